@@ -1,0 +1,279 @@
+"""The table of candidate compounds: columns, loading, saving, validation."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
+
+TEXT_COLUMNS = (
+    "name",
+    "cas",
+    "smiles",
+    "inchikey",
+    "formula",
+    "boiling_point_source",
+    "set_aside",
+    "vapor_curve_source",
+    "critical_source",
+    "virial_source",
+    "liquid_density_source",
+    "refractive_index_source",
+    "melting_point_source",
+    "flash_point_source",
+    "carcinogen",
+    "stereo",
+)
+
+# Each number column with its unit and the decimals it is shown with.
+NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
+    "molar_mass": ("g/mol", 4),
+    "boiling_point_C": ("degC at 101325 Pa", 2),
+    "boiling_point_u": ("K, standard uncertainty", 3),
+    "boiling_point_published": ("1 from published values, 0 estimated from structure", 0),
+    "prior": ("sums to 1", 12),
+    **{f"percent_{element}": ("percent by mass", 4) for element in ELEMENTS},
+    "critical_temperature_K": ("K", 2),
+    "critical_pressure_Pa": ("Pa", 0),
+    "acentric_factor": ("-", 4),
+    "vapor_curve_a": ("-", 6),
+    "vapor_curve_b": ("-", 6),
+    "vapor_curve_c": ("-", 6),
+    **{f"virial_{order}": ("m3/mol", 10) for order in range(4)},
+    "liquid_density_25C": ("kg/m3", 1),
+    "refractive_index": ("sodium D line, 20 to 25 degC", 4),
+    "melting_point_C": ("degC", 2),
+    "flash_point_C": ("degC, closed cup where known", 1),
+    "exposure_limit_ppm": ("ppm, 8 h time-weighted", 3),
+    "inventories": ("regulatory inventories that list it", 0),
+}
+
+# Columns that the match reads: unknown values there make a table unusable.
+REQUIRED = (
+    "molar_mass",
+    "boiling_point_C",
+    "boiling_point_u",
+    "prior",
+    *(f"percent_{element}" for element in ELEMENTS),
+    *(f"vapor_curve_{letter}" for letter in "abc"),
+    *(f"virial_{order}" for order in range(4)),
+)
+
+BUILT_IN = "candidates.parquet"
+
+
+class TableError(ValueError):
+    """A candidate table that cannot be used; the text says why, in one line."""
+
+
+class CandidateTable:
+    """Candidate compounds as columns.
+
+    Parameters
+    ----------
+    text : mapping of str to sequence of str
+        The columns of ``TEXT_COLUMNS``; an absent one is filled with empty text.
+    numbers : mapping of str to array of float, shape (n,)
+        The columns of ``NUMBER_COLUMNS``, units there; unknown values are NaN.
+
+    Raises
+    ------
+    TableError
+        Where columns differ in length, or a column that the match needs is not complete.
+
+    Examples
+    --------
+    >>> table = load_candidates()
+    >>> row = table.find("64-17-5")[0]
+    >>> table.text("formula")[row]
+    'C2H6O'
+    """
+
+    def __init__(
+        self, text: Mapping[str, Sequence[str]], numbers: Mapping[str, NDArray[np.float64]]
+    ) -> None:
+        if "name" not in text or "molar_mass" not in numbers:
+            raise TableError("a candidate table needs at least the columns name and molar_mass")
+        size = len(text["name"])
+        self._text: dict[str, list[str]] = {
+            column: list(text[column]) if column in text else [""] * size
+            for column in TEXT_COLUMNS
+        }
+        self._numbers: dict[str, NDArray[np.float64]] = {
+            column: np.asarray(numbers[column], dtype=np.float64)
+            if column in numbers
+            else np.full(size, np.nan)
+            for column in NUMBER_COLUMNS
+        }
+        self._validate(size)
+
+    def __len__(self) -> int:
+        return len(self._text["name"])
+
+    def text(self, column: str) -> list[str]:
+        """Return a text column."""
+        return self._text[column]
+
+    def number(self, column: str) -> NDArray[np.float64]:
+        """Return a number column, shape (n,), NaN where unknown."""
+        return self._numbers[column]
+
+    @cached_property
+    def percent(self) -> NDArray[np.float64]:
+        """Percent composition by mass, shape (n, 12), in the order of ``ELEMENTS``."""
+        return np.column_stack([self._numbers[f"percent_{element}"] for element in ELEMENTS])
+
+    @cached_property
+    def vapor_curve(self) -> NDArray[np.float64]:
+        """Coefficients of the vapor-pressure curve, shape (n, 3)."""
+        return np.column_stack([self._numbers[f"vapor_curve_{letter}"] for letter in "abc"])
+
+    @cached_property
+    def virial(self) -> NDArray[np.float64]:
+        """Coefficients of the second virial coefficient, shape (n, 4) [m3/mol]."""
+        return np.column_stack([self._numbers[f"virial_{order}"] for order in range(4)])
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The whole table as a pandas frame, numbers rounded to the decimals that mean something."""
+        import pandas as pd
+
+        columns: dict[str, Any] = {"name": self._text["name"], "cas": self._text["cas"]}
+        columns |= {name: self._text[name] for name in ("smiles", "inchikey", "formula")}
+        for column, (_, decimals) in NUMBER_COLUMNS.items():
+            columns[column] = np.round(self._numbers[column], decimals)
+            source = column.rpartition("_")[0] + "_source"
+            if source in self._text:
+                columns[source] = self._text[source]
+        columns |= {name: self._text[name] for name in TEXT_COLUMNS if name not in columns}
+        return pd.DataFrame(columns)
+
+    def find(self, name: str) -> list[int]:
+        """Return the rows whose name, CAS number, SMILES, InChIKey or formula is ``name``."""
+        wanted = name.strip().casefold()
+        return [
+            row
+            for row in range(len(self))
+            if wanted
+            in (
+                self._text["name"][row].casefold(),
+                self._text["cas"][row],
+                self._text["smiles"][row].casefold(),
+                self._text["inchikey"][row].casefold(),
+                self._text["formula"][row].casefold(),
+            )
+        ]
+
+    def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
+        """Return a table of the given rows, in that order, priors scaled to sum to one."""
+        rows = np.asarray(rows, dtype=np.int64)
+        numbers = {column: values[rows] for column, values in self._numbers.items()}
+        numbers["prior"] = numbers["prior"] / numbers["prior"].sum()
+        text = {column: [values[row] for row in rows] for column, values in self._text.items()}
+        return CandidateTable(text, numbers)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write the table as Parquet: to a temporary neighbor first, then renamed."""
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+
+        columns: dict[str, Any] = {name: pa.array(values) for name, values in self._text.items()}
+        # Single precision: 6e-8 of the value, far below what any of these constants is known to.
+        columns |= {
+            name: pa.array(values.astype(np.float32)) for name, values in self._numbers.items()
+        }
+        target = Path(path)
+        handle, temporary = tempfile.mkstemp(dir=target.parent, suffix=".parquet")
+        os.close(handle)
+        try:
+            pq.write_table(
+                pa.table(columns), temporary, compression="zstd", compression_level=19
+            )
+            os.chmod(temporary, 0o644)
+            os.replace(temporary, target)
+        except BaseException:
+            Path(temporary).unlink(missing_ok=True)
+            raise
+
+    def _validate(self, size: int) -> None:
+        for column, values in (*self._text.items(), *self._numbers.items()):
+            if len(values) != size:
+                raise TableError(f"column {column} has {len(values)} rows, name has {size}")
+        if size == 0:
+            raise TableError("the candidate table has no rows")
+        for column in REQUIRED:
+            bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
+            if len(bad):
+                raise TableError(
+                    f"column {column}, row {bad[0] + 1} ({self._text['name'][bad[0]]}): "
+                    "no number there, and the match needs one"
+                )
+
+
+@lru_cache(maxsize=4)
+def _load(path: str) -> CandidateTable:
+    import pyarrow.parquet as pq
+
+    table = pq.read_table(path)
+    text = {name: table.column(name).to_pylist() for name in TEXT_COLUMNS if name in table.schema.names}
+    numbers = {
+        name: table.column(name).to_numpy().astype(np.float64)
+        for name in NUMBER_COLUMNS
+        if name in table.schema.names
+    }
+    if "name" not in text:
+        raise TableError(f"{path}: not a candidate table, it has no column called name")
+    return CandidateTable(text, numbers)
+
+
+def built_in_path() -> Path:
+    """Return where the built-in table lies: in the package once installed, else in the checkout."""
+    packaged = Path(str(resources.files("identify"))) / "data" / BUILT_IN
+    if packaged.exists():
+        return packaged
+    return Path(__file__).parents[2] / "data" / BUILT_IN
+
+
+def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTable:
+    """Load a candidate table.
+
+    Parameters
+    ----------
+    path : path, optional
+        A Parquet file in the built-in table's form, or a stock table (CSV, XLSX), one row a
+        bottle. The built-in table where not given.
+
+    Returns
+    -------
+    CandidateTable
+
+    Raises
+    ------
+    TableError
+        Where the file is not there or cannot be used, in one line.
+    """
+    source = built_in_path() if path is None else Path(path)
+    if not source.exists():
+        raise TableError(f"{source}: there is no such file")
+    if path is not None and source.suffix.lower() != ".parquet":
+        from identify.candidates.stock_table import read_stock_candidates
+
+        return read_stock_candidates(source)
+    try:
+        return _load(str(source))
+    except TableError:
+        raise
+    except Exception as error:
+        raise TableError(f"{source}: cannot be read as a candidate table ({error})") from error

@@ -1,0 +1,103 @@
+"""The command ``identify-unknown`` and its parts."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from identify.cli.lookup import candidates_command
+from identify.cli.match import match_command
+from identify.cli.streams import UNUSABLE, complain, prepare_streams
+
+PROGRAM = "identify-unknown"
+
+# A line of \b alone keeps the lines that follow as they are.
+_HELP = """
+Say what an unknown volatile liquid could be, from what was measured on it.
+
+Takes vapor-density weighings (or a molar mass), percent composition and boiling point, and
+ranks the compounds that would have given those readings.
+
+\b
+Example: a notebook page as a file, then the same kind of readings typed in.
+  identify-unknown match notebook.toml
+  identify-unknown match --molar-mass 46.1 --boiling-point "78.4 C"
+"""
+
+# No markup and no decorated tracebacks: plain help starts a tenth of a second sooner.
+app = typer.Typer(
+    name=PROGRAM, rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=True
+)
+app.command("match")(match_command)
+app.command("candidates")(candidates_command)
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import PackageNotFoundError, version
+
+        try:
+            number = version(PROGRAM)
+        except PackageNotFoundError:
+            number = "(a checkout that is not installed)"
+        typer.echo(f"{PROGRAM} {number}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True, help=_HELP)
+def _top(
+    context: typer.Context,
+    version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_show_version, is_eager=True, help="Show the version and stop."
+        ),
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and return its exit status.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What was typed after the command's name; ``sys.argv`` where not given.
+
+    Returns
+    -------
+    int
+        0 done; 1 ``--strict`` found faults; 2 unusable input, each fault in one line on standard
+        error; 130 interrupted from the keyboard; 141 the reader of a pipe went away.
+    """
+    prepare_streams()
+    given = None if arguments is None else list(arguments)
+    try:
+        status = app(args=given, prog_name=PROGRAM, standalone_mode=False)
+    except KeyboardInterrupt:
+        return 130
+    except typer.Abort:
+        return 130
+    except SystemExit as leaving:
+        return leaving.code if isinstance(leaving.code, int) else 0
+    except Exception as error:
+        _complain_about_usage(error)
+        return UNUSABLE
+    sys.stdout.flush()
+    return status if isinstance(status, int) else 0
+
+
+def _complain_about_usage(error: Exception) -> None:
+    # Errors about options carry their text in format_message, in every version of typer.
+    describe = getattr(error, "format_message", None)
+    if describe is None:
+        complain(f"the program itself failed ({type(error).__name__}: {error}); please report it")
+        return
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else PROGRAM
+    complain(f"{command}: {describe().rstrip('.')}; see {command} --help")

@@ -1,0 +1,179 @@
+"""``identify-unknown candidates``: what the table of compounds holds on one of them."""
+
+from __future__ import annotations
+
+import difflib
+from dataclasses import dataclass
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.cli.options import Output, OutputFormat, takes
+from identify.cli.streams import UNUSABLE, complain
+
+if TYPE_CHECKING:
+    from identify.candidates.table import CandidateTable
+    from identify.printing import Page
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """The compounds to look up, and where."""
+
+    names: Annotated[
+        list[str],
+        typer.Argument(metavar="NAME", help="Names, CAS numbers, SMILES or formulas."),
+    ]
+    candidates: Annotated[
+        Path | None,
+        typer.Option(
+            "--candidates",
+            metavar="FILE",
+            help="A stock table (CSV, XLSX, Parquet) for the built-in one.",
+            show_default=False,
+        ),
+    ] = None
+
+
+@takes(Wanted, Output)
+def candidates_command(wanted: Wanted, output: Output) -> int:
+    r"""Show what the table holds on a compound: its constants and where they come from.
+
+    \b
+    Example: by name, by CAS number, by formula.
+      identify-unknown candidates ethanol
+      identify-unknown candidates 67-64-1 C4H8O2 --top 5
+    """
+    from identify.candidates.table import load_candidates
+
+    try:
+        table = load_candidates(wanted.candidates)
+    except (OSError, ValueError) as error:
+        complain(str(error))
+        return UNUSABLE
+    status = 0
+    found: list[int] = []
+    for name in wanted.names:
+        rows = sorted(_find(table, name), key=lambda row: -table.number("prior")[row])
+        found += rows[: output.top]
+        if not rows:
+            complain(f'"{name}": no such compound in the table{_suggestion(table, name)}')
+            status = UNUSABLE
+        elif len(rows) > output.top:
+            complain(f'"{name}": {len(rows)} compounds, {output.top} shown; see --top')
+    _write(table, list(dict.fromkeys(found)), output.format)
+    return status
+
+
+def _find(table: CandidateTable, name: str) -> list[int]:
+    rows = table.find(name)
+    if rows or not name.strip():
+        return rows
+    # Other names of the same compound, from the name look-up of chemicals (slow to load).
+    from chemicals import CAS_from_any
+
+    try:
+        return table.find(CAS_from_any(name))
+    except ValueError:
+        return []
+
+
+def _suggestion(table: CandidateTable, name: str) -> str:
+    # difflib takes seconds over very long names, and nobody mistypes those into a compound.
+    if len(name) > 60:
+        return ""
+    near = difflib.get_close_matches(name.casefold(), table.text("name"), n=3, cutoff=0.75)
+    return f"; did you mean {', '.join(near)}?" if near else "; try its CAS number or its formula"
+
+
+def _write(table: CandidateTable, rows: list[int], form: OutputFormat) -> None:
+    from identify.printing import Page
+
+    page = Page.of()
+    if form is OutputFormat.table:
+        blocks = ["\n".join(_block(table, row, page)) for row in rows]
+        if blocks:
+            print("\n\n".join(blocks))
+        return
+    from identify.cli.formats import csv_text, json_text
+
+    records = [_record(table, row) for row in rows]
+    print(json_text(records, page.unicode) if form is OutputFormat.json else csv_text(records))
+
+
+def _record(table: CandidateTable, row: int) -> dict[str, Any]:
+    from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS
+
+    texts = {column: table.text(column)[row] for column in TEXT_COLUMNS}
+    numbers = {column: float(table.number(column)[row]) for column in NUMBER_COLUMNS}
+    return {**texts, **numbers}
+
+
+@dataclass(frozen=True)
+class _Line:
+    """One constant as it is shown: heading, column, unit, decimals, and its source's column."""
+
+    heading: str
+    column: str
+    unit: str
+    decimals: int
+    source: str = ""
+
+
+_SHOWN = (
+    _Line("molar mass", "molar_mass", "g/mol", 3),
+    _Line("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1, "boiling_point_source"),
+    _Line("melting point", "melting_point_C", "°C", 1, "melting_point_source"),
+    _Line("density at 25 °C", "liquid_density_25C", "kg/m³", 0, "liquid_density_source"),
+    _Line("refractive index", "refractive_index", "", 4, "refractive_index_source"),
+    _Line("flash point", "flash_point_C", "°C", 0, "flash_point_source"),
+    _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
+    _Line("critical point", "critical_temperature_K", "K", 1, "critical_source"),
+    _Line("critical pressure", "critical_pressure_Pa", "Pa", 0, "critical_source"),
+    _Line("acentric factor", "acentric_factor", "", 3),
+    _Line("listed in", "inventories", "regulatory inventories", 0),
+)
+_NOTES = {
+    "vapor_curve_source": "vapor pressure",
+    "virial_source": "virial coefficient",
+    "carcinogen": "carcinogen",
+    "stereo": "stereoisomers",
+    "set_aside": "set aside",
+}
+
+
+def _block(table: CandidateTable, row: int, page: Page) -> list[str]:
+    record = _record(table, row)
+    lines = [page.emphasized(page.text(f"{record['name']}  {record['formula']}"))]
+    identity = (("CAS", "cas"), ("SMILES", "smiles"), ("InChIKey", "inchikey"))
+    facts = [(heading, record[column]) for heading, column in identity]
+    facts.append(("percent by mass", _composition(record)))
+    facts += [(line.heading, _constant(record, line)) for line in _SHOWN]
+    facts += [(heading, record[column]) for column, heading in _NOTES.items()]
+    for heading, text in facts:
+        if text:
+            lines += page.wrapped(text, f"  {page.text(heading):<19}")
+    return lines
+
+
+def _composition(record: dict[str, Any]) -> str:
+    from identify.candidates.table import ELEMENTS
+
+    shares = {element: record[f"percent_{element}"] for element in ELEMENTS}
+    return ", ".join(f"{element} {share:.2f}" for element, share in shares.items() if share > 0.0)
+
+
+def _constant(record: dict[str, Any], line: _Line) -> str:
+    value = record[line.column]
+    if not isfinite(value):
+        return ""
+    text = f"{value:.{line.decimals}f}"
+    if line.column == "boiling_point_C":
+        kind = "published" if record["boiling_point_published"] else "estimated from structure"
+        text += f" ± {record['boiling_point_u']:.1f} {line.unit}, {kind}"
+    elif line.unit:
+        text += f" {line.unit}"
+    source = record.get(line.source, "") if line.source else ""
+    return f"{text} ({source})" if source else text

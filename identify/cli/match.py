@@ -1,0 +1,192 @@
+"""``identify-unknown match``: what the liquid could be."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, takes
+from identify.cli.streams import FAULTS_FOUND, UNUSABLE, complain
+
+if TYPE_CHECKING:
+    from identify.matching.likelihood import Tolerances
+    from identify.matching.ranking import Ranking
+    from identify.measurement import Measurement
+
+_TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
+_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K")
+
+
+class _Faults:
+    """Counts the faults and writes each as one line."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def __call__(self, line: object) -> None:
+        self.count += 1
+        complain(str(line))
+
+
+@takes(Files, Readings, Judgment, Output)
+def match_command(files: Files, readings: Readings, judgment: Judgment, output: Output) -> int:
+    r"""Say what an unknown could be: ranked compounds with probabilities.
+
+    Takes files, or one unknown's readings as options. A quantity carries its unit
+    ("742 mmHg", "98.9 kPa") and may carry its standard uncertainty ("742.0(5) mmHg" is 742.0 give
+    or take 0.5); a plain number is taken in the unit named with the option.
+
+    \b
+    Example: a notebook page as a file.
+      identify-unknown match C-14.toml
+
+    \b
+    Example: what the bottle's card says.
+      identify-unknown match --boiling-point "64.6 C" --percent "C=37.5 H=12.6 O=49.9"
+
+    \b
+    Example: two weighings of a flask.
+      identify-unknown match --empty 98.1132 --condensed 98.3721 --condensed 98.3740 \
+        --bath "98.9 C" --room "22.5 C" --pressure "742.0 mmHg" --volume "287.4 mL"
+
+    Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
+    fault on standard error; the rest is still answered).
+    """
+    faults = _Faults()
+    runs = _runs(files.files or (), readings, faults)
+    tolerances = _tolerances(judgment.tolerance or (), faults)
+    answered = _answers(runs, judgment, tolerances, faults) if tolerances is not None else []
+    if answered or output.format is not OutputFormat.table:
+        _write(answered, output, tolerances)
+    if faults.count:
+        return UNUSABLE
+    return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
+
+
+def _runs(paths: Sequence[Path], readings: Readings, faults: _Faults) -> list[Measurement]:
+    typed = readings.given()
+    if paths and typed:
+        option = "--" + typed[0].replace("_", "-")
+        faults(f"{option}: give files or one unknown's readings, not both; nothing was matched")
+        return []
+    if typed:
+        from identify.cli.typed import typed_run
+
+        run = typed_run(readings, faults)
+        return [] if run is None else [run]
+    if not paths:
+        faults("nothing to match: give a file, or readings such as --boiling-point; see --help")
+    return [run for path in paths for run in _file_runs(path, faults)]
+
+
+def _file_runs(path: Path, faults: _Faults) -> Iterable[Measurement]:
+    from identify.records import read_runs
+
+    try:
+        runs = read_runs(path)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        faults(reason if str(path) in reason else f"{path}: {reason}")
+        return []
+    for fault in runs.faults:
+        faults(fault)
+    return runs
+
+
+def _tolerances(texts: Sequence[str], faults: _Faults) -> Tolerances | None:
+    from identify.matching.likelihood import Tolerances
+
+    given: dict[str, float] = {}
+    usable = True
+    for text in (part for whole in texts for part in whole.split()):
+        name, _, number = text.partition("=")
+        field = _TOLERANCES.get(name.strip().lower().replace("_", "-"))
+        value = _positive(number)
+        if field is None or value is None:
+            faults(
+                f'--tolerance: "{text}" is not one of '
+                f"{', '.join(f'{known}=NUMBER' for known in _TOLERANCES)} with a number above 0"
+            )
+            usable = False
+        else:
+            given[field] = value
+    return Tolerances(**given) if usable else None
+
+
+def _positive(text: str) -> float | None:
+    number = text.strip().replace(",", ".")
+    for unit in _TOLERANCE_UNITS:
+        number = number.removesuffix(unit).strip()
+    try:
+        value = float(number)
+    except ValueError:
+        return None
+    return value if 0.0 < value < float("inf") else None
+
+
+def _answers(
+    runs: Sequence[Measurement], judgment: Judgment, tolerances: Tolerances, faults: _Faults
+) -> list[tuple[Measurement, Ranking]]:
+    if not runs:
+        return []
+    from identify.candidates.table import load_candidates
+    from identify.matching.ranking import match
+
+    try:
+        table = load_candidates(judgment.candidates)
+    except (OSError, ValueError) as error:
+        faults(error)
+        return []
+    answered = []
+    for run in runs:
+        try:
+            answered.append((run, match(run, table, tolerances, prior=judgment.prior.value)))
+        except ValueError as error:
+            faults(f"{_origin(run) or 'command line'}, {run.label}: {error}")
+    return answered
+
+
+def _origin(run: Measurement) -> str:
+    row = f", row {run.source.row}" if run.source.row is not None else ""
+    return f"{run.source.file}{row}"
+
+
+def _doubtful(ranking: Ranking) -> bool:
+    return ranking.verdict == "no match" or any(
+        finding.severity == "error" for finding in ranking.findings
+    )
+
+
+def _write(
+    answered: Sequence[tuple[Measurement, Ranking]], output: Output, tolerances: Tolerances | None
+) -> None:
+    from identify.printing import Page, caution_lines, footnote_lines, ranking_lines
+
+    page = Page.of()
+    if output.format is not OutputFormat.table:
+        from identify.cli.formats import answer_rows, csv_text, json_text
+
+        answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
+        if output.format is OutputFormat.json:
+            print(json_text(answers, page.unicode))
+        else:
+            print(csv_text([row for answer in answers for row in answer_rows(answer)]), end="")
+        return
+    several = len(answered) > 1
+    lines: list[str] = []
+    for run, ranking in answered:
+        origin = ", ".join(filter(None, (run.student, _origin(run) if several else "")))
+        lines += [*ranking_lines(ranking, page, output.top, origin), ""]
+    if tolerances is not None:
+        lines += [*footnote_lines(tolerances, page), ""]
+    lines += caution_lines(page)
+    print("\n".join(lines))
+
+
+def _as_data(run: Measurement, ranking: Ranking, top: int) -> dict[str, Any]:
+    answer = ranking.to_dict()
+    answer["candidates"] = answer["candidates"][:top]
+    answer.setdefault("student", run.student)
+    answer.setdefault("source", {"file": run.source.file, "row": run.source.row})
+    return answer

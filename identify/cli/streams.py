@@ -1,0 +1,53 @@
+"""Standard output and standard error: one line a fault, never a traceback."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+FAULTS_FOUND = 1
+UNUSABLE = 2
+INTERRUPTED = 130  # 128 + SIGINT, what shells report
+READER_GONE = 141  # 128 + SIGPIPE, likewise
+
+# A cell may hold a million characters; its fault stays one line that can be read.
+LONGEST_LINE = 500
+
+
+def prepare_streams() -> None:
+    """Let no character that the terminal cannot show stop the program."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="backslashreplace")
+
+
+def one_line(text: str, longest: int = LONGEST_LINE) -> str:
+    r"""Return text as one printable line, its middle left out where it is too long.
+
+    Examples
+    --------
+    >>> one_line("a\nb\x1b[31m")
+    'a b [31m'
+    >>> one_line("abcdefghij", longest=7)
+    'a ... j'
+    """
+    kept = text if len(text) <= 4 * longest else text[: 2 * longest] + text[-2 * longest :]
+    line = " ".join("".join(c if c.isprintable() else " " for c in kept).split())
+    if len(line) <= longest:
+        return line
+    half = (longest - 5) // 2
+    return f"{line[:half]} ... {line[-half:]}"
+
+
+def complain(line: str) -> None:
+    """Write one line to standard error."""
+    print(one_line(line), file=sys.stderr)
+
+
+def leave_pipe() -> None:
+    """Stop writing to a pipe that nobody reads, without a complaint when Python shuts down."""
+    try:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except (OSError, ValueError):  # standard output is no real file: nothing to redirect
+        return

@@ -1,0 +1,45 @@
+"""What the tool has to say about a run: one finding, with its code, numbers and advice."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+Severity = Literal["error", "warning", "note"]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One thing that does not hold together, or that the reader should know.
+
+    Parameters
+    ----------
+    code : str
+        Stable name in lower case with hyphens, such as ``percent-sum-low``.
+    severity : {"error", "warning", "note"}
+        ``error``: a number cannot be right. ``warning``: a number is doubtful, or the answer
+        leans on something doubtful. ``note``: worth knowing, nothing wrong.
+    message : str
+        One or two sentences for the person at the bench, with the numbers in them.
+    advice : str
+        What to do about it.
+    numbers : mapping of str to float
+        The numbers that raised the finding, each name ending in its unit where it has one.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    advice: str
+    numbers: Mapping[str, float] = field(default_factory=dict)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the finding as plain data, ready for JSON."""
+        return {
+            "code": self.code,
+            "severity": self.severity,
+            "message": self.message,
+            "advice": self.advice,
+            "numbers": dict(self.numbers),
+        }

@@ -1,0 +1,333 @@
+"""Answers as plain text for a terminal: 80 columns or more, with or without color and UTF-8."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import textwrap
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import floor, isfinite, log10
+from typing import TYPE_CHECKING, TextIO
+
+if TYPE_CHECKING:
+    from identify.findings import Finding
+    from identify.matching.likelihood import Tolerances
+    from identify.matching.ranking import MolarMass, RankedCandidate, Ranking
+
+CAUTION = (
+    "Caution: nearly all of these liquids are flammable and many are toxic. No flame; work in the "
+    "hood and wear eye protection; never heat a sealed flask; hot glass looks like cold glass. A "
+    "name printed here is no basis for handling, tasting or disposing of an unknown: the "
+    "instructor, the safety data sheet and local rules decide."
+)
+
+# Characters that a terminal without UTF-8 lacks, and what stands in for them.
+_PLAIN = {"±": "+/-", "…": "...", "–": "-", "—": "-", "−": "-", "°": " ", "·": "*", "×": "x"}
+_PLAIN |= {"²": "2", "³": "3", "₂": "2", "µ": "u", "’": "'", "≥": ">=", "≤": "<=", "Δ": "d"}
+_PLAIN |= {"½": "1/2", "→": "->", "“": '"', "”": '"', "ρ": "rho", "α": "alpha", "β": "beta"}
+_PLAIN_TABLE = str.maketrans(_PLAIN)
+
+_BOLD, _DIM, _RED, _YELLOW, _RESET = "\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m", "\x1b[0m"
+_SEVERITY_COLOR = {"error": _RED, "warning": _YELLOW, "note": _DIM}
+
+
+@dataclass(frozen=True)
+class Page:
+    """What the text is laid out for.
+
+    Parameters
+    ----------
+    width : int
+        Columns.
+    color : bool
+        Whether emphasis may be used. Nothing is said by color alone.
+    unicode : bool
+        Whether characters outside ASCII can be shown.
+    """
+
+    width: int = 80
+    color: bool = False
+    unicode: bool = True
+
+    @classmethod
+    def of(cls, stream: TextIO | None = None) -> Page:
+        """Return the page that a stream shows; standard output where none is given."""
+        stream = sys.stdout if stream is None else stream
+        encoding = (getattr(stream, "encoding", None) or "ascii").lower().replace("-", "")
+        color = (
+            stream.isatty()
+            and not os.environ.get("NO_COLOR")
+            and os.environ.get("TERM", "") != "dumb"
+        )
+        columns = shutil.get_terminal_size((80, 24)).columns
+        return cls(max(60, min(columns, 120)), color, encoding.startswith("utf"))
+
+    def text(self, text: str) -> str:
+        """Return text with only characters that the page can show."""
+        shown = "".join(c if c.isprintable() or c in "\n\x1b" else "?" for c in text)
+        if self.unicode:
+            return shown
+        return shown.translate(_PLAIN_TABLE).encode("ascii", "replace").decode("ascii")
+
+    def emphasized(self, text: str, code: str = _BOLD) -> str:
+        """Return text in bold or a color, where the page has it."""
+        return f"{code}{text}{_RESET}" if self.color and text else text
+
+    def wrapped(self, text: str, first: str = "", rest: str | None = None) -> list[str]:
+        """Return text broken into lines that fit, after ``first`` and then ``rest``."""
+        rest = " " * len(first) if rest is None else rest
+        flat = " ".join(self.text(text.replace("\x1b", "?")).split())
+        return textwrap.wrap(
+            flat, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+        ) or [first.rstrip()]
+
+
+def elided(text: str, width: int, ellipsis: str = "…") -> str:
+    """Return text that fits a width, its middle left out where it is too long.
+
+    Examples
+    --------
+    >>> elided("2,2,3,4-tetramethylpentane", 15)
+    '2,2,3,4…pentane'
+    >>> elided("ethanol", 15)
+    'ethanol'
+    """
+    if len(text) <= width:
+        return text
+    room = max(width - len(ellipsis), 0)
+    tail = room // 2
+    return (text[: room - tail] + ellipsis + text[len(text) - tail :])[:width]
+
+
+def percent_text(probability: float) -> str:
+    """Return a probability as percent, never rounded to certainty.
+
+    Examples
+    --------
+    >>> [percent_text(p) for p in (0.974, 0.0312, 0.0004, 0.99996, 1.0, 0.0)]
+    ['97 %', '3.1 %', '<0.1 %', '>99.9 %', '>99.9 %', '<0.1 %']
+    """
+    percent = 100.0 * probability
+    if percent > 99.9:
+        return ">99.9 %"
+    if percent < 0.1:
+        return "<0.1 %"
+    digits = 1 if percent < 9.95 or percent >= 99.0 else 0
+    return f"{percent:.{digits}f} %"
+
+
+def with_uncertainty(value: float, uncertainty: float, unit: str) -> str:
+    """Return a value with the digits that its standard uncertainty justifies.
+
+    Examples
+    --------
+    >>> with_uncertainty(46.2183, 0.6321, "g/mol")
+    '46.2 ± 0.6 g/mol'
+    >>> with_uncertainty(46.2183, 0.1321, "g/mol")
+    '46.22 ± 0.13 g/mol'
+    """
+    if not (isfinite(uncertainty) and uncertainty > 0.0):
+        return f"{value:.4g} {unit}"
+    leading = floor(log10(uncertainty))
+    # Two digits of an uncertainty that begins with 1 or 2, else one: the trade's usual rounding.
+    digits = 1 - leading if uncertainty / 10.0**leading < 2.95 else -leading
+    digits = max(digits, 0)
+    return f"{value:.{digits}f} ± {uncertainty:.{digits}f} {unit}"
+
+
+def signed(value: float | None, digits: int) -> str:
+    """Return a deviation with its sign, a dash where there is none."""
+    if value is None or not isfinite(value):
+        return "-"
+    text = f"{value:+.{digits}f}"
+    if len(text) > digits + 6:  # thousands and more: the digits no longer matter
+        return f"{value:+.0e}"
+    return text
+
+
+def table_lines(
+    rows: Sequence[Sequence[str]], headings: Sequence[str], left: Sequence[int]
+) -> list[str]:
+    """Return rows as lines under their headings.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        The cells.
+    headings : sequence of str
+        One a column; a line break divides a heading over two lines.
+    left : sequence of int
+        Columns set flush left; the others are flush right.
+    """
+    tops, bottoms = zip(*((("\n" + heading).split("\n"))[-2:] for heading in headings), strict=True)
+    grid = [*([tops] if any(tops) else []), bottoms, *rows]
+    widths = [max(len(row[column]) for row in grid) for column in range(len(headings))]
+    return [
+        " ".join(
+            cell.ljust(width) if column in left else cell.rjust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in grid
+    ]
+
+
+def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "") -> list[str]:
+    """Return what is printed for one unknown.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        The answer.
+    page : Page
+        What it is laid out for.
+    top : int, default=10
+        Compounds shown.
+    origin : str
+        Whose reading it is and where it was read, shown beside the label.
+    """
+    heading = f"{ranking.label}  ({origin})" if origin else ranking.label
+    lines = [page.emphasized(elided(page.text(heading), page.width, page.text("…")))]
+    lines += page.wrapped(verdict_sentence(ranking), "  ")
+    if ranking.molar_mass is not None:
+        lines += page.wrapped(_molar_mass_sentence(ranking.molar_mass), "  ")
+    lines.append("")
+    lines += _candidate_lines(ranking, page, top)
+    if ranking.findings:
+        lines.append("")
+        for finding in ranking.findings:
+            lines += finding_lines(finding, page)
+    return [line if line.startswith("\x1b") else page.text(line) for line in lines]
+
+
+def verdict_sentence(ranking: Ranking) -> str:
+    """Return the verdict in one sentence."""
+    first = ranking.candidates[0] if ranking.candidates else None
+    if ranking.verdict == "no match" or first is None:
+        ending = f" Nearest is {first.name} ({percent_text(first.probability)})." if first else ""
+        return f"No match: no compound in the table agrees with every reading.{ending}"
+    if ranking.verdict == "single match":
+        return f"One match: {first.name}, probability {percent_text(first.probability)}."
+    alike = [candidate for candidate in ranking.candidates if candidate.plausible]
+    named = [candidate.name for candidate in alike[:3]]
+    more = len(alike) - len(named)
+    if len(named) < 2:
+        return (
+            f"Several matches: likeliest is {first.name} ({percent_text(first.probability)}), but "
+            "these readings do not rule the others out."
+        )
+    names = ", ".join(named[:-1]) + (f" and {named[-1]}" if not more else f", {named[-1]}")
+    rest = f" and {more} more" if more else ""
+    return (
+        f"Several matches: these readings cannot tell apart {names}{rest}; the likeliest is "
+        f"{first.name} ({percent_text(first.probability)})."
+    )
+
+
+def _molar_mass_sentence(molar_mass: MolarMass) -> str:
+    value = with_uncertainty(molar_mass.value, molar_mass.standard_uncertainty, "g/mol")
+    sentence = f"Molar mass {value}"
+    ideal = molar_mass.ideal_gas
+    if ideal is None or not isfinite(ideal):
+        return f"{sentence} (as given)."
+    return f"{sentence}; the ideal-gas shortcut alone gives {ideal:.1f} g/mol."
+
+
+def finding_lines(finding: Finding, page: Page) -> list[str]:
+    """Return one finding, wrapped: severity, what was found, what to do, and its code."""
+    word = f"  {finding.severity:<8}"
+    text = f"{finding.message} {finding.advice} [{finding.code}]"
+    lines = page.wrapped(text, word, " " * len(word))
+    code = _SEVERITY_COLOR.get(finding.severity, "")
+    if page.color and code:
+        lines[0] = page.emphasized(word, code) + lines[0][len(word) :]
+    return lines
+
+
+def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
+    shown = ranking.candidates[:top]
+    columns = _columns(shown, wide=page.width >= 100)
+    headings = [heading for heading, _ in columns]
+    cells = [list(row) for row in zip(*(column for _, column in columns), strict=True)]
+    probabilities = [percent_text(candidate.probability) for candidate in shown]
+    rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
+    if shown:
+        headings.append("prob-\nability")
+        for row, probability in zip(cells, probabilities, strict=True):
+            row.append(probability)
+        blank = [""] * (len(headings) - 3)
+        if rest > 5e-4:
+            cells.append(["", "all other compounds", *blank, percent_text(rest)])
+        cells.append(["", "none of these", *blank, percent_text(ranking.none_of_these)])
+        taken = sum(
+            max(max(len(row[column]) for row in cells), *map(len, heading.split("\n"))) + 1
+            for column, heading in enumerate(headings)
+            if column != 1
+        )
+        for row in cells:
+            row[1] = elided(page.text(row[1]), max(page.width - 2 - taken, 12), page.text("…"))
+    lines = table_lines(cells, headings, left=(1, 2))
+    lines = ["  " + line for line in lines]
+    heading_rows = 2
+    return [
+        page.emphasized(line, _DIM) if row < heading_rows else line
+        for row, line in enumerate(lines)
+    ]
+
+
+def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[tuple[str, list[str]]]:
+    """Return headings with their cells, leaving out what nothing was measured for."""
+    columns = [
+        ("#", [str(candidate.rank) for candidate in shown]),
+        ("compound", [candidate.name for candidate in shown]),
+        ("formula", [candidate.formula for candidate in shown]),
+    ]
+    if wide:
+        columns.append(("CAS", [candidate.cas for candidate in shown]))
+    columns.append(("molar\nmass", [f"{candidate.molar_mass:.2f}" for candidate in shown]))
+    columns.append(("boils\n°C", [_boiling_text(candidate) for candidate in shown]))
+    deviations = [candidate.deviations for candidate in shown]
+    if any(deviation.molar_mass_percent is not None for deviation in deviations):
+        cells = [signed(deviation.molar_mass_percent, 1) for deviation in deviations]
+        columns.append(("mass\noff %", cells))
+    if any(deviation.boiling_point_C is not None for deviation in deviations):
+        cells = [signed(deviation.boiling_point_C, 1) for deviation in deviations]
+        columns.append(("boils\noff °C", cells))
+    if any(deviation.percent for deviation in deviations):
+        columns.append(("worst\nelement", [_worst_element(d.percent) for d in deviations]))
+    columns.append(("agrees", ["yes" if candidate.plausible else "no" for candidate in shown]))
+    return columns
+
+
+# Boiling points known worse than this are marked: the default tolerance of a reading [K].
+_UNCERTAIN_BOILING_POINT = 2.0
+
+
+def _boiling_text(candidate: RankedCandidate) -> str:
+    mark = "?" if candidate.boiling_point_u > _UNCERTAIN_BOILING_POINT else " "
+    return f"{candidate.boiling_point_C:.1f}{mark}"
+
+
+def _worst_element(deviations: Mapping[str, float]) -> str:
+    known = {symbol: value for symbol, value in deviations.items() if isfinite(value)}
+    if not known:
+        return "-"
+    symbol = max(known, key=lambda element: abs(known[element]))
+    return f"{signed(known[symbol], 2)} {symbol:<2}"
+
+
+def footnote_lines(tolerances: Tolerances, page: Page) -> list[str]:
+    """Return what the columns and marks of the tables mean."""
+    return page.wrapped(
+        "off: the reading minus what the compound would have given; worst element: the element "
+        "that is farthest off, in percentage points. agrees: yes where every reading is within "
+        f"tolerance (molar mass {tolerances.molar_mass:g} %, each element "
+        f"{tolerances.percent:g} points, boiling point {tolerances.boiling_point:g} °C). "
+        f"?: a boiling point known only to more than {_UNCERTAIN_BOILING_POINT:g} °C."
+    )
+
+
+def caution_lines(page: Page) -> list[str]:
+    """Return the caution that ends every printed answer."""
+    return page.wrapped(CAUTION)

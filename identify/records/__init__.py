@@ -1,0 +1,96 @@
+"""Run records (TOML) and trial tables (CSV, XLSX, frames) read into measurements.
+
+A row or record that cannot be used becomes a `Fault` and is set aside; the others go on. Nothing
+that a file holds is dropped without one.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from identify.records.assembly import assemble
+from identify.records.faults import Fault, Runs, UnreadableError
+from identify.records.files import excel_rows, file_bytes, is_excel, text_of, text_rows
+from identify.records.run_record import record_entries
+from identify.records.trial_table import Row, table_entries
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["Fault", "Runs", "read_runs", "runs_from_frame"]
+
+
+def read_runs(path: str | Path) -> Runs:
+    """Read a run record (``.toml``) or a trial table (CSV, XLSX).
+
+    Parameters
+    ----------
+    path : str or Path
+        A table may be separated by commas, semicolons or tabs, with decimal points or commas, in
+        UTF-8, UTF-16 (with byte order mark) or Windows-1252. Of a workbook the first sheet is read.
+
+    Returns
+    -------
+    Runs
+        The measurements, in the order in which their labels first appear, with ``faults``: one
+        for each thing that could not be used. Nothing is raised for what a file holds, nor for a
+        file that is not there.
+
+    Examples
+    --------
+    >>> print(read_runs("no such file.csv").faults[0])
+    no such file.csv: there is no such file; check the name and the folder
+    """
+    file = str(path)
+    faults: list[Fault] = []
+    try:
+        data = file_bytes(path)
+        if is_excel(data):
+            entries = table_entries(excel_rows(data), file, faults)
+        elif file.lower().endswith(".toml"):
+            entries = record_entries(text_of(data), file, faults)
+        else:
+            entries = table_entries(text_rows(text_of(data), file, faults), file, faults)
+    except UnreadableError as error:
+        return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)), Path(path))
+    measurements = assemble(entries, faults)
+    return Runs(measurements, _in_order(faults), Path(path))
+
+
+def runs_from_frame(frame: pd.DataFrame) -> Runs:
+    """Read a frame with a trial table's columns.
+
+    Parameters
+    ----------
+    frame : pandas.DataFrame
+        Columns as in a CSV trial table; missing values (NaN, None, NA) are empty cells.
+
+    Returns
+    -------
+    Runs
+        As from `read_runs`; rows are counted as if the header were row 1, so that the first row of
+        the frame is row 2.
+
+    Examples
+    --------
+    >>> import pandas as pd
+    >>> runs = runs_from_frame(pd.DataFrame({"label": ["C-14"], "boiling_point_C": [64.6]}))
+    >>> print(runs[0].label, runs[0].boiling_point)
+    C-14 64.6 °C
+    """
+    file = "data frame"
+    faults: list[Fault] = []
+    cells = frame.astype(object).where(frame.notna(), None)
+    rows: list[Row] = [(1, [str(name) for name in frame.columns])]
+    rows += [(number, list(row)) for number, row in enumerate(cells.to_numpy().tolist(), start=2)]
+    try:
+        entries = table_entries(rows, file, faults)
+    except UnreadableError as error:
+        return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)))
+    measurements = assemble(entries, faults)
+    return Runs(measurements, _in_order(faults))
+
+
+def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:
+    return tuple(sorted(faults, key=lambda fault: fault.row or 0))

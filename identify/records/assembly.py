@@ -1,0 +1,208 @@
+"""Entries of one unknown put together to a measurement."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Any
+
+from identify.measurement import Conditions, Flask, Measurement, Trial
+from identify.quantities import Quantity, excerpt
+from identify.records.entry import (
+    CARD_FIELDS,
+    CONDITION_FIELDS,
+    FLASK_FIELDS,
+    LABORATORY,
+    PERCENT,
+    TRIAL_FIELDS,
+    Entry,
+)
+from identify.records.faults import Fault
+
+_MISSING = {
+    "empty": "write the mass of the empty flask with its lid",
+    "condensed": "write the mass of flask, lid and condensed liquid",
+    "bath": "write the temperature of the bath",
+    "pressure": "write the barometer's reading",
+    "room": "write the temperature of the room",
+    "volume": "write the flask's brim volume, or water_volume, or water_mass and its temperature",
+    "water_temperature": "write the temperature of the water that filled the flask",
+}
+
+
+def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Measurement]:
+    """Put the rows of each label and student together.
+
+    Parameters
+    ----------
+    entries : iterable of Entry
+        Rows with weighings make the trials, in their order.
+    faults : list of Fault
+        Takes rows that repeat, contradict each other, or lack something.
+
+    Returns
+    -------
+    list of Measurement
+        In the order in which label and student first appear.
+    """
+    unknowns: dict[tuple[str, str], list[Entry]] = {}
+    for entry in entries:
+        unknowns.setdefault((entry.label, entry.student), []).append(entry)
+    measurements = (_measurement(rows, faults) for rows in unknowns.values())
+    return [measurement for measurement in measurements if measurement is not None]
+
+
+def _measurement(entries: Sequence[Entry], faults: list[Fault]) -> Measurement | None:
+    known_faults = len(faults)
+    trials = [entry for entry in entries if entry.is_trial]
+    cards = _without_repeats([entry for entry in entries if not entry.is_trial], faults)
+    if cards is None or not _agree([*cards, *trials], faults):
+        return None
+    both = [*cards, *trials]
+    card: dict[str, Any] = {}
+    for entry in both:
+        card |= {name: value for name, value in entry.written.items() if _on_card(name)}
+    first = entries[0]
+    measurement = Measurement(
+        label=first.label,
+        student=first.student,
+        source=first.source,
+        percent={
+            name.removeprefix(PERCENT): value
+            for name, value in card.items()
+            if name.startswith(PERCENT)
+        },
+        conditions=_run_conditions(cards, trials),
+        flask=Flask(**_shared(cards, trials, FLASK_FIELDS)),
+        **{name: value for name, value in card.items() if name in CARD_FIELDS},
+    )
+    if any(entry.at_laboratory for entry in both):
+        pressure = measurement.conditions.pressure
+        if pressure is None:
+            advice = "needs one pressure for the run; write the pressure itself"
+            faults.append(_fault(first, "boiling_point_at", advice, LABORATORY))
+            return None
+        measurement = replace(measurement, boiling_point_at=pressure)
+    complete = [
+        trial for entry in trials if (trial := _trial(entry, measurement, faults)) is not None
+    ]
+    measurement = replace(measurement, trials=complete)
+    known = measurement.molar_mass, measurement.boiling_point, *measurement.percent.values()
+    if complete or any(quantity is not None for quantity in known):
+        return measurement
+    if len(faults) == known_faults:
+        advice = (
+            f'nothing is written of "{excerpt(first.label)}" that could tell what it is; '
+            "add weighings, a molar mass, a boiling point or a composition"
+        )
+        faults.append(_fault(first, "", advice))
+    return None
+
+
+def _on_card(name: str) -> bool:
+    return name in CARD_FIELDS or name.startswith(PERCENT)
+
+
+def _without_repeats(cards: list[Entry], faults: list[Fault]) -> list[Entry] | None:
+    """Keep one of the rows without weighings; None if they differ."""
+    if len(cards) < 2:
+        return cards
+    first = cards[0]
+    same = all(card.holds_same(first) for card in cards)
+    for card in cards[1:]:
+        if same:
+            advice = f"repeats row {first.source.row}; keep one of the two"
+        else:
+            advice = (
+                f"is also the label of row {first.source.row}, with other values; "
+                "give each bottle its own label, or name the student (both rows are set aside)"
+            )
+        faults.append(_fault(card, "label", advice, card.label))
+    return cards[:1] if same else None
+
+
+def _agree(entries: Sequence[Entry], faults: list[Fault]) -> bool:
+    """Report what the rows of one unknown say differently of its card.
+
+    Which of them is right cannot be told, so the unknown is set aside whole.
+    """
+    agree = True
+    stated: dict[str, tuple[object, Entry]] = {}
+    for entry in entries:
+        card: dict[str, object] = {
+            name: value for name, value in entry.written.items() if _on_card(name)
+        }
+        if entry.at_laboratory:
+            card["boiling_point_at"] = LABORATORY
+        if entry.barometer is not None:
+            card["barometer"] = "mercury" if entry.barometer else "not mercury"
+        for name, value in card.items():
+            earlier, where = stated.setdefault(name, (value, entry))
+            if earlier == value:
+                continue
+            agree = False
+            advice = (
+                f'differs from "{earlier}" in row {where.source.row}; one unknown has one value '
+                f'("{excerpt(entry.label)}" is set aside)'
+            )
+            faults.append(_fault(entry, name, advice, str(value)))
+    return agree
+
+
+def _shared(
+    cards: Sequence[Entry], trials: Sequence[Entry], names: tuple[str, ...]
+) -> dict[str, Quantity]:
+    """Find what holds for the whole run: written beside no weighing, or the same in every trial.
+
+    A trial that lacks it does not borrow it from another trial.
+    """
+    for entries in (cards, trials):
+        parts = [entry.part(names) for entry in entries]
+        if parts and parts[0] and all(part == parts[0] for part in parts):
+            return parts[0]
+    return {}
+
+
+def _run_conditions(cards: Sequence[Entry], trials: Sequence[Entry]) -> Conditions:
+    shared: dict[str, Any] = {}
+    for name in CONDITION_FIELDS:
+        shared |= _shared(cards, trials, (name,))
+    mercury = any(entry.barometer for entry in (*cards, *trials))
+    return Conditions(mercury_barometer=mercury, **shared)
+
+
+def _trial(entry: Entry, run: Measurement, faults: list[Fault]) -> Trial | None:
+    """Make a trial, with what it has of its own; None if something is missing."""
+    conditions = _own(entry, CONDITION_FIELDS, run.conditions)
+    flask = _own(entry, FLASK_FIELDS, run.flask)
+    trial = Trial(
+        conditions=Conditions(**conditions) if conditions else None,
+        flask=Flask(**flask) if flask else None,
+        source=entry.source,
+        **entry.part(TRIAL_FIELDS),
+    )
+    missing = list(_missing(trial, run))
+    for name in missing:
+        faults.append(_fault(entry, name, f"is missing; {_MISSING[name]}"))
+    return None if missing else trial
+
+
+def _own(entry: Entry, names: tuple[str, ...], run: Conditions | Flask) -> dict[str, Any]:
+    """Take what differs from the run's."""
+    return {name: value for name, value in entry.part(names).items() if value != getattr(run, name)}
+
+
+def _missing(trial: Trial, run: Measurement) -> Iterable[str]:
+    yield from (name for name in TRIAL_FIELDS if getattr(trial, name) is None)
+    conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
+    yield from (name for name in ("pressure", "room") if getattr(conditions, name) is None)
+    if flask.volume is None and flask.water_volume is None:
+        if flask.water_mass is None:
+            yield "volume"
+        elif flask.water_temperature is None:
+            yield "water_temperature"
+
+
+def _fault(entry: Entry, name: str, advice: str, read: str = "") -> Fault:
+    column = entry.columns.get(name, name.replace(PERCENT, "percent_"))
+    return Fault(entry.source.file, entry.source.row, column, excerpt(read), advice)

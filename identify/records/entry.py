@@ -1,0 +1,95 @@
+"""One row of a table, or one part of a run record, before rows are put together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+
+from identify.measurement import Conditions, Flask, Measurement, Reading, Source, Trial, readings
+from identify.quantities import Quantity, QuantityError, read_quantity
+from identify.records.faults import Fault
+
+CARD_FIELDS = tuple(readings(Measurement))
+CONDITION_FIELDS = tuple(readings(Conditions))
+FLASK_FIELDS = tuple(readings(Flask))
+TRIAL_FIELDS = tuple(readings(Trial))
+FIELDS: Mapping[str, Reading] = MappingProxyType(
+    {
+        name: reading
+        for part in (Measurement, Conditions, Flask, Trial)
+        for name, reading in readings(part).items()
+    }
+)
+PERCENT = "percent "  # a composition's fields are "percent C", "percent H", ...
+
+# Cells that only a person reads: let pass wherever they stand.
+NOTES = frozenset({"note", "notes", "comment", "comments", "remark", "remarks", "date"})
+LABORATORY = "laboratory"  # a boiling point read at the run's own pressure
+_BAROMETERS = {"mercury": True, "aneroid": False, "digital": False, "electronic": False}
+
+
+@dataclass
+class Entry:
+    """What one row holds, by field."""
+
+    source: Source
+    label: str
+    student: str = ""
+    written: dict[str, Quantity] = field(default_factory=dict)
+    barometer: bool | None = None  # True for a mercury column
+    at_laboratory: bool = False
+    columns: dict[str, str] = field(default_factory=dict)  # each field as the file calls it
+    faulty: bool = False
+
+    @property
+    def is_trial(self) -> bool:
+        """Whether something was weighed, or a bath read."""
+        return any(name in self.written for name in TRIAL_FIELDS)
+
+    def holds_same(self, other: Entry) -> bool:
+        """Whether two entries say the same."""
+        return (self.written, self.barometer, self.at_laboratory) == (
+            other.written,
+            other.barometer,
+            other.at_laboratory,
+        )
+
+    def part(self, names: tuple[str, ...]) -> dict[str, Quantity]:
+        """Return those of the fields that are written."""
+        return {name: self.written[name] for name in names if name in self.written}
+
+    def read(self, name: str, cell: object, unit: str, faults: list[Fault]) -> None:
+        """Read a cell into a field; a fault marks the entry as faulty.
+
+        Parameters
+        ----------
+        name : str
+            A key of `FIELDS`, ``"percent C"`` and so on, or ``"barometer"``.
+        cell : object
+            Text or number.
+        unit : str
+            Unit of a plain number.
+        faults : list of Fault
+            Takes what cannot be read.
+        """
+        word = cell.strip().casefold() if isinstance(cell, str) and len(cell) < 40 else ""
+        try:
+            if name == "barometer":
+                if word not in _BAROMETERS:
+                    advice = f"write one of {', '.join(_BAROMETERS)}"
+                    raise QuantityError(str(cell), "is no kind of barometer", advice)
+                self.barometer = _BAROMETERS[word]
+            elif name == "boiling_point_at" and word == LABORATORY:
+                self.at_laboratory = True
+            else:
+                dimension = FIELDS[name].dimension if name in FIELDS else "percent"
+                self.written[name] = read_quantity(cell, dimension, unit)
+        except QuantityError as error:
+            self.fault(name, error, faults)
+
+    def fault(self, name: str, error: QuantityError, faults: list[Fault]) -> None:
+        """Report a field that cannot be used."""
+        self.faulty = True
+        column = self.columns.get(name, name)
+        faults.append(Fault.from_error(self.source.file, self.source.row, column, error))

@@ -1,0 +1,102 @@
+"""What could not be read, and what could."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import overload
+
+from identify.measurement import Measurement
+from identify.quantities import QuantityError, excerpt
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing in a file that cannot be used.
+
+    Parameters
+    ----------
+    file : str
+        As the user named it.
+    row : int or None
+        Row of the table (its header is row 1), or line of a run record.
+    column : str
+        Column of the table, or key of the run record.
+    read : str
+        What stands there, cut to about 40 characters.
+    advice : str
+        Why it cannot be used, and what to do.
+
+    Examples
+    --------
+    >>> print(Fault("section.csv", 14, "bath_C", "-5000", "is not above absolute zero"))
+    section.csv, row 14, bath_C: "-5000" is not above absolute zero
+    """
+
+    file: str
+    row: int | None
+    column: str
+    read: str
+    advice: str
+
+    @classmethod
+    def from_error(cls, file: str, row: int | None, column: str, error: QuantityError) -> Fault:
+        """Place a reading's error in its file."""
+        return cls(file, row, excerpt(column), error.read, f"{error.reason}; {error.advice}")
+
+    def __str__(self) -> str:
+        count = "line" if self.file.lower().endswith(".toml") else "row"
+        row = "" if self.row is None else f"{count} {self.row}"
+        file = "".join(letter if letter.isprintable() else "?" for letter in self.file)
+        place = ", ".join(part for part in (file, row, excerpt(self.column)) if part)
+        read = f'"{excerpt(self.read)}" ' if self.read else ""
+        return f"{place}: {read}{self.advice}"
+
+
+class Runs(Sequence[Measurement]):
+    """The measurements of one file, and its faults.
+
+    Parameters
+    ----------
+    measurements : iterable of Measurement
+    faults : iterable of Fault
+    path : Path, optional
+        None for what came from no file.
+    """
+
+    def __init__(
+        self,
+        measurements: Iterable[Measurement],
+        faults: Iterable[Fault] = (),
+        path: Path | None = None,
+    ) -> None:
+        self.measurements = tuple(measurements)
+        self.faults = tuple(faults)
+        self.path = path
+
+    @overload
+    def __getitem__(self, index: int) -> Measurement: ...
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Measurement, ...]: ...
+    def __getitem__(self, index: int | slice) -> Measurement | tuple[Measurement, ...]:
+        return self.measurements[index]
+
+    def __len__(self) -> int:
+        return len(self.measurements)
+
+    def __iter__(self) -> Iterator[Measurement]:
+        return iter(self.measurements)
+
+    def __repr__(self) -> str:
+        source = f" of {self.path}" if self.path else ""
+        return f"<{len(self)} measurements{source}, {len(self.faults)} faults>"
+
+
+class UnreadableError(Exception):
+    """A whole file that cannot be used: why and what to do, and the row or line where known."""
+
+    def __init__(self, advice: str, row: int | None = None) -> None:
+        super().__init__(advice)
+        self.advice = advice
+        self.row = row

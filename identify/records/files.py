@@ -1,0 +1,167 @@
+"""Bytes of a file to text, and to the rows of a table."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import os
+import re
+import warnings
+from collections.abc import Sequence
+from pathlib import Path
+
+from identify.records.faults import Fault, UnreadableError
+from identify.records.trial_table import Row, count_known_columns
+
+_SAVE_AS = "save it as CSV (UTF-8), XLSX or TOML"
+_ZIP = b"PK\x03\x04"  # an XLSX file is a zip archive
+_OLD_EXCEL = bytes.fromhex("D0CF11E0A1B11AE1")  # compound file of the XLS format
+# UTF-32 first: its little-endian mark begins with that of UTF-16.
+_MARKS = (
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
+_CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
+
+
+def file_bytes(path: str | Path) -> bytes:
+    """Read a file whole.
+
+    Raises
+    ------
+    UnreadableError
+        If there is none, it is a folder, it may not be read, or it is empty.
+    """
+    try:
+        data = Path(path).read_bytes()
+    except FileNotFoundError:
+        raise UnreadableError("there is no such file; check the name and the folder") from None
+    except IsADirectoryError:
+        raise UnreadableError("is a folder; name a file in it") from None
+    except (OSError, ValueError) as error:
+        if os.path.isdir(path):  # Windows reports a folder as one that may not be opened
+            raise UnreadableError("is a folder; name a file in it") from None
+        reason = getattr(error, "strerror", None) or "not a file name"
+        raise UnreadableError(f"cannot be opened ({reason})") from None
+    if not data.strip():
+        raise UnreadableError("is empty; check that it was saved")
+    return data
+
+
+def text_of(data: bytes) -> str:
+    """Decode a text file: by its byte order mark, else UTF-8, else Windows-1252.
+
+    Raises
+    ------
+    UnreadableError
+        If it is no text in these encodings.
+    """
+    encodings = [name for mark, name in _MARKS if data.startswith(mark)][:1]
+    for encoding in encodings or ["utf-8", "cp1252"]:
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if _CONTROL.search(text):
+            break
+        if not text.strip():
+            raise UnreadableError("is empty; check that it was saved")
+        return text
+    if data.startswith(_OLD_EXCEL):
+        raise UnreadableError("is a workbook of the old XLS kind; save it as XLSX or CSV")
+    raise UnreadableError(f"is no text in a known encoding; {_SAVE_AS}")
+
+
+def is_excel(data: bytes) -> bool:
+    """Tell whether the bytes are an XLSX workbook, whatever the file is called."""
+    return data.startswith(_ZIP)
+
+
+def text_rows(text: str, file: str, faults: list[Fault]) -> list[Row]:
+    """Split a text table into numbered rows of cells.
+
+    Parameters
+    ----------
+    text : str
+        The whole table.
+    file : str
+        For the faults.
+    faults : list of Fault
+        Takes rows whose quotation marks do not pair.
+
+    Returns
+    -------
+    list of (int, list of str)
+        Rows as a spreadsheet counts them, from 1.
+    """
+    lines = io.StringIO(text, newline="")
+    delimiter, skipped = _delimiter(text)
+    rows: list[Row] = []
+    # The module's own limit would refuse a long cell with an error that names no column.
+    limit = csv.field_size_limit(len(text) + 1)
+    try:
+        reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=True, strict=True)
+        number = 0
+        while True:
+            number += 1
+            try:
+                cells = next(reader)
+            except StopIteration:
+                break
+            except csv.Error:
+                advice = "has quotation marks that do not pair; rows up to the next mark are lost"
+                faults.append(Fault(file, number, "", "", advice))
+                continue
+            if number > skipped:
+                rows.append((number, cells))
+    finally:
+        csv.field_size_limit(limit)
+    return rows
+
+
+def _delimiter(text: str) -> tuple[str, int]:
+    """Choose the mark under which the header shows most known columns.
+
+    Counting marks would fail with decimal commas; a header has none. Returns the mark and the
+    number of leading rows to skip.
+    """
+    header = ""
+    for number, line in enumerate(io.StringIO(text)):
+        if told := re.fullmatch(r"sep=([,;\t])", line.rstrip("\r\n"), re.IGNORECASE):
+            return told[1], number + 1  # a line that spreadsheets write for themselves
+        if line.strip(" \t\r\n,;"):
+            header = line.rstrip("\r\n")
+            break
+    scores = {
+        mark: (count_known_columns(header.replace('"', "").split(mark)), header.count(mark))
+        for mark in ",;\t"
+    }
+    return max(scores, key=lambda mark: scores[mark]), 0
+
+
+def excel_rows(data: bytes) -> list[Row]:
+    """Take the rows of the first sheet of a workbook; formulas give their last values.
+
+    Raises
+    ------
+    UnreadableError
+        If the workbook is damaged or holds no sheet.
+    """
+    import openpyxl  # slow to load
+
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles and extensions, which are not read
+            book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+            sheet = book.worksheets[0]
+            sheet.reset_dimensions()  # some programs state them wrongly
+            cells: list[Sequence[object]] = list(sheet.iter_rows(values_only=True))
+    except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
+        raise UnreadableError(
+            "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
+        ) from None
+    return [(number, row) for number, row in enumerate(cells, start=1)]

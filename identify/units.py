@@ -1,0 +1,337 @@
+"""Units of the bench: their names, spellings and factors, and the error for a reading that fails.
+
+The factors of the everyday units are exact and stand in this file. Any other unit is looked up
+with pint, which is imported only then.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any
+
+LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
+
+
+class QuantityError(ValueError):
+    """A reading that cannot be used.
+
+    Parameters
+    ----------
+    read : str
+        What was read, cut to about 40 characters.
+    reason : str
+        Why it cannot be used; continues the sentence that `read` begins.
+    advice : str
+        What to do.
+    field : str, optional
+        Name of the field it was meant for.
+
+    Examples
+    --------
+    >>> print(QuantityError("98.1 g", "is a mass, not a pressure", "write it like 742.0 mmHg"))
+    "98.1 g" is a mass, not a pressure; write it like 742.0 mmHg
+    """
+
+    def __init__(self, read: str, reason: str, advice: str, field: str = "") -> None:
+        super().__init__(excerpt(read), reason, advice, field)
+        self.read = excerpt(read)
+        self.reason = reason
+        self.advice = advice
+        self.field = field
+
+    def __str__(self) -> str:
+        place = f"{self.field}: " if self.field else ""
+        subject = f'"{self.read}" ' if self.read else "this "
+        return f"{place}{subject}{self.reason}; {self.advice}"
+
+
+@dataclass(frozen=True)
+class Unit:
+    """One unit: in SI units, a value `x` of it is ``(x + zero) * scale``."""
+
+    dimension: str
+    scale: float
+    zero: float = 0.0
+
+
+# mmHg: 13595.1 kg/m3 x 9.80665 m/s2 x 1 mm, the conventional value; torr: 1/760 atm; psi from the
+# international pound 0.45359237 kg and inch 25.4 mm, all exact: NIST SP 811 (2008), appendix B.
+_MMHG = 133.322387415
+UNITS: Mapping[str, Unit] = MappingProxyType(
+    {
+        "Pa": Unit("pressure", 1.0),
+        "hPa": Unit("pressure", 100.0),
+        "kPa": Unit("pressure", 1000.0),
+        "mbar": Unit("pressure", 100.0),
+        "bar": Unit("pressure", 100000.0),
+        "atm": Unit("pressure", 101325.0),
+        "torr": Unit("pressure", 101325.0 / 760.0),
+        "mmHg": Unit("pressure", _MMHG),
+        "inHg": Unit("pressure", 25.4 * _MMHG),
+        "psi": Unit("pressure", 0.45359237 * 9.80665 / 0.0254**2),
+        "K": Unit("temperature", 1.0),
+        "C": Unit("temperature", 1.0, 273.15),
+        "F": Unit("temperature", 5.0 / 9.0, 459.67),
+        "kg": Unit("mass", 1.0),
+        "g": Unit("mass", 1e-3),
+        "mg": Unit("mass", 1e-6),
+        "m3": Unit("volume", 1.0),
+        "dm3": Unit("volume", 1e-3),
+        "L": Unit("volume", 1e-3),
+        "cm3": Unit("volume", 1e-6),
+        "mL": Unit("volume", 1e-6),
+        "uL": Unit("volume", 1e-9),
+        "kg/mol": Unit("molar mass", 1.0),
+        "g/mol": Unit("molar mass", 1e-3),
+        "%": Unit("percent", 0.01),
+        "1": Unit("fraction", 1.0),
+        "m": Unit("length", 1.0),
+        "cm": Unit("length", 0.01),
+        "mm": Unit("length", 0.001),
+        "km": Unit("length", 1000.0),
+        "ft": Unit("length", 0.3048),
+        "rad": Unit("angle", 1.0),
+        "deg": Unit("angle", math.pi / 180.0),
+        "kg/m3": Unit("density", 1.0),
+        "g/L": Unit("density", 1.0),
+        "g/mL": Unit("density", 1000.0),
+        "g/cm3": Unit("density", 1000.0),
+        "kg/L": Unit("density", 1000.0),
+    }
+)
+
+# Other spellings, as `_folded` leaves them. One dalton a molecule is one gram a mole to 2e-9
+# (CODATA 2022, molar mass constant).
+_OTHER_SPELLINGS = {
+    "mmHg": "mmofmercury millimetersofmercury millimetresofmercury mm-hg",
+    "inHg": 'inchhg incheshg inchesofmercury in-hg "hg',
+    "torr": "torrs",
+    "kPa": "kilopascal kilopascals",
+    "hPa": "hectopascal hectopascals",
+    "mbar": "mb millibar millibars",
+    "atm": "atmosphere atmospheres",
+    "psi": "psia lb/in2 lbf/in2",
+    "Pa": "pascal pascals n/m2",
+    "C": "°c degc degreec degreesc celsius degcelsius degreescelsius degreecelsius centigrade",
+    "K": "°k degk kelvin kelvins",
+    "F": "°f degf degreef degreesf fahrenheit degreesfahrenheit",
+    "g": "gram grams gm gms gramme grammes",
+    "mg": "milligram milligrams",
+    "kg": "kilogram kilograms",
+    "mL": "milliliter milliliters millilitre millilitres",
+    "L": "liter liters litre litres",
+    "uL": "μl microliter microliters microlitre microlitres",
+    "cm3": "cc ccm",
+    "g/mol": "gmol-1 gpermol gpermole g/mole grams/mol grams/mole gramspermole da dalton amu",
+    "kg/mol": "kgmol-1 kgpermol kg/mole",
+    "%": "percent per-cent percentage wt% w% mass% %w/w %wt",
+    "m": "meter meters metre metres",
+    "ft": "foot feet",
+    "deg": "° degree degrees",
+    "rad": "radian radians",
+    "kg/m3": "kgm-3",
+    "g/mL": "gml-1",
+    "g/cm3": "gcm-3 g/cc",
+}
+_SPELLINGS = {name.casefold(): name for name in UNITS} | {
+    spelling: name for name, spellings in _OTHER_SPELLINGS.items() for spelling in spellings.split()
+}
+
+# How a reading of each dimension is written; shown as advice.
+_EXAMPLES = {
+    "pressure": "742.0 mmHg",
+    "temperature": "22.5 °C",
+    "mass": "98.1132 g",
+    "volume": "287.4 mL",
+    "molar mass": "46.1 g/mol",
+    "percent": "37.48 %",
+    "fraction": "0.45",
+    "length": "120 m",
+    "angle": "52.1 deg",
+    "density": "0.789 g/mL",
+}
+
+# For pint: an SI unit of each dimension in which other units are accepted.
+_SI = {
+    "pressure": "Pa",
+    "temperature": "K",
+    "mass": "kg",
+    "volume": "m**3",
+    "molar mass": "kg/mol",
+    "length": "m",
+    "density": "kg/m**3",
+}
+# Degree signs that look alike, and the dashes that word processors put for a minus.
+_ALIKE = str.maketrans({"º": "°", "˚": "°", "∘": "°"} | dict.fromkeys("−‒–—﹣-‐‑", "-"))
+
+
+def known_unit(name: str) -> Unit:
+    """Look up a unit by its canonical name, or by any spelling.
+
+    Raises
+    ------
+    QuantityError
+        If there is no such unit.
+
+    Examples
+    --------
+    >>> known_unit("hPa")
+    Unit(dimension='pressure', scale=100.0, zero=0.0)
+    """
+    unit = UNITS.get(name) or UNITS.get(_find_name(name) or "") or _unit_from_pint(name)
+    if unit is None:
+        raise QuantityError(name, "is no known unit", f"there are {', '.join(UNITS)}")
+    return unit
+
+
+def unit_name(text: str, dimension: str, read: str = "") -> str:
+    """Find the canonical name of a unit of a dimension.
+
+    Parameters
+    ----------
+    text : str
+        The unit as written: ``"mm Hg"``, ``"degC"``, ``"cm³"``.
+    dimension : str
+        The dimension it must have.
+    read : str, optional
+        The whole cell, for the message.
+
+    Returns
+    -------
+    str
+        A key of `UNITS`, or the text itself for a unit that only pint knows.
+
+    Raises
+    ------
+    QuantityError
+        If the unit is unknown or of another dimension.
+
+    Examples
+    --------
+    >>> unit_name("mm Hg", "pressure"), unit_name("°C", "temperature")
+    ('mmHg', 'C')
+    """
+    name = _find_name(text)
+    if name is not None:
+        found = known_unit(name).dimension
+        # A ratio may be written either way.
+        if found != dimension and {found, dimension} != {"percent", "fraction"}:
+            raise _wrong_dimension(read or text, found, dimension)
+        return name
+    written = excerpt(text)
+    # Only spellings that differ by a letter or two: an exact one would have been found.
+    near = difflib.get_close_matches(
+        _folded(text[:LONGEST_EXCERPT]),
+        [spelling for spelling, name in _SPELLINGS.items() if UNITS[name].dimension == dimension],
+        n=1,
+    )
+    advice = f"did you mean {_SPELLINGS[near[0]]}?" if near else write_it_like(dimension)
+    if read and read != text:
+        raise QuantityError(read, f'has "{written}" where its unit should be', advice)
+    raise QuantityError(written, f"is no known unit of {dimension}", advice)
+
+
+def write_it_like(dimension: str) -> str:
+    """Advise how a reading of a dimension is written.
+
+    Examples
+    --------
+    >>> write_it_like("pressure")
+    'write it like 742.0 mmHg'
+    """
+    return f"write it like {_EXAMPLES[dimension]}" if dimension in _EXAMPLES else "name a unit"
+
+
+def plain_characters(text: str) -> str:
+    """Bring spaces, digits, dashes and degree signs of any alphabet's fonts to their plain forms.
+
+    Examples
+    --------
+    >>> plain_characters("−5 ℃"), plain_characters("g·mol⁻¹")
+    ('-5 °C', 'g·mol-1')
+    """
+    if text.isascii():
+        return text
+    return unicodedata.normalize("NFKC", text.translate(_ALIKE)).translate(_ALIKE)
+
+
+def excerpt(text: object) -> str:
+    """Cut a text to about 40 characters on one line, fit to be quoted in a message.
+
+    Examples
+    --------
+    >>> excerpt("7" * 1_000_000)
+    '777777777777777777777777777777777777 ...'
+    """
+    start = str(text)[: LONGEST_EXCERPT + 1]
+    line = "".join(letter if letter.isprintable() else " " for letter in start)
+    if len(line) <= LONGEST_EXCERPT:
+        return line.strip()
+    return line[: LONGEST_EXCERPT - 4].strip() + " ..."
+
+
+def _folded(unit: str) -> str:
+    """Bring a unit to the form of the spelling table: no case, spaces, dots or carets."""
+    return re.sub(r"[\s.^*·⋅]", "", plain_characters(unit)).casefold()
+
+
+@lru_cache(maxsize=1024)
+def _find_name(text: str) -> str | None:
+    if text in UNITS:
+        return text
+    if len(text) > LONGEST_EXCERPT:
+        return None
+    # "MPa" must not become "mPa", nor the reverse: neither is in the table, pint tells them apart.
+    known = _SPELLINGS.get(_folded(text))
+    if known is not None:
+        return known
+    plain = plain_characters(text).strip()
+    return plain if _unit_from_pint(plain) is not None else None
+
+
+@lru_cache(maxsize=1)
+def _registry() -> Any:
+    import pint  # slow to load, and needed for unusual units only
+
+    return pint.UnitRegistry()
+
+
+# Names with small powers, multiplied or divided; nothing that a calculator would evaluate.
+_POWER = r"(?:(?:\^|\*\*)?-?[123])?"
+_UNIT_EXPRESSION = re.compile(rf"[^\W\d_]+{_POWER}(?:[*/ ][^\W\d_]+{_POWER})*")
+
+
+@lru_cache(maxsize=1024)
+def _unit_from_pint(name: str) -> Unit | None:
+    if len(name) > LONGEST_EXCERPT or not _UNIT_EXPRESSION.fullmatch(name):
+        return None
+    if name.casefold().startswith(("delta", "δ")):
+        return None  # a temperature difference is no temperature
+    registry = _registry()
+    # "cm3" and "g mol-1" are not pint's way to write powers.
+    spelled = re.sub(r"(?<=[^\W\d_])(-?[123])", r"**\1", name.replace("^", "").replace("**", ""))
+    try:
+        unit = registry.Unit(spelled)
+        for dimension, si in _SI.items():
+            if unit.dimensionality == registry.Unit(si).dimensionality:
+                at_zero, at_one = (
+                    float(registry.Quantity(value, unit).to(si).magnitude) for value in (0.0, 1.0)
+                )
+                return Unit(dimension, at_one - at_zero, at_zero / (at_one - at_zero))
+    except Exception:  # pint passes on whatever its tokenizer, evaluator or logarithms raise
+        return None
+    return None
+
+
+def _wrong_dimension(read: str, found: str, wanted: str) -> QuantityError:
+    if found == "angle" and wanted == "temperature":
+        return QuantityError(read, "does not say which degrees", "write °C, K or °F")
+    article = "an" if found[0] in "aeiou" else "a"
+    return QuantityError(read, f"is {article} {found}, not a {wanted}", write_it_like(wanted))

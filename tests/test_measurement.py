@@ -1,0 +1,153 @@
+"""Notebook entries: what fields take, what they refuse, and how trials override the run."""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import pickle
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from identify.candidates.table import ELEMENTS as TABLE_ELEMENTS
+from identify.measurement import (
+    ELEMENTS,
+    Conditions,
+    Flask,
+    Measurement,
+    Source,
+    Trial,
+    element_symbol,
+    readings,
+)
+from identify.quantities import UNITS, Quantity, QuantityError
+
+RUN = Measurement(
+    label="C-14",
+    percent={"C": 37.48, "H": "12.58 ± 0.3 %"},
+    boiling_point="64.6 C",
+    conditions=Conditions(pressure="742.0 mmHg", room=22.5, humidity=45),
+    flask=Flask(volume="287.4 mL"),
+    trials=[
+        Trial(98.1132, 98.3721, 98.9),
+        Trial(
+            empty="98.1140 g",
+            condensed="98.3709 g",
+            bath="98.7 C",
+            conditions=Conditions(pressure="741.2 mmHg"),
+            flask=Flask(water_mass=286.6, water_temperature=23),
+        ),
+    ],
+    source=Source("section.csv", 2),
+)
+
+
+@pytest.mark.parametrize(
+    "given", [64.6, "64.6", "64.6 C", "64,6 °C", np.float64(64.6), Quantity(64.6, "C")]
+)
+def test_a_field_takes_number_text_or_quantity(given):
+    assert Measurement("C-14", boiling_point=given).boiling_point == Quantity(64.6, "C")
+
+
+@pytest.mark.parametrize(
+    ("record", "field", "unit"),
+    [
+        (record, name, field.unit)
+        for record in (Measurement, Conditions, Flask, Trial)
+        for name, field in readings(record).items()
+    ],
+)
+def test_each_field_takes_its_unit_and_no_other_dimension(record, field, unit):
+    needed = {"label": "C-14"} if record is Measurement else {}
+    made = record(**needed, **{field: 20})
+    assert getattr(made, field) == Quantity(20.0, unit)
+    assert getattr(record(**needed), field) is None
+    wrong = "mL" if UNITS[unit].dimension != "volume" else "g"
+    for reading in (f"20 {wrong}", "hot", float("nan"), "", [20], True, Quantity(20.0, wrong)):
+        with pytest.raises(QuantityError) as caught:
+            record(**needed, **{field: reading})
+        assert str(caught.value).startswith(f"{field}: ")
+
+
+def test_elements_are_the_tables():
+    assert ELEMENTS == TABLE_ELEMENTS
+
+
+@pytest.mark.parametrize("element", ELEMENTS)
+def test_element_in_any_case(element):
+    for key in (element, element.lower(), element.upper(), f" {element} "):
+        assert element_symbol(key) == element
+
+
+@pytest.mark.parametrize(
+    ("percent", "words"),
+    [
+        ({"Xx": 5}, "Xx.*is no element known here; use C, H, N"),
+        ({"": 5}, "no element"),
+        ({"Na": 5}, "no element"),
+        ({"C": 5, "c": 5}, "twice"),
+        ({"C": -5}, "percent C: .*negative"),
+        ({"Cl": "much"}, "percent Cl: .*number"),
+        ({"C": "5 g"}, "is a mass"),
+    ],
+)
+def test_composition_refuses(percent, words):
+    with pytest.raises(QuantityError, match=words):
+        Measurement("C-14", percent=percent)
+
+
+def test_composition_is_in_the_order_of_elements_and_leaves_out_what_is_missing():
+    percent = Measurement("C-14", percent={"O": 49.9, "CL": None, "c": "37.5 %"}).percent
+    assert list(percent) == ["C", "O"]
+    assert percent == {"C": Quantity(37.5, "%"), "O": Quantity(49.9, "%")}
+    with pytest.raises(TypeError):
+        percent["H"] = Quantity(12.6, "%")
+
+
+def test_nothing_written_is_none():
+    run = Measurement("C-14")
+    assert (run.molar_mass, run.boiling_point, run.conditions.pressure) == (None, None, None)
+    assert (dict(run.percent), run.trials, run.student) == ({}, (), "")
+
+
+def test_trial_overrides_field_by_field():
+    first, second = RUN.trials
+    assert RUN.trial_conditions(first) == RUN.conditions
+    assert RUN.trial_flask(first) == RUN.flask
+    conditions = RUN.trial_conditions(second)
+    assert str(conditions.pressure) == "741.2 mmHg"
+    assert (conditions.room, conditions.humidity) == (RUN.conditions.room, Quantity(45.0, "%"))
+    flask = RUN.trial_flask(second)
+    assert (str(flask.volume), str(flask.water_mass)) == ("287.4 mL", "286.6 g")
+
+
+@pytest.mark.parametrize(
+    ("run", "trial", "merged"),
+    [(False, False, False), (True, False, True), (False, True, True), (True, True, True)],
+)
+def test_mercury_barometer_of_run_or_trial(run, trial, merged):
+    own = Conditions(pressure=741, mercury_barometer=trial)
+    measurement = Measurement("C-14", conditions=Conditions(mercury_barometer=run))
+    assert measurement.trial_conditions(Trial(conditions=own)).mercury_barometer is merged
+
+
+def test_records_are_frozen_and_behave_as_values():
+    assert isinstance(RUN.trials, tuple)
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        RUN.boiling_point = 65.0
+    for again in (pickle.loads(pickle.dumps(RUN)), copy.deepcopy(RUN), dataclasses.replace(RUN)):
+        assert again == RUN
+        assert hash(again) == hash(RUN)
+    assert dataclasses.replace(RUN, boiling_point=65.0) != RUN
+    assert dataclasses.asdict(RUN)["boiling_point"]["value"] == 64.6
+
+
+@given(st.floats(-50, 300), st.sampled_from(["C", "K", "F"]))
+def test_change_of_unit_gives_the_same_temperature(celsius: float, unit: str):
+    there = Quantity(celsius, "C").to(unit)
+    for given_as in (there, f"{there.value!r} {unit}"):
+        field = Measurement("C-14", boiling_point=given_as).boiling_point
+        assert field is not None
+        assert field.to("K").value == pytest.approx(celsius + 273.15, rel=1e-9)
