@@ -66,7 +66,8 @@ class Page:
 
     def text(self, text: str) -> str:
         """Return text with only characters that the page can show."""
-        shown = "".join(c if c.isprintable() or c in "\n\x1b" else "?" for c in text)
+        # Control characters from a file's label must not reach the terminal.
+        shown = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
         if self.unicode:
             return shown
         return shown.translate(_PLAIN_TABLE).encode("ascii", "replace").decode("ascii")
@@ -78,10 +79,13 @@ class Page:
     def wrapped(self, text: str, first: str = "", rest: str | None = None) -> list[str]:
         """Return text broken into lines that fit, after ``first`` and then ``rest``."""
         rest = " " * len(first) if rest is None else rest
-        flat = " ".join(self.text(text.replace("\x1b", "?")).split())
-        return textwrap.wrap(
+        flat = " ".join(self.text(text).split())
+        # A number and its unit stay on one line.
+        flat = flat.replace(" %", "\u00a0%").replace(" °C", "\u00a0°C")
+        lines = textwrap.wrap(
             flat, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
-        ) or [first.rstrip()]
+        )
+        return [line.replace("\u00a0", " ") for line in lines] or [first.rstrip()]
 
 
 def elided(text: str, width: int, ellipsis: str = "…") -> str:
@@ -198,7 +202,7 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
         lines.append("")
         for finding in ranking.findings:
             lines += finding_lines(finding, page)
-    return [line if line.startswith("\x1b") else page.text(line) for line in lines]
+    return lines
 
 
 def verdict_sentence(ranking: Ranking) -> str:
@@ -247,56 +251,72 @@ def finding_lines(finding: Finding, page: Page) -> list[str]:
 
 def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
     shown = ranking.candidates[:top]
-    columns = _columns(shown, wide=page.width >= 100)
-    headings = [heading for heading, _ in columns]
-    cells = [list(row) for row in zip(*(column for _, column in columns), strict=True)]
-    probabilities = [percent_text(candidate.probability) for candidate in shown]
+    if not shown:
+        return []
+    columns = [
+        _Column(_two_lines(page, column.heading), [page.text(cell) for cell in column.cells])
+        for column in _columns(shown, wide=page.width >= 100)
+    ]
+    others = sum((column.width + 1 for column in columns if column.heading != _COMPOUND), 2)
+    room = max(page.width - others, 12)
+    for column in columns:
+        if column.heading == _COMPOUND:
+            column.cells[:] = [elided(cell, room, page.text("…")) for cell in column.cells]
+    cells = list(zip(*(column.cells for column in columns), strict=True))
+    headings = [column.heading for column in columns]
+    lines = ["  " + line for line in table_lines(cells, headings, left=(1, 2))]
+    width = len(lines[-1])
     rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
-    if shown:
-        headings.append("prob-\nability")
-        for row, probability in zip(cells, probabilities, strict=True):
-            row.append(probability)
-        blank = [""] * (len(headings) - 3)
-        if rest > 5e-4:
-            cells.append(["", "all other compounds", *blank, percent_text(rest)])
-        cells.append(["", "none of these", *blank, percent_text(ranking.none_of_these)])
-        taken = sum(
-            max(max(len(row[column]) for row in cells), *map(len, heading.split("\n"))) + 1
-            for column, heading in enumerate(headings)
-            if column != 1
-        )
-        for row in cells:
-            row[1] = elided(page.text(row[1]), max(page.width - 2 - taken, 12), page.text("…"))
-    lines = table_lines(cells, headings, left=(1, 2))
-    lines = ["  " + line for line in lines]
-    heading_rows = 2
+    summary = {"all other compounds": rest} if rest > 5e-4 else {}
+    summary |= {"none of these": ranking.none_of_these}
     return [
-        page.emphasized(line, _DIM) if row < heading_rows else line
-        for row, line in enumerate(lines)
+        *(page.emphasized(line, _DIM) for line in lines[:2]),
+        *lines[2:],
+        *(
+            f"    {text}{percent_text(probability):>{width - 4 - len(text)}}"
+            for text, probability in summary.items()
+        ),
     ]
 
 
-def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[tuple[str, list[str]]]:
-    """Return headings with their cells, leaving out what nothing was measured for."""
+_COMPOUND = "compound"
+
+
+@dataclass(frozen=True)
+class _Column:
+    heading: str
+    cells: list[str]
+
+    @property
+    def width(self) -> int:
+        texts = (*self.heading.split("\n"), *self.cells)
+        return max(len(text) for text in texts)
+
+
+def _two_lines(page: Page, heading: str) -> str:
+    return "\n".join(page.text(line) for line in heading.split("\n"))
+
+
+def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[_Column]:
+    """Return the columns of the list, leaving out what nothing was measured for."""
+    offs = [candidate.deviations for candidate in shown]
     columns = [
-        ("#", [str(candidate.rank) for candidate in shown]),
-        ("compound", [candidate.name for candidate in shown]),
-        ("formula", [candidate.formula for candidate in shown]),
+        _Column("#", [str(candidate.rank) for candidate in shown]),
+        _Column(_COMPOUND, [candidate.name for candidate in shown]),
+        _Column("formula", [elided(candidate.formula, 14) for candidate in shown]),
     ]
     if wide:
-        columns.append(("CAS", [candidate.cas for candidate in shown]))
-    columns.append(("molar\nmass", [f"{candidate.molar_mass:.2f}" for candidate in shown]))
-    columns.append(("boils\n°C", [_boiling_text(candidate) for candidate in shown]))
-    deviations = [candidate.deviations for candidate in shown]
-    if any(deviation.molar_mass_percent is not None for deviation in deviations):
-        cells = [signed(deviation.molar_mass_percent, 1) for deviation in deviations]
-        columns.append(("mass\noff %", cells))
-    if any(deviation.boiling_point_C is not None for deviation in deviations):
-        cells = [signed(deviation.boiling_point_C, 1) for deviation in deviations]
-        columns.append(("boils\noff °C", cells))
-    if any(deviation.percent for deviation in deviations):
-        columns.append(("worst\nelement", [_worst_element(d.percent) for d in deviations]))
-    columns.append(("agrees", ["yes" if candidate.plausible else "no" for candidate in shown]))
+        columns.append(_Column("CAS", [candidate.cas for candidate in shown]))
+    columns.append(_Column("molar\nmass", [f"{candidate.molar_mass:.2f}" for candidate in shown]))
+    columns.append(_Column("boils\n°C", [_boiling_text(candidate) for candidate in shown]))
+    if any(off.molar_mass_percent is not None for off in offs):
+        columns.append(_Column("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs]))
+    if any(off.boiling_point_C is not None for off in offs):
+        columns.append(_Column("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs]))
+    if any(off.percent for off in offs):
+        columns.append(_Column("worst\nelement", [_worst_element(off.percent) for off in offs]))
+    columns.append(_Column("agrees", ["yes" if c.plausible else "no" for c in shown]))
+    columns.append(_Column("prob-\nability", [percent_text(c.probability) for c in shown]))
     return columns
 
 

@@ -108,8 +108,7 @@ class CandidateTable:
             raise TableError("a candidate table needs at least the columns name and molar_mass")
         size = len(text["name"])
         self._text: dict[str, list[str]] = {
-            column: list(text[column]) if column in text else [""] * size
-            for column in TEXT_COLUMNS
+            column: list(text[column]) if column in text else [""] * size for column in TEXT_COLUMNS
         }
         self._numbers: dict[str, NDArray[np.float64]] = {
             column: np.asarray(numbers[column], dtype=np.float64)
@@ -198,9 +197,7 @@ class CandidateTable:
         handle, temporary = tempfile.mkstemp(dir=target.parent, suffix=".parquet")
         os.close(handle)
         try:
-            pq.write_table(
-                pa.table(columns), temporary, compression="zstd", compression_level=19
-            )
+            pq.write_table(pa.table(columns), temporary, compression="zstd", compression_level=19)
             os.chmod(temporary, 0o644)
             os.replace(temporary, target)
         except BaseException:
@@ -227,7 +224,9 @@ def _load(path: str) -> CandidateTable:
     import pyarrow.parquet as pq
 
     table = pq.read_table(path)
-    text = {name: table.column(name).to_pylist() for name in TEXT_COLUMNS if name in table.schema.names}
+    text = {
+        name: table.column(name).to_pylist() for name in TEXT_COLUMNS if name in table.schema.names
+    }
     numbers = {
         name: table.column(name).to_numpy().astype(np.float64)
         for name in NUMBER_COLUMNS

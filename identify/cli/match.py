@@ -143,7 +143,7 @@ def _answers(
         try:
             answered.append((run, match(run, table, tolerances, prior=judgment.prior.value)))
         except ValueError as error:
-            faults(f"{_origin(run) or 'command line'}, {run.label}: {error}")
+            faults(f"{_origin(run)}, {run.label}: {error}")
     return answered
 
 

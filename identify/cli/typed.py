@@ -3,36 +3,23 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import fields
 
 from identify.cli.options import Readings
-from identify.measurement import Conditions, Flask, Measurement, Source, Trial
-from identify.quantities import Quantity, QuantityError, read_quantity
+from identify.measurement import Measurement, Source, element_symbol
+from identify.quantities import QuantityError, excerpt
+from identify.records.assembly import assemble
+from identify.records.entry import FIELDS, PERCENT, TRIAL_FIELDS, Entry
+from identify.records.faults import Fault
 
-Complain = Callable[[object], None]
-
-# Dimension and unit of a plain number, for each option that is one quantity or a list of them.
-_KINDS = {
-    "molar_mass": ("molar mass", "g/mol"),
-    "boiling_point": ("temperature", "C"),
-    "boiling_point_at": ("pressure", "mmHg"),
-    "empty": ("mass", "g"),
-    "condensed": ("mass", "g"),
-    "bath": ("temperature", "C"),
-    "room": ("temperature", "C"),
-    "pressure": ("pressure", "mmHg"),
-    "humidity": ("percent", "%"),
-    "volume": ("volume", "mL"),
-    "water_mass": ("mass", "g"),
-    "water_temperature": ("temperature", "C"),
-    "water_volume": ("volume", "mL"),
-}
 # "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
 _ELEMENT = re.compile(r"(?:^|[\s,;]+)([A-Za-z]{1,2})\s*=\s*")
 UNLABELED = "unknown"
+_SOURCE = Source("command line")
 
 
-def typed_run(readings: Readings, complain: Complain) -> Measurement | None:
+def typed_run(readings: Readings, complain: Callable[[object], None]) -> Measurement | None:
     """Make a measurement of the options that were typed.
 
     Parameters
@@ -40,95 +27,76 @@ def typed_run(readings: Readings, complain: Complain) -> Measurement | None:
     readings : Readings
         The options.
     complain : callable
-        Called with one line for each option that cannot be used.
+        Called with each fault.
 
     Returns
     -------
     Measurement or None
         None where any option cannot be used: an answer from the others would not be the one
         that was asked for.
+
+    Examples
+    --------
+    >>> run = typed_run(Readings(percent=["C=52.1 H=13.1"], boiling_point="78.4"), print)
+    >>> print(run.boiling_point, "and", run.percent["H"])
+    78.4 °C and 13.1 %
+    >>> typed_run(Readings(boiling_point="hot"), print)
+    command line, --boiling-point: "hot" does not start with a number; write it like 22.5 °C
     """
-    faults: list[str] = []
-
-    def read(option: str, text: str) -> Quantity | None:
-        try:
-            return read_quantity(text, *_KINDS[option])
-        except QuantityError as error:
-            faults.append(f"--{option.replace('_', '-')}: {error}")
-            return None
-
-    def one(option: str) -> Quantity | None:
-        text = getattr(readings, option)
-        return None if text is None else read(option, text)
-
-    percent = _percent(readings.percent or (), faults)
-    trials = _trials(readings, read, faults)
-    conditions = Conditions(pressure=one("pressure"), room=one("room"), humidity=one("humidity"))
-    flask = Flask(
-        volume=one("volume"),
-        water_mass=one("water_mass"),
-        water_temperature=one("water_temperature"),
-        water_volume=one("water_volume"),
-    )
-    card = {name: one(name) for name in ("molar_mass", "boiling_point", "boiling_point_at")}
-    if not faults:
-        try:
-            return Measurement(
-                label=readings.label or UNLABELED,
-                percent=percent,
-                conditions=conditions,
-                flask=flask,
-                trials=tuple(trials),
-                source=Source(),
-                **card,
-            )
-        except ValueError as error:
-            faults.append(str(error))
-    for fault in faults:
+    faults: list[Fault] = []
+    options = {field.name: f"--{field.name.replace('_', '-')}" for field in fields(readings)}
+    card = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options))
+    for name in options:
+        text = getattr(readings, name)
+        if name in FIELDS and name not in TRIAL_FIELDS and text is not None:
+            card.read(name, text, FIELDS[name].unit, faults)
+    _read_percent(card, readings.percent or (), faults)
+    trials = _trials(readings, options, faults)
+    # A run half understood is not put together: what then seems missing may only be misread.
+    runs = [] if faults else assemble([card, *trials], faults)
+    for fault in dict.fromkeys(faults):  # what all trials lack is said once
         complain(fault)
-    return None
+    return runs[0] if runs and not faults else None
 
 
-def _percent(texts: Sequence[str], faults: list[str]) -> dict[str, Quantity]:
-    percent: dict[str, Quantity] = {}
+def _read_percent(card: Entry, texts: Sequence[str], faults: list[Fault]) -> None:
     for text in texts:
         before, *pairs = _ELEMENT.split(text)
         if before.strip() or not pairs:
-            faults.append(f'--percent: "{text}" is not an element and its percent; write it C=52.1')
+            error = QuantityError(text, "is not an element and its percent", "write it C=52.1")
+            card.fault("percent", error, faults)
             continue
         for symbol, number in zip(pairs[::2], pairs[1::2], strict=True):
-            symbol = symbol.capitalize()
-            if symbol in percent:
-                faults.append(f"--percent: {symbol} is given twice; give it once")
-                continue
             try:
-                percent[symbol] = read_quantity(number, "percent", "%")
+                name = PERCENT + element_symbol(symbol)
+                if name in card.written:
+                    raise QuantityError(symbol, "is there twice", "give each element once")
             except QuantityError as error:
-                faults.append(f"--percent {symbol}: {error}")
-    return percent
+                card.fault("percent", error, faults)
+                continue
+            card.columns[name] = f"--percent {symbol}"
+            card.read(name, number, "%", faults)
 
 
-def _trials(
-    readings: Readings, read: Callable[[str, str], Quantity | None], faults: list[str]
-) -> list[Trial]:
-    columns = {name: getattr(readings, name) or () for name in ("empty", "condensed", "bath")}
-    # One trial a condensed weighing; the empty flask and the bath may be read once for all.
-    count = max((len(texts) for texts in columns.values()), default=0)
+def _trials(readings: Readings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:
+    columns: dict[str, Sequence[str]] = {
+        name: getattr(readings, name) or () for name in TRIAL_FIELDS
+    }
+    count = max(len(texts) for texts in columns.values())
     for name, texts in columns.items():
+        # The empty flask and the bath may be read once for all trials.
         if len(texts) not in (0, 1, count):
-            faults.append(
-                f"--{name}: given {len(texts)} times, and there are {count} trials; "
-                "give it once, or once a trial"
+            advice = (
+                f"is given {len(texts)} times for {count} trials; give it once, or once a trial"
             )
+            faults.append(Fault(_SOURCE.file, None, options[name], excerpt(texts[0]), advice))
             return []
-    quantities = {name: [read(name, text) for text in texts] for name, texts in columns.items()}
-    return [
-        Trial(**{name: _of_trial(column, trial) for name, column in quantities.items()})
-        for trial in range(count)
-    ]
-
-
-def _of_trial(column: Sequence[Quantity | None], trial: int) -> Quantity | None:
-    if not column:
-        return None
-    return column[trial] if len(column) > 1 else column[0]
+    trials: list[Entry] = []
+    for number in range(count):
+        trial = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options))
+        for name, texts in columns.items():
+            # What stands for all trials is read, and reported, once.
+            if texts and (len(texts) == count or number == 0 or not trials[0].faulty):
+                trial.read(name, texts[number % len(texts)], FIELDS[name].unit, faults)
+        trials.append(trial)
+    return trials

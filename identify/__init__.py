@@ -1,0 +1,75 @@
+"""Names unknown volatile liquids from vapor-density weighings, composition and boiling point.
+
+The public face; nothing is defined here. Names are looked up when first used, so that
+``import identify`` costs next to nothing.
+
+Examples
+--------
+>>> import identify
+>>> run = identify.Measurement(
+...     label="C-14", molar_mass=32.4, percent={"C": 37.5, "H": 12.6, "O": 49.9}, boiling_point=64.6
+... )
+>>> ranking = identify.match(run)
+>>> print(ranking.verdict, "-", ranking.candidates[0].name)
+single match - methanol
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from identify.candidates.table import load_candidates
+    from identify.checks import check
+    from identify.findings import Finding
+    from identify.matching.likelihood import Tolerances
+    from identify.matching.ranking import Ranking, match, match_many
+    from identify.measurement import Conditions, Flask, Measurement, Trial
+    from identify.quantities import Quantity
+    from identify.records import read_runs
+
+_HOMES = {
+    "Conditions": "identify.measurement",
+    "Finding": "identify.findings",
+    "Flask": "identify.measurement",
+    "Measurement": "identify.measurement",
+    "Quantity": "identify.quantities",
+    "Ranking": "identify.matching.ranking",
+    "Tolerances": "identify.matching.likelihood",
+    "Trial": "identify.measurement",
+    "check": "identify.checks",
+    "load_candidates": "identify.candidates.table",
+    "match": "identify.matching.ranking",
+    "match_many": "identify.matching.ranking",
+    "read_runs": "identify.records",
+}
+
+__all__ = [
+    "Conditions",
+    "Finding",
+    "Flask",
+    "Measurement",
+    "Quantity",
+    "Ranking",
+    "Tolerances",
+    "Trial",
+    "check",
+    "load_candidates",
+    "match",
+    "match_many",
+    "read_runs",
+]
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOMES.get(name)
+    if home is None:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    value = getattr(import_module(home), name)
+    globals()[name] = value
+    return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

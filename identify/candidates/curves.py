@@ -1,0 +1,134 @@
+"""Vapor-pressure curves and second virial coefficients in one common form.
+
+Vapor pressure: ``ln(p / 101325 Pa) = a (1 - Tb/T) + b ln(T/Tb) + c (T/Tb - 1)``, which passes
+through the normal boiling point ``Tb`` whatever the coefficients. Second virial coefficient:
+``B = v0 + v1 t + v2 t^3 + v3 t^8`` with ``t = 300 K / T``, the powers of Tsonopoulos's equation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from chemicals.acentric import LK_omega
+from chemicals.vapor_pressure import Ambrose_Walton
+from chemicals.virial import BVirial_Tsonopoulos
+from numpy.typing import NDArray
+
+from identify.candidates.literature import VaporPressureFit
+
+Array = NDArray[np.float64]
+
+ATMOSPHERE = 101325.0
+_TEMPERATURES = np.arange(273.15, 404.0, 5.0)  # 0 to about 130 degrees Celsius
+_ESTIMATE_WEIGHT = 0.01  # the estimate only fills in where a published equation does not reach
+_LARGEST_BOILING_GAP = 1.5  # K between an equation's own boiling point and the consensus
+
+
+@dataclass(frozen=True)
+class Critical:
+    """Critical temperature [K], critical pressure [Pa], acentric factor."""
+
+    temperature: float
+    pressure: float
+    acentric: float
+
+
+def vapor_curve(
+    boiling_point: float, critical: Critical, fits: Iterable[VaporPressureFit]
+) -> tuple[Array, str]:
+    """Fit the common form to a published equation, or to corresponding states.
+
+    Parameters
+    ----------
+    boiling_point : float
+        Normal boiling point [K].
+    critical : Critical
+        Constants of the estimate.
+    fits : iterable of VaporPressureFit
+        Published equations, the best-founded first.
+
+    Returns
+    -------
+    coefficients, source : array of shape (3,), str
+
+    References
+    ----------
+    Ambrose, D.; Walton, J. Pure Appl. Chem. 1989, 61, 1395 (the estimate; its acentric factor is
+    the one that makes it pass through the boiling point).
+    """
+    estimate = _estimated_pressures(boiling_point, critical)
+    points = [(t, p, _ESTIMATE_WEIGHT) for t, p in estimate]
+    source = "Ambrose-Walton corresponding states"
+    best = _best_fit(boiling_point, fits)
+    if best is not None:
+        source = best.source
+        inside = [t for t in _TEMPERATURES if best.low - 15.0 <= t <= best.high + 15.0]
+        points += [(t, best.pressure(t), 1.0) for t in inside]
+    usable = np.array([point for point in points if point[1] > 0.0])
+    temperature, pressure, weight = usable.T
+    root = np.sqrt(weight)
+    basis = _basis(temperature, boiling_point) * root[:, None]
+    # A trace of ridge keeps the three nearly parallel terms small where few points are.
+    ridge = 1e-4 * np.eye(3)
+    target = np.log(pressure / ATMOSPHERE) * root
+    coefficients, *_ = np.linalg.lstsq(
+        np.vstack([basis, ridge]), np.concatenate([target, ridge @ [10.0, 0.0, 0.0]]), rcond=None
+    )
+    return coefficients, source
+
+
+def second_virial_coefficients(critical: Critical) -> Array:
+    """Return the coefficients v0 to v3 [m3/mol], after Tsonopoulos, AIChE J. 1974, 20, 263."""
+    temperature = np.linspace(270.0, 410.0, 29)
+    tau = 300.0 / temperature
+    basis = np.column_stack([tau**power for power in (0, 1, 3, 8)])
+    values = np.array(
+        [
+            BVirial_Tsonopoulos(t, critical.temperature, critical.pressure, critical.acentric)
+            for t in temperature
+        ]
+    )
+    coefficients, *_ = np.linalg.lstsq(basis, values, rcond=None)
+    return np.asarray(coefficients)
+
+
+def acentric_from_boiling_point(boiling_point: float, temperature: float, pressure: float) -> float:
+    """Acentric factor that makes corresponding states boil at ``boiling_point`` (Lee-Kesler)."""
+    return float(np.clip(LK_omega(boiling_point, temperature, pressure), -0.2, 1.5))
+
+
+def _basis(temperature: Array, boiling_point: float) -> Array:
+    ratio = temperature / boiling_point
+    return np.column_stack([1.0 - 1.0 / ratio, np.log(ratio), ratio - 1.0])
+
+
+def _estimated_pressures(boiling_point: float, critical: Critical) -> list[tuple[float, float]]:
+    tc = max(critical.temperature, 1.15 * boiling_point)
+    omega = acentric_from_boiling_point(boiling_point, tc, critical.pressure)
+    at_boiling = Ambrose_Walton(boiling_point, tc, critical.pressure, omega)
+    temperatures = _TEMPERATURES[(_TEMPERATURES > 0.32 * tc) & (_TEMPERATURES < 0.97 * tc)]
+    if not len(temperatures):
+        temperatures = np.linspace(0.6, 0.95, 8) * tc
+    return [
+        (t, Ambrose_Walton(t, tc, critical.pressure, omega) * ATMOSPHERE / at_boiling)
+        for t in temperatures
+    ]
+
+
+def _best_fit(boiling_point: float, fits: Iterable[VaporPressureFit]) -> VaporPressureFit | None:
+    """Return the equation that covers most of room temperature to the boiling point, if any."""
+    low, high = 288.0, max(boiling_point, 300.0)
+    best, best_cover = None, 0.3
+    for fit in fits:
+        at_boiling = fit.pressure(boiling_point)
+        slope = 10.5 / boiling_point  # d ln p / dT near the boiling point, Trouton's rule
+        if not at_boiling > 0:
+            continue
+        if abs(np.log(at_boiling / ATMOSPHERE)) / slope > _LARGEST_BOILING_GAP:
+            continue
+        cover = (min(fit.high + 10.0, high) - max(fit.low - 10.0, low)) / (high - low)
+        if cover > best_cover + 0.1:
+            best, best_cover = fit, cover
+    return best

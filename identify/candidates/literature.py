@@ -1,0 +1,222 @@
+"""Published constants as the `chemicals` library ships them, each with the collection's name."""
+
+from __future__ import annotations
+
+import csv
+import gzip
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+import chemicals
+from chemicals import refractivity, safety, vapor_pressure, volume
+from chemicals.identifiers import CAS_to_int, int_to_CAS, pubchem_db
+
+from identify.candidates.consensus import WITNESSES
+
+# Collections fitted to, or read off, the reference equations of state.
+REFERENCE_EQUATIONS = ("HEOS",)
+# Estimates that the library lists among its methods.
+_ESTIMATES = ("JOBACK", "WILSON_JASPERSON", "ACENTRIC_DEFINITION")
+
+
+@dataclass(frozen=True)
+class Identifier:
+    """A compound as the identifier collection lists it."""
+
+    cas: str
+    name: str
+    systematic_name: str
+    smiles: str
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A published value in SI units, and the collection that it comes from."""
+
+    value: float
+    source: str
+
+
+def identifiers() -> Iterator[Identifier]:
+    """Yield every identifier with a SMILES and no charge, by rising CAS number."""
+    pubchem_db.finish_loading()
+    for number, entry in sorted(pubchem_db.CAS_index.items()):
+        if entry.smiles and not entry.charge:
+            yield Identifier(
+                int_to_CAS(number), entry.common_name, entry.iupac_name or "", entry.smiles
+            )
+
+
+def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, float]:
+    """Return each collection's normal boiling point [K], estimates not among them."""
+    found = {}
+    for method in chemicals.Tb_methods(cas):
+        if method in WITNESSES and method not in left_out:
+            found[method] = float(chemicals.Tb(cas, method=method))
+    return found
+
+
+_LOOKUPS: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
+    "melting_point": (chemicals.Tm_methods, chemicals.Tm),
+    "critical_temperature": (chemicals.Tc_methods, chemicals.Tc),
+    "critical_pressure": (chemicals.Pc_methods, chemicals.Pc),
+    "acentric_factor": (chemicals.omega_methods, chemicals.omega),
+    "flash_point": (safety.T_flash_methods, safety.T_flash),
+}
+
+
+def published_constants(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, Constant]:
+    """Return the first published value of each constant, in the library's order of preference."""
+    found = {}
+    for name, (methods, look_up) in _LOOKUPS.items():
+        for method in methods(cas):
+            if method in _ESTIMATES or method in left_out:
+                continue
+            value = look_up(cas, method=method)
+            if value is not None and value > -1.0:
+                found[name] = Constant(float(value), method)
+                break
+    for method in refractivity.RI_methods(cas):
+        index, _temperature = refractivity.RI(cas, method=method)
+        if index is not None:
+            found["refractive_index"] = Constant(float(index), method)
+            break
+    density = _liquid_density(cas)
+    if density is not None:
+        found["liquid_density"] = density
+    limit = next(
+        (
+            safety.TWA(cas, method=method)
+            for method in safety.TWA_methods(cas)
+            if safety.TWA(cas, method=method)
+        ),
+        None,
+    )
+    if limit is not None and limit[1] == "ppm":
+        found["exposure_limit_ppm"] = Constant(float(limit[0]), "ONTARIO")
+    return found
+
+
+def carcinogen_lists(cas: str) -> str:
+    """Return what the carcinogen lists say, or empty text where none lists it."""
+    listed = safety.Carcinogen(cas)
+    return "; ".join(
+        f"{name}: {verdict}"
+        for name, verdict in sorted(listed.items())
+        if not str(verdict).startswith(("Unlisted", "Not classifiable"))
+    )
+
+
+def _liquid_density(cas: str) -> Constant | None:
+    """Liquid density at 25 degrees Celsius [kg/m3], from VDI PPDS (mass based) or Perry (molar)."""
+    temperature = 298.15
+    table = volume.rho_data_VDI_PPDS_2
+    if cas in table.index:
+        row = table.loc[cas]
+        tau = 1.0 - temperature / row["Tc"]
+        if tau > 0.05:
+            terms = zip("ABCD", (0.35, 2 / 3, 1.0, 4 / 3), strict=True)
+            density = row["rhoc"] + sum(row[letter] * tau**power for letter, power in terms)
+            return Constant(float(density), "VDI PPDS")
+    table = volume.rho_data_Perry_8E_105_l
+    if cas in table.index:
+        row = table.loc[cas]
+        if row["Tmin"] <= temperature <= row["Tmax"]:
+            exponent = 1.0 + (1.0 - temperature / row["C3"]) ** row["C4"]
+            molar = row["C1"] / row["C2"] ** exponent  # mol/m3
+            return Constant(float(molar * chemicals.MW(cas) / 1000.0), "Perry 8E")
+    return None
+
+
+@dataclass(frozen=True)
+class VaporPressureFit:
+    """A published vapor-pressure equation: pressure [Pa] by temperature [K], and its range."""
+
+    source: str
+    low: float
+    high: float
+    pressure: Callable[[float], float]
+
+
+def vapor_pressure_fits(cas: str) -> Iterator[VaporPressureFit]:
+    """Yield the published vapor-pressure equations of a compound, the best-founded first."""
+    tables = (
+        ("Wagner (McGarry 1983)", vapor_pressure.Psat_data_WagnerMcGarry, _wagner_original),
+        ("Wagner (Poling 2001)", vapor_pressure.Psat_data_WagnerPoling, _wagner),
+        ("Perry 8E table 2-8", vapor_pressure.Psat_data_Perrys2_8, _perry),
+        ("VDI PPDS", vapor_pressure.Psat_data_VDI_PPDS_3, _wagner_vdi),
+        ("Antoine (Poling 2001)", vapor_pressure.Psat_data_AntoinePoling, _antoine),
+        ("Antoine (Landolt-Boernstein)", vapor_pressure.Psat_data_Landolt_Antoine, _antoine),
+    )
+    for source, table, read in tables:
+        if cas in table.index:
+            row = table.loc[cas]
+            if getattr(row, "ndim", 1) > 1:
+                row = row.iloc[0]
+            fit = read(source, row)
+            if fit is not None:
+                yield fit
+
+
+def _wagner_original(source: str, row: Any) -> VaporPressureFit:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tmin"))
+    return VaporPressureFit(
+        source, low, tc, lambda t: chemicals.Wagner_original(t, tc, pc, a, b, c, d)
+    )
+
+
+def _wagner(source: str, row: Any) -> VaporPressureFit:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tmin"))
+    return VaporPressureFit(source, low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d))
+
+
+def _wagner_vdi(source: str, row: Any) -> VaporPressureFit:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tm"))
+    return VaporPressureFit(source, low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d))
+
+
+def _perry(source: str, row: Any) -> VaporPressureFit:
+    c1, c2, c3, c4, c5 = (row[f"C{i}"] for i in range(1, 6))
+    return VaporPressureFit(
+        source,
+        row["Tmin"],
+        row["Tmax"],
+        lambda t: chemicals.EQ101(t, c1, c2, c3, c4, c5),
+    )
+
+
+def _antoine(source: str, row: Any) -> VaporPressureFit:
+    a, b, c = row["A"], row["B"], row["C"]
+    return VaporPressureFit(
+        source, row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c)
+    )
+
+
+@lru_cache(maxsize=1)
+def commerce_inventories() -> tuple[frozenset[int], ...]:
+    """Return the CAS numbers, as integers without hyphens, of each regulatory inventory."""
+    folder = resources.files("chemicals") / "Law"
+    names = (
+        "Canada Feb 11 2015 - DSL.csv.gz",
+        "EINECS 2015-03.csv.gz",
+        "SPIN Inventory 2015-03.csv.gz",
+        "TSCA Inventory 2016-01.csv.gz",
+        "EPA Chemical Data Reporting - 2012.csv.gz",
+        "HPV 2015 March 3.csv",
+    )
+    inventories = []
+    for name in names:
+        content = (folder / name).read_bytes()
+        text = (gzip.decompress(content) if name.endswith(".gz") else content).decode()
+        first = (row[0] for row in csv.reader(text.splitlines(), delimiter="\t") if row)
+        inventories.append(frozenset(int(cell) for cell in first if cell.isdigit()))
+    return tuple(inventories)
+
+
+def inventories_listing(cas: str) -> int:
+    """Return how many of the six regulatory inventories list a CAS number."""
+    number = CAS_to_int(cas)
+    return sum(number in inventory for inventory in commerce_inventories())

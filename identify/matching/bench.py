@@ -1,0 +1,209 @@
+"""A notebook's readings in SI units, as the comparison with the candidates needs them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import hypot, sqrt
+
+import numpy as np
+
+from identify.candidates.table import ELEMENTS
+from identify.measurement import Conditions, Flask, Measurement, Trial
+from identify.physics.barometer import mercury_barometer_pressure
+from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.vapor import Weighing, ideal_molar_mass
+from identify.quantities import Quantity
+
+# Half of saturation, where nobody wrote the humidity down; dry or soaked air differ from it by
+# 0.5 % of the air's density at 22 degrees Celsius, a twentieth of a percent of a molar mass.
+_USUAL_HUMIDITY = 0.5
+# Glassware is calibrated for this, ISO 384; the volume's temperature where nobody wrote one down.
+_USUAL_ROOM = 293.15  # K
+
+
+@dataclass(frozen=True)
+class Stated:
+    """A value with its standard uncertainty, None where none was stated."""
+
+    value: float
+    uncertainty: float | None = None
+
+
+@dataclass(frozen=True)
+class Bench:
+    """One unknown's readings.
+
+    Parameters
+    ----------
+    molar_mass : Stated or None
+        Already worked out [g/mol]; replaces the weighings.
+    boiling_point : Stated or None
+        In K.
+    boiling_pressure : float
+        Pressure of the boiling point [Pa].
+    percent : dict of int to Stated
+        By place in the table's elements [percent].
+    weighing : Weighing or None
+        One entry a trial.
+    weighing_u : float
+        Relative standard uncertainty of the mean molar mass, from what was stated for the
+        readings; zero where nothing was.
+    """
+
+    molar_mass: Stated | None = None
+    boiling_point: Stated | None = None
+    boiling_pressure: float = STANDARD_PRESSURE
+    percent: dict[int, Stated] = field(default_factory=dict)
+    weighing: Weighing | None = None
+    weighing_u: float = 0.0
+
+    @classmethod
+    def of(cls, run: Measurement) -> Bench:
+        """Take the readings from what was written."""
+        trials = () if run.molar_mass is not None else run.trials
+        read = [_Trial.of(run, trial) for trial in trials]
+        return cls(
+            molar_mass=_stated(run.molar_mass, "g/mol"),
+            boiling_point=_stated(run.boiling_point, "K"),
+            boiling_pressure=_boiling_pressure(run),
+            percent={
+                ELEMENTS.index(element): Stated(*_number(quantity, "%"))
+                for element, quantity in run.percent.items()
+            },
+            weighing=_weighing(read) if read else None,
+            weighing_u=_weighing_uncertainty(read) if read else 0.0,
+        )
+
+    def ideal_molar_mass(self) -> float | None:
+        """Return the shortcut's mean over the trials [g/mol], None where nothing was weighed."""
+        if self.weighing is None:
+            return None
+        taken = self.weighing
+        each = ideal_molar_mass(taken.gain, taken.bath, taken.pressure, taken.volume)
+        return 1e3 * float(np.mean(each))
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """One trial in SI units, each reading with its stated standard uncertainty or zero."""
+
+    gain: tuple[float, float]
+    bath: tuple[float, float]
+    room: tuple[float, float]
+    pressure: tuple[float, float]
+    volume: tuple[float, float]
+    volume_temperature: float
+    humidity: float
+
+    @classmethod
+    def of(cls, run: Measurement, trial: Trial) -> _Trial:
+        conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
+        room, humidity = _si(conditions.room, "K"), _humidity(conditions)
+        pressure = station_pressure(conditions)
+        empty, condensed = _si(trial.empty, "kg"), _si(trial.condensed, "kg")
+        volume, at = _brim_volume(flask, room[0], pressure[0], humidity)
+        return cls(
+            gain=(condensed[0] - empty[0], hypot(condensed[1], empty[1])),
+            bath=_si(trial.bath, "K"),
+            room=room,
+            pressure=pressure,
+            volume=volume,
+            volume_temperature=at,
+            humidity=humidity,
+        )
+
+
+def _weighing(trials: Sequence[_Trial]) -> Weighing:
+    def column(name: str) -> np.ndarray:
+        return np.array([getattr(trial, name)[0] for trial in trials])
+
+    readings = ("gain", "bath", "room", "pressure", "volume")
+    return Weighing(
+        **{name: column(name) for name in readings},
+        volume_temperature=np.array([trial.volume_temperature for trial in trials]),
+        humidity=np.array([trial.humidity for trial in trials]),
+    )
+
+
+def _weighing_uncertainty(trials: Sequence[_Trial]) -> float:
+    """Combine the stated uncertainties, relative, of the mean over the trials.
+
+    The balance and the bath's thermometer are read anew at each trial; the barometer and the
+    flask are the same for all, so that their uncertainty does not average out.
+    """
+
+    def relative(name: str) -> list[float]:
+        pairs = [getattr(trial, name) for trial in trials]
+        return [abs(u / value) if value else 0.0 for value, u in pairs]
+
+    count = len(trials)
+    own = sum(r * r for name in ("gain", "bath") for r in relative(name)) / (count * count)
+    shared = sum((sum(relative(name)) / count) ** 2 for name in ("pressure", "volume"))
+    return sqrt(own + shared)
+
+
+def station_pressure(conditions: Conditions) -> tuple[float, float]:
+    """Return the laboratory's pressure and its stated standard uncertainty or zero [Pa].
+
+    The height of a mercury column is corrected for its temperature, and for gravity where the
+    latitude is known.
+    """
+    return _corrected(conditions, conditions.pressure)
+
+
+def _corrected(conditions: Conditions, written: Quantity | None) -> tuple[float, float]:
+    value, uncertainty = _si(written, "Pa")
+    if not conditions.mercury_barometer:
+        return value, uncertainty
+    room = _USUAL_ROOM if conditions.room is None else _si(conditions.room, "K")[0]
+    latitude = None if conditions.latitude is None else _si(conditions.latitude, "deg")[0]
+    height = 0.0 if conditions.height is None else _si(conditions.height, "m")[0]
+    return mercury_barometer_pressure(value, room, latitude, height), uncertainty
+
+
+def _boiling_pressure(run: Measurement) -> float:
+    if run.boiling_point_at is None:
+        return STANDARD_PRESSURE
+    # The laboratory's own pressure, read off the same column.
+    if run.boiling_point_at == run.conditions.pressure:
+        return _corrected(run.conditions, run.boiling_point_at)[0]
+    return _si(run.boiling_point_at, "Pa")[0]
+
+
+def _brim_volume(
+    flask: Flask, room: float, pressure: float, humidity: float
+) -> tuple[tuple[float, float], float]:
+    """Return the flask's volume with its uncertainty [m3], and the temperature it holds at [K]."""
+    at = room if flask.water_temperature is None else _si(flask.water_temperature, "K")[0]
+    measured_out = flask.volume if flask.volume is not None else flask.water_volume
+    if measured_out is not None:
+        return _si(measured_out, "m3"), at
+    from identify.physics.air import moist_air_density
+    from identify.physics.water import water_filled_volume
+
+    mass, uncertainty = _si(flask.water_mass, "kg")
+    volume = water_filled_volume(mass, at, float(moist_air_density(room, pressure, humidity)))
+    return (volume, volume * uncertainty / mass), at
+
+
+def _humidity(conditions: Conditions) -> float:
+    if conditions.humidity is None:
+        return _USUAL_HUMIDITY
+    return _si(conditions.humidity, "%")[0] / 100.0
+
+
+def _stated(quantity: Quantity | None, unit: str) -> Stated | None:
+    return None if quantity is None else Stated(*_number(quantity, unit))
+
+
+def _si(quantity: Quantity | None, unit: str) -> tuple[float, float]:
+    if quantity is None:
+        raise ValueError("a trial lacks a reading that its molar mass needs")
+    value, uncertainty = _number(quantity, unit)
+    return value, uncertainty or 0.0
+
+
+def _number(quantity: Quantity, unit: str) -> tuple[float, float | None]:
+    converted = quantity.to(unit)
+    return converted.value, converted.uncertainty

@@ -1,0 +1,177 @@
+"""Findings that need the candidates: nothing measured, nothing agrees, not to be told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import CandidateTable
+from identify.findings import Finding
+from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
+from identify.matching.posterior import Posterior
+
+_NAMED = 4  # compounds named in a sentence
+_UNCERTAIN_BOILING_POINT = 2.0  # K: known worse than a thermometer reads
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The outcome that a finding judges.
+
+    Parameters
+    ----------
+    posterior : Posterior
+    table : CandidateTable
+    rows : array of int
+        The table's rows that are shown, the most probable first; at least one.
+    """
+
+    posterior: Posterior
+    table: CandidateTable
+    rows: NDArray[np.int64]
+
+    def names(self, rows: NDArray[np.int64]) -> str:
+        """Return a few names as they stand in a sentence."""
+        named = [self.table.text("name")[row] for row in rows[:_NAMED]]
+        if len(rows) > _NAMED:
+            return f"{', '.join(named)} and {len(rows) - _NAMED} more"
+        return " and ".join(filter(None, (", ".join(named[:-1]), named[-1])))
+
+
+def match_findings(answer: Answer) -> list[Finding]:
+    """Return what the comparison with the candidates itself has to say."""
+    return [finding for find in _FINDINGS for finding in find(answer)]
+
+
+def inseparable(answer: Answer) -> NDArray[np.int64]:
+    """Return the plausible rows whose predictions these readings cannot tell from the first's.
+
+    Two candidates count as inseparable where their predictions differ by less than half the
+    tolerance, that is by less than one standard uncertainty, in everything that was measured.
+    A boiling point that is itself uncertain widens this.
+    """
+    first, others = int(answer.rows[0]), answer.rows[1:]
+    if not answer.posterior.plausible[first] or not answer.posterior.comparisons:
+        return others[:0]
+    together = answer.posterior.plausible[others]
+    for comparison in answer.posterior.comparisons:
+        apart = np.abs(comparison.deviation[others] - comparison.deviation[first])
+        together &= apart < 0.5 * np.maximum(
+            _at(comparison, others), _at(comparison, np.array([first]))
+        )
+    return others[together]
+
+
+def _at(comparison: Comparison, rows: NDArray[np.int64]) -> NDArray[np.float64]:
+    widths = np.broadcast_to(comparison.half_width, comparison.deviation.shape)
+    return np.asarray(widths[rows])
+
+
+def _nothing_measured(answer: Answer) -> Iterator[Finding]:
+    if answer.posterior.comparisons:
+        return
+    yield Finding(
+        "nothing-measured",
+        "error",
+        "Nothing was measured that could tell one compound from another; the list shows only how "
+        "common the compounds are.",
+        "Give weighings or a molar mass, a boiling point, or a composition.",
+    )
+
+
+def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
+    posterior = answer.posterior
+    if posterior.plausible.any():
+        return
+    first = int(answer.rows[0])
+    off = _disagreements(posterior, first)
+    name, probability = answer.table.text("name")[first], posterior.probability[first]
+    yield Finding(
+        "nothing-plausible",
+        "warning",
+        f"No compound in the table agrees with every reading. Nearest is {name}, "
+        f"which disagrees with the {' and the '.join(off)}.",
+        "Check that reading first, then the label on the bottle; the liquid may also be a mixture "
+        "or a compound that is not in the table.",
+        {"none_of_these": posterior.none_of_these, "probability": float(probability)},
+    )
+
+
+def _disagreements(posterior: Posterior, row: int) -> list[str]:
+    from identify.candidates.table import ELEMENTS
+
+    readings: dict[str, Comparison | None] = {
+        "molar mass": posterior.molar_mass,
+        "boiling point": posterior.boiling_point,
+        **{f"percentage of {ELEMENTS[place]}": c for place, c in posterior.elements.items()},
+    }
+    off = [name for name, c in readings.items() if c is not None and not c.agrees()[row]]
+    if posterior.unmentioned is not None and not posterior.unmentioned.agrees()[row]:
+        off.append("elements that the card leaves out")
+    return off
+
+
+def _inseparable(answer: Answer) -> Iterator[Finding]:
+    alike = inseparable(answer)
+    if not len(alike):
+        return
+    first = answer.rows[:1]
+    missing = [
+        name
+        for name, given in (
+            ("a boiling point", answer.posterior.boiling_point is not None),
+            ("a composition", bool(answer.posterior.elements)),
+            ("a molar mass", answer.posterior.molar_mass is not None),
+        )
+        if not given
+    ]
+    advice = (
+        f"Measure {' and '.join(missing)} too."
+        if missing
+        else "Another property must decide: refractive index, density, a spectrum."
+    )
+    yield Finding(
+        "candidates-inseparable",
+        "note",
+        f"These readings cannot tell {answer.names(first)} from {answer.names(alike)}: their "
+        "predictions differ by less than half a tolerance. How their probabilities differ comes "
+        "mostly from how common they are.",
+        advice,
+        {"compounds": float(1 + len(alike))},
+    )
+
+
+def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
+    first = int(answer.rows[0])
+    uncertainty = float(answer.table.number("boiling_point_u")[first])
+    published = answer.table.number("boiling_point_published")[first] != 0.0
+    if answer.posterior.boiling_point is None or (
+        published and uncertainty <= _UNCERTAIN_BOILING_POINT
+    ):
+        return
+    name = answer.table.text("name")[first]
+    origin = (
+        "rests on sources that do not agree" if published else "is an estimate from its structure"
+    )
+    weak = (
+        " It is too uncertain to support an agreement." if uncertainty > LARGEST_ALLOWANCE else ""
+    )
+    yield Finding(
+        "boiling-point-uncertain",
+        "note",
+        f"The boiling point of {name} in the table {origin} (standard uncertainty "
+        f"{uncertainty:.1f} °C), so that the reading says little for or against it.{weak}",
+        "Look the boiling point up before you rely on this name.",
+        {"standard_uncertainty_K": uncertainty},
+    )
+
+
+_FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
+    _nothing_measured,
+    _nothing_plausible,
+    _inseparable,
+    _uncertain_boiling_point,
+)

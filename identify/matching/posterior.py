@@ -1,0 +1,232 @@
+"""From readings to probabilities: one unknown against all candidates at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import CandidateTable
+from identify.matching.bench import Bench, Stated
+from identify.matching.expectation import Expectation
+from identify.matching.likelihood import (
+    LEAST_BOILING_POINT,
+    LEAST_ELEMENT,
+    LEAST_MOLAR_MASS,
+    Array,
+    Comparison,
+    Tolerances,
+    Unmentioned,
+    compare_boiling_point,
+    compare_element,
+    compare_molar_mass,
+    compare_unmentioned,
+)
+
+Prior = Literal["commerce", "uniform"]
+
+# Chance that the liquid is not in the table, before anything is measured.  The table holds what
+# the open collections list as boiling, so that a laboratory's purchase is nearly always there.
+NONE_OF_THESE = 0.01
+# Half of what is missing are isomers of compounds that are there (same formula, another boiling
+# point), half compounds that are merely similar.  Common practice among homologous series.
+ISOMERS = 0.5
+
+
+@dataclass(frozen=True)
+class Posterior:
+    """What the readings say about each of n candidates.
+
+    Parameters
+    ----------
+    probability : array, shape (n,)
+        Sums to one with ``none_of_these``.
+    none_of_these : float
+        Probability that the liquid is not in the table.
+    plausible : array of bool, shape (n,)
+        Whether every reading is within tolerance.
+    molar_mass, boiling_point : Comparison or None
+        None where not measured.
+    elements : dict of int to Comparison
+        By row of the table's elements.
+    observed_molar_mass : array, shape (n,), or None
+        The bench's molar mass with each candidate's corrections [g/mol].
+    unmentioned : Unmentioned or None
+        What a complete card leaves out.
+    """
+
+    probability: Array
+    none_of_these: float
+    plausible: NDArray[np.bool_]
+    molar_mass: Comparison | None = None
+    boiling_point: Comparison | None = None
+    elements: dict[int, Comparison] = field(default_factory=dict)
+    observed_molar_mass: Array | None = None
+    unmentioned: Unmentioned | None = None
+
+    @cached_property
+    def comparisons(self) -> tuple[Comparison, ...]:
+        """All readings that were compared."""
+        single = (self.molar_mass, self.boiling_point)
+        return (*(c for c in single if c is not None), *self.elements.values())
+
+    def leading(self, order: NDArray[np.int64], most: int, least: float) -> NDArray[np.int64]:
+        """Return the rows worth showing, the most probable first.
+
+        Parameters
+        ----------
+        order : array of int, shape (n,)
+            Decides between equal probabilities: the lower goes first.
+        most : int
+            Rows returned at most.
+        least : float
+            Rows below this probability are shown only if they are plausible.
+        """
+        rows = np.flatnonzero((self.probability >= least) | self.plausible)
+        if not len(rows):
+            rows = np.array([int(np.argmax(self.probability))])
+        return rows[np.lexsort((order[rows], -self.probability[rows]))[:most]]
+
+
+class Matcher:
+    """One candidate table with tolerances and prior, ready for any number of unknowns.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    tolerances : Tolerances, optional
+        The defaults where not given.
+    prior : {"commerce", "uniform"}
+        The table's column ``prior``, or all candidates alike.
+
+    Raises
+    ------
+    ValueError
+        If there is no such prior.
+    """
+
+    def __init__(
+        self,
+        table: CandidateTable,
+        tolerances: Tolerances | None = None,
+        prior: Prior = "commerce",
+    ) -> None:
+        if prior not in get_args(Prior):
+            raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
+        self.table = table
+        self.tolerances = tolerances or Tolerances()
+        self.expectation = Expectation.of(table)
+        size = len(table)
+        weights = table.number("prior") if prior == "commerce" else np.ones(size)
+        self._prior = (1.0 - NONE_OF_THESE) * weights / weights.sum()
+        # Equal probabilities are ordered by compound, so that the order of the table has no say.
+        names = list(zip(table.text("inchikey"), table.text("name"), strict=True))
+        by_name = sorted(range(size), key=names.__getitem__)
+        self.order = np.empty(size, dtype=np.int64)
+        self.order[by_name] = np.arange(size)
+
+    def posterior(self, bench: Bench) -> Posterior:
+        """Compare one unknown's readings with every candidate.
+
+        Parameters
+        ----------
+        bench : Bench
+
+        Returns
+        -------
+        Posterior
+        """
+        observed, molar_mass = self._molar_mass(bench)
+        boiling_point = self._boiling_point(bench)
+        elements, unmentioned = self._composition(bench)
+        # What the formula alone decides, and what tells isomers apart.
+        by_formula = [*([] if molar_mass is None else [molar_mass]), *elements.values()]
+        formula = np.ones(len(self.table))
+        similar = np.ones(len(self.table))
+        plausible = np.ones(len(self.table), dtype=bool)
+        for comparison in by_formula:
+            formula *= comparison.likelihood()
+            similar *= comparison.kernel()
+            plausible &= comparison.agrees()
+        if unmentioned is not None:
+            formula *= unmentioned.likelihood()
+            plausible &= unmentioned.agrees()
+        weight = self._prior * formula
+        if boiling_point is not None:
+            weight *= boiling_point.likelihood()
+            plausible &= boiling_point.agrees()
+            kernel = boiling_point.kernel()
+            similar *= kernel
+            formula *= kernel
+        none = NONE_OF_THESE * float(ISOMERS * formula.mean() + (1.0 - ISOMERS) * similar.mean())
+        total = none + float(weight.sum())
+        weight /= total
+        return Posterior(
+            weight,
+            none / total,
+            plausible,
+            molar_mass,
+            boiling_point,
+            elements,
+            observed,
+            unmentioned,
+        )
+
+    def _molar_mass(self, bench: Bench) -> tuple[Array | None, Comparison | None]:
+        predicted = self.expectation.molar_mass
+        tolerated = 0.005 * self.tolerances.molar_mass * predicted  # half of it, from percent
+        if bench.molar_mass is not None:
+            value = bench.molar_mass.value
+            sigma = _believed(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
+            observed = np.full(len(predicted), value)
+            return observed, compare_molar_mass(observed, predicted, sigma)
+        if bench.weighing is None:
+            return None, None
+        trials = self.expectation.implied_molar_mass(bench.weighing)
+        observed = trials.mean(axis=0) if len(trials) > 1 else trials[0]
+        # What was stated for the readings can only widen: a balance good to 0.1 mg says nothing
+        # about air left in the flask or liquid left in its neck, which the tolerance stands for.
+        sigma = np.maximum(tolerated, bench.weighing_u * np.abs(observed))
+        if len(trials) > 1:
+            scatter = trials.std(axis=0, ddof=1) / np.sqrt(len(trials))
+            sigma = np.maximum(sigma, scatter)
+        return observed, compare_molar_mass(observed, predicted, sigma)
+
+    def _boiling_point(self, bench: Bench) -> Comparison | None:
+        if bench.boiling_point is None:
+            return None
+        expected = self.expectation.boiling_point(bench.boiling_pressure)
+        half = 0.5 * self.tolerances.boiling_point
+        sigma = float(_believed(bench.boiling_point, half, LEAST_BOILING_POINT))
+        uncertainty = self.expectation.boiling_point_u
+        return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
+
+    def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
+        half = 0.5 * self.tolerances.percent
+        elements: dict[int, Comparison] = {}
+        listed_sum = variance = 0.0
+        remaining = np.full(len(self.table), 100.0)
+        for row, stated in bench.percent.items():
+            expected = self.expectation.percent[row]
+            sigma = float(_believed(stated, half, LEAST_ELEMENT))
+            elements[row] = compare_element(stated.value, expected, sigma)
+            remaining -= expected
+            listed_sum += stated.value
+            variance += sigma * sigma
+        if not elements:
+            return elements, None
+        return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
+
+
+def _believed(stated: Stated, default: Array | float, least: float) -> Array | float:
+    """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
+    return default if stated.uncertainty is None else max(stated.uncertainty, least)
+
+
+@lru_cache(maxsize=4)
+def matcher(table: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+    """Return the matcher of a table, kept for the next call."""
+    return Matcher(table, tolerances, prior)

@@ -1,0 +1,457 @@
+"""The answer for an unknown: ranked compounds with probabilities, verdict and findings."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from html import escape
+from typing import TYPE_CHECKING, Any, Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
+from identify.findings import Finding
+from identify.matching.bench import Bench
+from identify.matching.findings import Answer, match_findings
+from identify.matching.likelihood import Comparison, Tolerances
+from identify.matching.posterior import Matcher, Posterior, Prior, matcher
+from identify.measurement import Measurement
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Verdict = Literal["single match", "several matches", "no match"]
+
+_SINGLE = 0.9  # probability from which the leader is the one match
+_SHOWN_PROBABILITY = 1e-6
+_SHOWN_ROWS = 50
+
+
+@dataclass(frozen=True)
+class Deviations:
+    """Reading minus what the candidate would have given; None where not measured.
+
+    Parameters
+    ----------
+    molar_mass_percent : float or None
+        In percent of the candidate's molar mass.
+    boiling_point_C : float or None
+        In degrees Celsius, at the pressure of the reading.
+    percent : mapping of str to float
+        In percentage points, by element; where the card adds up to 100, also the candidate's
+        elements that it does not list.
+    """
+
+    molar_mass_percent: float | None
+    boiling_point_C: float | None
+    percent: Mapping[str, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the deviations as plain data, rounded to what can be read."""
+        return {
+            "molar_mass_percent": _rounded(self.molar_mass_percent, 4),
+            "boiling_point_C": _rounded(self.boiling_point_C, 4),
+            "percent": {element: _rounded(off, 4) for element, off in self.percent.items()},
+        }
+
+
+@dataclass(frozen=True)
+class RankedCandidate:
+    """One compound of a ranking.
+
+    Parameters
+    ----------
+    rank : int
+        1 for the most probable.
+    name, cas, smiles, inchikey, formula : str
+    molar_mass, boiling_point_C, boiling_point_u : float
+        From the table [g/mol, degrees Celsius at 101325 Pa, K].
+    probability : float
+    plausible : bool
+        Whether every reading is within tolerance.
+    deviations : Deviations
+    index : int
+        Row of the candidate table, from 0.
+    note : str
+        What the table has to say about this compound.
+    """
+
+    rank: int
+    name: str
+    cas: str
+    smiles: str
+    inchikey: str
+    formula: str
+    molar_mass: float
+    boiling_point_C: float
+    boiling_point_u: float
+    probability: float
+    plausible: bool
+    deviations: Deviations
+    index: int
+    note: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the candidate as plain data."""
+        return {
+            "rank": self.rank,
+            "name": self.name,
+            "cas": self.cas,
+            "smiles": self.smiles,
+            "inchikey": self.inchikey,
+            "formula": self.formula,
+            "molar_mass": _rounded(self.molar_mass, 4),
+            "boiling_point_C": _rounded(self.boiling_point_C, 2),
+            "boiling_point_u": _rounded(self.boiling_point_u, 3),
+            "probability": _significant(self.probability),
+            "plausible": self.plausible,
+            "deviations": self.deviations.to_dict(),
+            "note": self.note,
+        }
+
+
+@dataclass(frozen=True)
+class MolarMass:
+    """The measured molar mass [g/mol].
+
+    Parameters
+    ----------
+    value : float
+        With the corrections of the most probable candidate.
+    standard_uncertainty : float
+    ideal_gas : float or None
+        What the shortcut m R T / (P V) gives; None where a molar mass was given as such.
+    """
+
+    value: float
+    standard_uncertainty: float
+    ideal_gas: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the molar mass as plain data."""
+        return {
+            "value": _rounded(self.value, 4),
+            "standard_uncertainty": _rounded(self.standard_uncertainty, 4),
+            "ideal_gas": _rounded(self.ideal_gas, 4),
+        }
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """What an unknown could be.
+
+    Parameters
+    ----------
+    label : str
+    verdict : {"single match", "several matches", "no match"}
+        ``single match``: the first is plausible and has a probability of at least 0.9.
+        ``no match``: nothing is plausible, or `none_of_these` is above one half.
+    candidates : tuple of RankedCandidate
+        Those with a probability of 1e-6 or more, and the plausible ones, at most 50.
+    none_of_these : float
+        Probability that the liquid is not in the table.
+    molar_mass : MolarMass or None
+        None where nothing was weighed and no molar mass given.
+    findings : tuple of Finding
+    student : str
+    """
+
+    label: str
+    verdict: Verdict
+    candidates: tuple[RankedCandidate, ...]
+    none_of_these: float
+    molar_mass: MolarMass | None
+    findings: tuple[Finding, ...]
+    student: str = ""
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The candidates as a pandas frame, one row each, deviations in columns of their own."""
+        import pandas as pd
+
+        rows = []
+        for candidate in self.candidates:
+            row = candidate.to_dict()
+            off = row.pop("deviations")
+            note = row.pop("note")
+            row["molar_mass_percent_off"] = off["molar_mass_percent"]
+            row["boiling_point_C_off"] = off["boiling_point_C"]
+            row |= {f"percent_{element}_off": value for element, value in off["percent"].items()}
+            rows.append({**row, "note": note})
+        return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the ranking as plain data, ready for JSON."""
+        return {
+            "label": self.label,
+            "student": self.student,
+            "verdict": self.verdict,
+            "molar_mass": None if self.molar_mass is None else self.molar_mass.to_dict(),
+            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "none_of_these": _significant(self.none_of_these),
+            "slips": [],
+            "findings": [finding.to_dict() for finding in self.findings],
+        }
+
+    def _repr_html_(self) -> str:
+        columns = ["name", "cas", "formula", "molar_mass", "boiling_point_C", "probability"]
+        columns += ["plausible", *self.table.columns[self.table.columns.str.endswith("_off")]]
+        table = self.table.set_index("rank")[columns].to_html(float_format="{:.4g}".format)
+        findings = "".join(
+            f"<li><b>{escape(finding.severity)}</b>: {escape(finding.message)} "
+            f"{escape(finding.advice)}</li>"
+            for finding in self.findings
+        )
+        return (
+            f"<p><b>{escape(self.label)}</b>: {self.verdict}; "
+            f"none of these: {self.none_of_these:.2g}</p>"
+            f"{table}<ul>{findings}</ul>"
+        )
+
+
+def match(
+    run: Measurement,
+    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    tolerances: Tolerances | None = None,
+    prior: Prior = "commerce",
+) -> Ranking:
+    """Say what an unknown could be.
+
+    Parameters
+    ----------
+    run : Measurement
+        What was read; anything in it may be missing.
+    candidates : CandidateTable or path, optional
+        The built-in table where not given.
+    tolerances : Tolerances, optional
+        The defaults where not given.
+    prior : {"commerce", "uniform"}
+        Mildly favor compounds in commerce, or treat all alike.
+
+    Returns
+    -------
+    Ranking
+
+    Raises
+    ------
+    ValueError
+        If there is no such prior, or the table cannot be used.
+
+    Examples
+    --------
+    >>> run = Measurement("K-7", boiling_point="78.4 C", percent={"C": 52.1, "H": 13.1})
+    >>> ranking = match(run)
+    >>> print(ranking.verdict, ranking.candidates[0].name, ranking.molar_mass)
+    single match ethanol None
+    """
+    from identify.checks import check
+
+    judge = _matcher(candidates, tolerances, prior)
+    bench = Bench.of(run)
+    posterior = judge.posterior(bench)
+    rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
+    molar_mass = _measured_molar_mass(bench, posterior, int(rows[0]))
+    known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
+    return Ranking(
+        label=run.label,
+        verdict=_verdict(posterior, int(rows[0])),
+        candidates=tuple(
+            _ranked(judge.table, posterior, int(row), rank) for rank, row in enumerate(rows, 1)
+        ),
+        none_of_these=posterior.none_of_these,
+        molar_mass=molar_mass,
+        findings=(*check(run, known), *match_findings(Answer(posterior, judge.table, rows))),
+        student=run.student,
+    )
+
+
+def match_many(
+    runs_or_frame: Iterable[Measurement] | pd.DataFrame,
+    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    tolerances: Tolerances | None = None,
+    prior: Prior = "commerce",
+    progress: bool = False,
+) -> pd.DataFrame:
+    """Say what each of many unknowns could be.
+
+    Parameters
+    ----------
+    runs_or_frame : iterable of Measurement, or pandas.DataFrame
+        A frame has a trial table's columns, one row a trial; also ``molar_mass_u``,
+        ``boiling_point_C_u``, ``percent_u`` and so on, standard uncertainties.
+    candidates, tolerances, prior
+        As for `match`.
+    progress : bool
+        Show a bar on standard error.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One block an unknown in the order given, one row a candidate: ``label rank name cas
+        inchikey formula molar_mass boiling_point_C probability plausible none_of_these verdict
+        student``. Findings are left to `match`. Rows of a frame that could not be used are in
+        ``.attrs["faults"]``, one line each, and are warned of.
+
+    Examples
+    --------
+    >>> runs = [Measurement("A", boiling_point=56.1, molar_mass=58.1), Measurement("B")]
+    >>> match_many(runs).groupby("label")["rank"].max().to_dict()
+    {'A': 50, 'B': 50}
+    """
+    import pandas as pd
+
+    runs, faults = _runs(runs_or_frame)
+    judge = _matcher(candidates, tolerances, prior)
+    blocks = []
+    for run in _watched(runs) if progress else runs:
+        posterior = judge.posterior(Bench.of(run))
+        rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
+        blocks.append(
+            (
+                rows,
+                posterior.probability[rows],
+                posterior.plausible[rows],
+                posterior.none_of_these,
+                _verdict(posterior, int(rows[0])),
+            )
+        )
+    frame = _long_frame(pd, judge.table, runs, blocks)
+    if faults:
+        frame.attrs["faults"] = faults
+    return frame
+
+
+def _matcher(
+    candidates: CandidateTable | str | os.PathLike[str] | None,
+    tolerances: Tolerances | None,
+    prior: Prior,
+) -> Matcher:
+    table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
+    return matcher(table, tolerances or Tolerances(), prior)
+
+
+def _verdict(posterior: Posterior, first: int) -> Verdict:
+    if not posterior.plausible.any() or posterior.none_of_these > 0.5:
+        return "no match"
+    if posterior.plausible[first] and posterior.probability[first] >= _SINGLE:
+        return "single match"
+    return "several matches"
+
+
+def _measured_molar_mass(bench: Bench, posterior: Posterior, first: int) -> MolarMass | None:
+    observed, comparison = posterior.observed_molar_mass, posterior.molar_mass
+    if observed is None or comparison is None:
+        return None
+    sigma = np.broadcast_to(comparison.sigma, observed.shape)
+    ideal = bench.ideal_molar_mass() if bench.molar_mass is None else None
+    return MolarMass(float(observed[first]), float(sigma[first]), ideal)
+
+
+def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) -> RankedCandidate:
+    mass = _deviation(posterior.molar_mass, row)
+    molar_mass = float(table.number("molar_mass")[row])
+    percent = {ELEMENTS[place]: float(c.deviation[row]) for place, c in posterior.elements.items()}
+    if posterior.unmentioned is not None:
+        for element, holds in zip(ELEMENTS, table.percent[row], strict=True):
+            if element not in percent and holds > 0.0:
+                percent[element] = -float(holds)
+    return RankedCandidate(
+        rank=rank,
+        **{name: table.text(name)[row] for name in ("name", "cas", "smiles", "inchikey")},
+        formula=table.text("formula")[row],
+        molar_mass=molar_mass,
+        boiling_point_C=float(table.number("boiling_point_C")[row]),
+        boiling_point_u=float(table.number("boiling_point_u")[row]),
+        probability=float(posterior.probability[row]),
+        plausible=bool(posterior.plausible[row]),
+        deviations=Deviations(
+            None if mass is None else 100.0 * mass / molar_mass,
+            _deviation(posterior.boiling_point, row),
+            percent,
+        ),
+        index=row,
+        note=_note(table, row),
+    )
+
+
+def _deviation(comparison: Comparison | None, row: int) -> float | None:
+    return None if comparison is None else float(comparison.deviation[row])
+
+
+def _note(table: CandidateTable, row: int) -> str:
+    estimated = table.number("boiling_point_published")[row] == 0.0
+    origin = "boiling point estimated from structure" if estimated else ""
+    return "; ".join(filter(None, (origin, table.text("stereo")[row])))
+
+
+def _runs(
+    runs_or_frame: Iterable[Measurement] | pd.DataFrame,
+) -> tuple[Sequence[Measurement], list[str]]:
+    # Runs carries its own faults, which whoever read the file has seen.
+    if not hasattr(runs_or_frame, "columns"):
+        runs = list(runs_or_frame)
+        for run in runs:
+            if not isinstance(run, Measurement):
+                raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
+        return runs, []
+    import warnings
+
+    from identify.records import runs_from_frame
+
+    read = runs_from_frame(cast("pd.DataFrame", runs_or_frame))
+    faults = [str(fault) for fault in read.faults]
+    if faults:
+        more = f" (and {len(faults) - 1} more, see .attrs['faults'])" if len(faults) > 1 else ""
+        warnings.warn(f"{faults[0]}{more}", stacklevel=3)
+    return read.measurements, faults
+
+
+def _watched(runs: Sequence[Measurement]) -> Iterable[Measurement]:
+    from rich.console import Console
+    from rich.progress import track
+
+    return track(runs, "Matching", console=Console(stderr=True))
+
+
+_Block = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_], float, str]
+
+
+def _long_frame(
+    pd: Any, table: CandidateTable, runs: Sequence[Measurement], blocks: Sequence[_Block]
+) -> pd.DataFrame:
+    sizes = np.array([len(block[0]) for block in blocks], dtype=np.int64)
+    rows = np.concatenate([np.zeros(0, dtype=np.int64), *(block[0] for block in blocks)])
+    texts = {
+        name: np.array(table.text(name), dtype=object)[rows]
+        for name in ("name", "cas", "inchikey", "formula")
+    }
+    first = np.repeat(np.cumsum(sizes) - sizes, sizes)
+    return pd.DataFrame(
+        {
+            "label": np.repeat(np.array([run.label for run in runs], dtype=object), sizes),
+            "rank": np.arange(len(rows)) - first + 1,
+            "name": texts["name"],
+            "cas": texts["cas"],
+            "inchikey": texts["inchikey"],
+            "formula": texts["formula"],
+            "molar_mass": table.number("molar_mass")[rows],
+            "boiling_point_C": table.number("boiling_point_C")[rows],
+            "probability": np.concatenate([np.zeros(0), *(block[1] for block in blocks)]),
+            "plausible": np.concatenate([np.zeros(0, bool), *(block[2] for block in blocks)]),
+            "none_of_these": np.repeat(np.array([block[3] for block in blocks], float), sizes),
+            "verdict": np.repeat(np.array([block[4] for block in blocks], dtype=object), sizes),
+            "student": np.repeat(np.array([run.student for run in runs], dtype=object), sizes),
+        }
+    )
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None or not np.isfinite(value) else round(value, digits)
+
+
+def _significant(probability: float) -> float:
+    # Ten digits: the probabilities still add up to one within 1e-9.
+    return float(f"{probability:.10g}")

@@ -1,0 +1,245 @@
+"""What a flask of vapor weighs once it has cooled, and the molar mass that such a weighing gives.
+
+The first weighing holds the flask full of air. In the bath the vapor drives the air out; on
+cooling, most of it condenses, air comes back through the pinhole, and the second weighing holds
+the liquid, its saturated vapor, and the air that these two leave room for::
+
+    gain (1 - rho_air/8000) = m - rho_air V_liquid - rho_air (V - V_liquid) p / P
+
+with ``m = M P V' / (Z R T)`` the vapor that filled the flask (volume ``V'`` at the bath's
+temperature), ``p`` the pressure of the vapor that has not condensed, and 8000 kg/m3 the density of
+the balance's weights. Everything outside the flask displaces the same air at both weighings.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.physics.air import moist_air_density
+from identify.physics.boiling import vapor_pressure
+from identify.physics.constants import GAS_CONSTANT, WEIGHT_DENSITY
+
+Array = NDArray[np.float64]
+
+# 3.3e-6 / K: linear expansion of borosilicate glass 3.3, ISO 3585; three times that by volume.
+_GLASS_EXPANSION = 3 * 3.3e-6
+
+# Vapor near its saturation is never further from ideal than this; below it the series in the
+# pressure has lost its meaning.  Common practice.
+_LEAST_COMPRESSIBILITY = 0.5
+
+
+@dataclass(frozen=True)
+class Liquid:
+    """What the physics needs to know of n liquids.
+
+    Parameters
+    ----------
+    boiling_point : array, shape (n,)
+        Normal boiling point [K].
+    vapor_curve : array, shape (n, 3)
+        Coefficients of the vapor-pressure curve, see `identify.physics.boiling`.
+    virial : array, shape (n, 4)
+        Coefficients of the second virial coefficient, see `second_virial` [m3/mol].
+    density : array, shape (n,)
+        Of the liquid at room temperature [kg/m3].
+    """
+
+    boiling_point: Array
+    vapor_curve: Array
+    virial: Array
+    density: Array
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """The readings of k trials, all arrays of shape (k,), or all floats.
+
+    Parameters
+    ----------
+    gain : array
+        Balance reading with the condensed liquid minus that of the empty flask [kg].
+    bath, room : array
+        In K.
+    pressure : array
+        In the laboratory [Pa].
+    volume : array
+        Of the flask, filled to the brim [m3].
+    volume_temperature : array
+        At which the volume holds [K].
+    humidity : array
+        Relative humidity of the room, 0 to 1.
+    """
+
+    gain: Array
+    bath: Array
+    room: Array
+    pressure: Array
+    volume: Array
+    volume_temperature: Array
+    humidity: Array
+
+    @cached_property
+    def air_density(self) -> Array:
+        """Density of the laboratory's air, shape (k,) [kg/m3]."""
+        return moist_air_density(self.room, self.pressure, self.humidity)
+
+    def volume_at(self, temperature: Array) -> Array:
+        """Return the flask's volume at a temperature [K], shape (k,) [m3]."""
+        return np.asarray(
+            self.volume * (1.0 + _GLASS_EXPANSION * (temperature - self.volume_temperature))
+        )
+
+
+def second_virial(temperature: Array | float, virial: Array) -> Array:
+    """Return the second virial coefficient ``B = v0 + v1 t + v2 t^3 + v3 t^8``, t = 300 K / T.
+
+    Parameters
+    ----------
+    temperature : array or float, broadcasting against (n,)
+        In K.
+    virial : array, shape (n, 4)
+        Coefficients v0 to v3 [m3/mol].
+
+    Returns
+    -------
+    array [m3/mol]
+
+    References
+    ----------
+    The powers are those of Tsonopoulos, C. AIChE J. 1974, 20, 263.
+    """
+    tau = np.divide(300.0, temperature)
+    cube = tau * tau * tau
+    return np.asarray(
+        virial[..., 0]
+        + virial[..., 1] * tau
+        + virial[..., 2] * cube
+        + virial[..., 3] * (cube * cube * tau * tau)
+    )
+
+
+def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid) -> Array:
+    """Return ``Z = 1 + B P / (R T)`` of the vapor that fills the flask.
+
+    Parameters
+    ----------
+    bath, pressure : array or float, broadcasting against (n,)
+        In K and Pa.
+    liquid : Liquid
+
+    Returns
+    -------
+    array [-]
+    """
+    virial = second_virial(bath, liquid.virial)
+    ratio = virial * np.divide(pressure, GAS_CONSTANT * np.asarray(bath))
+    return np.maximum(1.0 + ratio, _LEAST_COMPRESSIBILITY)
+
+
+def gain(molar_mass: Array, weighing: Weighing, liquid: Liquid) -> Array:
+    """Return what the balance shows: the inverse of `implied_molar_mass`.
+
+    Parameters
+    ----------
+    molar_mass : array, shape (n,)
+        In kg/mol.
+    weighing : Weighing
+        Its own ``gain`` is not looked at.
+    liquid : Liquid
+        Of n liquids.
+
+    Returns
+    -------
+    array, shape (k, n) [kg]
+    """
+    vapor = _Vapor.of(weighing, liquid)
+    mass = molar_mass / vapor.molar_mass_per_mass
+    shown = mass * vapor.liquid_buoyancy - vapor.air_shut_out
+    return np.asarray(shown / _column(1.0 - weighing.air_density / WEIGHT_DENSITY))
+
+
+def implied_molar_mass(weighing: Weighing, liquid: Liquid) -> Array:
+    """Return the molar mass that the weighings give if the liquid is this one.
+
+    Parameters
+    ----------
+    weighing : Weighing
+        Of k trials.
+    liquid : Liquid
+        Of n liquids.
+
+    Returns
+    -------
+    array, shape (k, n) [kg/mol]
+    """
+    vapor = _Vapor.of(weighing, liquid)
+    gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
+    return np.asarray(
+        (gained + vapor.air_shut_out) * (vapor.molar_mass_per_mass / vapor.liquid_buoyancy)
+    )
+
+
+def ideal_molar_mass(
+    gain: Array | float, bath: Array | float, pressure: Array | float, volume: Array | float
+) -> Array:
+    """Return the shortcut of the ideal gas, ``M = m R T / (P V)``.
+
+    Parameters
+    ----------
+    gain, bath, pressure, volume : array or float
+        In kg, K, Pa, m3.
+
+    Returns
+    -------
+    array [kg/mol]
+
+    Examples
+    --------
+    >>> print(ideal_molar_mass(0.2589e-3, 372.05, 98925.2, 287.4e-6).round(5))
+    0.02817
+    """
+    return np.asarray(np.asarray(gain) * GAS_CONSTANT * bath / (np.asarray(pressure) * volume))
+
+
+@dataclass(frozen=True)
+class _Vapor:
+    """The flask's content for k trials and n liquids, shape (k, n).
+
+    ``molar_mass_per_mass`` [1/mol] turns the mass of the vapor into the molar mass,
+    ``air_shut_out`` [kg] is the air whose place the vapor has taken that did not condense, and
+    ``liquid_buoyancy`` [-] is what remains of the vapor's mass once the drop has displaced air.
+    """
+
+    molar_mass_per_mass: Array
+    air_shut_out: Array
+    liquid_buoyancy: Array
+
+    @classmethod
+    def of(cls, weighing: Weighing, liquid: Liquid) -> _Vapor:
+        bath, room, pressure = map(_column, (weighing.bath, weighing.room, weighing.pressure))
+        filled = _column(weighing.volume_at(weighing.bath))
+        cooled = _column(weighing.volume_at(weighing.room))
+        air = _column(weighing.air_density)
+        nonideality = compressibility(bath, pressure, liquid)
+        # All of a very volatile liquid stays vapor: at this pressure, once it has cooled.
+        uncondensed = pressure * room * filled / (nonideality * bath * cooled)
+        residual = np.minimum(
+            vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve), uncondensed
+        )
+        shut_out = residual / pressure
+        condensed = 1.0 - residual / uncondensed
+        return cls(
+            molar_mass_per_mass=nonideality * (GAS_CONSTANT * bath / (pressure * filled)),
+            air_shut_out=air * cooled * shut_out,
+            liquid_buoyancy=1.0 - air * (1.0 - shut_out) * condensed / liquid.density,
+        )
+
+
+def _column(values: Array | float) -> Array:
+    """Return one row a trial, to broadcast against the liquids."""
+    return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, np.newaxis]

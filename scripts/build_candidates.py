@@ -1,0 +1,66 @@
+#!/usr/bin/env python3
+"""Build the built-in candidate table, and print the audit of published boiling points.
+
+Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
+"""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+import numpy as np
+
+from identify.candidates.build import Audit, build, read_corrections
+from identify.candidates.literature import REFERENCE_EQUATIONS
+from identify.candidates.table import CandidateTable
+
+DATA = Path(__file__).parents[1] / "data"
+CORRECTIONS = DATA / "corrections.csv"
+
+
+def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
+    """Return rows built without any constant that was fitted to a reference equation of state."""
+    table, _ = build(
+        read_corrections(CORRECTIONS), left_out=REFERENCE_EQUATIONS, only=frozenset(cas_numbers)
+    )
+    return table
+
+
+def main() -> None:
+    """Build, save, report."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--out", type=Path, default=DATA / "candidates.parquet")
+    parser.add_argument("--listing", type=Path, help="rows below 98 C by suspicion, for reading")
+    options = parser.parse_args()
+    table, audit = build(read_corrections(CORRECTIONS))
+    table.save(options.out)
+    report(table, audit)
+    if options.listing:
+        rows = [line for _, line in sorted(audit.suspicion)]
+        options.listing.write_text("\n".join(rows) + "\n", encoding="utf-8")
+
+
+def report(table: CandidateTable, audit: Audit) -> None:
+    """Print the audit."""
+    boiling = table.number("boiling_point_C")
+    published = table.number("boiling_point_published") > 0
+    print(f"compounds with a published boiling point: {audit.compounds}")
+    print(f"rows in the table: {len(table)}, {int((~published).sum())} of them estimated")
+    print(f"left out, boiling point too uncertain: {len(audit.left_out)}")
+    print(f"rows with a published value set aside: {len(audit.set_aside)}")
+    for low, high in ((20, 98), (20, 150)):
+        inside = (boiling >= low) & (boiling <= high)
+        print(
+            f"boiling between {low} and {high} C: {int((inside & published).sum())} published, "
+            f"{int((inside & ~published).sum())} estimated; median uncertainty "
+            f"{np.median(table.number('boiling_point_u')[inside & published]):.2f} K"
+        )
+    vacuum = [line for line in audit.set_aside if "under vacuum" in line]
+    print(f"values taken to be under vacuum: {len(vacuum)}; the first of them:")
+    for line in vacuum[:12]:
+        print(f"  {line[:110]}")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,363 @@
+"""The command line: what it prints, its exit status, and what it does not load."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import subprocess
+import sys
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+import readme_output
+
+from identify.cli import main
+from identify.printing import Page, elided, percent_text, ranking_lines, signed, with_uncertainty
+
+CHECKOUT = Path(__file__).resolve().parents[1]
+ETHANOL = ("--molar-mass", "46.1", "--boiling-point", "78.4 C", "--percent", "C=52.1 H=13.1")
+WEIGHED = ("--empty", "98.1132", "--condensed", "98.3721", "--bath", "98.9", "--room", "22.5")
+WEIGHED += ("--pressure", "742.0 mmHg", "--volume", "287.4")
+
+
+class Outcome(NamedTuple):
+    status: int
+    output: str
+    complaints: str
+
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("COLUMNS", "80")
+
+    def call(*arguments: object) -> Outcome:
+        status = main([str(argument) for argument in arguments])
+        return Outcome(status, *capsys.readouterr())
+
+    return call
+
+
+def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[bytes]:
+    """Run the command in a process of its own."""
+    return subprocess.run(
+        [sys.executable, "-m", "identify", *arguments],
+        cwd=CHECKOUT,
+        env={**os.environ, "COLUMNS": "80", **environment},
+        capture_output=True,
+        check=False,
+    )
+
+
+def test_version(run: Run) -> None:
+    outcome = run("--version")
+    assert outcome.status == 0
+    assert outcome.output.startswith("identify-unknown ")
+
+
+@pytest.mark.parametrize("arguments", [(), ("--help",)])
+def test_help_names_the_commands(run: Run, arguments: tuple[str, ...]) -> None:
+    outcome = run(*arguments)
+    assert outcome.status == 0
+    assert {"match", "candidates", "--install-completion"} <= set(outcome.output.split())
+
+
+@pytest.mark.parametrize("command", ["match", "candidates"])
+def test_help_has_a_worked_example(run: Run, command: str) -> None:
+    outcome = run(command, "--help")
+    assert outcome.status == 0
+    assert f"\n    identify-unknown {command} " in outcome.output
+
+
+def test_completion() -> None:
+    done = outside(_IDENTIFY_UNKNOWN_COMPLETE="source_bash")
+    assert done.returncode == 0
+    assert b"identify-unknown" in done.stdout
+
+
+def test_json_keeps_its_contract(run: Run) -> None:
+    outcome = run("match", "--label", "C-9", *ETHANOL, "--format", "json", "--top", "3")
+    (answer,) = json.loads(outcome.output)
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert {"label", "verdict", "molar_mass", "candidates", "none_of_these"} <= set(answer)
+    assert {"slips", "findings"} <= set(answer)
+    assert answer["label"] == "C-9"
+    assert answer["verdict"] in ("single match", "several matches", "no match")
+    assert [candidate["rank"] for candidate in answer["candidates"]] == [1, 2, 3]
+    assert 0.0 <= answer["none_of_these"] <= 1.0
+    first = answer["candidates"][0]
+    names = "rank name cas smiles inchikey formula molar_mass boiling_point_C probability plausible"
+    assert {*names.split(), "deviations"} <= set(first)
+    assert set(first["deviations"]) == {"molar_mass_percent", "boiling_point_C", "percent"}
+    assert (first["name"], first["cas"], first["formula"]) == ("ethanol", "64-17-5", "C2H6O")
+    assert first["plausible"] is True
+
+
+def test_csv_has_one_row_a_candidate(run: Run) -> None:
+    outcome = run("match", "--label", "C-9, left", *ETHANOL, "--format", "csv", "--top", "4")
+    rows = list(csv.DictReader(io.StringIO(outcome.output)))
+    assert [row["rank"] for row in rows] == ["1", "2", "3", "4"]
+    assert {row["label"] for row in rows} == {"C-9, left"}
+    assert rows[0]["name"] == "ethanol"
+    assert 0.0 < float(rows[0]["probability"]) <= 1.0
+    assert rows[0]["plausible"] == "true"
+    assert rows[0]["none_of_these"] == rows[3]["none_of_these"]
+
+
+def test_weighings_give_the_molar_mass_and_the_shortcut_beside_it(run: Run) -> None:
+    outcome = run("match", *WEIGHED, "--boiling-point", "64.6 C")
+    assert outcome.status == 0
+    (sentence,) = (line for line in outcome.output.splitlines() if "Molar mass" in line)
+    value, shortcut = (
+        float(part.split()[0]) for part in sentence.split("mass ")[1].split("gives ")
+    )
+    # m R T / (P V) by hand: 0.2589 g, 287.4 mL, 98.9 C, 742.0 mmHg.
+    assert shortcut == pytest.approx(0.2589 * 8.314463 * 372.05 / (98925.2 * 287.4e-6), abs=0.1)
+    assert value > shortcut
+
+
+def test_several_trials_share_the_empty_flask_and_the_bath(run: Run) -> None:
+    outcome = run("match", *WEIGHED, "--condensed", "98.3740", "--format", "json")
+    assert (outcome.status, outcome.complaints) == (0, "")
+
+
+@pytest.mark.parametrize("columns", ["60", "80", "120"])
+def test_table_fits(run: Run, monkeypatch: pytest.MonkeyPatch, columns: str) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    outcome = run("match", *WEIGHED, "--percent", "C=60 H=10", "--boiling-point=90", "--top=40")
+    lines = outcome.output.splitlines()
+    assert max(map(len, lines)) <= int(columns)
+    for words in ("Molar mass", "none of these", "agrees", "Caution: "):
+        assert words in outcome.output
+    assert "\x1b" not in outcome.output
+
+
+def test_caution_comes_once_and_last(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "two.csv"
+    file.write_text("label,boiling_point_C\nC-1,56.1\nC-2,78.3\n")
+    outcome = run("match", file)
+    assert outcome.output.count("Caution: ") == 1
+    assert outcome.output.index("C-1") < outcome.output.index("C-2")
+    assert outcome.output.index("C-2") < outcome.output.index("Caution: ")
+    assert "two.csv, row 3" in outcome.output
+
+
+def test_terminal_without_utf8_gets_ascii() -> None:
+    done = outside("match", *WEIGHED, "--percent", "C=37.5", PYTHONIOENCODING="ascii")
+    assert done.returncode == 0
+    assert done.stdout.isascii()
+    assert b"+/-" in done.stdout
+    assert b"\\x" not in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status"),
+    [
+        (ETHANOL, 0),
+        (("--molar-mass", "46.1", "--boiling-point", "400 C", "--percent", "Cl=90"), 1),
+    ],
+)
+def test_strict(run: Run, arguments: tuple[str, ...], status: int) -> None:
+    assert run("match", *arguments, "--strict").status == status
+    assert run("match", *arguments).status == 0
+
+
+@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+def test_prior_is_passed_on(run: Run, prior: str) -> None:
+    outcome = run("match", *ETHANOL, "--prior", prior, "--format", "json")
+    assert json.loads(outcome.output)[0]["candidates"][0]["name"] == "ethanol"
+
+
+def test_tolerance_decides_what_agrees(run: Run) -> None:
+    def agrees(tolerance: str) -> bool:
+        outcome = run(
+            "match", "--molar-mass=47", "--boiling-point=78.3", "--format=json", tolerance
+        )
+        answers = json.loads(outcome.output)[0]["candidates"]
+        return next(answer["plausible"] for answer in answers if answer["name"] == "ethanol")
+
+    assert agrees("--tolerance=molar-mass=5")
+    assert not agrees("--tolerance=molar-mass=1%")
+
+
+def test_unusable_rows_do_not_stop_the_others(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "section.csv"
+    file.write_text("label,boiling_point_C\nC-1,warm\nC-2,78.3\n")
+    outcome = run("match", file)
+    assert outcome.status == 2
+    assert outcome.complaints.count("\n") == 1
+    assert "section.csv, row 2, boiling_point_C" in outcome.complaints
+    assert "C-2" in outcome.output
+
+
+@pytest.mark.parametrize(
+    ("name", "cas"),
+    [
+        ("ethanol", "64-17-5"),
+        ("Ethanol", "64-17-5"),
+        ("64-17-5", "64-17-5"),
+        ("CCO", "64-17-5"),
+        ("LFQSCWFLJHTTHZ-UHFFFAOYSA-N", "64-17-5"),
+        ("ethyl alcohol", "64-17-5"),
+        ("propan-2-one", "67-64-1"),
+    ],
+)
+def test_candidates_by_any_name(run: Run, name: str, cas: str) -> None:
+    outcome = run("candidates", name, "--format", "json")
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert [compound["cas"] for compound in json.loads(outcome.output)] == [cas]
+
+
+def test_candidates_by_formula(run: Run) -> None:
+    outcome = run("candidates", "C2H6O", "--format", "csv")
+    names = {row["name"] for row in csv.DictReader(io.StringIO(outcome.output))}
+    assert {"ethanol", "dimethyl ether"} <= names
+
+
+def test_candidates_printed(run: Run) -> None:
+    outcome = run("candidates", "ethanol")
+    assert max(map(len, outcome.output.splitlines())) <= 80
+    assert "C 52.14, H 13.13, O 34.73" in outcome.output
+    assert "boiling point" in outcome.output
+
+
+def test_interrupted(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupt(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("identify.cli.match._runs", interrupt)
+    assert run("match", *ETHANOL) == (130, "", "")
+
+
+def test_failure_inside_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise RuntimeError("no\nluck")
+
+    monkeypatch.setattr("identify.cli.match._runs", fail)
+    outcome = run("match", *ETHANOL)
+    assert outcome.status == 2
+    assert outcome.complaints.splitlines() == [
+        "the program itself failed (RuntimeError: no luck); please report it"
+    ]
+
+
+@pytest.mark.skipif(os.name == "nt", reason="pipes close differently there")
+def test_reader_that_leaves() -> None:
+    formulas = ("C6H12", "C7H14", "C8H16", "C8H18", "C6H12O2", "C7H16", "C9H20")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "identify", "candidates", *formulas, "--top=99", "--format=json"],
+        cwd=CHECKOUT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.readline()
+    process.stdout.close()
+    complaints = process.stderr.read()
+    process.stderr.close()
+    assert process.wait() == 141
+    assert complaints == b""
+
+
+def test_match_loads_nothing_slow() -> None:
+    program = (
+        "import sys; from identify.cli import main; status = main(sys.argv[1:]); "
+        "print(status, *sorted({name.partition('.')[0] for name in sys.modules}), file=sys.stderr)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program, "match", *WEIGHED, *ETHANOL[2:]],
+        cwd=CHECKOUT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    status, *loaded = done.stderr.split()
+    assert status == "0"
+    slow = {"pandas", "pint", "scipy", "rdkit", "sklearn", "matplotlib", "openpyxl", "chemicals"}
+    assert slow.isdisjoint(loaded)
+
+
+def test_every_room_is_packaged() -> None:
+    project = tomllib.loads((CHECKOUT / "pyproject.toml").read_text(encoding="utf-8"))
+    folders = {file.parent for file in (CHECKOUT / "identify").rglob("*.py")}
+    rooms = {".".join(folder.relative_to(CHECKOUT).parts) for folder in folders}
+    assert set(project["tool"]["setuptools"]["packages"]) == rooms | {"identify.data"}
+
+
+def test_readme_shows_what_the_commands_print() -> None:
+    page = readme_output.README.read_text(encoding="utf-8")
+    assert readme_output.BLOCK.search(page)
+    assert readme_output.filled(page) == page
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "text"),
+    [
+        (46.2183, 0.6321, "46.2 ± 0.6 g/mol"),
+        (46.2183, 0.1321, "46.22 ± 0.13 g/mol"),
+        (46.2183, 0.0996, "46.22 ± 0.10 g/mol"),
+        (146.2183, 12.6, "146 ± 13 g/mol"),
+        (46.2183, float("nan"), "46.22 g/mol"),
+        (46.2183, 0.0, "46.22 g/mol"),
+    ],
+)
+def test_value_has_the_digits_of_its_uncertainty(
+    value: float, uncertainty: float, text: str
+) -> None:
+    assert with_uncertainty(value, uncertainty, "g/mol") == text
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (None, "-"),
+        (float("nan"), "-"),
+        (0.04, "+0.0"),
+        (-12.34, "-12.3"),
+        (9876.54, "+9876.5"),
+        (98765.4, "+1e+05"),
+    ],
+)
+def test_deviation(value: float | None, text: str) -> None:
+    assert signed(value, 1) == text
+
+
+@pytest.mark.parametrize(
+    ("probability", "text"),
+    [(0.0, "<0.1 %"), (0.5, "50 %"), (0.0949, "9.5 %"), (0.0999, "10 %"), (0.9951, "99.5 %")],
+)
+def test_probability(probability: float, text: str) -> None:
+    assert percent_text(probability) == text
+
+
+@pytest.mark.parametrize("width", range(1, 30))
+def test_elided_text_fits_and_keeps_both_ends(width: int) -> None:
+    name = "2,2,3,4-tetramethylpentane"
+    short = elided(name, width)
+    assert len(short) <= width
+    if width >= 5:
+        assert short[0] == name[0]
+        assert short[-1] == name[-1]
+
+
+def test_colored_page_says_the_same() -> None:
+    from identify.matching import match
+    from identify.measurement import Measurement
+
+    ranking = match(Measurement("C-9\x1b[31m", molar_mass=46.1, boiling_point=78.4))
+    plain = ranking_lines(ranking, Page(80, color=False))
+    colored = ranking_lines(ranking, Page(80, color=True))
+    assert all("\x1b" not in line for line in plain)
+    assert any("\x1b" in line for line in colored)
+    stripped = [line.replace("\x1b[0m", "") for line in colored]
+    for code in ("\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m"):
+        stripped = [line.replace(code, "") for line in stripped]
+    assert stripped == plain
