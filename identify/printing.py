@@ -224,7 +224,7 @@ def verdict_sentence(ranking: Ranking) -> str:
     names = ", ".join(named[:-1]) + (f" and {named[-1]}" if not more else f", {named[-1]}")
     rest = f" and {more} more" if more else ""
     return (
-        f"Several matches: these readings cannot tell apart {names}{rest}; the likeliest is "
+        f"Several matches: these readings agree with {names}{rest}; the likeliest is "
         f"{first.name} ({percent_text(first.probability)})."
     )
 
@@ -257,14 +257,17 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
         _Column(_two_lines(page, column.heading), [page.text(cell) for cell in column.cells])
         for column in _columns(shown, wide=page.width >= 100)
     ]
-    others = sum((column.width + 1 for column in columns if column.heading != _COMPOUND), 2)
-    room = max(page.width - others, 12)
+    for dispensable in ("formula", "molar\nmass", "worst\nelement"):
+        if _room_for_compound(columns, page) < _SHORTEST_COMPOUND:
+            columns = [column for column in columns if column.heading != dispensable]
+    room = max(_room_for_compound(columns, page), _SHORTEST_COMPOUND)
     for column in columns:
         if column.heading == _COMPOUND:
             column.cells[:] = [elided(cell, room, page.text("…")) for cell in column.cells]
     cells = list(zip(*(column.cells for column in columns), strict=True))
     headings = [column.heading for column in columns]
-    lines = ["  " + line for line in table_lines(cells, headings, left=(1, 2))]
+    left = [place for place, heading in enumerate(headings) if heading in (_COMPOUND, "formula")]
+    lines = ["  " + line for line in table_lines(cells, headings, left)]
     width = len(lines[-1])
     rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
     summary = {"all other compounds": rest} if rest > 5e-4 else {}
@@ -280,6 +283,11 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
 
 
 _COMPOUND = "compound"
+_SHORTEST_COMPOUND = 12  # characters of a compound's name, below which columns make room for it
+
+
+def _room_for_compound(columns: Sequence[_Column], page: Page) -> int:
+    return page.width - sum((c.width + 1 for c in columns if c.heading != _COMPOUND), 2)
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,13 @@
 """Fill README.md's marked blocks with what the commands in their markers really print.
 
-A marked block is a comment naming a command, followed by a fenced block of text::
+A marked block is a comment naming a command or a file, followed by a fenced block::
 
     <!-- output: identify-unknown match data/demo/C-14.toml -->
     ```text
+    ...
+    ```
+    <!-- file: data/demo/C-14.toml -->
+    ```toml
     ...
     ```
 
@@ -25,7 +29,7 @@ CHECKOUT = Path(__file__).resolve().parents[1]
 README = CHECKOUT / "README.md"
 PROGRAM = "identify-unknown"
 BLOCK = re.compile(
-    r"(?P<marker><!-- output: (?P<command>[^\n]+?) -->\n)```text\n(?P<shown>.*?)```\n", re.DOTALL
+    r"(?P<head><!-- (?P<kind>output|file): (?P<source>[^\n]+?) -->\n```[a-z]+\n).*?```\n", re.DOTALL
 )
 
 
@@ -53,8 +57,13 @@ def filled(text: str) -> str:
     """Return a page with every marked block filled anew."""
 
     def block(match: re.Match[str]) -> str:
-        output = command_output(match["command"]).rstrip("\n")
-        return f"{match['marker']}```text\n{output}\n```\n"
+        source = match["source"]
+        shown = (
+            command_output(source)
+            if match["kind"] == "output"
+            else (CHECKOUT / source).read_text(encoding="utf-8")
+        )
+        return f"{match['head']}{shown.rstrip()}\n```\n"
 
     return BLOCK.sub(block, text)
 

@@ -1,4 +1,4 @@
-"""Candidate compounds: structures, published constants, estimates, and the table that holds them."""
+"""Candidate compounds: structures, published constants, estimates, and the table of them."""
 
 from identify.candidates.table import ELEMENTS, CandidateTable, TableError, load_candidates
 

@@ -82,7 +82,7 @@ def boiling_point_consensus(
     (351.4, True)
     >>> vacuum = boiling_point_consensus({"YAWS": 369.2}, 560.0, 15.0)
     >>> vacuum.published, vacuum.set_aside
-    (False, '96.0 C (YAWS): 191 K below the estimate from structure, a value under vacuum')
+    (False, '96.1 C (YAWS): 191 K below the estimate from structure, a value under vacuum')
     """
     witnesses = _independent(values)
     span = np.linspace(estimate - 8 * spread, estimate + 8 * spread, 161)

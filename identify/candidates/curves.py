@@ -108,7 +108,7 @@ def _estimated_pressures(boiling_point: float, critical: Critical) -> list[tuple
     tc = max(critical.temperature, 1.15 * boiling_point)
     omega = acentric_from_boiling_point(boiling_point, tc, critical.pressure)
     at_boiling = Ambrose_Walton(boiling_point, tc, critical.pressure, omega)
-    temperatures = _TEMPERATURES[(_TEMPERATURES > 0.32 * tc) & (_TEMPERATURES < 0.97 * tc)]
+    temperatures = _TEMPERATURES[(0.32 * tc < _TEMPERATURES) & (0.97 * tc > _TEMPERATURES)]
     if not len(temperatures):
         temperatures = np.linspace(0.6, 0.95, 8) * tc
     return [

@@ -115,7 +115,7 @@ def _liquid_density(cas: str) -> Constant | None:
     temperature = 298.15
     table = volume.rho_data_VDI_PPDS_2
     if cas in table.index:
-        row = table.loc[cas]
+        row: Any = table.loc[cas]
         tau = 1.0 - temperature / row["Tc"]
         if tau > 0.05:
             terms = zip("ABCD", (0.35, 2 / 3, 1.0, 4 / 3), strict=True)

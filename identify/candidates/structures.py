@@ -146,7 +146,7 @@ class _silence:
     """RDKit writes a line to standard error for each structure it cannot read; keep them out."""
 
     def __enter__(self) -> None:
-        RDLogger.DisableLog("rdApp.*")
+        RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
 
     def __exit__(self, *_: object) -> None:
-        RDLogger.EnableLog("rdApp.error")
+        RDLogger.EnableLog("rdApp.error")  # type: ignore[attr-defined]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+import warnings
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
 from importlib import resources
@@ -35,6 +36,7 @@ TEXT_COLUMNS = (
     "flash_point_source",
     "carcinogen",
     "stereo",
+    "label",
 )
 
 # Each number column with its unit and the decimals it is shown with.
@@ -87,6 +89,8 @@ class CandidateTable:
         The columns of ``TEXT_COLUMNS``; an absent one is filled with empty text.
     numbers : mapping of str to array of float, shape (n,)
         The columns of ``NUMBER_COLUMNS``, units there; unknown values are NaN.
+    faults : sequence of str
+        What could not be used where the table was read, one line each.
 
     Raises
     ------
@@ -102,8 +106,12 @@ class CandidateTable:
     """
 
     def __init__(
-        self, text: Mapping[str, Sequence[str]], numbers: Mapping[str, NDArray[np.float64]]
+        self,
+        text: Mapping[str, Sequence[str]],
+        numbers: Mapping[str, NDArray[np.float64]],
+        faults: Sequence[str] = (),
     ) -> None:
+        self.faults = tuple(faults)
         if "name" not in text or "molar_mass" not in numbers:
             raise TableError("a candidate table needs at least the columns name and molar_mass")
         size = len(text["name"])
@@ -146,7 +154,7 @@ class CandidateTable:
 
     @cached_property
     def frame(self) -> pd.DataFrame:
-        """The whole table as a pandas frame, numbers rounded to the decimals that mean something."""
+        """The whole table as a pandas frame, numbers rounded to decimals that mean something."""
         import pandas as pd
 
         columns: dict[str, Any] = {"name": self._text["name"], "cas": self._text["cas"]}
@@ -205,9 +213,11 @@ class CandidateTable:
             raise
 
     def _validate(self, size: int) -> None:
-        for column, values in (*self._text.items(), *self._numbers.items()):
-            if len(values) != size:
-                raise TableError(f"column {column} has {len(values)} rows, name has {size}")
+        lengths = {column: len(values) for column, values in self._text.items()}
+        lengths |= {column: len(values) for column, values in self._numbers.items()}
+        for column, length in lengths.items():
+            if length != size:
+                raise TableError(f"column {column} has {length} rows, name has {size}")
         if size == 0:
             raise TableError("the candidate table has no rows")
         for column in REQUIRED:
@@ -223,18 +233,27 @@ class CandidateTable:
 def _load(path: str) -> CandidateTable:
     import pyarrow.parquet as pq
 
-    table = pq.read_table(path)
+    # Not read_table: that imports the datasets, and with them pandas.
+    table = pq.ParquetFile(path).read()
     text = {
         name: table.column(name).to_pylist() for name in TEXT_COLUMNS if name in table.schema.names
     }
     numbers = {
-        name: table.column(name).to_numpy().astype(np.float64)
-        for name in NUMBER_COLUMNS
-        if name in table.schema.names
+        name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in table.schema.names
     }
     if "name" not in text:
         raise TableError(f"{path}: not a candidate table, it has no column called name")
     return CandidateTable(text, numbers)
+
+
+def _floats(column: Any) -> NDArray[np.float64]:
+    """Return an Arrow column as floats, NaN where it has no value."""
+    # Not to_numpy where it can be helped: that imports pandas.
+    parts = [
+        part.to_numpy(zero_copy_only=False) if part.null_count else np.from_dlpack(part)
+        for part in column.chunks
+    ]
+    return np.concatenate([np.zeros(0), *parts]).astype(np.float64)
 
 
 def built_in_path() -> Path:
@@ -262,6 +281,11 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
     ------
     TableError
         Where the file is not there or cannot be used, in one line.
+
+    Warns
+    -----
+    UserWarning
+        Where rows of a stock table cannot be used; they are in the table's ``faults``.
     """
     source = built_in_path() if path is None else Path(path)
     if not source.exists():
@@ -269,7 +293,11 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
     if path is not None and source.suffix.lower() != ".parquet":
         from identify.candidates.stock_table import read_stock_candidates
 
-        return read_stock_candidates(source)
+        table = read_stock_candidates(source)
+        if table.faults:
+            more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
+            warnings.warn(f"{table.faults[0]}{more}", stacklevel=2)
+        return table
     try:
         return _load(str(source))
     except TableError:

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options import Output, OutputFormat, takes
-from identify.cli.streams import UNUSABLE, complain
+from identify.cli.streams import UNUSABLE, Faults, complain
+from identify.cli.tables import candidate_table
 
 if TYPE_CHECKING:
     from identify.candidates.table import CandidateTable
@@ -46,25 +47,20 @@ def candidates_command(wanted: Wanted, output: Output) -> int:
       identify-unknown candidates ethanol
       identify-unknown candidates 67-64-1 C4H8O2 --top 5
     """
-    from identify.candidates.table import load_candidates
-
-    try:
-        table = load_candidates(wanted.candidates)
-    except (OSError, ValueError) as error:
-        complain(str(error))
+    faults = Faults()
+    table = candidate_table(wanted.candidates, faults)
+    if table is None:
         return UNUSABLE
-    status = 0
     found: list[int] = []
     for name in wanted.names:
         rows = sorted(_find(table, name), key=lambda row: -table.number("prior")[row])
         found += rows[: output.top]
         if not rows:
-            complain(f'"{name}": no such compound in the table{_suggestion(table, name)}')
-            status = UNUSABLE
+            faults(f'"{name}": no such compound in the table{_suggestion(table, name)}')
         elif len(rows) > output.top:
             complain(f'"{name}": {len(rows)} compounds, {output.top} shown; see --top')
     _write(table, list(dict.fromkeys(found)), output.format)
-    return status
+    return UNUSABLE if faults.count else 0
 
 
 def _find(table: CandidateTable, name: str) -> list[int]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, takes
-from identify.cli.streams import FAULTS_FOUND, UNUSABLE, complain
+from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
     from identify.matching.likelihood import Tolerances
@@ -16,17 +16,6 @@ if TYPE_CHECKING:
 
 _TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
 _TOLERANCE_UNITS = ("%", "points", "°C", "C", "K")
-
-
-class _Faults:
-    """Counts the faults and writes each as one line."""
-
-    def __init__(self) -> None:
-        self.count = 0
-
-    def __call__(self, line: object) -> None:
-        self.count += 1
-        complain(str(line))
 
 
 @takes(Files, Readings, Judgment, Output)
@@ -53,7 +42,7 @@ def match_command(files: Files, readings: Readings, judgment: Judgment, output: 
     Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
     fault on standard error; the rest is still answered).
     """
-    faults = _Faults()
+    faults = Faults()
     runs = _runs(files.files or (), readings, faults)
     tolerances = _tolerances(judgment.tolerance or (), faults)
     answered = _answers(runs, judgment, tolerances, faults) if tolerances is not None else []
@@ -64,7 +53,7 @@ def match_command(files: Files, readings: Readings, judgment: Judgment, output: 
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
 
 
-def _runs(paths: Sequence[Path], readings: Readings, faults: _Faults) -> list[Measurement]:
+def _runs(paths: Sequence[Path], readings: Readings, faults: Faults) -> list[Measurement]:
     typed = readings.given()
     if paths and typed:
         option = "--" + typed[0].replace("_", "-")
@@ -80,7 +69,7 @@ def _runs(paths: Sequence[Path], readings: Readings, faults: _Faults) -> list[Me
     return [run for path in paths for run in _file_runs(path, faults)]
 
 
-def _file_runs(path: Path, faults: _Faults) -> Iterable[Measurement]:
+def _file_runs(path: Path, faults: Faults) -> Iterable[Measurement]:
     from identify.records import read_runs
 
     try:
@@ -94,7 +83,7 @@ def _file_runs(path: Path, faults: _Faults) -> Iterable[Measurement]:
     return runs
 
 
-def _tolerances(texts: Sequence[str], faults: _Faults) -> Tolerances | None:
+def _tolerances(texts: Sequence[str], faults: Faults) -> Tolerances | None:
     from identify.matching.likelihood import Tolerances
 
     given: dict[str, float] = {}
@@ -126,17 +115,15 @@ def _positive(text: str) -> float | None:
 
 
 def _answers(
-    runs: Sequence[Measurement], judgment: Judgment, tolerances: Tolerances, faults: _Faults
+    runs: Sequence[Measurement], judgment: Judgment, tolerances: Tolerances, faults: Faults
 ) -> list[tuple[Measurement, Ranking]]:
     if not runs:
         return []
-    from identify.candidates.table import load_candidates
+    from identify.cli.tables import candidate_table
     from identify.matching.ranking import match
 
-    try:
-        table = load_candidates(judgment.candidates)
-    except (OSError, ValueError) as error:
-        faults(error)
+    table = candidate_table(judgment.candidates, faults)
+    if table is None:
         return []
     answered = []
     for run in runs:

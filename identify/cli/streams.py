@@ -45,6 +45,18 @@ def complain(line: str) -> None:
     print(one_line(line), file=sys.stderr)
 
 
+class Faults:
+    """Counts the faults and writes each as one line."""
+
+    def __init__(self) -> None:
+        self.count = 0
+
+    def __call__(self, line: object) -> None:
+        """Write a fault and count it."""
+        self.count += 1
+        complain(str(line))
+
+
 def leave_pipe() -> None:
     """Stop writing to a pipe that nobody reads, without a complaint when Python shuts down."""
     try:

@@ -121,7 +121,7 @@ class Matcher:
         self.expectation = Expectation.of(table)
         size = len(table)
         weights = table.number("prior") if prior == "commerce" else np.ones(size)
-        self._prior = (1.0 - NONE_OF_THESE) * weights / weights.sum()
+        self.prior = (1.0 - NONE_OF_THESE) * weights / weights.sum()
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         names = list(zip(table.text("inchikey"), table.text("name"), strict=True))
         by_name = sorted(range(size), key=names.__getitem__)
@@ -154,7 +154,7 @@ class Matcher:
         if unmentioned is not None:
             formula *= unmentioned.likelihood()
             plausible &= unmentioned.agrees()
-        weight = self._prior * formula
+        weight = self.prior * formula
         if boiling_point is not None:
             weight *= boiling_point.likelihood()
             plausible &= boiling_point.agrees()

@@ -346,8 +346,12 @@ def _measured_molar_mass(bench: Bench, posterior: Posterior, first: int) -> Mola
     if observed is None or comparison is None:
         return None
     sigma = np.broadcast_to(comparison.sigma, observed.shape)
-    ideal = bench.ideal_molar_mass() if bench.molar_mass is None else None
-    return MolarMass(float(observed[first]), float(sigma[first]), ideal)
+    value, uncertainty = float(observed[first]), float(sigma[first])
+    if bench.molar_mass is not None:
+        return MolarMass(value, uncertainty, None)
+    # Relative to the reading, where that is far from what the candidate would have given.
+    relative = uncertainty / float(observed[first] - comparison.deviation[first])
+    return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
 
 
 def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) -> RankedCandidate:
@@ -384,7 +388,9 @@ def _deviation(comparison: Comparison | None, row: int) -> float | None:
 def _note(table: CandidateTable, row: int) -> str:
     estimated = table.number("boiling_point_published")[row] == 0.0
     origin = "boiling point estimated from structure" if estimated else ""
-    return "; ".join(filter(None, (origin, table.text("stereo")[row])))
+    label = table.text("label")[row]
+    bottle = f"bottle {label}" if label else ""
+    return "; ".join(filter(None, (bottle, origin, table.text("stereo")[row])))
 
 
 def _runs(

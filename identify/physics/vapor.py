@@ -227,7 +227,11 @@ class _Vapor:
         air = _column(weighing.air_density)
         nonideality = compressibility(bath, pressure, liquid)
         # All of a very volatile liquid stays vapor: at this pressure, once it has cooled.
-        uncondensed = pressure * room * filled / (nonideality * bath * cooled)
+        concentration = pressure * filled / (nonideality * GAS_CONSTANT * bath * cooled)
+        cooled_nonideality = np.maximum(
+            1.0 + second_virial(room, liquid.virial) * concentration, _LEAST_COMPRESSIBILITY
+        )
+        uncondensed = concentration * GAS_CONSTANT * room * cooled_nonideality
         residual = np.minimum(
             vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve), uncondensed
         )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import isnan, nan
+
 from identify.physics.air import water_saturation_pressure
 from identify.physics.constants import STANDARD_PRESSURE, WEIGHT_DENSITY
 
@@ -43,12 +45,15 @@ def boiling_temperature(pressure: float) -> float:
     Returns
     -------
     float [K]
+        NaN for a pressure that is.
 
     Examples
     --------
     >>> round(boiling_temperature(101325.0), 1), round(boiling_temperature(90000.0), 1)
     (373.1, 369.8)
     """
+    if isnan(pressure):
+        return nan
     low, high = 250.0, 450.0
     for _ in range(40):
         middle = 0.5 * (low + high)

@@ -1,0 +1,52 @@
+"""What in a run's numbers does not hold together, before any candidate is looked at.
+
+Each check is a small function from the run's `Facts` to findings, in the file of its subject; it is
+listed in ``CHECKS`` there. Readings that no bench shows are found first (`readings`), and the
+other checks do without them, so that one slip raises one finding.
+"""
+
+from __future__ import annotations
+
+from identify.checks import bath, composition, readings, weighing
+from identify.checks.facts import Facts
+from identify.findings import Finding
+from identify.measurement import Measurement
+
+__all__ = ["check"]
+
+_CHECKS = (*weighing.CHECKS, *bath.CHECKS, *composition.CHECKS)
+
+
+def check(
+    run: Measurement,
+    molar_mass: tuple[float, float] | None = None,
+    percent_tolerance: float = 0.4,
+) -> list[Finding]:
+    """Say what in a run does not hold together.
+
+    Parameters
+    ----------
+    run : Measurement
+        Anything in it may be missing; a check whose readings are missing is silent.
+    molar_mass : (float, float), optional
+        The measured molar mass and its standard uncertainty [g/mol]. Where not given, the run's
+        own, or the ideal-gas shortcut's with a wide uncertainty.
+    percent_tolerance : float, default=0.4
+        Half-width within which a percentage agrees, where it has no uncertainty of its own
+        [percentage points].
+
+    Returns
+    -------
+    list of Finding
+        Errors first; empty where nothing is wrong.
+
+    Examples
+    --------
+    >>> run = Measurement("C-14", percent={"C": 37.5, "H": 12.6, "O": 59.9})
+    >>> [(finding.code, finding.severity) for finding in check(run)]
+    [('percent-sum-high', 'error')]
+    """
+    found, doubted = readings.unbelievable(run)
+    facts = Facts(run, doubted, molar_mass, percent_tolerance)
+    found += [finding for one in _CHECKS for finding in one(facts)]
+    return sorted(found, key=lambda finding: ("error", "warning", "note").index(finding.severity))

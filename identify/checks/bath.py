@@ -1,0 +1,125 @@
+"""Findings on temperatures beside each other: boiling point, bath, boiling water, room."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from identify.checks.facts import Facts, TrialFacts
+from identify.checks.readings import BATH
+from identify.findings import Finding
+from identify.physics.boiling import boiling_temperature_by_trouton
+from identify.physics.constants import ICE_POINT
+from identify.physics.water import boiling_temperature
+
+_MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
+_THERMOMETER = 1.0  # K that a bath's thermometer may be off without a word; common practice
+
+
+def _boils_at(facts: Facts, pressure: float) -> float:
+    """Return the boiling point at the laboratory's pressure [K]."""
+    return boiling_temperature_by_trouton(pressure, facts.boiling_point, facts.boiling_pressure)
+
+
+def _cool_bath(facts: Facts) -> Iterator[Finding]:
+    below = []
+    for trial in facts.trials:
+        boils = _boils_at(facts, trial.pressure)
+        margin = trial.bath - boils
+        if margin < _MARGIN:
+            below.append((margin, boils, trial))
+    if not below:
+        return
+    margin, boils, worst = min(below, key=lambda one: one[0])
+    numbers = {
+        "bath_C": worst.bath - ICE_POINT,
+        "boiling_point_at_pressure_C": boils - ICE_POINT,
+        "margin_K": margin,
+    }
+    trials = [trial for *_, trial in below]
+    liquid = f"a liquid that boils at {boils - ICE_POINT:.1f} °C at the laboratory's pressure"
+    if margin < 0.0:
+        yield Finding(
+            "bath-below-boiling-point",
+            "error",
+            facts.about(
+                trials,
+                f"a bath of {worst.trial.bath} is below the boiling point: {liquid} does not "
+                "drive the air out of the flask.",
+            ),
+            "Check both temperatures and their units. If they are right, the molar mass means "
+            "nothing: use a hotter bath, as the instructor allows.",
+            numbers,
+        )
+        return
+    yield Finding(
+        "bath-near-boiling-point",
+        "warning",
+        facts.about(
+            trials,
+            f"a bath of {worst.trial.bath} is only {margin:.1f} °C above the boiling point: "
+            f"{liquid} may not have vaporized completely, or air may have stayed in the flask.",
+        ),
+        f"Use a bath at least {_MARGIN:.0f} °C above the boiling point, or heat longer and look "
+        "for the last liquid to go. An excess of mass points to liquid left over.",
+        numbers,
+    )
+
+
+def _hot_bath(facts: Facts) -> Iterator[Finding]:
+    above = []
+    for trial in facts.trials:
+        boils = boiling_temperature(trial.pressure)
+        if trial.bath > boils + _THERMOMETER:
+            above.append((trial.bath - boils, boils, trial))
+    if not above:
+        return
+    _, boils, worst = max(above, key=lambda one: one[0])
+    pressure = facts.run.trial_conditions(worst.trial).pressure
+    yield Finding(
+        "bath-above-boiling-water",
+        "warning",
+        facts.about(
+            (trial for *_, trial in above),
+            f"the bath was {worst.trial.bath}, but at {pressure} water boils at "
+            f"{boils - ICE_POINT:.1f} °C.",
+        ),
+        "If it was a water bath, check thermometer and barometer" + _other_units(worst) + ". If "
+        "it was not, this is no fault.",
+        {
+            "bath_C": worst.bath - ICE_POINT,
+            "water_boils_C": boils - ICE_POINT,
+            "pressure_hPa": 0.01 * worst.pressure,
+        },
+    )
+
+
+def _other_units(facts: TrialFacts) -> str:
+    """Name the unit in which the bath would be below boiling water, if there is one."""
+    bath, water = facts.trial.bath, boiling_temperature(facts.pressure) + _THERMOMETER
+    meant = None if bath is None else BATH.meant(bath)
+    if meant is not None and meant.to("K").value <= water:
+        return f" (did you mean {meant.value:.10g} {'°F' if meant.unit == 'F' else meant.unit}?)"
+    return ""
+
+
+def _boils_in_room(facts: Facts) -> Iterator[Finding]:
+    for trial in facts.trials:
+        boils = _boils_at(facts, trial.pressure)
+        if boils < trial.room + _MARGIN:
+            yield Finding(
+                "boils-in-room",
+                "warning",
+                f"A liquid that boils at {boils - ICE_POINT:.1f} °C at the laboratory's pressure "
+                f"hardly condenses in a room of {trial.room - ICE_POINT:.1f} °C, so that "
+                "its vapor escapes before the second weighing.",
+                "Cool the flask in ice water before it is opened to the air, or use another "
+                "method for this liquid.",
+                {
+                    "boiling_point_at_pressure_C": boils - ICE_POINT,
+                    "room_C": trial.room - ICE_POINT,
+                },
+            )
+            return
+
+
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_cool_bath, _hot_bath, _boils_in_room)

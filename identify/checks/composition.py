@@ -1,0 +1,240 @@
+"""Findings on the percent composition: its sum, the formulas that have it, and the molar mass."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from identify.checks.facts import Facts
+from identify.findings import Finding
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from identify.formula.rules import Array
+    from identify.formula.search import Composition
+
+# Atoms other than hydrogen and fluorine. Of the candidates that boil below 150 degrees Celsius,
+# one in 200 has more; counted in the built-in table.
+MOST_ATOMS = 12
+_LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
+# A deviation beyond three standard uncertainties is no chance; one beyond two often is.
+_DOUBT = 3.0
+# Cards round to 0.1 or 0.01, and use the atomic weights of their own time. Common practice.
+_ROUNDING = 0.3  # percentage points
+_FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
+_WIDEST = 5.0  # percentage points: what is known worse says nothing about a formula
+_NAMED = 3  # formulas in a sentence
+
+
+@dataclass(frozen=True)
+class _Card:
+    """The percentages of a run, zeros left out, with the half-widths of their tolerances."""
+
+    percent: dict[str, float]
+    tolerance: dict[str, float]
+
+    @classmethod
+    def of(cls, facts: Facts) -> _Card:
+        percent, tolerance = {}, {}
+        for element, quantity in facts.run.percent.items():
+            read = quantity.to("%")
+            if read.value > 0.0:
+                percent[element] = read.value
+                stated = read.uncertainty
+                tolerance[element] = facts.percent_tolerance if stated is None else 2.0 * stated
+        return cls(percent, tolerance)
+
+    @property
+    def sum(self) -> float:
+        return sum(self.percent.values())
+
+    @property
+    def allowance(self) -> float:
+        """How far the sum may be from 100."""
+        return max(sqrt(sum(width * width for width in self.tolerance.values())), _ROUNDING)
+
+    @property
+    def complete(self) -> bool:
+        return bool(self.percent) and abs(self.sum - 100.0) <= self.allowance
+
+    def __str__(self) -> str:
+        return " + ".join(f"{element} {value:.4g}" for element, value in self.percent.items())
+
+
+def _sum(facts: Facts) -> Iterator[Finding]:
+    card = _Card.of(facts)
+    if not card.percent or card.complete:
+        return
+    numbers = {"sum_percent": card.sum}
+    off = card.sum - 100.0
+    if len(card.percent) > 1 and card.sum <= _FRACTIONS:
+        yield Finding(
+            "percent-as-fraction",
+            "error",
+            f"The percentages add up to {card.sum:.3g} ({card}): these look like fractions.",
+            "Multiply them by 100.",
+            numbers,
+        )
+    elif off > 0.0:
+        yield Finding(
+            "percent-sum-high",
+            "error",
+            f"The percentages add up to {card.sum:.2f} ({card}), {off:.2f} more than 100.",
+            "Look for a wrong or doubled digit, or a value that belongs to another bottle.",
+            numbers,
+        )
+    else:
+        yield Finding(
+            "percent-sum-low",
+            "warning",
+            f"The percentages add up to {card.sum:.2f} ({card}), {-off:.2f} less than 100.",
+            "If the card leaves an element out, often oxygen, this is no fault: the rest counts as "
+            "unknown. If it does not, look for a wrong digit.",
+            numbers,
+        )
+
+
+def _formula(facts: Facts) -> Iterator[Finding]:
+    card = _Card.of(facts)
+    widths = {element: 0.5 * _DOUBT * width for element, width in card.tolerance.items()}
+    # Elsewhere the sum is at fault, or no formula can be told from another.
+    if not card.complete or max(widths.values()) > _WIDEST:
+        return
+    from identify.formula.rules import molecule_mask, valence_mask
+    from identify.formula.search import Composition
+
+    composition = Composition.of(card.percent, widths)
+    counts = _plausible_counts(composition, facts)
+    if not len(counts):
+        yield _no_formula(card, composition, facts)
+        return
+    molecules = counts[molecule_mask(composition.elements, counts)]
+    if not len(molecules):
+        yield _no_molecule(card, composition, counts)
+        return
+    if facts.molar_mass is None:
+        return
+    value, sigma = facts.molar_mass
+    near = counts[abs(counts @ composition.weights - value) <= _DOUBT * sigma]
+    if not len(near):
+        yield _no_multiple(composition, molecules, (value, sigma))
+    elif not valence_mask(composition.elements, near).any():
+        yield _no_molecule(card, composition, near)
+
+
+def _plausible_counts(composition: Composition, facts: Facts) -> Array:
+    """Return the formulas that agree, of a size that a volatile liquid or this molar mass has."""
+    from identify.formula.search import agreeing_counts
+
+    counts = agreeing_counts(composition, 0.0, _LARGEST)
+    small = _sizes(composition, counts) <= MOST_ATOMS
+    if facts.molar_mass is not None:
+        value, sigma = facts.molar_mass
+        small |= counts @ composition.weights <= value + _DOUBT * sigma
+    return counts[small]
+
+
+def _sizes(composition: Composition, counts: Array) -> Array:
+    import numpy as np
+
+    heavy = np.array([element not in ("H", "F") for element in composition.elements], dtype=float)
+    return np.asarray(counts @ heavy)
+
+
+def _no_formula(card: _Card, composition: Composition, facts: Facts) -> Finding:
+    from identify.formula.search import Composition as Wider
+    from identify.formula.search import agreeing_counts
+
+    message = f"No formula of plausible size has this composition ({card})."
+    numbers: dict[str, float] = {"most_atoms": MOST_ATOMS}
+    wider = Wider.of(card.percent, _WIDEST)
+    counts = agreeing_counts(wider, 0.0, 0.5 * _LARGEST)
+    counts = counts[_sizes(wider, counts) <= MOST_ATOMS]
+    if len(counts):
+        off = wider.deviations(counts) / composition.tolerance
+        best = int((off * off).sum(axis=1).argmin())
+        place = int(abs(off[best]).argmax())
+        element, points = wider.elements[place], float(wider.deviations(counts)[best, place])
+        message += (
+            f" Nearest is {_written(wider, counts[best])}, with {abs(points):.1f} percentage "
+            f"points {'more' if points > 0 else 'less'} {element}."
+        )
+        numbers["nearest_off_percent"] = points
+    return Finding(
+        "composition-no-formula",
+        "warning",
+        message,
+        "Check the percentages; one of them may be wrong, or an element may be missing.",
+        numbers,
+    )
+
+
+def _no_molecule(card: _Card, composition: Composition, counts: Array) -> Finding:
+    return Finding(
+        "composition-valence",
+        "warning",
+        f"The composition ({card}) fits {_listed(composition, counts)} only, and no molecule has "
+        "such a formula: its hydrogen does not fit the valences of the other atoms.",
+        "Check the percentage of hydrogen first, then whether an element with odd valence "
+        "(nitrogen, a halogen) is missing.",
+        {"formulas": float(len(counts))},
+    )
+
+
+def _no_multiple(
+    composition: Composition, molecules: Array, molar_mass: tuple[float, float]
+) -> Finding:
+    value, sigma = molar_mass
+    masses = molecules @ composition.weights
+    nearest = float(masses[abs(masses - value).argmin()])
+    return Finding(
+        "molar-mass-no-multiple",
+        "warning",
+        f"The composition fits {_listed(composition, molecules)}; no whole multiple of these is "
+        f"near the molar mass of {value:.1f} g/mol (standard uncertainty {sigma:.1f}). The nearest "
+        f"has {nearest:.1f}.",
+        "Either the molar mass or the composition is wrong, or an element is missing from it. "
+        "Check the weighings and the flask's volume first.",
+        {
+            "molar_mass_g_per_mol": value,
+            "standard_uncertainty_g_per_mol": sigma,
+            "nearest_g_per_mol": nearest,
+        },
+    )
+
+
+def _listed(composition: Composition, counts: Array) -> str:
+    """Name the formulas that fit best, simplest forms only."""
+    import numpy as np
+
+    simplest = counts[np.gcd.reduce(counts.astype(np.int64), axis=1) == 1]
+    shown = simplest if len(simplest) else counts
+    order = np.argsort(_misfit(composition, shown), kind="stable")[:_NAMED]
+    names = [_written(composition, shown[row]) for row in order]
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def _misfit(composition: Composition, counts: Array) -> np.ndarray:
+    import numpy as np
+
+    off = composition.deviations(counts) / composition.tolerance
+    # Large formulas fit by chance: the simple ones first.
+    return np.asarray((off * off).sum(axis=1) + 0.1 * counts.sum(axis=1))
+
+
+def _written(composition: Composition, counts: Array) -> str:
+    from identify.formula.rules import hill_formula
+
+    return hill_formula(
+        {
+            element: int(count)
+            for element, count in zip(composition.elements, counts, strict=True)
+            if count
+        }
+    )
+
+
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_sum, _formula)

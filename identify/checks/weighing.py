@@ -1,0 +1,220 @@
+"""Findings on the weighings and the flask's volume."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from math import hypot, isfinite, sqrt
+from statistics import NormalDist, mean, median
+
+from identify.checks.facts import Facts, TrialFacts
+from identify.findings import Finding
+from identify.quantities import Quantity
+
+# Capacities that makers print on flasks [mL]. Common practice.
+NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)
+_BRIM_ABOVE_NOMINAL = (1.05, 1.25)  # brim volume over nominal; common practice
+
+# Two weighings at one unit of the last digit each: beyond this share of the gain they cost as much
+# as everything else in the experiment does.
+_LARGEST_BALANCE_SHARE = 0.025
+
+# Standard deviation between repeated trials of one person with one flask, relative, beyond what
+# was stated for the readings. Common practice.
+_REPEATABILITY = 0.02
+_SCATTER_CONFIDENCE = 0.99
+
+# The least and the most that the shortcut makes of a liquid's vapor [g/mol].
+_SHORTCUT_RANGE = (10.0, 700.0)
+
+
+def _no_gain(facts: Facts) -> Iterator[Finding]:
+    lost = [trial for trial in facts.trials if trial.gain < 0.0]
+    same = [trial for trial in facts.trials if trial.gain == 0.0]
+    if same:
+        yield Finding(
+            "mass-unchanged",
+            "error",
+            facts.about(
+                same,
+                "the flask with condensed liquid has the mass of the empty one, "
+                f"{same[0].trial.empty}.",
+            ),
+            "Look whether one number was copied into both fields; weigh again.",
+            {"gain_g": 0.0},
+        )
+    if lost:
+        most = min(trial.gain for trial in lost)
+        yield Finding(
+            "mass-lost",
+            "error",
+            facts.about(
+                lost,
+                f"the flask with condensed liquid is {-1e3 * most:.4f} g lighter than the empty "
+                "one.",
+            ),
+            "Look whether the two masses were exchanged, or the lid was left off at the second "
+            "weighing.",
+            {"gain_g": 1e3 * most},
+        )
+
+
+def _small_gain(facts: Facts) -> Iterator[Finding]:
+    digit = _last_digit(facts)
+    small = []
+    for trial in facts.trials:
+        uncertainty = _gain_uncertainty(trial, digit)
+        if 0.0 < trial.gain < uncertainty / _LARGEST_BALANCE_SHARE:
+            small.append((trial.gain, uncertainty, trial))
+    if not small:
+        return
+    gain, uncertainty, _ = min(small, key=lambda one: one[0])
+    yield Finding(
+        "gain-small",
+        "warning",
+        facts.about(
+            (trial for *_, trial in small),
+            f"the gain of {1e3 * gain:.4g} g is known only to about {1e3 * uncertainty:.2g} g, "
+            f"{100.0 * uncertainty / gain:.0f} % of it.",
+        ),
+        "Use a balance that reads further, or a larger flask. If the gain should have been larger, "
+        "look whether liquid was left in the flask long enough to fill it with vapor.",
+        {"gain_g": 1e3 * gain, "standard_uncertainty_g": 1e3 * uncertainty},
+    )
+
+
+def _weighings(trial: TrialFacts) -> Iterator[Quantity]:
+    for quantity in (trial.trial.empty, trial.trial.condensed):
+        if quantity is not None:
+            yield quantity
+
+
+def _gain_uncertainty(trial: TrialFacts, digit: float) -> float:
+    """Return the gain's standard uncertainty [kg]: as stated, else one last digit a weighing."""
+    return hypot(*(quantity.to("kg").uncertainty or digit for quantity in _weighings(trial)))
+
+
+def _last_digit(facts: Facts) -> float:
+    """Return the last digit that the balance shows [kg], the finest of all weighings.
+
+    A spreadsheet drops trailing zeros, so that one number alone may look coarser than it was read.
+    """
+    steps = []
+    for trial in facts.trials:
+        for quantity in _weighings(trial):
+            number = re.match(r"\D*\d+(?:[.,](\d+))?", quantity.text or f"{quantity.value:.10g}")
+            decimals = len(number[1] or "") if number else 0
+            step = Quantity(10.0**-decimals, quantity.unit)
+            steps.append(step.to("kg").value)
+    return min(steps, default=0.0)
+
+
+def _nominal_volume(facts: Facts) -> Iterator[Finding]:
+    flasks = {
+        quantity: None
+        for flask in (facts.run.flask, *(trial.flask for trial in facts.trials))
+        for field, quantity in (("volume", flask.volume), ("water_volume", flask.water_volume))
+        if quantity is not None and (field, quantity) not in facts.doubted
+    }
+    for quantity in flasks:
+        milliliters = quantity.to("mL").value
+        size = min(NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
+        if abs(milliliters - size) > 1e-6 * size:
+            continue
+        low, high = (100.0 * (factor - 1.0) for factor in _BRIM_ABOVE_NOMINAL)
+        yield Finding(
+            "volume-nominal",
+            "warning",
+            f"The volume of the flask, {quantity}, is exactly what is printed on a flask of "
+            f"{size} mL. Filled to the brim, where the vapor was, it holds {low:.0f} to "
+            f"{high:.0f} % more; the molar mass then comes out that much too high.",
+            "Fill the flask to the brim with water, and measure or weigh the water.",
+            {
+                "volume_mL": milliliters,
+                "brim_volume_from_mL": size * _BRIM_ABOVE_NOMINAL[0],
+                "brim_volume_to_mL": size * _BRIM_ABOVE_NOMINAL[1],
+            },
+        )
+
+
+def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
+    lowest, highest = _SHORTCUT_RANGE
+    for trial in facts.trials:
+        value = trial.ideal_molar_mass
+        if value < lowest or value > highest:
+            yield Finding(
+                "weighing-implausible",
+                "error",
+                facts.about(
+                    [trial],
+                    f"the readings give about {value:.4g} g/mol, which no volatile liquid has.",
+                ),
+                "Look at the two masses, the volume and the pressure again: a digit, a decimal "
+                "point or a unit.",
+                {"ideal_molar_mass_g_per_mol": value},
+            )
+
+
+def _scatter(facts: Facts) -> Iterator[Finding]:
+    trials = [trial for trial in facts.trials if isfinite(trial.ideal_molar_mass)]
+    if len(trials) < 2:
+        return
+    values = [trial.ideal_molar_mass for trial in trials]
+    center = mean(values)
+    digit = _last_digit(facts)
+    balance = [_gain_uncertainty(trial, digit) / trial.gain for trial in trials]
+    allowed = [center * hypot(_REPEATABILITY, share) for share in balance]
+    chi_squared = sum(
+        ((value - center) / sigma) ** 2 for value, sigma in zip(values, allowed, strict=True)
+    )
+    if chi_squared <= chi_squared_quantile(len(trials) - 1):
+        return
+    spread = sqrt(sum((value - center) ** 2 for value in values) / (len(values) - 1))
+    listed = ", ".join(f"{value:.1f}" for value in values)
+    advice = "Weigh once more and see which of them it agrees with."
+    if len(trials) > 2:
+        middle = median(values)
+        outlier = max(trials, key=lambda trial: abs(trial.ideal_molar_mass - middle))
+        advice = (
+            f"Look at trial {outlier.number} first ({outlier.ideal_molar_mass:.1f} against "
+            f"{middle:.1f} g/mol in the middle): its masses, its bath, whether the flask was dry. "
+            + advice
+        )
+    yield Finding(
+        "trials-scatter",
+        "warning",
+        f"The trials scatter more than their errors allow: {listed} g/mol by the ideal-gas "
+        f"shortcut, a standard deviation of {100.0 * spread / center:.0f} %, where repeated "
+        f"trials agree within about {100.0 * mean(allowed) / center:.0f} %.",
+        advice,
+        {"standard_deviation_percent": 100.0 * spread / center, "chi_squared": chi_squared},
+    )
+
+
+def chi_squared_quantile(degrees: int, probability: float = _SCATTER_CONFIDENCE) -> float:
+    """Return a quantile of the chi-squared distribution, within 3 % for probabilities above 0.9.
+
+    References
+    ----------
+    Wilson, E. B.; Hilferty, M. M. Proc. Natl. Acad. Sci. 1931, 17, 684.
+
+    Examples
+    --------
+    The tables have 6.63, 9.21 and 23.21:
+
+    >>> [round(chi_squared_quantile(degrees), 1) for degrees in (1, 2, 10)]
+    [6.6, 9.2, 23.2]
+    """
+    if degrees == 1:
+        return NormalDist().inv_cdf(0.5 + 0.5 * probability) ** 2
+    ninth = 2.0 / (9.0 * degrees)
+    return float(degrees * (1.0 - ninth + NormalDist().inv_cdf(probability) * sqrt(ninth)) ** 3)
+
+
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (
+    _no_gain,
+    _small_gain,
+    _nominal_volume,
+    _implausible_molar_mass,
+    _scatter,
+)

@@ -1,0 +1,175 @@
+"""Molar masses come back from weighings that CoolProp's equations of state generate.
+
+``pytest -s`` prints the errors fluid by fluid, those of the ideal-gas shortcut beside them.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from build_candidates import rows_without_reference_equations
+from chemicals import search_chemical
+from chemicals.elements import mass_fractions, simple_formula_parser
+from CoolProp.CoolProp import PropsSI
+from weighings import (
+    ATMOSPHERE,
+    ROOMS,
+    ZERO_CELSIUS,
+    Flask,
+    Fluid,
+    Generated,
+    Laboratory,
+    balance_gain,
+    recoveries,
+    reference_fluids,
+    report,
+    vapor_mass,
+    weighings_of,
+    why_absent,
+)
+
+from identify import Conditions, Measurement, Trial, load_candidates, match
+from identify import Flask as WrittenFlask
+from identify.candidates.table import CandidateTable
+from identify.matching.expectation import Expectation
+
+PENTANE = Fluid("n-Pentane", "109-66-0")
+# Their only published critical constants are those of their equations of state.
+ONLY_BY_EQUATION = {"Novec649", "R1336mzz(Z)"}
+
+
+@pytest.fixture(scope="module")
+def table() -> CandidateTable:
+    return load_candidates()
+
+
+@pytest.fixture(scope="module")
+def independent_table() -> CandidateTable:
+    """Return rows that owe nothing to the equations of state; the build takes about a minute."""
+    return rows_without_reference_equations([fluid.cas for fluid in reference_fluids()])
+
+
+def all_errors(table: CandidateTable) -> np.ndarray:
+    found = recoveries(table)
+    print(f"\n{report(found, table)}")
+    return np.abs(np.concatenate([one.corrected for one in found]))
+
+
+def test_the_molar_mass_is_recovered(table):
+    errors = all_errors(table)
+    assert np.median(errors) < 0.2
+    assert errors.max() < 1.0
+
+
+def test_the_molar_mass_is_recovered_without_constants_from_those_equations(independent_table):
+    errors = all_errors(independent_table)
+    assert np.median(errors) < 0.5
+    assert errors.max() < 2.0
+
+
+def test_the_shortcut_is_far_off(table):
+    ideal = np.abs(np.concatenate([one.ideal for one in recoveries(table)]))
+    assert np.median(ideal) > 5.0
+    assert ideal.max() > 30.0
+
+
+def test_every_fluid_takes_part(table):
+    fluids = reference_fluids()
+    assert {fluid.name for fluid in fluids if why_absent(fluid, table)} == {"SES36"}  # a mixture
+    weighed = {one.fluid.name for one in recoveries(table)}
+    assert weighed == {fluid.name for fluid in fluids} - {"SES36"}
+    assert len(weighed) >= 25
+
+
+def test_nothing_from_those_equations_is_left(independent_table):
+    sources = [name for name in independent_table.frame.columns if name.endswith("_source")]
+    assert len(sources) >= 7
+    for name in sources:
+        assert not [text for text in independent_table.text(name) if "HEOS" in text]
+    estimated = {
+        fluid.name
+        for fluid in reference_fluids()
+        for row in independent_table.find(fluid.cas)
+        if independent_table.text("critical_source")[row] == "estimated from structure"
+    }
+    assert estimated == ONLY_BY_EQUATION
+
+
+def card_of(fluid: Fluid) -> dict[str, float]:
+    """Percent composition by element, from the formula that the library ``chemicals`` lists."""
+    atoms = simple_formula_parser(search_chemical(fluid.cas).formula)
+    return {element: 100.0 * share for element, share in mass_fractions(atoms).items()}
+
+
+def written(weighing: Generated) -> Measurement:
+    """Return what a notebook would say, boiling point read at the laboratory's pressure."""
+    laboratory, flask = weighing.laboratory, weighing.flask
+    empty = 98.0  # g
+    return Measurement(
+        label=weighing.fluid.name,
+        boiling_point=weighing.fluid.boiling_point(laboratory.pressure) - ZERO_CELSIUS,
+        boiling_point_at=f"{laboratory.pressure} Pa",
+        percent=card_of(weighing.fluid),
+        conditions=Conditions(
+            pressure=f"{laboratory.pressure} Pa",
+            room=laboratory.room - ZERO_CELSIUS,
+            humidity=100.0 * laboratory.humidity,
+        ),
+        flask=WrittenFlask(
+            volume=1e6 * flask.volume, water_temperature=flask.temperature - ZERO_CELSIUS
+        ),
+        trials=[Trial(empty, empty + 1e3 * weighing.gain, weighing.bath - ZERO_CELSIUS)],
+    )
+
+
+@pytest.mark.parametrize(
+    "fluid",
+    [fluid for fluid in reference_fluids() if fluid.name != "SES36"],
+    ids=lambda fluid: fluid.name,
+)
+def test_the_right_candidate_comes_first(fluid, table):
+    weighings = list(weighings_of(fluid))
+    assert weighings
+    expectation = Expectation.of(table)
+    for weighing in weighings:
+        ranking = match(written(weighing))
+        assert ranking.candidates[0].cas == fluid.cas
+        assert ranking.candidates[0].plausible
+        # The match makes of the notebook what the arrays make of the exact numbers.
+        direct = weighing.recovered(expectation, table.find(fluid.cas)[0])
+        assert ranking.molar_mass.value == pytest.approx(direct, rel=1e-6)
+        assert ranking.molar_mass.ideal_gas == pytest.approx(weighing.ideal, rel=1e-6)
+
+
+# ------------------------------------------------------------------------ the generator itself
+
+
+def test_a_flask_that_condenses_nothing_holds_the_vapor_at_its_own_pressure():
+    laboratory, flask = Laboratory(ATMOSPHERE, 303.15), Flask()
+    bath = laboratory.water_bath
+    mass = vapor_mass(PENTANE, bath, laboratory, flask)
+    density = mass / flask.volume_at(laboratory.room)
+    pressure = PropsSI("P", "T", laboratory.room, "D", density, PENTANE.name)
+    assert pressure < PropsSI("P", "T", laboratory.room, "Q", 1, PENTANE.name)
+    air_lost = laboratory.air_density * flask.volume_at(laboratory.room) * pressure / ATMOSPHERE
+    shown = balance_gain(PENTANE, mass, laboratory, flask)
+    assert shown * (1.0 - laboratory.air_density / 8000.0) == pytest.approx(mass - air_lost)
+
+
+@pytest.mark.parametrize("room", ROOMS)
+def test_the_gain_is_continuous_where_the_last_drop_goes(room):
+    laboratory, flask = Laboratory(ATMOSPHERE, room + ZERO_CELSIUS), Flask()
+    density = PropsSI("D", "T", laboratory.room, "Q", 1, PENTANE.name)
+    dew = density * flask.volume_at(laboratory.room)
+    below, above = (
+        balance_gain(PENTANE, dew * factor, laboratory, flask) for factor in (1 - 1e-7, 1 + 1e-7)
+    )
+    assert above == pytest.approx(below, rel=1e-6)
+
+
+def test_a_liquid_that_does_not_boil_cannot_be_weighed():
+    laboratory = Laboratory(ATMOSPHERE, 295.15)
+    with pytest.raises(ValueError, match="does not boil"):
+        vapor_mass(Fluid("n-Heptane", "142-82-5"), 370.0, laboratory, Flask())
+    with pytest.raises(ValueError, match="boils in a room"):
+        balance_gain(PENTANE, 1e-3, Laboratory(ATMOSPHERE, 315.15), Flask())
