@@ -6,7 +6,7 @@ import csv
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +16,13 @@ from identify.candidates import curves, literature
 from identify.candidates.consensus import BoilingPoint, boiling_point_consensus
 from identify.candidates.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.candidates.structures import Structure, describe, read_structure
-from identify.candidates.table import ELEMENTS, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.candidates.table import (
+    ELEMENTS,
+    NUMBER_COLUMNS,
+    SOURCE_COLUMNS,
+    TEXT_COLUMNS,
+    CandidateTable,
+)
 
 ZERO_CELSIUS = 273.15
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
@@ -198,26 +204,25 @@ def _boiling_point(
     compound: Compound, estimate: float, spread: float, by_hand: Mapping[str, list[Correction]]
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
+    reasons: list[str] = []
     for correction in by_hand.get(compound.lead.cas, ()):
+        reasons.append(f"{correction.reason} ({correction.source})")
         if correction.column == "boiling_point_C":
-            return BoilingPoint(
-                float(correction.value) + ZERO_CELSIUS,
-                0.5,
-                True,
-                f"corrected by hand: {correction.source}",
-                correction.reason,
-            )
+            value = float(correction.value) + ZERO_CELSIUS
+            return BoilingPoint(value, 0.5, True, "corrected by hand", "; ".join(reasons))
         if correction.column == "set_aside":
-            values = (
-                {}
-                if not correction.value
-                else {name: value for name, value in values.items() if name != correction.value}
-            )
-            if not values:
-                return BoilingPoint(
-                    estimate, 1.25 * spread, False, "estimated from structure", correction.reason
-                )
-    return boiling_point_consensus(values, float(estimate), float(spread))
+            # All of them where no collection is named.
+            values = {
+                name: value
+                for name, value in values.items()
+                if correction.value and name != correction.value
+            }
+    if not values:
+        return BoilingPoint(
+            estimate, 1.25 * spread, False, "estimated from structure", "; ".join(reasons)
+        )
+    point = boiling_point_consensus(values, float(estimate), float(spread))
+    return replace(point, set_aside="; ".join(filter(None, (*reasons, point.set_aside))))
 
 
 def _is_left_out(compound: Compound, by_hand: Mapping[str, list[Correction]]) -> bool:
@@ -260,7 +265,7 @@ def _write(
         for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
             if name in known:
                 numbers[column][row] = known[name].value * scale + offset
-                cells[column.rpartition("_")[0] + "_source"] = known[name].source
+                cells[SOURCE_COLUMNS[column]] = known[name].source
         for column in TEXT_COLUMNS:
             text[column].append(cells.get(column, ""))
         numbers["molar_mass"][row] = structure.molar_mass
@@ -329,9 +334,8 @@ def _critical_constants(
             )
         criticals.append(curves.Critical(temperature[place], filled_pressure[place], omega))
         if published:
-            sources.append(
-                f"{known['critical_temperature'].source}, {known['critical_pressure'].source}"
-            )
+            both = (known["critical_temperature"].source, known["critical_pressure"].source)
+            sources.append(", ".join(dict.fromkeys(both)))
         else:
             sources.append("estimated from structure")
     return criticals, sources

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import gzip
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache
@@ -51,11 +52,20 @@ def identifiers() -> Iterator[Identifier]:
 
 
 def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, float]:
-    """Return each collection's normal boiling point [K], estimates not among them."""
+    """Return each collection's normal boiling point [K], estimates not among them.
+
+    Where a collection of boiling points lists the compound, published vapor-pressure equations
+    testify too, with the temperature at which they reach one atmosphere.
+    """
     found = {}
     for method in chemicals.Tb_methods(cas):
         if method in WITNESSES and method not in left_out:
             found[method] = float(chemicals.Tb(cas, method=method))
+    if found:
+        for fit in vapor_pressure_fits(cas):
+            boiling_point = _reaches_an_atmosphere(fit)
+            if boiling_point is not None:
+                found.setdefault(fit.collection, boiling_point)
     return found
 
 
@@ -136,6 +146,7 @@ class VaporPressureFit:
     """A published vapor-pressure equation: pressure [Pa] by temperature [K], and its range."""
 
     source: str
+    collection: str
     low: float
     high: float
     pressure: Callable[[float], float]
@@ -143,56 +154,88 @@ class VaporPressureFit:
 
 def vapor_pressure_fits(cas: str) -> Iterator[VaporPressureFit]:
     """Yield the published vapor-pressure equations of a compound, the best-founded first."""
-    tables = (
-        ("Wagner (McGarry 1983)", vapor_pressure.Psat_data_WagnerMcGarry, _wagner_original),
-        ("Wagner (Poling 2001)", vapor_pressure.Psat_data_WagnerPoling, _wagner),
-        ("Perry 8E table 2-8", vapor_pressure.Psat_data_Perrys2_8, _perry),
-        ("VDI PPDS", vapor_pressure.Psat_data_VDI_PPDS_3, _wagner_vdi),
-        ("Antoine (Poling 2001)", vapor_pressure.Psat_data_AntoinePoling, _antoine),
-        ("Antoine (Landolt-Boernstein)", vapor_pressure.Psat_data_Landolt_Antoine, _antoine),
-    )
-    for source, table, read in tables:
+    for source, collection, table, read in _EQUATIONS:
         if cas in table.index:
             row = table.loc[cas]
             if getattr(row, "ndim", 1) > 1:
                 row = row.iloc[0]
-            fit = read(source, row)
-            if fit is not None:
+            fit = VaporPressureFit(source, collection, *read(row))
+            if fit.high - fit.low > _NARROWEST:
                 yield fit
 
 
-def _wagner_original(source: str, row: Any) -> VaporPressureFit:
+_Range = tuple[float, float, Callable[[float], float]]
+
+
+def _wagner_original(row: Any) -> _Range:
     a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tmin"))
-    return VaporPressureFit(
-        source, low, tc, lambda t: chemicals.Wagner_original(t, tc, pc, a, b, c, d)
-    )
+    return low, tc, lambda t: chemicals.Wagner_original(t, tc, pc, a, b, c, d)
 
 
-def _wagner(source: str, row: Any) -> VaporPressureFit:
-    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tmin"))
-    return VaporPressureFit(source, low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d))
+def _wagner(row: Any, lowest: str = "Tmin") -> _Range:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", lowest))
+    return low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d)
 
 
-def _wagner_vdi(source: str, row: Any) -> VaporPressureFit:
-    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tm"))
-    return VaporPressureFit(source, low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d))
+def _wagner_vdi(row: Any) -> _Range:
+    return _wagner(row, lowest="Tm")
 
 
-def _perry(source: str, row: Any) -> VaporPressureFit:
+def _perry(row: Any) -> _Range:
     c1, c2, c3, c4, c5 = (row[f"C{i}"] for i in range(1, 6))
-    return VaporPressureFit(
-        source,
-        row["Tmin"],
-        row["Tmax"],
-        lambda t: chemicals.EQ101(t, c1, c2, c3, c4, c5),
-    )
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.EQ101(t, c1, c2, c3, c4, c5)
 
 
-def _antoine(source: str, row: Any) -> VaporPressureFit:
+def _antoine(row: Any) -> _Range:
     a, b, c = row["A"], row["B"], row["C"]
-    return VaporPressureFit(
-        source, row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c)
-    )
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c)
+
+
+def _antoine_natural(row: Any) -> _Range:
+    # This collection's coefficients are those of the natural logarithm.
+    a, b, c = row["A"], row["B"], row["C"]
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c, base=math.e)
+
+
+# Source as the table names it, collection as a witness of the boiling point, table, and reader.
+_EQUATIONS: tuple[tuple[str, str, Any, Callable[[Any], _Range]], ...] = (
+    (
+        "Wagner (McGarry 1983)",
+        "VP_MCGARRY",
+        vapor_pressure.Psat_data_WagnerMcGarry,
+        _wagner_original,
+    ),
+    ("Wagner (Poling 2001)", "VP_POLING", vapor_pressure.Psat_data_WagnerPoling, _wagner),
+    ("Perry 8E table 2-8", "VP_PERRY", vapor_pressure.Psat_data_Perrys2_8, _perry),
+    ("VDI PPDS", "VP_VDI", vapor_pressure.Psat_data_VDI_PPDS_3, _wagner_vdi),
+    ("Antoine (Poling 2001)", "VP_POLING", vapor_pressure.Psat_data_AntoinePoling, _antoine),
+    (
+        "Antoine (Landolt-Boernstein)",
+        "VP_LANDOLT",
+        vapor_pressure.Psat_data_Landolt_Antoine,
+        _antoine_natural,
+    ),
+)
+_NARROWEST = 10.0  # K: some "ranges" are the boiling point alone, with a slope for all compounds
+_BEYOND_RANGE = 2.0  # K that an equation may be carried beyond its range
+
+
+def _reaches_an_atmosphere(fit: VaporPressureFit) -> float | None:
+    """Return where an equation reaches 101325 Pa [K], None where that is not in its range."""
+    from scipy.optimize import brentq
+
+    def excess(temperature: float) -> float:
+        return float(fit.pressure(temperature)) - 101325.0
+
+    # Wagner's form ends at the critical point; Antoine's is often fitted up to the boiling point.
+    high = fit.high + _BEYOND_RANGE if fit.source.startswith("Antoine") else 0.999 * fit.high
+    low = max(fit.low - _BEYOND_RANGE, 100.0)
+    try:
+        if not excess(low) < 0.0 < excess(high):
+            return None
+        return float(brentq(excess, low, high, xtol=1e-6))
+    except (ArithmeticError, ValueError):  # an equation that fails outside its range
+        return None
 
 
 @lru_cache(maxsize=1)

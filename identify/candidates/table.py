@@ -34,6 +34,7 @@ TEXT_COLUMNS = (
     "refractive_index_source",
     "melting_point_source",
     "flash_point_source",
+    "exposure_limit_source",
     "carcinogen",
     "stereo",
     "label",
@@ -60,6 +61,20 @@ NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
     "flash_point_C": ("degC, closed cup where known", 1),
     "exposure_limit_ppm": ("ppm, 8 h time-weighted", 3),
     "inventories": ("regulatory inventories that list it", 0),
+}
+
+# The column that names the source of each constant.
+SOURCE_COLUMNS: Mapping[str, str] = {
+    "boiling_point_C": "boiling_point_source",
+    "vapor_curve_a": "vapor_curve_source",
+    "critical_temperature_K": "critical_source",
+    "critical_pressure_Pa": "critical_source",
+    "virial_0": "virial_source",
+    "liquid_density_25C": "liquid_density_source",
+    "refractive_index": "refractive_index_source",
+    "melting_point_C": "melting_point_source",
+    "flash_point_C": "flash_point_source",
+    "exposure_limit_ppm": "exposure_limit_source",
 }
 
 # Columns that the match reads: unknown values there make a table unusable.
@@ -161,9 +176,8 @@ class CandidateTable:
         columns |= {name: self._text[name] for name in ("smiles", "inchikey", "formula")}
         for column, (_, decimals) in NUMBER_COLUMNS.items():
             columns[column] = np.round(self._numbers[column], decimals)
-            source = column.rpartition("_")[0] + "_source"
-            if source in self._text:
-                columns[source] = self._text[source]
+            if column in SOURCE_COLUMNS:
+                columns[SOURCE_COLUMNS[column]] = self._text[SOURCE_COLUMNS[column]]
         columns |= {name: self._text[name] for name in TEXT_COLUMNS if name not in columns}
         return pd.DataFrame(columns)
 

@@ -109,25 +109,24 @@ def _record(table: CandidateTable, row: int) -> dict[str, Any]:
 
 @dataclass(frozen=True)
 class _Line:
-    """One constant as it is shown: heading, column, unit, decimals, and its source's column."""
+    """One constant as it is shown: heading, column, unit and decimals."""
 
     heading: str
     column: str
     unit: str
     decimals: int
-    source: str = ""
 
 
 _SHOWN = (
     _Line("molar mass", "molar_mass", "g/mol", 3),
-    _Line("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1, "boiling_point_source"),
-    _Line("melting point", "melting_point_C", "°C", 1, "melting_point_source"),
-    _Line("density at 25 °C", "liquid_density_25C", "kg/m³", 0, "liquid_density_source"),
-    _Line("refractive index", "refractive_index", "", 4, "refractive_index_source"),
-    _Line("flash point", "flash_point_C", "°C", 0, "flash_point_source"),
+    _Line("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
+    _Line("melting point", "melting_point_C", "°C", 1),
+    _Line("density at 25 °C", "liquid_density_25C", "kg/m³", 0),
+    _Line("refractive index", "refractive_index", "", 4),
+    _Line("flash point", "flash_point_C", "°C", 0),
     _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
-    _Line("critical point", "critical_temperature_K", "K", 1, "critical_source"),
-    _Line("critical pressure", "critical_pressure_Pa", "Pa", 0, "critical_source"),
+    _Line("critical point", "critical_temperature_K", "K", 1),
+    _Line("critical pressure", "critical_pressure_Pa", "Pa", 0),
     _Line("acentric factor", "acentric_factor", "", 3),
     _Line("listed in", "inventories", "regulatory inventories", 0),
 )
@@ -162,14 +161,17 @@ def _composition(record: dict[str, Any]) -> str:
 
 
 def _constant(record: dict[str, Any], line: _Line) -> str:
+    from identify.candidates.table import SOURCE_COLUMNS
+
     value = record[line.column]
     if not isfinite(value):
         return ""
     text = f"{value:.{line.decimals}f}"
     if line.column == "boiling_point_C":
         kind = "published" if record["boiling_point_published"] else "estimated from structure"
-        text += f" ± {record['boiling_point_u']:.1f} {line.unit}, {kind}"
+        uncertainty = max(record["boiling_point_u"], 0.1)  # no thermometer here reads further
+        text += f" ± {uncertainty:.1f} {line.unit}, {kind}"
     elif line.unit:
         text += f" {line.unit}"
-    source = record.get(line.source, "") if line.source else ""
+    source = record[SOURCE_COLUMNS[line.column]] if line.column in SOURCE_COLUMNS else ""
     return f"{text} ({source})" if source else text
