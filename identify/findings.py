@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -43,3 +43,14 @@ class Finding:
             "advice": self.advice,
             "numbers": dict(self.numbers),
         }
+
+
+def listed(words: Sequence[str]) -> str:
+    """Join words as they stand in a sentence.
+
+    Examples
+    --------
+    >>> listed(["1", "2", "4"]), listed(["2"])
+    ('1, 2 and 4', '2')
+    """
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -31,7 +31,7 @@ def main() -> None:
     """Build, save, report."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=DATA / "candidates.parquet")
-    parser.add_argument("--listing", type=Path, help="rows below 98 C by suspicion, for reading")
+    parser.add_argument("--listing", type=Path, help="published values by suspicion, for reading")
     options = parser.parse_args()
     table, audit = build(read_corrections(CORRECTIONS))
     table.save(options.out)

@@ -26,6 +26,7 @@ from identify.candidates.table import (
 
 ZERO_CELSIUS = 273.15
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
+_MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is no boiling point to match by
 _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\])$")
 
@@ -148,7 +149,7 @@ def gather(left_out: tuple[str, ...] = ()) -> list[Compound]:
         forms = by_skeleton[structure.inchikey[:14]]
         key = "any" if structure.has_one_center else structure.mirror_pair
         if key not in forms:
-            forms[key] = Compound(structure, [], {})
+            forms[key] = Compound(structure, [], {}, _MIRRORED if key == "any" else "")
         forms[key].members.append(identifier)
         _add_boiling_points(forms[key], identifier, boiling_points)
     compounds = []
@@ -169,7 +170,7 @@ def _add_boiling_points(
         compound.boiling_points = {**boiling_points, **compound.boiling_points}
     if len(compound.members) > 1:
         others = ", ".join(member.cas for member in compound.members[1:])
-        compound.stereo = f"also {others}: enantiomers and racemate cannot be told apart"
+        compound.stereo = f"also {others}: {_MIRRORED}"
 
 
 def _merge_flat_forms(forms: list[Compound]) -> list[Compound]:
@@ -236,8 +237,11 @@ def _write(
     left_out: tuple[str, ...],
     only: frozenset[str] | None,
 ) -> CandidateTable:
-    constants = [literature.published_constants(c.lead.cas, left_out) for c in compounds]
     boiling = np.array([point.value for point in points])
+    constants = [
+        literature.published_constants(compound.lead.cas, point.value, left_out)
+        for compound, point in zip(compounds, points, strict=True)
+    ]
     critical, critical_source = _critical_constants(constants, boiling, descriptors)
     rows = [place for place, c in enumerate(compounds) if only is None or c.lead.cas in only]
     text: dict[str, list[str]] = {column: [] for column in TEXT_COLUMNS}

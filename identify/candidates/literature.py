@@ -70,7 +70,6 @@ def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[s
 
 
 _LOOKUPS: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
-    "melting_point": (chemicals.Tm_methods, chemicals.Tm),
     "critical_temperature": (chemicals.Tc_methods, chemicals.Tc),
     "critical_pressure": (chemicals.Pc_methods, chemicals.Pc),
     "acentric_factor": (chemicals.omega_methods, chemicals.omega),
@@ -78,9 +77,23 @@ _LOOKUPS: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
 }
 
 
-def published_constants(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, Constant]:
-    """Return the first published value of each constant, in the library's order of preference."""
+def published_constants(
+    cas: str, boiling_point: float, left_out: tuple[str, ...] = ()
+) -> dict[str, Constant]:
+    """Return the first published value of each constant, in the library's order of preference.
+
+    Parameters
+    ----------
+    cas : str
+    boiling_point : float
+        In K; for the melting points that cannot be this compound's.
+    left_out : tuple of str
+        Collections not to be used.
+    """
     found = {}
+    melting_point = _melting_point(cas, boiling_point, left_out)
+    if melting_point is not None:
+        found["melting_point"] = melting_point
     for name, (methods, look_up) in _LOOKUPS.items():
         for method in methods(cas):
             if method in _ESTIMATES or method in left_out:
@@ -118,6 +131,27 @@ def carcinogen_lists(cas: str) -> str:
         for name, verdict in sorted(listed.items())
         if not str(verdict).startswith(("Unlisted", "Not classifiable"))
     )
+
+
+# Open collections list melting points of salts and derivatives as if they were the compound's.
+_CAREFUL = ("CRC_ORG", "CRC_INORG", "WEBBOOK")
+_USUAL_MELTING = 0.9  # of the boiling point [K]; round molecules may exceed it, and a few sublime
+_SUBLIMES = 15.0  # K above the boiling point at most: hexachloroethane, dodecafluorocyclohexane
+
+
+def _melting_point(cas: str, boiling_point: float, left_out: tuple[str, ...]) -> Constant | None:
+    listed = [
+        Constant(float(chemicals.Tm(cas, method=method)), method)
+        for method in chemicals.Tm_methods(cas)
+        if method not in (*_ESTIMATES, *left_out)
+    ]
+    usual = [found for found in listed if found.value < _USUAL_MELTING * boiling_point]
+    careful = [
+        found
+        for found in listed
+        if found.source in _CAREFUL and found.value < boiling_point + _SUBLIMES
+    ]
+    return next(iter((*usual, *careful)), None)
 
 
 def _liquid_density(cas: str) -> Constant | None:

@@ -9,7 +9,8 @@ file is what the bottle's card says, and is used; the other constants come from 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -17,6 +18,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from identify.candidates.stock_rows import Bottle, read_bottles
 from identify.candidates.table import (
     ELEMENTS,
     NUMBER_COLUMNS,
@@ -26,7 +28,7 @@ from identify.candidates.table import (
     load_candidates,
 )
 from identify.physics.constants import ICE_POINT
-from identify.quantities import QuantityError, excerpt, read_quantity
+from identify.quantities import excerpt
 
 if TYPE_CHECKING:
     from identify.candidates.structures import Structure
@@ -37,31 +39,7 @@ _CARD_DOUBT = 5.0  # K between card and table that the row mentions
 _MOLAR_MASS_SLACK = 0.005  # of the molar mass: older atomic weights and rounding
 _PERCENT_SLACK = 0.4  # percentage points, the usual tolerance
 _NEIGHBORS = 5
-
-
-@dataclass(frozen=True)
-class _Bottle:
-    """One row of the file: its place, and its cells by column."""
-
-    file: str
-    row: int
-    cells: Mapping[str, object]
-
-    def text(self, column: str) -> str:
-        value = self.cells.get(column)
-        return "" if value is None else " ".join(str(value).split())
-
-    def number(self, column: str, dimension: str, unit: str) -> float | None:
-        """Return a cell as a number in a unit, None where it is empty."""
-        if not self.text(column):
-            return None
-        try:
-            return read_quantity(self.cells[column], dimension, unit).to(unit).value
-        except QuantityError as error:
-            raise self.fault(column, str(error)) from None
-
-    def fault(self, column: str, reason: str) -> TableError:
-        return TableError(f"{self.file}, row {self.row}, {column}: {reason}")
+_STATED = "stock table"  # as the source of a boiling point
 
 
 @dataclass
@@ -71,6 +49,11 @@ class _Row:
     text: dict[str, str]
     numbers: dict[str, float]
     labels: list[str] = field(default_factory=list)
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the boiling point is the file's own."""
+        return self.text["boiling_point_source"] == _STATED
 
 
 def read_stock_candidates(path: Path) -> CandidateTable:
@@ -95,7 +78,7 @@ def read_stock_candidates(path: Path) -> CandidateTable:
     known = _Known(load_candidates())
     faults: list[str] = []
     rows: dict[str, _Row] = {}
-    for bottle in _bottles(path):
+    for bottle in read_bottles(path, faults):
         try:
             row = known.row(bottle)
             _state_boiling_point(row, bottle)
@@ -106,39 +89,6 @@ def read_stock_candidates(path: Path) -> CandidateTable:
         reason = faults[0] if faults else f"{path}: has no rows below its column names"
         raise TableError(reason)
     return _table(list(rows.values()), faults)
-
-
-def _bottles(path: Path) -> list[_Bottle]:
-    # What makes rows of a file is the same for every kind of table.
-    from identify.records.faults import Fault, UnreadableError
-    from identify.records.files import excel_rows, file_bytes, is_excel, text_of, text_rows
-
-    broken: list[Fault] = []
-    try:
-        data = file_bytes(path)
-        rows = excel_rows(data) if is_excel(data) else text_rows(text_of(data), str(path), broken)
-    except UnreadableError as error:
-        raise TableError(f"{path}: {error.advice}") from None
-    if broken:
-        raise TableError(str(broken[0]))
-    filled = [row for row in rows if any(str(cell or "").strip() for cell in row[1])]
-    if not filled:
-        raise TableError(f"{path}: is empty; check that it was saved")
-    (_, header), *body = filled
-    columns = [str(cell or "").strip() for cell in header]
-    lower = [column.lower() for column in columns]
-    if "identity" not in lower:
-        raise TableError(
-            f"{path}: has no column named identity; begin with a row of column names, such as "
-            "label,identity,boiling_point_C"
-        )
-    names = [
-        name if name in ("label", "identity", "formula") else columns[place]
-        for place, name in enumerate(lower)
-    ]
-    return [
-        _Bottle(str(path), number, dict(zip(names, cells, strict=False))) for number, cells in body
-    ]
 
 
 class _Known:
@@ -155,7 +105,7 @@ class _Known:
                 places.setdefault(text.casefold(), place)
         return places
 
-    def row(self, bottle: _Bottle) -> _Row:
+    def row(self, bottle: Bottle) -> _Row:
         """Return the constants of a bottle's compound."""
         identity = bottle.text("identity")
         if not identity:
@@ -171,7 +121,7 @@ class _Known:
             {column: float(self.table.number(column)[place]) for column in NUMBER_COLUMNS},
         )
 
-    def _from_libraries(self, bottle: _Bottle, identity: str) -> _Row:
+    def _from_libraries(self, bottle: Bottle, identity: str) -> _Row:
         from identify.candidates.structures import read_structure
 
         cas, name, smiles = "", identity, identity
@@ -185,18 +135,31 @@ class _Known:
             raise bottle.fault(
                 "identity", f'"{excerpt(identity)}" is no single neutral compound with carbon'
             )
-        if (place := self._places.get(structure.inchikey.casefold())) is not None:
+        if (place := self._place_of(structure)) is not None:
             return self._built_in(place)
         return self._estimated(bottle, structure, name, cas)
 
-    def _estimated(self, bottle: _Bottle, structure: Structure, name: str, cas: str) -> _Row:
+    def _place_of(self, structure: Structure) -> int | None:
+        place = self._places.get(structure.inchikey.casefold())
+        if place is not None or not structure.has_one_center:
+            return place
+        # The table holds the two forms of a mirror pair, and their mixture, as one compound.
+        skeleton = structure.inchikey.partition("-")[0]
+        forms = [
+            place
+            for place, inchikey in enumerate(self.table.text("inchikey"))
+            if inchikey.startswith(skeleton)
+        ]
+        return forms[0] if len(forms) == 1 else None
+
+    def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _Row:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
         from identify.candidates import curves
 
-        celsius = _stated_boiling_point(bottle)
+        celsius = bottle.number("boiling_point", "C")
         if celsius is None:
             raise bottle.fault(
-                "boiling_point_C",
+                "boiling_point",
                 f"is empty, and none is known for {excerpt(name)}; look it up and give it",
             )
         boiling = celsius + ICE_POINT
@@ -248,10 +211,20 @@ class _Known:
         return np.argsort(distance, kind="stable")[:_NEIGHBORS]
 
 
-def _looked_up(bottle: _Bottle, identity: str) -> tuple[str, str, str]:
+def _looked_up(bottle: Bottle, identity: str) -> tuple[str, str, str]:
     """Return CAS number, name and SMILES from the name look-up of the library `chemicals`."""
     from chemicals import search_chemical
 
+    from identify.formula import FormulaError, parse_formula
+
+    # The library would take a formula for any one of the compounds that share it.
+    with suppress(FormulaError):
+        parse_formula(identity)
+        raise bottle.fault(
+            "identity",
+            f'"{excerpt(identity)}" is a formula, which several compounds may share; give a name, '
+            "a CAS number or a SMILES",
+        )
     try:
         found = search_chemical(identity)
     except Exception:  # it raises whatever its parsers of names and formulas do
@@ -262,7 +235,7 @@ def _looked_up(bottle: _Bottle, identity: str) -> tuple[str, str, str]:
     return str(found.CASs), str(found.common_name or identity), str(found.smiles or "")
 
 
-def _must_agree(row: _Row, bottle: _Bottle) -> None:
+def _must_agree(row: _Row, bottle: Bottle) -> None:
     """Refuse a row whose formula, molar mass or percentages are not its identity's."""
     from identify.formula import FormulaError, parse_formula
 
@@ -278,11 +251,11 @@ def _must_agree(row: _Row, bottle: _Bottle) -> None:
                 "formula", f'"{excerpt(written)}" is not {row.text["formula"]}; {advice}'
             )
     stated = [
-        ("molar_mass", "molar mass", "g/mol", _MOLAR_MASS_SLACK * row.numbers["molar_mass"]),
-        *((f"percent_{element}", "percent", "%", _PERCENT_SLACK) for element in ELEMENTS),
+        ("molar_mass", "g/mol", _MOLAR_MASS_SLACK * row.numbers["molar_mass"]),
+        *((f"percent_{element}", "%", _PERCENT_SLACK) for element in ELEMENTS),
     ]
-    for column, dimension, unit, slack in stated:
-        value = bottle.number(column, dimension, unit)
+    for column, unit, slack in stated:
+        value = bottle.number(column, unit)
         if value is not None and abs(value - row.numbers[column]) > slack:
             read = excerpt(bottle.text(column))
             raise bottle.fault(
@@ -290,22 +263,9 @@ def _must_agree(row: _Row, bottle: _Bottle) -> None:
             )
 
 
-def _stated_boiling_point(bottle: _Bottle) -> float | None:
-    for unit in ("C", "K", "F"):
-        column = f"boiling_point_{unit}"
-        if bottle.text(column):
-            reading = bottle.number(column, "temperature", unit)
-            return None if reading is None else _celsius(reading, unit)
-    return None
-
-
-def _celsius(value: float, unit: str) -> float:
-    return read_quantity(value, "temperature", unit).to("C").value
-
-
-def _state_boiling_point(row: _Row, bottle: _Bottle) -> None:
+def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
     """Let the card's boiling point stand for the table's, which the row then mentions."""
-    celsius = _stated_boiling_point(bottle)
+    celsius = bottle.number("boiling_point", "C")
     if celsius is None:
         return
     published = row.numbers["boiling_point_C"]
@@ -315,23 +275,27 @@ def _state_boiling_point(row: _Row, bottle: _Bottle) -> None:
             f"{published:.1f} C (built-in table): {abs(off):.0f} K "
             f"{'below' if off > 0 else 'above'} the stock table's"
         )
-    row.text["boiling_point_source"] = "stock table"
+    row.text["boiling_point_source"] = _STATED
     row.numbers["boiling_point_C"] = celsius
     row.numbers["boiling_point_u"] = _CARD_UNCERTAINTY
     row.numbers["boiling_point_published"] = 1.0
 
 
-def _add(rows: dict[str, _Row], row: _Row, bottle: _Bottle) -> None:
+def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
     """Put a bottle with the others of its compound."""
+    label = bottle.text("label")
     same = rows.setdefault(row.text["inchikey"], row)
-    gap = abs(same.numbers["boiling_point_C"] - row.numbers["boiling_point_C"])
-    if gap > _CARD_UNCERTAINTY:
-        raise bottle.fault(
-            "boiling_point_C",
-            f"{row.text['name']} is listed twice, with {same.numbers['boiling_point_C']:.1f} and "
-            f"{row.numbers['boiling_point_C']:.1f} °C; correct one of them",
-        )
-    if label := bottle.text("label"):
+    if row.is_stated and same.is_stated:
+        first, second = (one.numbers["boiling_point_C"] for one in (same, row))
+        if abs(first - second) > _CARD_UNCERTAINTY:
+            raise bottle.fault(
+                "boiling_point",
+                f"{row.text['name']} is listed twice, with {first:.1f} and {second:.1f} °C; "
+                "correct one of them",
+            )
+    elif row.is_stated:
+        same.text, same.numbers = row.text, row.numbers
+    if label:
         same.labels.append(label)
 
 

@@ -30,7 +30,7 @@ def check(
         Anything in it may be missing; a check whose readings are missing is silent.
     molar_mass : (float, float), optional
         The measured molar mass and its standard uncertainty [g/mol]. Where not given, the run's
-        own, or the ideal-gas shortcut's with a wide uncertainty.
+        own, or what the weighings say of a liquid of which only the boiling point is known.
     percent_tolerance : float, default=0.4
         Half-width within which a percentage agrees, where it has no uncertainty of its own
         [percentage points].

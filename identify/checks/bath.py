@@ -20,12 +20,17 @@ def _boils_at(facts: Facts, pressure: float) -> float:
     return boiling_temperature_by_trouton(pressure, facts.boiling_point, facts.boiling_pressure)
 
 
+def _short_of_margin(difference: float) -> bool:
+    # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
+    return round(difference, 1) < _MARGIN
+
+
 def _cool_bath(facts: Facts) -> Iterator[Finding]:
     below = []
     for trial in facts.trials:
         boils = _boils_at(facts, trial.pressure)
         margin = trial.bath - boils
-        if margin < _MARGIN:
+        if _short_of_margin(margin):
             below.append((margin, boils, trial))
     if not below:
         return
@@ -105,7 +110,7 @@ def _other_units(facts: TrialFacts) -> str:
 def _boils_in_room(facts: Facts) -> Iterator[Finding]:
     for trial in facts.trials:
         boils = _boils_at(facts, trial.pressure)
-        if boils < trial.room + _MARGIN:
+        if _short_of_margin(boils - trial.room):
             yield Finding(
                 "boils-in-room",
                 "warning",

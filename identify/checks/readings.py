@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from identify.findings import Finding
+from identify.findings import Finding, listed
 from identify.measurement import Measurement
 from identify.quantities import Quantity
 
@@ -150,7 +151,7 @@ MOLAR_MASS = Plausible(
     15.0,
     600.0,
     70.0,
-    ("g/mol", "kg/mol"),
+    ("g/mol",),
     "volatile liquids have 15 to 600 g/mol",
 )
 HUMIDITY = Plausible(
@@ -181,6 +182,16 @@ _OF_RUN = {
 Doubted = frozenset[tuple[str, Quantity]]
 
 
+@dataclass(frozen=True)
+class _Read:
+    """One reading, and the trial whose own it is, None where it is the run's."""
+
+    field: str
+    plausible: Plausible
+    quantity: Quantity
+    trial: int | None
+
+
 def unbelievable(run: Measurement) -> tuple[list[Finding], Doubted]:
     """Find the readings that no bench shows.
 
@@ -191,44 +202,56 @@ def unbelievable(run: Measurement) -> tuple[list[Finding], Doubted]:
     Returns
     -------
     findings : list of Finding
-        One for each such reading, however many trials share it.
+        One for each mistake, however many readings and trials share it.
     doubted : frozenset of (str, Quantity)
         Field and reading; the other checks leave these out.
     """
-    found: dict[tuple[str, Quantity], Finding] = {}
-    for field, plausible, quantity in _readings(run):
-        if (field, quantity) not in found and not plausible.holds(quantity):
-            found[field, quantity] = _finding(plausible, quantity)
-    return list(found.values()), frozenset(found)
+    mistakes: defaultdict[tuple[str, str, str], list[_Read]] = defaultdict(list)
+    doubted = set()
+    for read in _readings(run):
+        if not read.plausible.holds(read.quantity):
+            meant = read.plausible.meant(read.quantity)
+            unit = "" if meant is None else meant.unit
+            mistakes[read.plausible.reading, read.quantity.unit, unit].append(read)
+            doubted.add((read.field, read.quantity))
+    several = len(run.trials) > 1
+    return [_finding(same, several) for same in mistakes.values()], frozenset(doubted)
 
 
-def _readings(run: Measurement) -> Iterator[tuple[str, Plausible, Quantity]]:
-    places: list[tuple[object, dict[str, Plausible]]] = [
-        (run, _OF_RUN),
-        (run.conditions, _OF_CONDITIONS),
-        (run.flask, _OF_FLASK),
+def _readings(run: Measurement) -> Iterator[_Read]:
+    places: list[tuple[object, dict[str, Plausible], int | None]] = [
+        (run, _OF_RUN, None),
+        (run.conditions, _OF_CONDITIONS, None),
+        (run.flask, _OF_FLASK, None),
     ]
-    for trial in run.trials:
+    for number, one in enumerate(run.trials, 1):
         places += [
-            (trial, _OF_TRIAL),
-            (run.trial_conditions(trial), _OF_CONDITIONS),
-            (run.trial_flask(trial), _OF_FLASK),
+            (one, _OF_TRIAL, number),
+            (one.conditions, _OF_CONDITIONS, number),
+            (one.flask, _OF_FLASK, number),
         ]
-    for record, fields in places:
+    for record, fields, trial in places:
         for field, plausible in fields.items():
-            quantity = getattr(record, field)
+            quantity = getattr(record, field, None)
             if quantity is not None:
-                yield field, plausible, quantity
+                yield _Read(field, plausible, quantity, trial)
 
 
-def _finding(plausible: Plausible, quantity: Quantity) -> Finding:
-    meant = plausible.meant(quantity)
+def _finding(reads: Sequence[_Read], several_trials: bool) -> Finding:
+    plausible = reads[0].plausible
+    quantities = list(dict.fromkeys(read.quantity for read in reads))
+    trials = {read.trial: None for read in reads if read.trial is not None}
     unit = plausible.units[0]
-    shown = quantity.to(unit)
-    also = "" if quantity.unit == unit else f", that is {shown.value:.4g} {_name(unit)}"
-    message = f"The {plausible.reading} is written as {quantity}{also}; {plausible.why}."
-    numbers = {f"read_{_key(unit)}": shown.value}
-    if meant is None:
+    shown = [quantity.to(unit).value for quantity in quantities]
+    written = listed([str(quantity) for quantity in quantities])
+    if quantities[0].unit != unit:
+        written += f", that is {listed([f'{value:.4g}' for value in shown])} {_name(unit)}"
+    sentence = f"the {plausible.reading} is written as {written}; {plausible.why}."
+    message = about_trials(list(trials) if several_trials else [], sentence)
+    numbers = _numbered("read", unit, shown)
+    meant = [plausible.meant(quantity) for quantity in quantities]
+    corrected = [one.to(unit).value for one in meant if one is not None]
+    if meant[0] is None:
         return Finding(
             f"{plausible.kind}-implausible",
             "error",
@@ -236,15 +259,39 @@ def _finding(plausible: Plausible, quantity: Quantity) -> Finding:
             "Look at the number in the notebook again: its digits, its decimal point, its unit.",
             numbers,
         )
-    corrected = meant.to(unit)
-    same = "" if meant.unit == unit else f" ({corrected.value:.4g} {_name(unit)})"
+    same = "" if meant[0].unit == unit else f" ({corrected[0]:.4g} {_name(unit)})"
     return Finding(
         f"{plausible.kind}-unit",
         "error",
         message,
-        f"Did you mean {meant.value:.10g} {_name(meant.unit)}{same}? Write it with that unit.",
-        {**numbers, f"meant_{_key(unit)}": corrected.value},
+        f"Did you mean {meant[0].value:.10g} {_name(meant[0].unit)}{same}? Write it with that "
+        "unit.",
+        numbers | _numbered("meant", unit, corrected),
     )
+
+
+def about_trials(numbers: Sequence[int], sentence: str) -> str:
+    """Put the trials that a sentence is about before it.
+
+    Examples
+    --------
+    >>> about_trials([1, 3], "the bath was cold.")
+    'Trials 1 and 3: the bath was cold.'
+    >>> about_trials([], "the bath was cold.")
+    'The bath was cold.'
+    """
+    if not numbers:
+        return sentence[:1].upper() + sentence[1:]
+    word = "Trial" if len(numbers) == 1 else "Trials"
+    return f"{word} {listed([str(number) for number in numbers])}: {sentence}"
+
+
+def _numbered(what: str, unit: str, values: Sequence[float]) -> dict[str, float]:
+    """Name the numbers: ``read_C``, and ``read_2_C`` where there is a second."""
+    return {
+        f"{what}_{_key(unit)}" if place == 1 else f"{what}_{place}_{_key(unit)}": value
+        for place, value in enumerate(values, 1)
+    }
 
 
 def _name(unit: str) -> str:

@@ -5,11 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from math import hypot, isfinite, sqrt
-from statistics import NormalDist, mean, median
+from statistics import mean, median
 
 from identify.checks.facts import Facts, TrialFacts
 from identify.findings import Finding
 from identify.quantities import Quantity
+from identify.statistics import chi_squared_quantile
 
 # Capacities that makers print on flasks [mL]. Common practice.
 NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)
@@ -22,7 +23,7 @@ _LARGEST_BALANCE_SHARE = 0.025
 # Standard deviation between repeated trials of one person with one flask, relative, beyond what
 # was stated for the readings. Common practice.
 _REPEATABILITY = 0.02
-_SCATTER_CONFIDENCE = 0.99
+
 
 # The least and the most that the shortcut makes of a liquid's vapor [g/mol].
 _SHORTCUT_RANGE = (10.0, 700.0)
@@ -163,7 +164,9 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     center = mean(values)
     digit = _last_digit(facts)
     balance = [_gain_uncertainty(trial, digit) / trial.gain for trial in trials]
-    allowed = [center * hypot(_REPEATABILITY, share) for share in balance]
+    # What scatters is the mass of all the vapor; the shortcut may see but half of it.
+    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in trials)
+    allowed = [hypot(_REPEATABILITY * vapor, share * center) for share in balance]
     chi_squared = sum(
         ((value - center) / sigma) ** 2 for value, sigma in zip(values, allowed, strict=True)
     )
@@ -189,26 +192,6 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
         advice,
         {"standard_deviation_percent": 100.0 * spread / center, "chi_squared": chi_squared},
     )
-
-
-def chi_squared_quantile(degrees: int, probability: float = _SCATTER_CONFIDENCE) -> float:
-    """Return a quantile of the chi-squared distribution, within 3 % for probabilities above 0.9.
-
-    References
-    ----------
-    Wilson, E. B.; Hilferty, M. M. Proc. Natl. Acad. Sci. 1931, 17, 684.
-
-    Examples
-    --------
-    The tables have 6.63, 9.21 and 23.21:
-
-    >>> [round(chi_squared_quantile(degrees), 1) for degrees in (1, 2, 10)]
-    [6.6, 9.2, 23.2]
-    """
-    if degrees == 1:
-        return NormalDist().inv_cdf(0.5 + 0.5 * probability) ** 2
-    ninth = 2.0 / (9.0 * degrees)
-    return float(degrees * (1.0 - ninth + NormalDist().inv_cdf(probability) * sqrt(ninth)) ** 3)
 
 
 CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (

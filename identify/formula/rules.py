@@ -39,9 +39,11 @@ VALENCES: Mapping[str, int] = MappingProxyType(
     {"C": 4, "Si": 4, "N": 3, "P": 3, "B": 3, "O": 2, "S": 2}
     | dict.fromkeys(("H", "F", "Cl", "Br", "I"), 1)
 )
-# Further bonds of boron, as in diborane and its adducts; and those to the most electronegative
-# elements alone, as in CF3SF5, PF5 and ICl3; textbook chemistry.
+# Further bonds of boron, as in diborane and in adducts such as (CH3)2S-BH3, there one of the donor
+# too; and those to the most electronegative elements alone, as in CF3SF5, PF5 and ICl3; textbook
+# chemistry.
 _ADDUCT_BONDS: Mapping[str, int] = MappingProxyType({"B": 1})
+_DONORS: Mapping[str, int] = MappingProxyType(dict.fromkeys(("N", "P", "O", "S"), 1))
 _FURTHER_BONDS: Mapping[str, int] = MappingProxyType({"S": 4, "P": 2, "I": 2})
 _FURTHER_BOUND: Mapping[str, int] = MappingProxyType({"F": 1, "Cl": 1})
 
@@ -87,8 +89,9 @@ def parse_formula(formula: str) -> dict[str, int]:
     while position < len(text):
         token = _TOKEN.match(text, position)
         if token is None:
+            mark = "a space" if text[position].isspace() else f'"{excerpt(text[position])}"'
             raise FormulaError(
-                f'"{shown}" has "{text[position]}" where an element should be; write it like C2H6O'
+                f'"{shown}" has {mark} where an element should be; write it like C2H6O'
             )
         position = token.end()
         element, number, opens, closes, repeats = token.groups()
@@ -228,7 +231,10 @@ def valence_mask(elements: Sequence[str], counts: Array) -> NDArray[np.bool_]:
     further = np.minimum(
         counts @ _of_each(elements, _FURTHER_BONDS), counts @ _of_each(elements, _FURTHER_BOUND)
     )
-    return np.asarray((odd_valence % 2 == 0) & (chain + further >= -2.0))
+    donated = np.minimum(
+        counts @ _of_each(elements, _ADDUCT_BONDS), counts @ _of_each(elements, _DONORS)
+    )
+    return np.asarray((odd_valence % 2 == 0) & (chain + further + donated >= -2.0))
 
 
 def molecule_mask(elements: Sequence[str], counts: Array) -> NDArray[np.bool_]:

@@ -11,6 +11,7 @@ import numpy as np
 
 from identify.formula.rules import (
     ATOMIC_WEIGHTS,
+    VALENCES,
     Array,
     Counts,
     FormulaError,
@@ -26,6 +27,7 @@ LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluo
 LARGEST_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees
 # A sum this near to 100 claims to be complete however few elements it has.  Common practice.
 COMPLETE = 1.0  # percentage points
+_SELDOM_LEFT_OUT = ("P", "Si", "B")
 _SLACK = 1e-9  # a composition exactly at the tolerance agrees, whatever its last bit says
 
 
@@ -303,21 +305,35 @@ def empirical_formulas(
 def _with_whole_rest(composition: Composition, counts: Array, largest: float) -> Array:
     """Multiply each formula until whole atoms of elements not named can make up what it leaves."""
     others = tuple(element for element in ELEMENTS if element not in composition.elements)
-    masses = _small_masses(others)
+    # What a card leaves out is oxygen or a halogen before it is boron, which is light and fits
+    # nearly everything.
+    usual = tuple(element for element in others if element not in _SELDOM_LEFT_OUT)
     total = composition.total_mass(counts)
     rest = total - counts @ composition.weights
     # What the percentages leave is known as well as their sum is.
     unsure = 0.01 * float(np.sqrt((composition.tolerance**2).sum())) * total
+    spare = counts @ np.array([VALENCES[element] - 2.0 for element in composition.elements])
     kept = []
     for row in range(len(counts)):
-        for multiple in range(1, int(largest / total[row]) + 1):
-            wanted, room = multiple * rest[row], multiple * unsure[row]
-            place = np.searchsorted(masses, wanted - room)
-            # Above the largest sum worked out, some atoms or others always fit.
-            if wanted > masses[-1] or masses[place] <= wanted + room:
-                kept.append(multiple * counts[row])
-                break
+        most = int(largest / total[row])
+        # Oxygen, sulfur and halogens bind no hydrogen beyond what the named elements do.
+        bound = int(min(most, -2.0 / spare[row])) if spare[row] < 0.0 else most
+        multiple = _first_multiple(_small_masses(usual), rest[row], unsure[row], bound)
+        multiple = multiple or _first_multiple(_small_masses(others), rest[row], unsure[row], most)
+        if multiple:
+            kept.append(multiple * counts[row])
     return np.array(kept).reshape(-1, len(composition.elements))
+
+
+def _first_multiple(masses: Array, rest: float, unsure: float, most: int) -> int:
+    """Return the smallest multiple of a rest that is one of the masses, 0 where none is."""
+    for multiple in range(1, most + 1):
+        wanted, room = multiple * rest, multiple * unsure
+        place = np.searchsorted(masses, wanted - room)
+        # Above the largest sum worked out, some atoms or others always fit.
+        if wanted > masses[-1] or masses[place] <= wanted + room:
+            return multiple
+    return 0
 
 
 @lru_cache(maxsize=16)

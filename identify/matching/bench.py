@@ -47,8 +47,10 @@ class Bench:
     weighing : Weighing or None
         One entry a trial.
     weighing_u : float
-        Relative standard uncertainty of the mean molar mass, from what was stated for the
-        readings; zero where nothing was.
+        Relative standard uncertainty of the mean molar mass, from what was stated for bath,
+        barometer and flask; zero where nothing was.
+    gain_u : float
+        Standard uncertainty of the mean molar mass, from what was stated for the balance [g/mol].
     """
 
     molar_mass: Stated | None = None
@@ -57,10 +59,17 @@ class Bench:
     percent: dict[int, Stated] = field(default_factory=dict)
     weighing: Weighing | None = None
     weighing_u: float = 0.0
+    gain_u: float = 0.0
 
     @classmethod
     def of(cls, run: Measurement) -> Bench:
-        """Take the readings from what was written."""
+        """Take the readings from what was written.
+
+        Raises
+        ------
+        ValueError
+            If a trial lacks a reading that its molar mass needs.
+        """
         trials = () if run.molar_mass is not None else run.trials
         read = [_Trial.of(run, trial) for trial in trials]
         return cls(
@@ -72,7 +81,8 @@ class Bench:
                 for element, quantity in run.percent.items()
             },
             weighing=_weighing(read) if read else None,
-            weighing_u=_weighing_uncertainty(read) if read else 0.0,
+            weighing_u=_relative_uncertainty(read) if read else 0.0,
+            gain_u=_gain_uncertainty(read) if read else 0.0,
         )
 
     def ideal_molar_mass(self) -> float | None:
@@ -99,13 +109,15 @@ class _Trial:
     @classmethod
     def of(cls, run: Measurement, trial: Trial) -> _Trial:
         conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
-        room, humidity = _si(conditions.room, "K"), _humidity(conditions)
+        room = _si(_needed(conditions.room, "temperature of the room"), "K")
+        humidity = _humidity(conditions)
         pressure = station_pressure(conditions)
-        empty, condensed = _si(trial.empty, "kg"), _si(trial.condensed, "kg")
+        empty = _si(_needed(trial.empty, "mass of the empty flask"), "kg")
+        condensed = _si(_needed(trial.condensed, "mass of flask and condensed liquid"), "kg")
         volume, at = _brim_volume(flask, room[0], pressure[0], humidity)
         return cls(
             gain=(condensed[0] - empty[0], hypot(condensed[1], empty[1])),
-            bath=_si(trial.bath, "K"),
+            bath=_si(_needed(trial.bath, "temperature of the bath"), "K"),
             room=room,
             pressure=pressure,
             volume=volume,
@@ -126,21 +138,32 @@ def _weighing(trials: Sequence[_Trial]) -> Weighing:
     )
 
 
-def _weighing_uncertainty(trials: Sequence[_Trial]) -> float:
-    """Combine the stated uncertainties, relative, of the mean over the trials.
+def _relative_uncertainty(trials: Sequence[_Trial]) -> float:
+    """Combine the uncertainties stated for bath, barometer and flask, of the mean over the trials.
 
-    The balance and the bath's thermometer are read anew at each trial; the barometer and the
-    flask are the same for all, so that their uncertainty does not average out.
+    The bath's thermometer is read anew at each trial; the barometer and the flask are the same for
+    all, so that their uncertainty does not average out.
     """
 
     def relative(name: str) -> list[float]:
-        pairs = [getattr(trial, name) for trial in trials]
-        return [abs(u / value) if value else 0.0 for value, u in pairs]
+        return [u / value for value, u in (getattr(trial, name) for trial in trials)]
 
     count = len(trials)
-    own = sum(r * r for name in ("gain", "bath") for r in relative(name)) / (count * count)
+    own = sum(r * r for r in relative("bath")) / (count * count)
     shared = sum((sum(relative(name)) / count) ** 2 for name in ("pressure", "volume"))
     return sqrt(own + shared)
+
+
+def _gain_uncertainty(trials: Sequence[_Trial]) -> float:
+    """Return what the balance's stated uncertainty makes of the mean molar mass [g/mol].
+
+    Not relative to the gain: the air that the vapor shuts out is added to that, so that next to no
+    gain is still a molar mass, and known as well as any other.
+    """
+    each = [
+        float(ideal_molar_mass(t.gain[1], t.bath[0], t.pressure[0], t.volume[0])) for t in trials
+    ]
+    return 1e3 * hypot(*each) / len(trials)
 
 
 def station_pressure(conditions: Conditions) -> tuple[float, float]:
@@ -149,10 +172,10 @@ def station_pressure(conditions: Conditions) -> tuple[float, float]:
     The height of a mercury column is corrected for its temperature, and for gravity where the
     latitude is known.
     """
-    return _corrected(conditions, conditions.pressure)
+    return _corrected(conditions, _needed(conditions.pressure, "pressure"))
 
 
-def _corrected(conditions: Conditions, written: Quantity | None) -> tuple[float, float]:
+def _corrected(conditions: Conditions, written: Quantity) -> tuple[float, float]:
     value, uncertainty = _si(written, "Pa")
     if not conditions.mercury_barometer:
         return value, uncertainty
@@ -182,7 +205,7 @@ def _brim_volume(
     from identify.physics.air import moist_air_density
     from identify.physics.water import water_filled_volume
 
-    mass, uncertainty = _si(flask.water_mass, "kg")
+    mass, uncertainty = _si(_needed(flask.water_mass, "volume of the flask"), "kg")
     volume = water_filled_volume(mass, at, float(moist_air_density(room, pressure, humidity)))
     return (volume, volume * uncertainty / mass), at
 
@@ -197,9 +220,13 @@ def _stated(quantity: Quantity | None, unit: str) -> Stated | None:
     return None if quantity is None else Stated(*_number(quantity, unit))
 
 
-def _si(quantity: Quantity | None, unit: str) -> tuple[float, float]:
+def _needed(quantity: Quantity | None, reading: str) -> Quantity:
     if quantity is None:
-        raise ValueError("a trial lacks a reading that its molar mass needs")
+        raise ValueError(f"a trial has no {reading}; its molar mass needs one")
+    return quantity
+
+
+def _si(quantity: Quantity, unit: str) -> tuple[float, float]:
     value, uncertainty = _number(quantity, unit)
     return value, uncertainty or 0.0
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import CandidateTable
-from identify.findings import Finding
+from identify.candidates.table import ELEMENTS, CandidateTable
+from identify.findings import Finding, listed
 from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
 from identify.matching.posterior import Posterior
 
@@ -38,7 +38,7 @@ class Answer:
         named = [self.table.text("name")[row] for row in rows[:_NAMED]]
         if len(rows) > _NAMED:
             return f"{', '.join(named)} and {len(rows) - _NAMED} more"
-        return " and ".join(filter(None, (", ".join(named[:-1]), named[-1])))
+        return listed(named)
 
 
 def match_findings(answer: Answer) -> list[Finding]:
@@ -89,20 +89,25 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
     first = int(answer.rows[0])
     off = _disagreements(posterior, first)
     name, probability = answer.table.text("name")[first], posterior.probability[first]
+    chi_squared, by_chance = posterior.chi_squared(first), posterior.by_chance(first)
+    # Of five sound readings one or the other leaves its tolerance in one run of five.
+    chance = " All readings together are no further off than by chance." if by_chance else ""
     yield Finding(
         "nothing-plausible",
-        "warning",
+        "note" if by_chance else "warning",
         f"No compound in the table agrees with every reading. Nearest is {name}, "
-        f"which disagrees with the {' and the '.join(off)}.",
+        f"which disagrees with the {' and the '.join(off)}.{chance}",
         "Check that reading first, then the label on the bottle; the liquid may also be a mixture "
         "or a compound that is not in the table.",
-        {"none_of_these": posterior.none_of_these, "probability": float(probability)},
+        {
+            "none_of_these": posterior.none_of_these,
+            "probability": float(probability),
+            "chi_squared": chi_squared,
+        },
     )
 
 
 def _disagreements(posterior: Posterior, row: int) -> list[str]:
-    from identify.candidates.table import ELEMENTS
-
     readings: dict[str, Comparison | None] = {
         "molar mass": posterior.molar_mass,
         "boiling point": posterior.boiling_point,

@@ -25,6 +25,7 @@ from identify.matching.likelihood import (
     compare_molar_mass,
     compare_unmentioned,
 )
+from identify.statistics import chi_squared_quantile
 
 Prior = Literal["commerce", "uniform"]
 
@@ -72,6 +73,24 @@ class Posterior:
         """All readings that were compared."""
         single = (self.molar_mass, self.boiling_point)
         return (*(c for c in single if c is not None), *self.elements.values())
+
+    def chi_squared(self, row: int) -> float:
+        """Return the sum of squares of a candidate's deviations, in standard uncertainties."""
+        squares = 0.0
+        for comparison in self.comparisons:
+            sigma = np.broadcast_to(comparison.sigma, comparison.deviation.shape)
+            squares += float(comparison.deviation[row] / sigma[row]) ** 2
+        return squares
+
+    def by_chance(self, row: int) -> bool:
+        """Say whether chance explains a candidate's deviations taken together, at 99 %.
+
+        Of five sound readings one or the other leaves its tolerance in one run of five.
+        """
+        claim = self.unmentioned
+        if not self.comparisons or not (claim is None or bool(claim.agrees()[row])):
+            return False
+        return self.chi_squared(row) <= chi_squared_quantile(len(self.comparisons))
 
     def leading(self, order: NDArray[np.int64], most: int, least: float) -> NDArray[np.int64]:
         """Return the rows worth showing, the most probable first.
@@ -189,7 +208,8 @@ class Matcher:
         observed = trials.mean(axis=0) if len(trials) > 1 else trials[0]
         # What was stated for the readings can only widen: a balance good to 0.1 mg says nothing
         # about air left in the flask or liquid left in its neck, which the tolerance stands for.
-        sigma = np.maximum(tolerated, bench.weighing_u * np.abs(observed))
+        stated = np.hypot(bench.weighing_u * observed, bench.gain_u)
+        sigma = np.maximum(tolerated, stated)
         if len(trials) > 1:
             scatter = trials.std(axis=0, ddof=1) / np.sqrt(len(trials))
             sigma = np.maximum(sigma, scatter)

@@ -147,8 +147,11 @@ class Ranking:
     ----------
     label : str
     verdict : {"single match", "several matches", "no match"}
-        ``single match``: the first is plausible and has a probability of at least 0.9.
-        ``no match``: nothing is plausible, or `none_of_these` is above one half.
+        ``single match``: the first fits and has a probability of at least 0.9. ``no match``:
+        neither does the first fit nor is anything plausible, or `none_of_these` is above one half.
+        A compound fits where it is plausible, or where chance explains all its deviations taken
+        together (chi-squared, 99 %): of five sound readings, one in five times one or the other is
+        out of its tolerance.
     candidates : tuple of RankedCandidate
         Those with a probability of 1e-6 or more, and the plausible ones, at most 50.
     none_of_these : float
@@ -238,7 +241,8 @@ def match(
     Raises
     ------
     ValueError
-        If there is no such prior, or the table cannot be used.
+        If there is no such prior, the table cannot be used, or a trial lacks a reading that its
+        molar mass needs.
 
     Examples
     --------
@@ -253,7 +257,7 @@ def match(
     bench = Bench.of(run)
     posterior = judge.posterior(bench)
     rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
-    molar_mass = _measured_molar_mass(bench, posterior, int(rows[0]))
+    molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     return Ranking(
         label=run.label,
@@ -334,14 +338,17 @@ def _matcher(
 
 
 def _verdict(posterior: Posterior, first: int) -> Verdict:
-    if not posterior.plausible.any() or posterior.none_of_these > 0.5:
+    fits = bool(posterior.plausible[first]) or posterior.by_chance(first)
+    if not (fits or posterior.plausible.any()) or posterior.none_of_these > 0.5:
         return "no match"
-    if posterior.plausible[first] and posterior.probability[first] >= _SINGLE:
+    if fits and posterior.probability[first] >= _SINGLE:
         return "single match"
     return "several matches"
 
 
-def _measured_molar_mass(bench: Bench, posterior: Posterior, first: int) -> MolarMass | None:
+def _measured_molar_mass(
+    bench: Bench, posterior: Posterior, judge: Matcher, first: int
+) -> MolarMass | None:
     observed, comparison = posterior.observed_molar_mass, posterior.molar_mass
     if observed is None or comparison is None:
         return None
@@ -350,7 +357,7 @@ def _measured_molar_mass(bench: Bench, posterior: Posterior, first: int) -> Mola
     if bench.molar_mass is not None:
         return MolarMass(value, uncertainty, None)
     # Relative to the reading, where that is far from what the candidate would have given.
-    relative = uncertainty / float(observed[first] - comparison.deviation[first])
+    relative = uncertainty / float(judge.expectation.molar_mass[first])
     return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
 
 

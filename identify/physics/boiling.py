@@ -103,7 +103,8 @@ def boiling_temperature_by_trouton(
     Returns
     -------
     float [K]
-        Between 610 and 1040 hPa within 0.7 K, for a boiling point known at one atmosphere.
+        For a boiling point known at one atmosphere, of liquids for a water bath: within 1 K at 800
+        hPa and 2.2 K at 610 hPa for 19 in 20, within 2.1 K and 4.5 K for the common alcohols.
 
     References
     ----------
@@ -116,6 +117,32 @@ def boiling_temperature_by_trouton(
     348.9
     """
     return boiling_point / (1.0 - math.log(pressure / boiling_pressure) / _TROUTON)
+
+
+def vapor_pressure_by_trouton(
+    temperature: float, boiling_point: float, boiling_pressure: float = STANDARD_PRESSURE
+) -> float:
+    """Return the vapor pressure of a liquid of which nothing is known but one boiling point.
+
+    The inverse of `boiling_temperature_by_trouton`.
+
+    Parameters
+    ----------
+    temperature, boiling_point, boiling_pressure : float
+        In K, K and Pa.
+
+    Returns
+    -------
+    float [Pa]
+
+    Examples
+    --------
+    Acetone at 25 degrees Celsius; published are 30.7 kPa:
+
+    >>> round(vapor_pressure_by_trouton(298.15, 329.2), -2)
+    33600.0
+    """
+    return boiling_pressure * math.exp(_TROUTON * (1.0 - boiling_point / temperature))
 
 
 def _logarithm(ratio: Array, curve: Array) -> Array:

@@ -160,7 +160,7 @@ def gain(molar_mass: Array, weighing: Weighing, liquid: Liquid) -> Array:
     vapor = _Vapor.of(weighing, liquid)
     mass = molar_mass / vapor.molar_mass_per_mass
     shown = mass * vapor.liquid_buoyancy - vapor.air_shut_out
-    return np.asarray(shown / _column(1.0 - weighing.air_density / WEIGHT_DENSITY))
+    return _each_trial(shown / _column(1.0 - weighing.air_density / WEIGHT_DENSITY), weighing)
 
 
 def implied_molar_mass(weighing: Weighing, liquid: Liquid) -> Array:
@@ -179,9 +179,8 @@ def implied_molar_mass(weighing: Weighing, liquid: Liquid) -> Array:
     """
     vapor = _Vapor.of(weighing, liquid)
     gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
-    return np.asarray(
-        (gained + vapor.air_shut_out) * (vapor.molar_mass_per_mass / vapor.liquid_buoyancy)
-    )
+    molar_mass = (gained + vapor.air_shut_out) * (vapor.molar_mass_per_mass / vapor.liquid_buoyancy)
+    return _each_trial(molar_mass, weighing)
 
 
 def ideal_molar_mass(
@@ -244,6 +243,13 @@ class _Vapor:
         )
 
 
+def _each_trial(values: Array, weighing: Weighing) -> Array:
+    """Return one row a trial, shape (k, n)."""
+    return np.broadcast_to(values, (np.size(weighing.pressure), values.shape[-1]))
+
+
 def _column(values: Array | float) -> Array:
-    """Return one row a trial, to broadcast against the liquids."""
-    return np.atleast_1d(np.asarray(values, dtype=np.float64))[:, np.newaxis]
+    """Return one row a trial to broadcast against the liquids, one for all where they agree."""
+    each = np.atleast_1d(np.asarray(values, dtype=np.float64))[:, np.newaxis]
+    # Trials of one day share room and barometer: what follows from these is worked out once.
+    return each[:1] if len(each) > 1 and (each == each[0]).all() else each

@@ -5,7 +5,9 @@ from __future__ import annotations
 from math import isnan, nan
 
 from identify.physics.air import water_saturation_pressure
-from identify.physics.constants import STANDARD_PRESSURE, WEIGHT_DENSITY
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
+
+_HOTTEST = ICE_POINT + 99.9  # K: at 101325 Pa water boils at 99.97 degrees Celsius
 
 
 def water_density(temperature: float) -> float:
@@ -14,7 +16,8 @@ def water_density(temperature: float) -> float:
     Parameters
     ----------
     temperature : float
-        In K; water is liquid there, 0 to 100 degrees Celsius.
+        In K. Outside of 0 to 99.9 degrees Celsius, where water is liquid, the nearer end counts,
+        so that a slip of a thermometer's unit still has an answer.
 
     Returns
     -------
@@ -31,7 +34,8 @@ def water_density(temperature: float) -> float:
     """
     from chemicals.iapws import iapws95_rho
 
-    return float(iapws95_rho(temperature, STANDARD_PRESSURE))
+    liquid = min(max(temperature, ICE_POINT), _HOTTEST)
+    return float(iapws95_rho(liquid, STANDARD_PRESSURE))
 
 
 def boiling_temperature(pressure: float) -> float:

@@ -111,7 +111,8 @@ def _entry(
     source: Source,
     faults: list[Fault],
 ) -> Entry:
-    entry = Entry(source, label="", columns={column.field: column.header for column in columns})
+    headers = {column.field: column.header for column in columns if not column.is_uncertainty}
+    entry = Entry(source, label="", columns=headers)
     uncertainties = []
     for column in columns:
         cell = cells[column.position] if column.position < len(cells) else None

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from build_candidates import rows_without_reference_equations
 from chemicals import search_chemical
 from chemicals.elements import mass_fractions, simple_formula_parser
 from CoolProp.CoolProp import PropsSI
@@ -41,12 +40,6 @@ ONLY_BY_EQUATION = {"Novec649", "R1336mzz(Z)"}
 @pytest.fixture(scope="module")
 def table() -> CandidateTable:
     return load_candidates()
-
-
-@pytest.fixture(scope="module")
-def independent_table() -> CandidateTable:
-    """Return rows that owe nothing to the equations of state; the build takes about a minute."""
-    return rows_without_reference_equations([fluid.cas for fluid in reference_fluids()])
 
 
 def all_errors(table: CandidateTable) -> np.ndarray:

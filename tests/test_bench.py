@@ -1,0 +1,339 @@
+"""From what the notebook says to SI units: units, flasks, barometers, uncertainties."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, replace
+from math import hypot, sqrt
+from typing import Any
+
+import numpy as np
+import pytest
+
+from identify import Conditions, Flask, Measurement, Trial
+from identify.candidates.table import ELEMENTS
+from identify.matching.bench import Bench, Stated, station_pressure
+from identify.physics.air import moist_air_density
+from identify.physics.barometer import mercury_barometer_pressure
+from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE
+from identify.physics.water import water_filled_volume
+
+MMHG = 133.322387415  # Pa, conventional: NIST SP 811
+READINGS = {
+    "empty": "98.1132 g",
+    "condensed": "98.3721 g",
+    "bath": "98.9 C",
+    "pressure": "742.0 mmHg",
+    "room": "22.5 C",
+    "humidity": "40 %",
+    "volume": "287.4 mL",
+    "boiling_point": "64.6 C",
+    "boiling_point_at": "742.0 mmHg",
+    "C": "37.48 %",
+}
+
+
+def run(**changed: str | None) -> Measurement:
+    """Return one complete run with some readings written otherwise, or not at all."""
+    said = READINGS | changed
+    flask = {name: said.get(name) for name in ("water_mass", "water_temperature", "water_volume")}
+    return Measurement(
+        "C-14",
+        boiling_point=said["boiling_point"],
+        boiling_point_at=said["boiling_point_at"],
+        percent={"C": said["C"]},
+        conditions=Conditions(said["pressure"], said["room"], said["humidity"]),
+        flask=Flask(volume=said["volume"], **flask),
+        trials=[Trial(said["empty"], said["condensed"], said["bath"])],
+    )
+
+
+def numbers(bench: Bench) -> dict[str, Any]:
+    """Return all numbers of a bench that are there, flat."""
+    flat: dict[str, Any] = {}
+    for name, value in asdict(bench).items():
+        for key, part in value.items() if isinstance(value, dict) else [("", value)]:
+            parts = part.items() if isinstance(part, dict) else [("", part)]
+            flat |= {f"{name} {key} {end}": x for end, x in parts if x is not None}
+    return flat
+
+
+def assert_same(left: Bench, right: Bench, rel: float = 1e-12) -> None:
+    ours, theirs = numbers(left), numbers(right)
+    assert ours.keys() == theirs.keys()
+    for name, value in ours.items():
+        assert theirs[name] == pytest.approx(value, rel=rel), name
+
+
+# --------------------------------------------------------------------------------------- units
+
+
+def test_readings_in_si_units() -> None:
+    bench = Bench.of(run())
+    weighing = bench.weighing
+    assert weighing is not None
+    expected = {
+        "gain": 0.2589e-3,
+        "bath": 372.05,
+        "room": 295.65,
+        "pressure": 742.0 * MMHG,
+        "volume": 287.4e-6,
+        "volume_temperature": 295.65,  # of the room, where no water's was written
+        "humidity": 0.4,
+    }
+    for name, value in expected.items():
+        assert getattr(weighing, name) == pytest.approx([value], rel=1e-9), name
+    assert bench.boiling_point == Stated(pytest.approx(337.75))
+    assert bench.boiling_pressure == pytest.approx(742.0 * MMHG)
+    assert bench.percent == {ELEMENTS.index("C"): Stated(37.48)}
+    assert (bench.molar_mass, bench.weighing_u, bench.gain_u) == (None, 0.0, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("reading", "written"),
+    [
+        ("empty", "0.0981132 kg"),
+        ("empty", "98113.2 mg"),
+        ("condensed", "0.0983721 kg"),
+        ("bath", "372.05 K"),
+        ("bath", "210.02 F"),
+        ("room", "295.65 K"),
+        ("room", "72.5 F"),
+        ("pressure", "989.252114619 hPa"),
+        ("pressure", "98.9252114619 kPa"),
+        ("pressure", "0.989252114619 bar"),
+        ("pressure", "29.2125984252 inHg"),
+        ("volume", "0.2874 L"),
+        ("volume", "287.4 cm3"),
+        ("volume", "0.0002874 m3"),
+        ("boiling_point", "337.75 K"),
+        ("boiling_point", "148.28 F"),
+        ("boiling_point_at", "0.976315928566 atm"),
+        ("boiling_point_at", "14.3478888 psi"),
+    ],
+)
+def test_same_readings_in_other_units(reading: str, written: str) -> None:
+    assert_same(Bench.of(run()), Bench.of(run(**{reading: written})), rel=1e-7)
+
+
+@pytest.mark.parametrize(
+    ("written", "grams"), [("32.4 g/mol", 32.4), ("0.0324 kg/mol", 32.4), ("32.4(2) g/mol", 32.4)]
+)
+def test_given_molar_mass_replaces_the_weighings(written: str, grams: float) -> None:
+    bench = Bench.of(replace(run(), molar_mass=written))
+    assert bench.weighing is None
+    assert bench.molar_mass is not None
+    assert bench.molar_mass.value == pytest.approx(grams)
+    assert bench.molar_mass.uncertainty == (None if "(" not in written else pytest.approx(0.2))
+    assert bench.ideal_molar_mass() is None
+
+
+def test_nothing_measured() -> None:
+    bench = Bench.of(Measurement("C-14"))
+    assert bench == Bench()
+    assert bench.ideal_molar_mass() is None
+    assert bench.boiling_pressure == STANDARD_PRESSURE
+
+
+def test_shortcut_is_the_mean_over_the_trials() -> None:
+    one = run()
+    two = replace(one, trials=(*one.trials, Trial(98.1140, 98.3709, 98.7)))
+    each = [
+        1e3
+        * (condensed - empty)
+        * 1e-3
+        * GAS_CONSTANT
+        * (bath + 273.15)
+        / (742.0 * MMHG * 2.874e-4)
+        for empty, condensed, bath in ((98.1132, 98.3721, 98.9), (98.1140, 98.3709, 98.7))
+    ]
+    assert Bench.of(one).ideal_molar_mass() == pytest.approx(each[0], rel=1e-9)
+    assert Bench.of(two).ideal_molar_mass() == pytest.approx(np.mean(each), rel=1e-9)
+
+
+@pytest.mark.parametrize("element", ELEMENTS)
+def test_every_element_stands_in_its_own_row(element: str) -> None:
+    bench = Bench.of(Measurement("C-14", percent={element: "12.5 ± 0.1 %"}))
+    (row,) = bench.percent
+    assert ELEMENTS[row] == element
+    assert bench.percent[row] == Stated(pytest.approx(12.5), pytest.approx(0.1))
+
+
+# ---------------------------------------------------------------------------------- the volume
+
+
+def flask_bench(**flask: str | None) -> Bench:
+    return Bench.of(run(**({"volume": None} | flask)))
+
+
+@pytest.mark.parametrize(
+    ("flask", "milliliters", "kelvin"),
+    [
+        ({"volume": "287.4 mL"}, 287.4, 295.65),
+        ({"volume": "287.4 mL", "water_temperature": "20 C"}, 287.4, 293.15),
+        ({"water_volume": "287.4 mL"}, 287.4, 295.65),
+        ({"water_volume": "287.4 mL", "water_temperature": "68 F"}, 287.4, 293.15),
+        # 0.997996 and 0.998207 g/mL at 21 and 20 C, and 1.00102 for buoyancy in air of 1.165 kg/m3.
+        ({"water_mass": "287.0 g", "water_temperature": "21 C"}, 287.87, 294.15),
+        ({"water_mass": "287.0 g", "water_temperature": "20 C"}, 287.81, 293.15),
+        # The water has the room's temperature, 22.5 C, where none is written: 0.99766 g/mL.
+        ({"water_mass": "0.287 kg"}, 287.97, 295.65),
+        # What was read off as a volume goes before what was worked out from a mass.
+        ({"volume": "287.4 mL", "water_mass": "250 g"}, 287.4, 295.65),
+    ],
+)
+def test_volume(flask: dict[str, str], milliliters: float, kelvin: float) -> None:
+    weighing = flask_bench(**flask).weighing
+    assert weighing is not None
+    assert weighing.volume == pytest.approx([1e-6 * milliliters], abs=1e-8)
+    assert weighing.volume_temperature == pytest.approx([kelvin])
+
+
+def test_volume_from_water_weighed_in_this_laboratorys_air() -> None:
+    weighing = flask_bench(water_mass="287.0 g", water_temperature="21 C").weighing
+    assert weighing is not None
+    air = float(moist_air_density(295.65, 742.0 * MMHG, 0.4))
+    assert weighing.volume[0] == pytest.approx(water_filled_volume(0.2870, 294.15, air))
+
+
+# --------------------------------------------------------------------------------- the barometer
+
+COLUMN = {"pressure": "742.0 mmHg", "room": "22.5 C", "mercury_barometer": True}
+
+
+@pytest.mark.parametrize(
+    ("written", "latitude", "height"),
+    [
+        (COLUMN, None, 0.0),
+        (COLUMN | {"latitude": 40.0}, 40.0, 0.0),
+        (COLUMN | {"latitude": 40.0, "height": "1600 m"}, 40.0, 1600.0),
+        (COLUMN | {"latitude": -33.0, "height": "5250 ft"}, -33.0, 1600.2),
+        # Gravity depends on height only where the latitude is known.
+        (COLUMN | {"height": "1600 m"}, None, 0.0),
+    ],
+)
+def test_mercury_column(written: dict[str, Any], latitude: float | None, height: float) -> None:
+    pressure, uncertainty = station_pressure(Conditions(**written))
+    expected = mercury_barometer_pressure(742.0 * MMHG, 295.65, latitude, height)
+    assert pressure == pytest.approx(expected, rel=1e-12)
+    assert pressure < 742.0 * MMHG
+    assert uncertainty == 0.0
+
+
+def test_other_barometers_are_taken_at_their_word() -> None:
+    plain = Conditions(pressure="742.0 ± 0.5 mmHg", room=22.5, latitude=40.0, height=1600.0)
+    assert station_pressure(plain) == pytest.approx((742.0 * MMHG, 0.5 * MMHG))
+
+
+def test_boiling_point_at_the_columns_own_pressure() -> None:
+    column = Conditions(**COLUMN)
+    corrected = station_pressure(column)[0]
+    own, published = (
+        Bench.of(
+            Measurement("C-14", boiling_point=64.0, boiling_point_at=at, conditions=column)
+        ).boiling_pressure
+        for at in ("742.0 mmHg", "760 mmHg")
+    )
+    assert own == corrected
+    assert published == pytest.approx(760.0 * MMHG)
+
+
+# ----------------------------------------------------------------- what a trial has of its own
+
+
+def test_trials_with_conditions_and_flasks_of_their_own() -> None:
+    shared = run()
+    (first,) = shared.trials
+    own = [
+        first,
+        replace(first, conditions=Conditions(pressure="100 kPa")),
+        replace(first, conditions=Conditions(room="300 K")),
+        replace(first, flask=Flask(volume="300 mL")),
+        replace(first, flask=Flask(water_temperature="20 C")),
+    ]
+    weighing = Bench.of(replace(shared, trials=own)).weighing
+    assert weighing is not None
+    pressure, room, volume = 742.0 * MMHG, 295.65, 287.4e-6
+    assert weighing.pressure == pytest.approx([pressure, 1e5, pressure, pressure, pressure])
+    assert weighing.room == pytest.approx([room, room, 300.0, room, room])
+    assert weighing.volume == pytest.approx([volume, volume, volume, 300e-6, volume])
+    assert weighing.volume_temperature == pytest.approx([room, room, 300.0, room, 293.15])
+    assert weighing.gain == pytest.approx([0.2589e-3] * 5)
+
+
+@pytest.mark.parametrize(
+    ("missing", "words"),
+    [
+        ("empty", "mass of the empty flask"),
+        ("condensed", "mass of flask and condensed liquid"),
+        ("bath", "temperature of the bath"),
+        ("room", "temperature of the room"),
+        ("pressure", "no pressure"),
+        ("volume", "volume of the flask"),
+    ],
+)
+def test_a_trial_that_lacks_a_reading_says_which(missing: str, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        Bench.of(run(**{missing: None}))
+
+
+def test_humidity_may_be_missing() -> None:
+    weighing = Bench.of(run(humidity=None)).weighing
+    assert weighing is not None
+    assert weighing.humidity == pytest.approx([0.5])
+
+
+# ------------------------------------------------------------------------------- uncertainties
+
+IDEAL = 1e3 * GAS_CONSTANT * 372.05 / (742.0 * MMHG * 287.4e-6)  # g/mol a kg
+
+
+@pytest.mark.parametrize(
+    ("stated", "relative", "of_gain"),
+    [
+        ({}, 0.0, 0.0),
+        ({"bath": "98.9 ± 0.5 C"}, 0.5 / 372.05, 0.0),
+        ({"bath": "210.02 ± 0.9 F"}, 0.5 / 372.05, 0.0),
+        ({"pressure": "742.0 ± 0.7 mmHg"}, 0.7 / 742.0, 0.0),
+        ({"volume": "287.4(3) mL"}, 0.3 / 287.4, 0.0),
+        ({"pressure": "742.0(7) mmHg", "volume": "287.4(3) mL"}, hypot(0.7 / 742, 0.3 / 287.4), 0),
+        ({"empty": "98.1132(3) g"}, 0.0, 0.3e-6 * IDEAL),
+        ({"empty": "98.1132(3) g", "condensed": "98.3721(4) g"}, 0.0, 0.5e-6 * IDEAL),
+        ({"bath": "98.9(5) C", "condensed": "98.3721(4) g"}, 0.5 / 372.05, 0.4e-6 * IDEAL),
+        # That of the room is worth nothing beside these.
+        ({"room": "22.5 ± 0.5 C"}, 0.0, 0.0),
+    ],
+)
+def test_stated_uncertainties(stated: dict[str, str], relative: float, of_gain: float) -> None:
+    bench = Bench.of(run(**stated))
+    assert bench.weighing_u == pytest.approx(relative, rel=1e-6)
+    assert bench.gain_u == pytest.approx(of_gain, rel=1e-6)
+
+
+def test_water_mass_hands_its_uncertainty_to_the_volume() -> None:
+    bench = flask_bench(water_mass="287.0 ± 0.5 g", water_temperature="21 C")
+    assert bench.weighing_u == pytest.approx(0.5 / 287.0)
+
+
+@pytest.mark.parametrize("count", [1, 2, 4])
+@pytest.mark.parametrize(
+    ("reading", "written", "alone", "averages_out"),
+    [
+        ("bath", "98.9 ± 0.5 C", 0.5 / 372.05, True),
+        ("pressure", "742.0 ± 0.7 mmHg", 0.7 / 742.0, False),
+        ("volume", "287.4 ± 0.3 mL", 0.3 / 287.4, False),
+        ("condensed", "98.3721 ± 0.0004 g", 0.4e-6 * IDEAL, True),
+    ],
+)
+def test_what_is_read_anew_averages_out_and_what_is_shared_does_not(
+    count: int, reading: str, written: str, alone: float, averages_out: bool
+) -> None:
+    one = run(**{reading: written})
+    bench = Bench.of(replace(one, trials=one.trials * count))
+    combined = hypot(bench.weighing_u, bench.gain_u)
+    assert combined == pytest.approx(alone / sqrt(count) if averages_out else alone, rel=1e-6)
+
+
+def test_no_gain_still_has_the_balances_uncertainty() -> None:
+    bench = Bench.of(run(empty="98.1132(3) g", condensed="98.1132(4) g"))
+    assert bench.gain_u == pytest.approx(0.5e-6 * IDEAL, rel=1e-6)
+    assert bench.ideal_molar_mass() == 0.0

@@ -1,0 +1,368 @@
+"""The answer for one unknown: probabilities, verdicts, deviations, and what is missing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from identify import (
+    Conditions,
+    Flask,
+    Measurement,
+    Ranking,
+    Tolerances,
+    Trial,
+    load_candidates,
+    match,
+)
+from identify.candidates.table import CandidateTable
+from identify.matching.bench import Bench
+from identify.matching.posterior import NONE_OF_THESE, Matcher, Posterior
+from identify.matching.ranking import RankedCandidate
+
+METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}
+ETHANOL = {"C": 52.14, "H": 13.13, "O": 34.73}
+HEXANE = {"C": 83.63, "H": 16.37}
+THF = {"C": 66.63, "H": 11.18, "O": 22.19}
+# A page whose corrected molar mass is methanol's within 0.5 %.
+PAGE: dict[str, Any] = {
+    "conditions": Conditions(pressure="742.4 mmHg", room="22.4 C"),
+    "flask": Flask(volume="287.6 mL"),
+    "trials": [Trial("99.4925 g", "99.7414 g", "98.4 C")],
+}
+COMPLETE = Measurement("C-14", boiling_point="64.5 C", percent=METHANOL, **PAGE)
+
+
+@pytest.fixture(scope="module")
+def table() -> CandidateTable:
+    return load_candidates()
+
+
+@pytest.fixture(scope="module")
+def judge(table: CandidateTable) -> Matcher:
+    return Matcher(table)
+
+
+def posterior(judge: Matcher, run: Measurement) -> Posterior:
+    return judge.posterior(Bench.of(run))
+
+
+def by_name(ranking: Ranking) -> dict[str, RankedCandidate]:
+    return {candidate.name: candidate for candidate in ranking.candidates}
+
+
+RUNS = [
+    COMPLETE,
+    replace(COMPLETE, trials=()),
+    replace(COMPLETE, boiling_point=None),
+    replace(COMPLETE, percent={}),
+    Measurement("E", boiling_point=78.4),
+    Measurement("F", molar_mass=58.6),
+    Measurement("G", percent=ETHANOL),
+    Measurement("H", molar_mass=46.1, boiling_point=300.0, percent={"C": 1.0, "Br": 3.0}),
+    Measurement("I"),
+]
+
+
+@pytest.mark.parametrize("run", RUNS, ids=lambda run: run.label)
+@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+def test_probabilities_sum_to_one_with_none_of_these(
+    run: Measurement, prior: Any, table: CandidateTable
+) -> None:
+    answer = posterior(Matcher(table, prior=prior), run)
+    assert answer.probability.sum() + answer.none_of_these == pytest.approx(1.0, abs=1e-12)
+    assert (answer.probability >= 0.0).all()
+    assert 0.0 < answer.none_of_these < 1.0
+
+
+def test_without_readings_the_prior_remains(judge: Matcher) -> None:
+    answer = posterior(judge, Measurement("I"))
+    np.testing.assert_allclose(answer.probability, judge.prior, rtol=1e-12)
+    assert answer.none_of_these == pytest.approx(NONE_OF_THESE)
+    codes = [finding.code for finding in match(Measurement("I")).findings]
+    assert codes == ["nothing-measured"]
+
+
+# -------------------------------------------------------------------------------------- verdict
+
+
+@pytest.mark.parametrize(
+    ("run", "verdict", "first"),
+    [
+        (COMPLETE, "single match", "methanol"),
+        (replace(COMPLETE, trials=()), "single match", "methanol"),
+        (Measurement("D-02", boiling_point=78.0, percent=ETHANOL), "single match", "ethanol"),
+        (Measurement("C-77", molar_mass=58.6), "several matches", None),
+        (Measurement("E", boiling_point=80.0), "several matches", None),
+        # One that leads without being nearly sure.
+        (
+            Measurement("C-08", boiling_point=65.9, percent={"C": 66.63, "H": 11.18}),
+            "several matches",
+            "tetrahydrofuran",
+        ),
+        (Measurement("F", percent={"C": 1.0}), "no match", None),
+        # Ethanol's card on a liquid of another boiling point.
+        (Measurement("G", molar_mass=46.1, boiling_point=50.0, percent=ETHANOL), "no match", None),
+        # Chlorine trifluoride is no candidate: it has no carbon.
+        (Measurement("H", molar_mass=92.4, percent={"Cl": 38.35, "F": 61.65}), "no match", None),
+    ],
+)
+def test_verdict(run: Measurement, verdict: str, first: str | None) -> None:
+    ranking = match(run)
+    assert ranking.verdict == verdict
+    assert first in (None, ranking.candidates[0].name)
+    plausible = [candidate for candidate in ranking.candidates if candidate.plausible]
+    assert bool(plausible) is (verdict != "no match")
+    if plausible:
+        assert (ranking.candidates[0].probability >= 0.9) is (verdict == "single match")
+
+
+def test_ranks_and_order() -> None:
+    ranking = match(Measurement("C-77", molar_mass=58.6))
+    assert [candidate.rank for candidate in ranking.candidates] == list(range(1, 51))
+    probabilities = [candidate.probability for candidate in ranking.candidates]
+    assert probabilities == sorted(probabilities, reverse=True)
+
+
+# ----------------------------------------------------------------------------------- deviations
+
+
+@pytest.mark.parametrize(
+    ("molar_mass", "boiling_point", "carbon"),
+    [(46.99, 79.4, 52.34), (45.15, 77.4, 51.94), (46.069, 78.41, 52.14)],
+)
+def test_deviations_are_reading_minus_prediction(
+    molar_mass: float, boiling_point: float, carbon: float
+) -> None:
+    run = Measurement(
+        "E", molar_mass=molar_mass, boiling_point=boiling_point, percent=ETHANOL | {"C": carbon}
+    )
+    off = by_name(match(run))["ethanol"].deviations
+    assert off.molar_mass_percent == pytest.approx(100.0 * (molar_mass / 46.069 - 1.0), abs=0.01)
+    assert off.boiling_point_C == pytest.approx(boiling_point - 78.41, abs=0.1)
+    assert off.percent["C"] == pytest.approx(carbon - 52.14, abs=0.02)
+    assert off.percent["H"] == pytest.approx(0.0, abs=0.02)
+
+
+@pytest.mark.parametrize(("at", "expected"), [("760 mmHg", 78.4), ("700 mmHg", 76.3)])
+def test_boiling_point_deviates_from_that_at_its_own_pressure(at: str, expected: float) -> None:
+    run = Measurement("E", boiling_point=78.0, boiling_point_at=at, percent=ETHANOL)
+    off = by_name(match(run))["ethanol"].deviations
+    assert off.boiling_point_C == pytest.approx(78.0 - expected, abs=0.15)
+
+
+def test_deviations_of_what_was_not_measured_are_none() -> None:
+    off = match(Measurement("E", boiling_point=78.4)).candidates[0].deviations
+    assert (off.molar_mass_percent, off.percent) == (None, {})
+    off = match(Measurement("E", molar_mass=46.1)).candidates[0].deviations
+    assert off.boiling_point_C is None
+
+
+# -------------------------------------------------------------------------------- the card's gaps
+
+
+def test_card_that_leaves_an_element_out() -> None:
+    """Carbon and hydrogen of tetrahydrofuran alone: nothing is claimed about the missing 22 %."""
+    run = Measurement("C-08", molar_mass=72.1, boiling_point=65.9, percent=THF | {"O": None})
+    first = match(run).candidates[0]
+    assert (first.name, first.plausible) == ("tetrahydrofuran", True)
+    assert set(first.deviations.percent) == {"C", "H"}
+
+
+def test_complete_card_speaks_against_elements_that_it_does_not_list() -> None:
+    hexane = match(Measurement("D-07", boiling_point=68.7, percent=HEXANE)).candidates[0]
+    assert (hexane.name, hexane.plausible) == ("hexane", True)
+    # Carbon as in tetrahydrofuran, and all the rest said to be hydrogen.
+    card = {"C": 66.63, "H": 33.37}
+    ranking = match(Measurement("C-08", boiling_point=65.9, percent=card))
+    other = by_name(ranking)["tetrahydrofuran"]
+    assert not other.plausible
+    assert other.deviations.percent["O"] == pytest.approx(-22.19, abs=0.02)
+
+
+def test_complete_card_has_no_room_for_the_rest() -> None:
+    """Chloroform with carbon and chlorine both 0.39 points high: no room for 0.84 % hydrogen."""
+    percent = {"C": 10.06 + 0.39, "Cl": 89.10 + 0.39}
+    high, sound = (
+        by_name(match(Measurement("L", boiling_point=61.2, percent=card)))["chloroform"]
+        for card in (percent, {"C": 10.06 + 0.39, "Cl": 89.10 - 0.39})
+    )
+    assert (high.plausible, sound.plausible) == (False, True)
+
+
+@pytest.mark.parametrize("missing", ["C", "H", "O"])
+def test_one_element_less_never_makes_the_truth_implausible(missing: str) -> None:
+    percent = {element: share for element, share in METHANOL.items() if element != missing}
+    ranking = match(replace(COMPLETE, percent=percent))
+    assert (ranking.candidates[0].name, ranking.candidates[0].plausible) == ("methanol", True)
+
+
+# ----------------------------------------------------------------------- missing means never there
+
+
+@pytest.mark.parametrize(
+    ("left_out", "nothing"),
+    [
+        ("boiling_point", {"boiling_point": None}),
+        ("molar_mass", {"trials": ()}),
+        ("elements", {"percent": {}}),
+    ],
+)
+def test_missing_observable_is_absent(
+    left_out: str, nothing: dict[str, Any], judge: Matcher
+) -> None:
+    """What is known with one reading more is what is known without, times its likelihood."""
+    with_it = posterior(judge, COMPLETE)
+    without = posterior(judge, replace(COMPLETE, **nothing))
+    assert not getattr(without, left_out)
+    given = getattr(with_it, left_out)
+    likelihood = np.ones(len(judge.table))
+    for comparison in given.values() if isinstance(given, dict) else [given]:
+        likelihood *= comparison.likelihood()
+    if left_out == "elements":
+        assert with_it.unmentioned is not None
+        likelihood *= with_it.unmentioned.likelihood()
+    expected = without.probability * likelihood
+    expected /= expected.sum()
+    known = with_it.probability / with_it.probability.sum()
+    np.testing.assert_allclose(known, expected, rtol=1e-9, atol=1e-300)
+
+
+@pytest.mark.parametrize(
+    ("given", "never_had"),
+    [
+        (
+            Measurement("A", boiling_point=64.6, percent={"C": 37.5, "O": None}, molar_mass=None),
+            Measurement("A", boiling_point=64.6, percent={"C": 37.5}),
+        ),
+        (
+            # A flask without a weighing measures nothing.
+            Measurement("A", boiling_point=64.6, flask=Flask(volume=287.4)),
+            Measurement("A", boiling_point=64.6, conditions=Conditions(pressure=742.0)),
+        ),
+    ],
+)
+def test_nothing_written_is_nothing_measured(given: Measurement, never_had: Measurement) -> None:
+    assert match(given) == match(never_had)
+
+
+def test_a_trial_that_lacks_a_reading_is_refused() -> None:
+    with pytest.raises(ValueError, match="no pressure"):
+        match(replace(COMPLETE, conditions=Conditions(room=22.0)))
+
+
+# --------------------------------------------------------------------------------- several trials
+
+
+def trials(*gains: float) -> Measurement:
+    return replace(COMPLETE, trials=[Trial(99.4925, 99.4925 + gain, 98.4) for gain in gains])
+
+
+def measured(run: Measurement) -> tuple[float, float]:
+    molar_mass = match(run).molar_mass
+    assert molar_mass is not None
+    return molar_mass.value, molar_mass.standard_uncertainty
+
+
+@pytest.mark.parametrize(
+    "gains", [(0.2489,), (0.2489, 0.2489), (0.2480, 0.2498), (0.20, 0.25, 0.30), (0.10, 0.40)]
+)
+def test_trials_are_averaged_and_their_scatter_counts(gains: tuple[float, ...]) -> None:
+    each = [measured(trials(gain))[0] for gain in gains]
+    value, uncertainty = measured(trials(*gains))
+    assert value == pytest.approx(np.mean(each), rel=1e-9)
+    scatter = np.std(each, ddof=1) / np.sqrt(len(each)) if len(each) > 1 else 0.0
+    # Half of 5 % of methanol's molar mass, unless the trials themselves say more.
+    assert uncertainty == pytest.approx(max(scatter, 0.025 * 32.042), rel=1e-3)
+
+
+def test_scatter_widens_the_answer() -> None:
+    alone = replace(trials(0.40), percent={}, boiling_point=None)
+    scattered = replace(trials(0.10, 0.70), percent={}, boiling_point=None)
+    narrow, wide = (match(run).candidates for run in (alone, scattered))
+    assert sum(c.plausible for c in wide) >= sum(c.plausible for c in narrow)
+    assert wide[0].probability < narrow[0].probability
+
+
+# ------------------------------------------------------------------ tolerances and what is stated
+
+
+@pytest.mark.parametrize(
+    ("reading", "plausible"),
+    [
+        # Ethanol: 46.069 g/mol, 78.4 C, 52.14 % C; by default within 5 %, 2 C, 0.4 points.
+        ({"molar_mass": 46.069 * 1.049}, True),
+        ({"molar_mass": 46.069 * 1.051}, False),
+        ({"molar_mass": f"{46.069 * 1.051} ± 2 g/mol"}, True),
+        ({"molar_mass": f"{46.069 * 1.049} ± 0.5 g/mol"}, False),
+        ({"boiling_point": 80.2}, True),
+        ({"boiling_point": 81.2}, False),
+        ({"boiling_point": "81.2 ± 2 C"}, True),
+        ({"boiling_point": "79.8 ± 0.3 C"}, False),
+        ({"percent": {"C": 52.50}}, True),
+        ({"percent": {"C": 52.60}}, False),
+        ({"percent": {"C": "52.60 ± 0.3 %"}}, True),
+        ({"percent": {"C": "52.50 ± 0.1 %"}}, False),
+    ],
+)
+def test_plausible_within_tolerance(
+    reading: dict[str, Any], plausible: bool, judge: Matcher
+) -> None:
+    (row,) = judge.table.find("64-17-5")
+    assert bool(posterior(judge, Measurement("E", **reading)).plausible[row]) is plausible
+
+
+@pytest.mark.parametrize(
+    ("tolerance", "expected"),
+    [({}, 0.025 * 32.042), ({"molar_mass": 10.0}, 0.05 * 32.042), ({"molar_mass": 2.0}, 0.32042)],
+)
+def test_half_the_tolerance_is_the_standard_uncertainty(
+    tolerance: dict[str, float], expected: float
+) -> None:
+    molar_mass = match(COMPLETE, tolerances=Tolerances(**tolerance)).molar_mass
+    assert molar_mass is not None
+    assert molar_mass.standard_uncertainty == pytest.approx(expected, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("balance_g", "expected"), [(0.0001, 0.801), (0.002, 0.801), (0.02, 3.07), (0.2, 30.7)]
+)
+def test_a_stated_uncertainty_of_the_readings_can_only_widen(
+    balance_g: float, expected: float
+) -> None:
+    read = [f"{grams} ± {balance_g} g" for grams in (99.4925, 99.7414)]
+    molar_mass = match(replace(COMPLETE, trials=[Trial(*read, 98.4)])).molar_mass
+    assert molar_mass is not None
+    assert molar_mass.standard_uncertainty == pytest.approx(expected, rel=0.02)
+
+
+def test_no_gain_does_not_agree_with_everything() -> None:
+    """A gain of 0.1 mg, give or take 0.4 mg, is as well known as any other."""
+    run = replace(
+        COMPLETE, boiling_point=None, percent={}, trials=[Trial("98.1132(3)", "98.1133(3)", 98.4)]
+    )
+    assert "methanol" not in by_name(match(run))
+
+
+# ---------------------------------------------------------------------------------------- priors
+
+
+def test_prior_in_commerce_weighs_the_same_likelihood(table: CandidateTable) -> None:
+    run = Measurement("C-77", molar_mass=58.6)
+    commerce, uniform = (
+        posterior(Matcher(table, prior=prior), run) for prior in ("commerce", "uniform")
+    )
+    prior = table.number("prior")
+    weighted = uniform.probability * prior
+    np.testing.assert_allclose(
+        commerce.probability / commerce.probability.sum(), weighted / weighted.sum(), rtol=1e-9
+    )
+    assert prior.max() / prior.min() > 1.5  # mild, and there
+
+
+def test_there_are_two_priors() -> None:
+    with pytest.raises(ValueError, match='"fame" is not one of commerce, uniform'):
+        match(COMPLETE, prior="fame")  # type: ignore[arg-type]

@@ -1,0 +1,224 @@
+"""Findings that need the candidates: each raised by what it is for, and silent beside it."""
+
+from __future__ import annotations
+
+import pytest
+
+from identify import Measurement, load_candidates, match
+from identify.candidates.table import CandidateTable
+
+OWN = (
+    "nothing-measured",
+    "nothing-plausible",
+    "candidates-inseparable",
+    "boiling-point-uncertain",
+)
+
+# A stockroom of five bottles: two isomers that boil a degree apart, two that boil far apart, and
+# one whose boiling point nobody agrees on.
+ROWS = {
+    # name: cas, boiling point [C], its standard uncertainty [K], published, percent C, H, O
+    "ethyl formate": ("109-94-4", 54.3, 0.3, 1.0, 48.64, 8.16, 43.20),
+    "methyl acetate": ("79-20-9", 54.9, 0.3, 1.0, 48.64, 8.16, 43.20),
+    "acetone": ("67-64-1", 56.1, 0.1, 1.0, 62.04, 10.41, 27.55),
+    "propanal": ("123-38-6", 48.0, 0.1, 1.0, 62.04, 10.41, 27.55),
+    "ethanol": ("64-17-5", 78.3, 0.1, 1.0, 52.14, 13.13, 34.73),
+}
+WEIGHTS = (74.08, 74.08, 58.08, 58.08, 46.07)
+
+
+@pytest.fixture
+def stock():
+    """Return a table in which constants can be replaced by name of compound."""
+    built_in = load_candidates()
+    rows = [built_in.find(cas)[0] for cas, *_ in ROWS.values()]
+    taken = built_in.take(rows)
+
+    def made(**changed: dict[str, float]) -> CandidateTable:
+        numbers = {name: taken.number(name).copy() for name in taken._numbers}
+        columns = ("boiling_point_C", "boiling_point_u", "boiling_point_published")
+        columns += ("percent_C", "percent_H", "percent_O")
+        for place, (name, (_, *values)) in enumerate(ROWS.items()):
+            given = dict(zip(columns, values, strict=True)) | changed.get(name.split()[0], {})
+            for column, value in given.items():
+                numbers[column][place] = value
+            numbers["molar_mass"][place] = WEIGHTS[place]
+        text = {name: list(column) for name, column in taken._text.items()}
+        text["name"] = list(ROWS)
+        return CandidateTable(text, numbers)
+
+    return made
+
+
+def found(run: Measurement, table: CandidateTable):
+    return [finding for finding in match(run, table).findings if finding.code in OWN]
+
+
+ETHANOL = {"C": 52.1, "H": 13.1, "O": 34.7}
+ACETATE = {"C": 48.6, "H": 8.2, "O": 43.2}
+
+
+def test_a_clean_run_has_no_findings(stock):
+    run = Measurement("C-14", molar_mass=46.1, boiling_point=78.3, percent=ETHANOL)
+    ranking = match(run, stock())
+    assert ranking.findings == ()
+    assert ranking.candidates[0].name == "ethanol"
+
+
+@pytest.mark.parametrize(
+    ("reading", "raised"),
+    [
+        ({}, True),
+        ({"conditions": None}, True),
+        ({"boiling_point": 78.3}, False),
+        ({"molar_mass": 46.1}, False),
+        ({"percent": ETHANOL}, False),
+    ],
+)
+def test_nothing_measured(reading, raised, stock):
+    given = {name: value for name, value in reading.items() if value is not None}
+    findings = found(Measurement("C-14", **given), stock())
+    assert [finding.code for finding in findings] == (["nothing-measured"] if raised else [])
+    if raised:
+        assert findings[0].severity == "error"
+        assert findings[0].numbers == {}
+        assert "Nothing was measured" in findings[0].message
+
+
+@pytest.mark.parametrize(
+    # The deviation of each reading in tolerances (5 %, 2 degrees, 0.4 points); the readings that
+    # the message names; severity.
+    ("off", "named", "severity"),
+    [
+        ({}, None, None),
+        ({"molar_mass": 0.98}, None, None),
+        ({"boiling_point": -0.98}, None, None),
+        ({"molar_mass": 0.9, "boiling_point": 0.9, "O": 0.9}, None, None),
+        ({"molar_mass": 1.1}, "the molar mass.", "note"),
+        ({"boiling_point": 1.1}, "the boiling point.", "note"),
+        ({"C": -1.1}, "the percentage of C.", "note"),
+        ({"molar_mass": 1.1, "boiling_point": 1.1}, "molar mass and the boiling point.", "note"),
+        ({"molar_mass": 2.5}, "the molar mass.", "warning"),
+        ({"boiling_point": -4.0}, "the boiling point.", "warning"),
+        ({"C": 4.0}, "the percentage of C.", "warning"),
+        (
+            {"molar_mass": 1.5, "boiling_point": 1.5},
+            "the molar mass and the boiling point.",
+            "warning",
+        ),
+    ],
+)
+def test_nothing_plausible(off, named, severity, stock):
+    percent = {"C": 52.14, "H": 13.13, "O": 34.73}
+    percent = {element: value + 0.4 * off.get(element, 0.0) for element, value in percent.items()}
+    # The molar mass is a reading: its tolerance is 5 % of what the candidate would have given.
+    run = Measurement(
+        "C-14",
+        molar_mass=46.07 * (1.0 + 0.05 * off.get("molar_mass", 0.0)),
+        boiling_point=78.3 + 2.02 * off.get("boiling_point", 0.0),
+        percent=percent,
+    )
+    ranking = match(run, stock())
+    findings = [finding for finding in ranking.findings if finding.code in OWN]
+    if named is None:
+        assert findings == []
+        return
+    (finding,) = findings
+    assert (finding.code, finding.severity) == ("nothing-plausible", severity)
+    assert f"Nearest is ethanol, which disagrees with the {named.removeprefix('the ')}" in (
+        finding.message
+    )
+    assert ("no further off than by chance" in finding.message) is (severity == "note")
+    squares = sum((2.0 * value) ** 2 for value in off.values())
+    assert finding.numbers["chi_squared"] == pytest.approx(squares, rel=0.02)
+    assert finding.numbers["none_of_these"] == ranking.none_of_these
+    assert finding.numbers["probability"] == ranking.candidates[0].probability
+
+
+def test_an_element_that_the_card_leaves_no_room_for_is_no_chance(stock):
+    # Carbon and hydrogen as in propane: acetone is near in all but its oxygen.
+    run = Measurement("C-14", boiling_point=56.1, molar_mass=58.1, percent={"C": 62.0, "H": 38.0})
+    (finding,) = found(run, stock())
+    assert (finding.code, finding.severity) == ("nothing-plausible", "warning")
+    assert "the elements that the card leaves out" in finding.message
+
+
+@pytest.mark.parametrize(
+    ("reading", "names", "advice"),
+    [
+        # Isomers: a boiling point or a structure must tell them apart, never the composition.
+        (
+            {"percent": ACETATE, "molar_mass": 74.1},
+            {"ethyl formate", "methyl acetate"},
+            "Measure a boiling point too.",
+        ),
+        (
+            {"percent": ACETATE},
+            {"ethyl formate", "methyl acetate"},
+            "Measure a boiling point and a molar mass too.",
+        ),
+        (
+            {"molar_mass": 58.1},
+            {"acetone", "propanal"},
+            "Measure a boiling point and a composition too.",
+        ),
+        # 0.6 degrees apart, less than half a tolerance of 2.
+        (
+            {"percent": ACETATE, "molar_mass": 74.1, "boiling_point": 54.6},
+            {"ethyl formate", "methyl acetate"},
+            "Another property must decide",
+        ),
+        # 8 degrees apart.
+        ({"molar_mass": 58.1, "boiling_point": 56.0}, set(), ""),
+        ({"molar_mass": 46.1, "boiling_point": 78.3}, set(), ""),
+    ],
+)
+def test_candidates_inseparable(reading, names, advice, stock):
+    findings = found(Measurement("C-14", **reading), stock())
+    if not names:
+        assert findings == []
+        return
+    (finding,) = findings
+    assert (finding.code, finding.severity) == ("candidates-inseparable", "note")
+    assert all(name in finding.message for name in names)
+    assert not any(name in finding.message for name in set(ROWS) - names)
+    assert finding.advice.startswith(advice)
+    assert finding.numbers == {"compounds": float(len(names))}
+
+
+@pytest.mark.parametrize(("apart", "inseparable"), [(0.9, True), (1.1, False)])
+def test_half_a_tolerance_separates(apart, inseparable, stock):
+    table = stock(
+        ethyl={"boiling_point_C": 54.9 - apart, "boiling_point_u": 0.01},
+        methyl={"boiling_point_C": 54.9, "boiling_point_u": 0.01},
+    )
+    run = Measurement("C-14", boiling_point=54.9 - 0.5 * apart, percent=ACETATE, molar_mass=74.1)
+    codes = [finding.code for finding in found(run, table)]
+    assert codes == (["candidates-inseparable"] if inseparable else [])
+
+
+@pytest.mark.parametrize(
+    ("published", "uncertainty", "says"),
+    [
+        (1.0, 0.1, None),
+        (1.0, 1.9, None),
+        (1.0, 2.1, "rests on sources that do not agree (standard uncertainty 2.1 °C)"),
+        (0.0, 1.9, "is an estimate from its structure (standard uncertainty 1.9 °C)"),
+        (0.0, 9.9, "is an estimate from its structure (standard uncertainty 9.9 °C)"),
+        (0.0, 10.1, "too uncertain to support an agreement"),
+    ],
+)
+def test_boiling_point_uncertain(published, uncertainty, says, stock):
+    changed = {"boiling_point_published": published, "boiling_point_u": uncertainty}
+    table = stock(ethanol=changed)
+    run = Measurement("C-14", boiling_point=78.3, percent=ETHANOL, molar_mass=46.1)
+    raised = [one for one in found(run, table) if one.code == "boiling-point-uncertain"]
+    assert len(raised) == (says is not None)
+    for finding in raised:
+        assert finding.severity == "note"
+        assert "The boiling point of ethanol in the table" in finding.message
+        assert says in finding.message
+        assert finding.numbers["standard_uncertainty_K"] == pytest.approx(uncertainty)
+    # Where no boiling point was read, none was leaned on.
+    without = Measurement("C-14", percent=ETHANOL, molar_mass=46.1)
+    assert found(without, table) == []
