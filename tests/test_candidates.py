@@ -11,6 +11,8 @@ from build_candidates import CORRECTIONS
 
 from identify.candidates.build import build, commerce_prior, read_corrections
 from identify.candidates.consensus import boiling_point_consensus
+from identify.candidates.curves import Critical, vapor_curve
+from identify.candidates.literature import VaporPressureFit
 from identify.candidates.structures import read_structure
 from identify.candidates.table import (
     ELEMENTS,
@@ -23,6 +25,7 @@ from identify.candidates.table import (
     built_in_path,
     load_candidates,
 )
+from identify.physics.boiling import vapor_pressure
 
 
 @pytest.fixture(scope="module")
@@ -81,6 +84,50 @@ def test_numbers_are_what_such_numbers_are(table: CandidateTable) -> None:
     known = np.isfinite(melting)
     assert (melting[known] < boiling[known] + 15.0).all()  # some sublime
     assert np.mean(melting[known] < boiling[known]) > 0.999
+
+
+def test_vapor_pressures_rise(table: CandidateTable) -> None:
+    rows = (table.number("boiling_point_C") > 15.0) & (table.number("boiling_point_C") < 150.0)
+    boiling = table.number("boiling_point_C")[rows] + 273.15
+    curve = table.vapor_curve[rows]
+    temperature = np.arange(250.0, 421.0, 5.0)[:, np.newaxis]
+    pressure = vapor_pressure(temperature, boiling, curve)
+    assert (np.diff(pressure, axis=0) > 0.0).all()
+    # Trouton's rule with its spread, from associated vapors to alcohols: d ln p / d ln T.
+    assert (np.abs(curve.sum(axis=1) - 12.0) < 3.0).all()
+
+
+def sounded(low: float, high: float, factor: float) -> VaporPressureFit:
+    """Return an equation of a collection, with an entropy of vaporization off by a factor."""
+    return VaporPressureFit(
+        "Antoine (made up)",
+        "VP_LANDOLT",
+        low,
+        high,
+        lambda t: 101325.0 * np.exp(10.6 * factor * (1.0 - 350.0 / t)),
+    )
+
+
+@pytest.mark.parametrize(
+    ("fits", "source"),
+    [
+        ([], "Ambrose-Walton corresponding states"),
+        ([sounded(280.0, 360.0, 1.0)], "Antoine (made up)"),
+        ([sounded(345.0, 360.0, 1.0)], "Ambrose-Walton corresponding states"),  # covers too little
+        ([sounded(280.0, 360.0, 1.6)], "Ambrose-Walton corresponding states"),  # no liquid's
+    ],
+)
+def test_vapor_curve_takes_a_sound_equation(fits: list[VaporPressureFit], source: str) -> None:
+    critical = Critical(525.0, 4e6, 0.35)
+    curve, named = vapor_curve(350.0, critical, fits)
+    assert named == source
+    assert vapor_pressure(350.0, 350.0, curve) == pytest.approx(101325.0)
+
+
+def test_vapor_curve_of_implausible_critical_constants() -> None:
+    curve, named = vapor_curve(318.0, Critical(370.0, 6e6, 1.4), ())
+    assert named.endswith("usual critical constants")
+    assert 9.0 < curve.sum() < 15.0
 
 
 def test_every_constant_names_its_source(table: CandidateTable) -> None:

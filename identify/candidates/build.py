@@ -125,7 +125,8 @@ def build(
                     deviation,
                     f"{label} {compound.structure.smiles} {point.value - ZERO_CELSIUS:.1f} C "
                     f"± {point.uncertainty:.1f}, from structure "
-                    f"{estimate[place] - ZERO_CELSIUS:.0f} ± {spread[place]:.0f}; "
+                    f"{estimate[place] - ZERO_CELSIUS:.0f} ± {spread[place]:.0f}, "
+                    f"from groups {_from_groups(compound):.0f}; "
                     + ", ".join(
                         f"{name} {value - ZERO_CELSIUS:.1f}"
                         for name, value in compound.boiling_points.items()
@@ -224,6 +225,10 @@ def _boiling_point(
         )
     point = boiling_point_consensus(values, float(estimate), float(spread))
     return replace(point, set_aside="; ".join(filter(None, (*reasons, point.set_aside))))
+
+
+def _from_groups(compound: Compound) -> float:
+    return literature.group_contribution_boiling_point(compound.lead.cas) - ZERO_CELSIUS
 
 
 def _is_left_out(compound: Compound, by_hand: Mapping[str, list[Correction]]) -> bool:

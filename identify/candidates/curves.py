@@ -23,6 +23,12 @@ Array = NDArray[np.float64]
 ATMOSPHERE = 101325.0
 _TEMPERATURES = np.arange(273.15, 404.0, 5.0)  # 0 to about 130 degrees Celsius
 _ESTIMATE_WEIGHT = 0.01  # the estimate only fills in where a published equation does not reach
+_LEAST_COVER = 0.4  # of the range from room temperature to the boiling point
+# d ln p / d ln T at the boiling point: 10.3 to 14.0 in the Wagner equations of liquids that boil
+# between 15 and 150 degrees Celsius.
+_FLATTEST, _STEEPEST = 9.3, 14.7
+_SOUND_OVER = np.arange(250.0, 421.0, 5.0)  # K
+_USUAL_RATIO, _USUAL_PRESSURE = 1.5, 4e6  # critical over boiling temperature; Pa; common practice
 _LARGEST_BOILING_GAP = 1.5  # K between an equation's own boiling point and the consensus
 
 
@@ -58,14 +64,29 @@ def vapor_curve(
     Ambrose, D.; Walton, J. Pure Appl. Chem. 1989, 61, 1395 (the estimate; its acentric factor is
     the one that makes it pass through the boiling point).
     """
-    estimate = _estimated_pressures(boiling_point, critical)
-    points = [(t, p, _ESTIMATE_WEIGHT) for t, p in estimate]
-    source = "Ambrose-Walton corresponding states"
-    best = _best_fit(boiling_point, fits)
-    if best is not None:
-        source = best.source
-        inside = [t for t in _TEMPERATURES if best.low - 15.0 <= t <= best.high + 15.0]
-        points += [(t, best.pressure(t), 1.0) for t in inside]
+    for fit in _usable(boiling_point, fits):
+        coefficients = _fitted(boiling_point, critical, fit)
+        if _is_sound(coefficients, boiling_point):
+            return coefficients, fit.source
+    coefficients = _fitted(boiling_point, critical)
+    if _is_sound(coefficients, boiling_point):
+        return coefficients, "Ambrose-Walton corresponding states"
+    usual = Critical(_USUAL_RATIO * boiling_point, _USUAL_PRESSURE, critical.acentric)
+    return (
+        _fitted(boiling_point, usual),
+        "Ambrose-Walton corresponding states, usual critical constants",
+    )
+
+
+def _fitted(boiling_point: float, critical: Critical, fit: VaporPressureFit | None = None) -> Array:
+    """Fit the common form to an equation, and to corresponding states where it does not reach."""
+    points = [
+        (t, p, _ESTIMATE_WEIGHT if fit is not None else 1.0)
+        for t, p in _estimated_pressures(boiling_point, critical)
+    ]
+    if fit is not None:
+        inside = [t for t in _TEMPERATURES if fit.low - 15.0 <= t <= fit.high + 15.0]
+        points += [(t, fit.pressure(t), 1.0) for t in inside]
     usable = np.array([point for point in points if point[1] > 0.0])
     temperature, pressure, weight = usable.T
     root = np.sqrt(weight)
@@ -76,7 +97,14 @@ def vapor_curve(
     coefficients, *_ = np.linalg.lstsq(
         np.vstack([basis, ridge]), np.concatenate([target, ridge @ [10.0, 0.0, 0.0]]), rcond=None
     )
-    return coefficients, source
+    return np.asarray(coefficients)
+
+
+def _is_sound(coefficients: Array, boiling_point: float) -> bool:
+    """Say whether a curve rises everywhere, and at the boiling point as curves of liquids do."""
+    steepness = float(coefficients.sum())  # d ln p / d ln T there
+    logarithm = _basis(_SOUND_OVER, boiling_point) @ coefficients
+    return _FLATTEST <= steepness <= _STEEPEST and bool((np.diff(logarithm) > 0.0).all())
 
 
 def second_virial_coefficients(critical: Critical) -> Array:
@@ -117,10 +145,13 @@ def _estimated_pressures(boiling_point: float, critical: Critical) -> list[tuple
     ]
 
 
-def _best_fit(boiling_point: float, fits: Iterable[VaporPressureFit]) -> VaporPressureFit | None:
-    """Return the equation that covers most of room temperature to the boiling point, if any."""
+def _usable(boiling_point: float, fits: Iterable[VaporPressureFit]) -> list[VaporPressureFit]:
+    """Return the equations that cover enough of room temperature to the boiling point.
+
+    The best-founded first, unless a later one covers clearly more.
+    """
     low, high = 288.0, max(boiling_point, 300.0)
-    best, best_cover = None, 0.3
+    found: list[tuple[float, VaporPressureFit]] = []
     for fit in fits:
         at_boiling = fit.pressure(boiling_point)
         slope = 10.5 / boiling_point  # d ln p / dT near the boiling point, Trouton's rule
@@ -129,6 +160,9 @@ def _best_fit(boiling_point: float, fits: Iterable[VaporPressureFit]) -> VaporPr
         if abs(np.log(at_boiling / ATMOSPHERE)) / slope > _LARGEST_BOILING_GAP:
             continue
         cover = (min(fit.high + 10.0, high) - max(fit.low - 10.0, low)) / (high - low)
-        if cover > best_cover + 0.1:
-            best, best_cover = fit, cover
-    return best
+        if cover > _LEAST_COVER:
+            place = next(
+                (n for n, (other, _) in enumerate(found) if cover > other + 0.1), len(found)
+            )
+            found.insert(place, (cover, fit))
+    return [fit for _, fit in found]

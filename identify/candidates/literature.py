@@ -175,6 +175,13 @@ def _liquid_density(cas: str) -> Constant | None:
     return None
 
 
+def group_contribution_boiling_point(cas: str) -> float:
+    """Return Joback's estimate as the library tabulates it [K], NaN where it has none."""
+    if "JOBACK" not in chemicals.Tb_methods(cas):
+        return math.nan
+    return float(chemicals.Tb(cas, method="JOBACK"))
+
+
 @dataclass(frozen=True)
 class VaporPressureFit:
     """A published vapor-pressure equation: pressure [Pa] by temperature [K], and its range."""

@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 
 from identify.cli.options import Readings
-from identify.measurement import Measurement, Source, element_symbol
+from identify.measurement import Measurement, Source
 from identify.quantities import QuantityError, excerpt
 from identify.records.assembly import assemble
-from identify.records.entry import FIELDS, PERCENT, TRIAL_FIELDS, Entry
+from identify.records.entry import FIELDS, TRIAL_FIELDS, Entry
 from identify.records.faults import Fault
 
 # "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
@@ -67,15 +67,7 @@ def _read_percent(card: Entry, texts: Sequence[str], faults: list[Fault]) -> Non
             card.fault("percent", error, faults)
             continue
         for symbol, number in zip(pairs[::2], pairs[1::2], strict=True):
-            try:
-                name = PERCENT + element_symbol(symbol)
-                if name in card.written:
-                    raise QuantityError(symbol, "is there twice", "give each element once")
-            except QuantityError as error:
-                card.fault("percent", error, faults)
-                continue
-            card.columns[name] = f"--percent {symbol}"
-            card.read(name, number, "%", faults)
+            card.read_element(symbol, number, f"--percent {symbol}", faults)
 
 
 def _trials(readings: Readings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:

@@ -6,7 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
-from identify.measurement import Conditions, Flask, Measurement, Reading, Source, Trial, readings
+from identify.measurement import (
+    Conditions,
+    Flask,
+    Measurement,
+    Reading,
+    Source,
+    Trial,
+    element_symbol,
+    readings,
+)
 from identify.quantities import Quantity, QuantityError, read_quantity
 from identify.records.faults import Fault
 
@@ -87,6 +96,19 @@ class Entry:
                 self.written[name] = read_quantity(cell, dimension, unit)
         except QuantityError as error:
             self.fault(name, error, faults)
+
+    def read_element(self, symbol: str, cell: object, place: str, faults: list[Fault]) -> None:
+        """Read one element's percentage, as `read` does; ``place`` is how the file calls it."""
+        self.columns["percent"] = place
+        try:
+            name = PERCENT + element_symbol(symbol)
+            if name in self.written:
+                raise QuantityError(symbol, "is there twice", "give each element once")
+        except QuantityError as error:
+            self.fault("percent", error, faults)
+            return
+        self.columns[name] = place
+        self.read(name, cell, "%", faults)
 
     def fault(self, name: str, error: QuantityError, faults: list[Fault]) -> None:
         """Report a field that cannot be used."""

@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from identify.measurement import Source, element_symbol
+from identify.measurement import Source
 from identify.quantities import QuantityError
 from identify.records.entry import (
     CARD_FIELDS,
@@ -142,16 +142,7 @@ def _read_percent(entry: Entry, values: object, faults: list[Fault]) -> None:
         entry.fault("percent", error, faults)
         return
     for key, value in values.items():
-        entry.columns["percent"] = f"card.percent.{key}"
-        try:
-            name = PERCENT + element_symbol(key)
-            if name in entry.written:
-                raise QuantityError(key, "is there twice", "give each element once")
-        except QuantityError as error:
-            entry.fault("percent", error, faults)
-            continue
-        entry.columns[name] = f"card.percent.{key}"
-        entry.read(name, value, "%", faults)
+        entry.read_element(key, value, f"card.percent.{key}", faults)
 
 
 def _refuse_unknown(
