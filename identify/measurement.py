@@ -7,11 +7,11 @@ stands beside the field.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from identify.quantities import Quantity, QuantityError, as_quantity
+from identify.quantities import Quantity, QuantityError, as_quantity, excerpt
 
 Written: TypeAlias = Quantity | float | int | str
 
@@ -87,7 +87,10 @@ class Composition:
 
     def __set__(self, instance: object, written: Mapping[str, Written] | None) -> None:
         percent: dict[str, Quantity] = {}
-        for key, reading in (written or {}).items():
+        # A pandas Series has items too.
+        if written is not None and not hasattr(written, "items"):
+            raise QuantityError(str(written), "is no composition", 'give {"C": 37.5}', self.name)
+        for key, reading in () if written is None else written.items():
             element = element_symbol(key)
             if element in percent:
                 raise QuantityError(key, "is there twice", "give each element once", self.name)
@@ -226,6 +229,8 @@ class Measurement:
     ------
     QuantityError
         If a field cannot be read, or an element is not in `ELEMENTS`.
+    TypeError
+        If the label is no text, or a part is not of its class.
 
     Examples
     --------
@@ -248,7 +253,15 @@ class Measurement:
     source: Source = Source()
 
     def __post_init__(self) -> None:
+        _require("label", self.label, str)
+        _require("student", self.student, str)
+        _require("conditions", self.conditions, Conditions)
+        _require("flask", self.flask, Flask)
+        if isinstance(self.trials, Trial | str) or not isinstance(self.trials, Iterable):
+            raise TypeError(f"trials: {excerpt(self.trials)} is no list of Trial")
         object.__setattr__(self, "trials", tuple(self.trials))
+        for trial in self.trials:
+            _require("trials", trial, Trial)
 
     def trial_conditions(self, trial: Trial) -> Conditions:
         """Merge a trial's own conditions over the run's.
@@ -305,6 +318,12 @@ def element_symbol(text: object) -> str:
 def readings(record: type) -> dict[str, Reading]:
     """List the quantity fields of a dataclass above, by name."""
     return {name: value for name, value in vars(record).items() if isinstance(value, Reading)}
+
+
+def _require(field: str, value: object, kind: type) -> None:
+    if not isinstance(value, kind):
+        wanted = "a text" if kind is str else f"a {kind.__name__}"
+        raise TypeError(f"{field}: {excerpt(repr(value))} is not {wanted}")
 
 
 def _written_fields(record: Conditions | Flask) -> dict[str, Quantity]:

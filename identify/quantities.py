@@ -233,7 +233,10 @@ def as_quantity(
         return None
     if not isinstance(reading, Quantity):
         return read_quantity(reading, dimension, default_unit)
-    unit, uncertainty = unit_name(reading.unit, dimension), reading.uncertainty
+    for number in (reading.value, reading.uncertainty or 0.0):
+        if isinstance(number, bool) or not isinstance(number, numbers.Real):
+            raise _not_a_number(number, dimension)
+    unit, uncertainty = unit_name(str(reading.unit), dimension), reading.uncertainty
     if uncertainty is not None and not 0.0 < uncertainty < math.inf:
         raise _bad_uncertainty(repr(uncertainty))
     if unit != reading.unit:
@@ -280,6 +283,7 @@ def read_uncertainty(text: object, unit: str) -> float:
         raise _not_a_number(text, own.dimension)
     if not 0.0 < value < math.inf:
         raise _bad_uncertainty(str(text))
+    _check_uncertainty(value, unit, str(text))
     return value
 
 
@@ -302,6 +306,9 @@ _NUMBER = re.compile(
 _PLUS_MINUS = re.compile(r"±|\+ ?/ ?-|\+-")
 _BRACKETED = re.compile(r"\(([^()]*(?:±|\+ ?/ ?-|\+-)[^()]*)\)(.*)")
 _GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-9]))")
+# A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
+# behind a unit (cm³, mol⁻¹) are its powers.
+_NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
 
 
@@ -347,6 +354,10 @@ def _plain(text: str) -> str:
         raise QuantityError(
             stripped, f"is {len(stripped)} characters long", "write one number and its unit"
         )
+    if odd := _NO_PLAIN_DIGIT.search(stripped):
+        raise QuantityError(
+            text, f'holds "{odd[1]}", which is no plain digit', "write the number in plain digits"
+        )
     return " ".join(plain_characters(_GROUP_SPACE.sub("", stripped)).split())
 
 
@@ -356,6 +367,12 @@ def _split_number(plain: str, text: str, dimension: str) -> tuple[_Number, str]:
     if match is None:
         if _NOT_FINITE.fullmatch(plain):
             raise QuantityError(text, "is not a number", "write the reading, or leave it out")
+        if plain.startswith("="):
+            raise QuantityError(
+                text,
+                "is a formula that was never worked out",
+                "open the file in a spreadsheet and save it again, or write the number",
+            )
         raise QuantityError(text, "does not start with a number", write_it_like(dimension))
     rest = plain[match.end() :].strip()
     _refuse_second_number(match["number"], plain[match.end() :], text)
@@ -400,6 +417,8 @@ def _or_default(unit: str, default_unit: str | None, text: str, dimension: str) 
 def _checked(quantity: Quantity, dimension: str) -> Quantity:
     """Refuse what no bench can give; return the quantity itself."""
     unit, limits, value = known_unit(quantity.unit), RANGES[dimension], quantity.value
+    if quantity.uncertainty is not None:
+        _check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
     si = (value + unit.zero) * unit.scale
     slack = 1e-12 * abs(si)  # a limit reached in another unit is still reached
     if limits.lowest <= si + slack and si - slack <= limits.highest:
@@ -427,6 +446,20 @@ def _checked(quantity: Quantity, dimension: str) -> Quantity:
         f"would be {value:.10g}{shown}, {side} any {kind} of use here ({end_shown})",
         "check the decimal point and the unit",
     )
+
+
+# No instrument divides a dimension's range more finely; past it, squares overflow.
+_FINEST = 1e-15
+
+
+def _check_uncertainty(uncertainty: float, unit: str, read: str) -> None:
+    """Refuse an uncertainty wider than the whole range, or finer than any instrument's."""
+    known = known_unit(unit)
+    part = uncertainty * known.scale / RANGES[known.dimension].highest
+    if not _FINEST <= part <= 1.0:
+        reason = f"has an uncertainty too {'large' if part > 1.0 else 'small'} for any "
+        advice = "check its digits and its unit, or leave it out"
+        raise QuantityError(read, reason + known.dimension, advice)
 
 
 # ------------------------------------------------------------------------------ printing

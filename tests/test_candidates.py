@@ -302,6 +302,42 @@ def test_a_table_with_empty_cells_is_refused(table: CandidateTable, tmp_path: Pa
         load_candidates(tmp_path / "holes.parquet")
 
 
+@pytest.mark.parametrize(
+    ("column", "values", "words"),
+    [
+        ("molar_mass", [0.0, 32.0, 58.0], "row 1 .*: 0 is not between 1 and 10000"),
+        ("molar_mass", ["46", "32", "58"], "column molar_mass holds .*, not numbers"),
+        ("molar_mass", [True, True, True], "column molar_mass holds bool, not numbers"),
+        ("prior", [0.0, 0.0, 0.0], "column prior: all are zero"),
+        ("prior", [0.5, -1.0, 0.5], "prior, row 2 .*: -1 is not between"),
+        ("prior", [1e308, 1e308, 1e308], "prior, row 1"),
+        ("boiling_point_C", [-300.0, 64.0, 56.0], "boiling_point_C, row 1"),
+        ("boiling_point_u", [0.1, 0.1, -0.1], "boiling_point_u, row 3"),
+        ("percent_C", [52.0, 900.0, 62.0], "percent_C, row 2"),
+        ("vapor_curve_a", [1e308, 10.0, 10.0], "vapor_curve_a, row 1"),
+        ("virial_0", [0.0, 0.0, 1e308], "virial_0, row 3"),
+        ("name", [1, 2, 3], "column name holds int64, not text"),
+    ],
+)
+def test_a_table_with_impossible_values_is_refused(
+    table: CandidateTable, tmp_path: Path, column: str, values: list[object], words: str
+) -> None:
+    frame = table.frame.head(3).copy()
+    frame[column] = values
+    frame.to_parquet(tmp_path / "odd.parquet")
+    with pytest.raises(TableError, match=rf"odd\.parquet: .*{words}"):
+        load_candidates(tmp_path / "odd.parquet")
+
+
+def test_a_missing_text_is_empty(table: CandidateTable, tmp_path: Path) -> None:
+    frame = table.frame.head(3).astype({"label": object, "inchikey": object}).copy()
+    frame.loc[1, "label"] = None
+    frame["inchikey"] = [None, "A", "B"]
+    frame.to_parquet(tmp_path / "few.parquet")
+    few = load_candidates(tmp_path / "few.parquet")
+    assert few.text("label")[1] == few.text("inchikey")[0] == ""
+
+
 @pytest.mark.parametrize("content", [b"", b"PAR1", b"\x00" * 100])
 def test_no_parquet(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "broken.parquet"

@@ -78,6 +78,25 @@ def test_probabilities_sum_to_one_with_none_of_these(
     assert 0.0 < answer.none_of_these < 1.0
 
 
+# A shelf of three bottles, none of which gives such readings.
+@pytest.mark.parametrize(
+    "run",
+    [
+        Measurement("octane", molar_mass=114.2, boiling_point=125.7),
+        Measurement("octane", molar_mass=114.2, boiling_point=125.7, percent={"C": 84, "H": 16}),
+        Measurement("octane", percent={"C": 84, "H": 16}),
+        Measurement("far", molar_mass=400, boiling_point=300),
+        Measurement("farther", boiling_point=300),
+    ],
+    ids=str,
+)
+def test_readings_far_from_every_bottle_are_none_of_these(
+    run: Measurement, table: CandidateTable
+) -> None:
+    shelf = table.take([table.find(name)[0] for name in ("ethanol", "methanol", "acetone")])
+    assert match(run, shelf).none_of_these > 0.5
+
+
 def test_without_readings_the_prior_remains(judge: Matcher) -> None:
     answer = posterior(judge, Measurement("I"))
     np.testing.assert_allclose(answer.probability, judge.prior, rtol=1e-12)
@@ -268,7 +287,16 @@ def measured(run: Measurement) -> tuple[float, float]:
 
 
 @pytest.mark.parametrize(
-    "gains", [(0.2489,), (0.2489, 0.2489), (0.2480, 0.2498), (0.20, 0.25, 0.30), (0.10, 0.40)]
+    "gains",
+    [
+        (0.2489,),
+        (0.2489, 0.2489),
+        (0.2480, 0.2498),
+        (0.20, 0.25, 0.30),
+        (0.10, 0.40),
+        tuple(0.21 + 0.0005 * number for number in range(150)),  # more than are taken at once
+    ],
+    ids=len,
 )
 def test_trials_are_averaged_and_their_scatter_counts(gains: tuple[float, ...]) -> None:
     each = [measured(trials(gain))[0] for gain in gains]

@@ -195,7 +195,7 @@ def maybe(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:
 
 
 def uncertain(values: st.SearchStrategy[float], unit: str) -> st.SearchStrategy[Quantity]:
-    return st.builds(Quantity, values, st.just(unit), maybe(st.floats(1e-12, 1e6)))
+    return st.builds(Quantity, values, st.just(unit), maybe(st.floats(1e-6, 1e3)))
 
 
 anything = st.builds(

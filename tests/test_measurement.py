@@ -7,6 +7,7 @@ import dataclasses
 import pickle
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -91,11 +92,38 @@ def test_element_in_any_case(element):
         ({"C": -5}, "percent C: .*negative"),
         ({"Cl": "much"}, "percent Cl: .*number"),
         ({"C": "5 g"}, "is a mass"),
+        (["C", 5], "percent: .*is no composition"),
+        ("C=5", "is no composition"),
+        (5.0, "is no composition"),
     ],
 )
 def test_composition_refuses(percent, words):
     with pytest.raises(QuantityError, match=words):
         Measurement("C-14", percent=percent)
+
+
+def test_composition_takes_a_series():
+    run = Measurement("C-14", percent=pd.Series({"C": 52.1, "H": 13.1}))
+    assert run.percent == Measurement("C-14", percent={"C": 52.1, "H": 13.1}).percent
+
+
+@pytest.mark.parametrize(
+    ("parts", "words"),
+    [
+        ({"label": None}, "label: None is not a text"),
+        ({"label": 14}, "label: 14 is not a text"),
+        ({"student": ["R"]}, "student: .* is not a text"),
+        ({"conditions": {"pressure": 742}}, "conditions: .* is not a Conditions"),
+        ({"conditions": None}, "conditions: None is not a Conditions"),
+        ({"flask": 287.4}, "flask: 287.4 is not a Flask"),
+        ({"trials": None}, "trials: None is no list of Trial"),
+        ({"trials": Trial(98, 98.3, 98)}, "trials: .* is no list of Trial"),
+        ({"trials": [{"empty": 98}]}, "trials: .* is not a Trial"),
+    ],
+)
+def test_a_part_of_another_class_is_refused(parts, words):
+    with pytest.raises(TypeError, match=words):
+        Measurement(**{"label": "C-14", **parts})
 
 
 def test_composition_is_in_the_order_of_elements_and_leaves_out_what_is_missing():

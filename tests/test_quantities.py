@@ -194,6 +194,13 @@ def test_plain_number_takes_the_default_unit(number):
         (None, "mass", "is empty"),
         ("hot", "temperature", "does not start with a number; write it like 22.5 °C"),
         ("about 5", "mass", "does not start with a number"),
+        ("=A1+2", "mass", "is a formula that was never worked out"),
+        ("5²", "mass", 'holds "²", which is no plain digit'),
+        ("64⁵ g", "mass", 'holds "⁵"'),
+        ("① g", "mass", 'holds "①"'),
+        ("98.1 ± 1e300 g", "mass", "uncertainty too large for any mass"),
+        ("98.1 ± 1e-300 g", "mass", "uncertainty too small for any mass"),
+        ("64.6(99999999999) C", "temperature", "uncertainty too large for any temperature"),
         ("NaN", "mass", "is not a number"),
         (math.nan, "mass", "not a finite number"),
         ("inf", "mass", "is not a number"),
@@ -333,7 +340,16 @@ def test_refuses_to_convert(unit, words):
 def test_as_quantity_checks_what_a_caller_made():
     assert as_quantity(None, "mass", "g") is None
     assert as_quantity(Quantity(64.6, "degC"), "temperature", "C") == Quantity(64.6, "C")
-    for wrong in (Quantity(1.0, "g"), Quantity(-1.0, "mmHg"), Quantity(742.0, "mmHg", 0.0)):
+    for wrong in (
+        Quantity(1.0, "g"),
+        Quantity(-1.0, "mmHg"),
+        Quantity(742.0, "mmHg", 0.0),
+        Quantity(742.0, "mmHg", 1e300),
+        Quantity("742", "mmHg"),
+        Quantity(None, "mmHg"),
+        Quantity(742.0, "mmHg", "0.5"),
+        Quantity(742.0, None),
+    ):
         with pytest.raises(QuantityError):
             as_quantity(wrong, "pressure", "mmHg")
 
@@ -346,7 +362,10 @@ def test_reads_an_uncertainty_by_itself(text, unit, expected):
     assert read_uncertainty(text, unit) == pytest.approx(expected)
 
 
-@pytest.mark.parametrize("text", ["0", "-1", "", "x", math.nan, "inf", "1 ± 1", "1(1)", "1 g", []])
+@pytest.mark.parametrize(
+    "text",
+    ["0", "-1", "", "x", math.nan, "inf", "1 ± 1", "1(1)", "1 g", [], "1e300", 1e-300, "1²"],
+)
 def test_refuses_an_uncertainty(text):
     with pytest.raises(QuantityError):
         read_uncertainty(text, "mmHg")
@@ -378,7 +397,8 @@ def quantities(draw) -> Quantity:
     low = (limits.lowest + margin) / unit.scale - unit.zero
     high = limits.highest * (1.0 - 1e-6) / unit.scale - unit.zero
     value = draw(st.floats(low, high))
-    uncertainty = draw(st.none() | st.floats(1e-9, 1e6))
+    finest, widest = 1e-14 * limits.highest / unit.scale, 0.9 * limits.highest / unit.scale
+    uncertainty = draw(st.none() | st.floats(max(1e-9, finest), min(1e6, widest)))
     return Quantity(value, name, uncertainty)
 
 

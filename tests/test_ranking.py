@@ -158,6 +158,20 @@ def test_none_at_all() -> None:
 def test_what_is_no_measurement_is_refused(wrong: list[Any]) -> None:
     with pytest.raises(TypeError, match="is no Measurement; read it with read_runs"):
         match_many(wrong)
+    with pytest.raises(TypeError, match="is no Measurement; read it with read_runs"):
+        match(wrong[-1])
+
+
+@pytest.mark.parametrize("wrong", [None, COMPLETE, 5])
+def test_what_is_no_list_is_refused(wrong: Any) -> None:
+    with pytest.raises(TypeError, match="is no list of Measurement"):
+        match_many(wrong)
+
+
+@pytest.mark.parametrize("wrong", [5, {"molar_mass": 5}])
+def test_tolerances_of_another_class_are_refused(wrong: Any) -> None:
+    with pytest.raises(TypeError, match="is no Tolerances"):
+        match(COMPLETE, tolerances=wrong)
 
 
 def test_progress_goes_to_standard_error(capsys: pytest.CaptureFixture[str]) -> None:
@@ -274,3 +288,25 @@ def test_a_frame_of_something_else(frame: pd.DataFrame) -> None:
     with pytest.warns(UserWarning, match="data frame"):
         answers = match_many(frame)
     assert len(answers) == 0
+
+
+@pytest.mark.parametrize(
+    ("cas", "remark"),
+    [
+        ("71-43-2", "on a list of carcinogens"),  # benzene
+        ("355-68-0", "a solid in the room, melts at 63 °C"),  # dodecafluorocyclohexane
+        ("78-92-2", "cannot be told apart"),  # 2-butanol
+        ("110-54-3", ""),  # hexane
+    ],
+)
+def test_a_candidate_says_what_its_row_says(cas: str, remark: str) -> None:
+    table = load_candidates()
+    (row,) = table.find(cas)
+    run = Measurement(
+        "N-1",
+        molar_mass=float(table.number("molar_mass")[row]),
+        boiling_point=float(table.number("boiling_point_C")[row]),
+    )
+    (candidate,) = (one for one in match(run).candidates if one.cas == cas)
+    assert remark in candidate.note
+    assert bool(candidate.note) == bool(remark)

@@ -6,6 +6,7 @@ import csv
 import io
 import re
 import time
+import zipfile
 from collections import Counter
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -678,12 +679,43 @@ def test_faulty_workbook_cells(write):
         [17, True],
         [None, 5],
         [18, -5],
+        [19, "=40+6"],
+        [pd.Timestamp("2031-03-14"), 46],
+        [True, 46],
     ]
     runs = read_runs(write(workbook(rows), "section.xlsx"))
     assert [run.label for run in runs] == ["14"]
-    assert [fault.row for fault in runs.faults] == [3, 4, 5, 6, 7]
+    assert [fault.row for fault in runs.faults] == [3, 4, 5, 6, 7, 8, 9, 10]
     assert "is a date" in str(runs.faults[0])
+    assert "was never worked out" in str(runs.faults[5])
+    assert 'label: "2031-03-14 00:00:00" is a date or time' in str(runs.faults[6])
     assert len(read_runs(write(workbook([]), "section.xlsx"))) == 0
+
+
+@pytest.mark.parametrize(
+    ("cell", "read"),
+    [
+        ('<c r="B2"><f>40+6</f><v>46</v></c>', 46.0),
+        # IF(..., "") leaves an empty text: a blank cell, as the spreadsheet shows it.
+        ('<c r="B2" t="str"><f>IF(1,"",2)</f><v></v></c>', None),
+    ],
+)
+def test_formulas_give_what_they_were_worked_out_to(write, cell: str, read: float | None):
+    rows = [["label", "molar_mass", "boiling_point_C"], ["A", "=40+6", 78.4]]
+    damaged = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(workbook(rows))) as book,
+        zipfile.ZipFile(damaged, "w") as copy,
+    ):
+        for name in book.namelist():
+            text = book.read(name)
+            if name == "xl/worksheets/sheet1.xml":
+                text, count = re.subn(rb'<c r="B2"><f>.*?</c>', cell.encode(), text)
+                assert count == 1
+            copy.writestr(name, text)
+    runs = read_runs(write(damaged.getvalue(), "section.xlsx"))
+    assert runs.faults == ()
+    assert runs[0].molar_mass == (None if read is None else Quantity(read, "g/mol"))
 
 
 def test_frame(write):

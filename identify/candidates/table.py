@@ -88,6 +88,17 @@ REQUIRED = (
     *(f"virial_{order}" for order in range(4)),
 )
 
+# Bounds that no compound's constant leaves, and past which probabilities would be no numbers.
+_BOUNDS: Mapping[str, tuple[float, float]] = {
+    "molar_mass": (1.0, 1e4),
+    "boiling_point_C": (-273.0, 2000.0),
+    "boiling_point_u": (0.0, 1e4),
+    "prior": (0.0, 1.0),
+    **{f"percent_{element}": (0.0, 100.1) for element in ELEMENTS},
+    **{f"vapor_curve_{letter}": (-1e4, 1e4) for letter in "abc"},
+    **{f"virial_{order}": (-1e3, 1e3) for order in range(4)},
+}
+
 BUILT_IN = "candidates.parquet"
 
 
@@ -237,10 +248,18 @@ class CandidateTable:
         for column in REQUIRED:
             bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
             if len(bad):
-                raise TableError(
-                    f"column {column}, row {bad[0] + 1} ({self._text['name'][bad[0]]}): "
-                    "no number there, and the match needs one"
-                )
+                raise self._refused(column, bad[0], "no number there, and the match needs one")
+            lowest, highest = _BOUNDS[column]
+            values = self._numbers[column]
+            if len(bad := np.flatnonzero((values < lowest) | (values > highest))):
+                reason = f"{values[bad[0]]:g} is not between {lowest:g} and {highest:g}"
+                raise self._refused(column, bad[0], reason)
+        if not self._numbers["prior"].sum() > 0.0:
+            raise TableError("column prior: all are zero; give at least one compound a chance")
+
+    def _refused(self, column: str, row: int, reason: str) -> TableError:
+        name = str(self._text["name"][row])[:40]
+        return TableError(f"column {column}, row {row + 1} ({name}): {reason}")
 
 
 @lru_cache(maxsize=4)
@@ -249,14 +268,24 @@ def _load(path: str) -> CandidateTable:
 
     # Not read_table: that imports the datasets, and with them pandas.
     table = pq.ParquetFile(path).read()
+    present = set(table.schema.names)
+    if "name" not in present:
+        raise TableError("not a candidate table, it has no column called name")
+    types = {name: table.schema.field(name).type for name in present}
+    for name in filter(present.__contains__, (*TEXT_COLUMNS, *NUMBER_COLUMNS)):
+        kind, types_of_kind = (
+            ("text", ("string", "large_string"))
+            if name in TEXT_COLUMNS
+            else ("numbers", ("float", "double", "int8", "int16", "int32", "int64"))
+        )
+        if str(types[name]) not in types_of_kind:
+            raise TableError(f"column {name} holds {types[name]}, not {kind}")
     text = {
-        name: table.column(name).to_pylist() for name in TEXT_COLUMNS if name in table.schema.names
+        name: [cell or "" for cell in table.column(name).to_pylist()]
+        for name in TEXT_COLUMNS
+        if name in present
     }
-    numbers = {
-        name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in table.schema.names
-    }
-    if "name" not in text:
-        raise TableError(f"{path}: not a candidate table, it has no column called name")
+    numbers = {name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in present}
     return CandidateTable(text, numbers)
 
 
@@ -264,7 +293,9 @@ def _floats(column: Any) -> NDArray[np.float64]:
     """Return an Arrow column as floats, NaN where it has no value."""
     # Not to_numpy where it can be helped: that imports pandas.
     parts = [
-        part.to_numpy(zero_copy_only=False) if part.null_count else np.from_dlpack(part)
+        part.to_numpy(zero_copy_only=False).astype(np.float64)
+        if part.null_count
+        else np.from_dlpack(part)
         for part in column.chunks
     ]
     return np.concatenate([np.zeros(0), *parts]).astype(np.float64)
@@ -314,7 +345,7 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
         return table
     try:
         return _load(str(source))
-    except TableError:
-        raise
+    except TableError as error:
+        raise TableError(f"{source}: {error}") from None
     except Exception as error:
         raise TableError(f"{source}: cannot be read as a candidate table ({error})") from error

@@ -98,9 +98,16 @@ def _tolerances(texts: Sequence[str], faults: Faults) -> Tolerances | None:
                 f"{', '.join(f'{known}=NUMBER' for known in _TOLERANCES)} with a number above 0"
             )
             usable = False
+        elif field in given:
+            faults(f'--tolerance: "{text}" gives {name} a second time; give it once')
+            usable = False
         else:
             given[field] = value
-    return Tolerances(**given) if usable else None
+    try:
+        return Tolerances(**given) if usable else None
+    except ValueError as error:
+        faults(f"--{error}")
+        return None
 
 
 def _positive(text: str) -> float | None:

@@ -56,7 +56,7 @@ class Expectation:
                 boiling_point=boiling_point,
                 vapor_curve=table.vapor_curve,
                 virial=table.virial,
-                density=np.where(np.isfinite(density), density, _USUAL_LIQUID_DENSITY),
+                density=np.where(density > 0.0, density, _USUAL_LIQUID_DENSITY),
             ),
         )
 

@@ -9,7 +9,8 @@ wide and with narrow errors weigh as they should.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from math import isfinite, pi, sqrt
+from math import exp, pi, sqrt
+from numbers import Real
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,11 @@ KERNEL_MOLAR_MASS = 0.15  # of the molar mass
 KERNEL_BOILING_POINT = 15.0  # K
 KERNEL_ELEMENT = 4.0  # percentage points
 
+# "A compound like none in the table": what a reading can be at all. Molar mass: its logarithm
+# around 100 g/mol, scale 1. Boiling point: around 100 degrees Celsius, scale 100 K. A percentage:
+# anything from 0 to 100. Common practice: liquids for this experiment lie well inside.
+ANY_MOLAR_MASS, ANY_BOILING_POINT, ANY_BOILING_SCALE = 100.0, 373.15, 100.0
+
 # A stated uncertainty below these is not believed: what limits a reading then is no longer the
 # reading itself (air left in the vapor, purity of the liquid, rounding on the card).
 LEAST_MOLAR_MASS = 0.003  # of the reading
@@ -43,6 +49,9 @@ LEAST_ELEMENT = 0.02  # percentage points
 
 # A candidate whose boiling point is known worse than this [K] does not agree with everything.
 LARGEST_ALLOWANCE = 10.0
+
+# Far outside of any bench's; past them squares of deviations would overflow.
+_LEAST_TOLERANCE, _LARGEST_TOLERANCE = 1e-3, 1e3
 
 _ROOT_TWO_PI = sqrt(2.0 * pi)
 
@@ -64,7 +73,7 @@ class Tolerances:
     Raises
     ------
     ValueError
-        If one is not a number above zero.
+        If one is not a number from 0.001 to 1000.
 
     Examples
     --------
@@ -79,8 +88,13 @@ class Tolerances:
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
-            if not (isinstance(value, (int, float)) and isfinite(value) and value > 0.0):
-                raise ValueError(f"tolerance {field.name}: {value!r} is not a number above zero")
+            number = isinstance(value, Real) and not isinstance(value, bool)
+            if not (number and _LEAST_TOLERANCE <= value <= _LARGEST_TOLERANCE):
+                raise ValueError(
+                    f"tolerance {field.name}: {value!r} is not a number from "
+                    f"{_LEAST_TOLERANCE:g} to {_LARGEST_TOLERANCE:g}"
+                )
+            object.__setattr__(self, field.name, float(value))
 
 
 @dataclass(frozen=True)
@@ -101,6 +115,8 @@ class Comparison:
         Density of the reading after a gross error [1 / unit].
     bandwidth : array, shape (n,), or float
         Of the kernel that stands for compounds outside the table.
+    any_density : float
+        Density of the reading for a compound like none in the table [1 / unit].
     """
 
     deviation: Array
@@ -109,6 +125,7 @@ class Comparison:
     gross: float
     gross_density: Array | float
     bandwidth: Array | float
+    any_density: float
 
     def likelihood(self) -> Array:
         """Return the density of the reading for each candidate, shape (n,) [1 / unit]."""
@@ -169,7 +186,13 @@ def compare_molar_mass(
         gross=GROSS_MOLAR_MASS,
         gross_density=nearness * nearness / positive,
         bandwidth=np.hypot(KERNEL_MOLAR_MASS * molar_mass, sigma),
+        any_density=_any_molar_mass(float(np.median(positive))),
     )
+
+
+def _any_molar_mass(observed: float) -> float:
+    ratio = observed / ANY_MOLAR_MASS
+    return min(ratio, 1.0 / ratio) / (2.0 * observed)
 
 
 def compare_boiling_point(
@@ -195,6 +218,8 @@ def compare_boiling_point(
         gross=GROSS_BOILING_POINT,
         gross_density=gross_density,
         bandwidth=np.hypot(sigma, KERNEL_BOILING_POINT),
+        any_density=exp(-abs(observed - ANY_BOILING_POINT) / ANY_BOILING_SCALE)
+        / (2.0 * ANY_BOILING_SCALE),
     )
 
 
@@ -215,6 +240,7 @@ def compare_element(observed: float, expected: Array, sigma: float) -> Compariso
         gross=GROSS_ELEMENT,
         gross_density=GROSS_ELEMENT_DENSITY,
         bandwidth=np.hypot(sigma, KERNEL_ELEMENT),
+        any_density=GROSS_ELEMENT_DENSITY,
     )
 
 

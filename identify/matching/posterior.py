@@ -25,6 +25,7 @@ from identify.matching.likelihood import (
     compare_molar_mass,
     compare_unmentioned,
 )
+from identify.physics.vapor import Weighing
 from identify.statistics import chi_squared_quantile
 
 Prior = Literal["commerce", "uniform"]
@@ -33,8 +34,12 @@ Prior = Literal["commerce", "uniform"]
 # the open collections list as boiling, so that a laboratory's purchase is nearly always there.
 NONE_OF_THESE = 0.01
 # Half of what is missing are isomers of compounds that are there (same formula, another boiling
-# point), half compounds that are merely similar.  Common practice among homologous series.
-ISOMERS = 0.5
+# point), nearly half compounds that are merely similar.  Common practice among homologous series.
+# The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
+# without it readings far from all of them would be taken for a row of gross errors.
+ISOMERS, UNLIKE_ANY = 0.5, 0.05
+
+_TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 
 
 @dataclass(frozen=True)
@@ -165,10 +170,12 @@ class Matcher:
         by_formula = [*([] if molar_mass is None else [molar_mass]), *elements.values()]
         formula = np.ones(len(self.table))
         similar = np.ones(len(self.table))
+        anything = 1.0
         plausible = np.ones(len(self.table), dtype=bool)
         for comparison in by_formula:
             formula *= comparison.likelihood()
             similar *= comparison.kernel()
+            anything *= comparison.any_density
             plausible &= comparison.agrees()
         if unmentioned is not None:
             formula *= unmentioned.likelihood()
@@ -180,7 +187,12 @@ class Matcher:
             kernel = boiling_point.kernel()
             similar *= kernel
             formula *= kernel
-        none = NONE_OF_THESE * float(ISOMERS * formula.mean() + (1.0 - ISOMERS) * similar.mean())
+            anything *= boiling_point.any_density
+        none = NONE_OF_THESE * float(
+            ISOMERS * formula.mean()
+            + (1.0 - ISOMERS - UNLIKE_ANY) * similar.mean()
+            + UNLIKE_ANY * anything
+        )
         total = none + float(weight.sum())
         weight /= total
         return Posterior(
@@ -204,16 +216,35 @@ class Matcher:
             return observed, compare_molar_mass(observed, predicted, sigma)
         if bench.weighing is None:
             return None, None
-        trials = self.expectation.implied_molar_mass(bench.weighing)
-        observed = trials.mean(axis=0) if len(trials) > 1 else trials[0]
+        observed, scatter = self._mean_of_trials(bench.weighing)
         # What was stated for the readings can only widen: a balance good to 0.1 mg says nothing
         # about air left in the flask or liquid left in its neck, which the tolerance stands for.
         stated = np.hypot(bench.weighing_u * observed, bench.gain_u)
         sigma = np.maximum(tolerated, stated)
-        if len(trials) > 1:
-            scatter = trials.std(axis=0, ddof=1) / np.sqrt(len(trials))
+        if scatter is not None:
             sigma = np.maximum(sigma, scatter)
         return observed, compare_molar_mass(observed, predicted, sigma)
+
+    def _mean_of_trials(self, weighing: Weighing) -> tuple[Array, Array | None]:
+        """Return the mean over the trials and its standard error, shape (n,); None for one trial.
+
+        Part by part, for a file may give one label to any number of rows.
+        """
+        parts = weighing.parts(_TRIALS_AT_ONCE)
+        each = self.expectation.implied_molar_mass(next(parts))
+        if weighing.trials == 1:
+            return each[0], None
+        # Sums about the first mean lose no digits to the size of the values.
+        first_mean = each.mean(axis=0)
+        off = each - first_mean
+        total, squares = off.sum(axis=0), (off * off).sum(axis=0)
+        for part in parts:
+            off = self.expectation.implied_molar_mass(part) - first_mean
+            total += off.sum(axis=0)
+            squares += (off * off).sum(axis=0)
+        count = weighing.trials
+        variance = np.maximum(squares - total * total / count, 0.0) / (count - 1)
+        return first_mean + total / count, np.sqrt(variance / count)
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:
         if bench.boiling_point is None:

@@ -243,6 +243,8 @@ def match(
     ValueError
         If there is no such prior, the table cannot be used, or a trial lacks a reading that its
         molar mass needs.
+    TypeError
+        If an argument is of another type.
 
     Examples
     --------
@@ -253,6 +255,7 @@ def match(
     """
     from identify.checks import check
 
+    _require_measurement(run)
     judge = _matcher(candidates, tolerances, prior)
     bench = Bench.of(run)
     posterior = judge.posterior(bench)
@@ -334,6 +337,8 @@ def _matcher(
     prior: Prior,
 ) -> Matcher:
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
+    if not isinstance(tolerances, Tolerances | None):
+        raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
     return matcher(table, tolerances or Tolerances(), prior)
 
 
@@ -392,12 +397,21 @@ def _deviation(comparison: Comparison | None, row: int) -> float | None:
     return None if comparison is None else float(comparison.deviation[row])
 
 
+# No room is warmer; a compound that melts above this is no liquid there.
+_WARMEST_ROOM = 35.0  # degrees Celsius
+
+
 def _note(table: CandidateTable, row: int) -> str:
-    estimated = table.number("boiling_point_published")[row] == 0.0
-    origin = "boiling point estimated from structure" if estimated else ""
     label = table.text("label")[row]
-    bottle = f"bottle {label}" if label else ""
-    return "; ".join(filter(None, (bottle, origin, table.text("stereo")[row])))
+    melting = table.number("melting_point_C")[row]
+    remarks = {
+        f"bottle {label}": bool(label),
+        "boiling point estimated from structure": not table.number("boiling_point_published")[row],
+        f"a solid in the room, melts at {melting:.0f} °C": melting > _WARMEST_ROOM,
+        "on a list of carcinogens": bool(table.text("carcinogen")[row]),
+        table.text("stereo")[row]: True,
+    }
+    return "; ".join(remark for remark, applies in remarks.items() if applies and remark)
 
 
 def _runs(
@@ -405,10 +419,12 @@ def _runs(
 ) -> tuple[Sequence[Measurement], list[str]]:
     # Runs carries its own faults, which whoever read the file has seen.
     if not hasattr(runs_or_frame, "columns"):
+        if isinstance(runs_or_frame, Measurement) or not isinstance(runs_or_frame, Iterable):
+            kind = type(runs_or_frame).__name__
+            raise TypeError(f"a {kind} is no list of Measurement; match takes a single one")
         runs = list(runs_or_frame)
         for run in runs:
-            if not isinstance(run, Measurement):
-                raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
+            _require_measurement(run)
         return runs, []
     import warnings
 
@@ -420,6 +436,11 @@ def _runs(
         more = f" (and {len(faults) - 1} more, see .attrs['faults'])" if len(faults) > 1 else ""
         warnings.warn(f"{faults[0]}{more}", stacklevel=3)
     return read.measurements, faults
+
+
+def _require_measurement(run: object) -> None:
+    if not isinstance(run, Measurement):
+        raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
 
 
 def _watched(runs: Sequence[Measurement]) -> Iterable[Measurement]:

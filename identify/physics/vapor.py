@@ -13,7 +13,8 @@ the balance's weights. Everything outside the flask displaces the same air at bo
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -82,6 +83,24 @@ class Weighing:
     volume: Array
     volume_temperature: Array
     humidity: Array
+
+    @property
+    def trials(self) -> int:
+        """Number of trials, k."""
+        return int(np.size(self.gain))
+
+    def parts(self, most: int) -> Iterator[Weighing]:
+        """Yield the trials in their order, at most so many at once."""
+        if self.trials <= most:
+            yield self
+            return
+        for start in range(0, self.trials, most):
+            yield Weighing(
+                **{name: value[start : start + most] for name, value in self._readings().items()}
+            )
+
+    def _readings(self) -> dict[str, Array]:
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
     @cached_property
     def air_density(self) -> Array:

@@ -8,8 +8,8 @@ import io
 import os
 import re
 import warnings
-from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from identify.records.faults import Fault, UnreadableError
 from identify.records.trial_table import Row, count_known_columns
@@ -146,6 +146,8 @@ def _delimiter(text: str) -> tuple[str, int]:
 def excel_rows(data: bytes) -> list[Row]:
     """Take the rows of the first sheet of a workbook; formulas give their last values.
 
+    A formula that no spreadsheet has worked out yet stands as its text, so that it is seen.
+
     Raises
     ------
     UnreadableError
@@ -157,11 +159,43 @@ def excel_rows(data: bytes) -> list[Row]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions, which are not read
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
-            sheet = book.worksheets[0]
-            sheet.reset_dimensions()  # some programs state them wrongly
-            cells: list[Sequence[object]] = list(sheet.iter_rows(values_only=True))
+            cells = _cells(book.worksheets[0])
+            if _has_formulas(data):
+                formulas = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
+                _put_in_formulas(cells, _cells(formulas.worksheets[0]))
     except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
         raise UnreadableError(
             "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
         ) from None
-    return [(number, row) for number, row in enumerate(cells, start=1)]
+    return [(number, [value for value, _ in row]) for number, row in enumerate(cells, start=1)]
+
+
+# A cell's value, and the kind that the file states for it.
+_Cell = tuple[object, str]
+
+
+def _cells(sheet: Any) -> list[list[_Cell]]:
+    sheet.reset_dimensions()  # some programs state them wrongly
+    return [[(cell.value, cell.data_type) for cell in row] for row in sheet.iter_rows()]
+
+
+def _has_formulas(data: bytes) -> bool:
+    import zipfile
+
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        return any(
+            re.search(rb"<f[ >/]", book.read(name)) is not None
+            for name in book.namelist()
+            if name.startswith("xl/worksheets/")
+        )
+
+
+def _put_in_formulas(cells: list[list[_Cell]], formulas: list[list[_Cell]]) -> None:
+    """Let a formula without a value stand as its text.
+
+    One that gave an empty text has no value either, but is marked as text.
+    """
+    for row, formula_row in zip(cells, formulas, strict=True):
+        for place, (formula, kind) in enumerate(formula_row):
+            if kind == "f" and row[place] == (None, "n"):
+                row[place] = (str(getattr(formula, "text", formula)), kind)

@@ -57,7 +57,7 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
     document = _parse(text)
     run = Entry(Source(file), label=_label(document, file, faults))
     run.faulty = not run.label
-    run.student = str(document.get("student", "")).strip()
+    run.student = _student(document, run, faults)
     _refuse_unknown(run, "", document, faults)
     for section in ("card", "conditions", "flask"):
         values = document.get(section, {})
@@ -115,6 +115,15 @@ def _label(document: Mapping[str, Any], file: str, faults: list[Fault]) -> str:
     if label is not None and label != "":
         advice, read = 'is no label; write a text such as label = "C-14"', str(label)
     faults.append(Fault(file, None, "label", read, advice))
+    return ""
+
+
+def _student(document: Mapping[str, Any], run: Entry, faults: list[Fault]) -> str:
+    student = document.get("student", "")
+    if isinstance(student, str | int) and not isinstance(student, bool):
+        return " ".join(str(student).split())
+    error = QuantityError(str(student), "is no name", 'write a text such as student = "4B"')
+    run.fault("student", error, faults)
     return ""
 
 

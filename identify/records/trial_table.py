@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 import difflib
+import numbers
 import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
@@ -77,7 +79,10 @@ def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> list[E
     if not filled:
         raise UnreadableError("is empty; check that it was saved")
     (header_row, header), *body = filled
-    columns = _columns(header, Source(file, header_row), faults)
+    column_faults: list[Fault] = []
+    columns = _columns(header, Source(file, header_row), column_faults)
+    if columns:  # else this is no header at all, which is one fault
+        faults += column_faults
     if not any(column.field == "label" for column in columns):
         raise UnreadableError(
             "has no column named label; begin with a row of column names, such as "
@@ -123,7 +128,7 @@ def _entry(
         elif column.is_uncertainty:
             uncertainties.append((column, cell))
         elif column.field in ("label", "student"):
-            setattr(entry, column.field, _word(cell))
+            _read_word(entry, column.field, cell, faults)
         elif isinstance(cell, str) and _may_be_thousands(cell, marks):
             error = QuantityError(
                 cell,
@@ -237,11 +242,19 @@ def _is_blank(cell: object) -> bool:
     return cell is None or (isinstance(cell, str) and (not cell or cell.isspace()))
 
 
-def _word(cell: object) -> str:
+def _read_word(entry: Entry, field: str, cell: object, faults: list[Fault]) -> None:
     """Take a label or name as text; a spreadsheet gives bottle 14 as the number 14.0."""
     if isinstance(cell, float) and cell.is_integer():
-        return str(int(cell))
-    return " ".join(str(cell).split())
+        cell = int(cell)
+    if isinstance(cell, str | numbers.Real) and not isinstance(cell, bool):
+        setattr(entry, field, " ".join(str(cell).split()))
+        return
+    if isinstance(cell, datetime.date | datetime.time):
+        # What a spreadsheet makes of "3-14".
+        reason, advice = "is a date or time", "format the cell as text, and enter it again"
+    else:
+        reason, advice = f"is no {field}", "write it as text"
+    entry.fault(field, QuantityError(str(cell), reason, advice), faults)
 
 
 def _decimal_marks(body: Sequence[Row], columns: Sequence[Column]) -> Counter[str]:
