@@ -83,7 +83,7 @@ def test_completion() -> None:
 
 
 def test_json_keeps_its_contract(run: Run) -> None:
-    outcome = run("match", "--label", "C-9", *ETHANOL, "--format", "json", "--top", "2")
+    outcome = run("match", "--label", "C-9", *ETHANOL[:4], "--format", "json", "--top", "2")
     (answer,) = json.loads(outcome.output)
     assert (outcome.status, outcome.complaints) == (0, "")
     assert {"label", "verdict", "molar_mass", "candidates", "none_of_these"} <= set(answer)
@@ -101,7 +101,7 @@ def test_json_keeps_its_contract(run: Run) -> None:
 
 
 def test_csv_has_one_row_a_candidate(run: Run) -> None:
-    outcome = run("match", "--label", "C-9, left", *ETHANOL, "--format", "csv", "--top", "2")
+    outcome = run("match", "--label", "C-9, left", *ETHANOL[:4], "--format", "csv", "--top", "2")
     rows = list(csv.DictReader(io.StringIO(outcome.output)))
     assert [row["rank"] for row in rows] == ["1", "2"]
     assert {row["label"] for row in rows} == {"C-9, left"}

@@ -9,6 +9,7 @@ import random
 import tempfile
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -248,7 +249,8 @@ def test_any_readings_have_an_answer(run: Measurement) -> None:
         ranking = match(run, TABLE)
     json.dumps(ranking.to_dict(), allow_nan=False)
     probabilities = [candidate.probability for candidate in ranking.candidates]
-    assert probabilities == sorted(probabilities, reverse=True)
+    # Alike to nine digits counts as equal: then the compound decides, not the last bit.
+    assert all(a >= b * (1.0 - 3e-9) for a, b in pairwise(probabilities))
     assert all(0.0 <= probability <= 1.0 for probability in probabilities)
     assert sum(answer(run).values()) == pytest.approx(1.0, abs=1e-9)
 

@@ -275,8 +275,6 @@ def _write(
             if name in known:
                 numbers[column][row] = known[name].value * scale + offset
                 cells[SOURCE_COLUMNS[column]] = known[name].source
-        for column in TEXT_COLUMNS:
-            text[column].append(cells.get(column, ""))
         numbers["molar_mass"][row] = structure.molar_mass
         for element, percent in zip(ELEMENTS, structure.percent, strict=True):
             numbers[f"percent_{element}"][row] = percent
@@ -288,8 +286,17 @@ def _write(
         numbers["acentric_factor"][row] = critical[place].acentric
         for letter, coefficient in zip("abc", curve, strict=True):
             numbers[f"vapor_curve_{letter}"][row] = coefficient
-        for order, coefficient in enumerate(curves.second_virial_coefficients(critical[place])):
+        dipole = literature.dipole_moment(cas)
+        polar_class = structure.polar_class if dipole is not None else ""
+        virial = curves.second_virial_coefficients(
+            critical[place], polar_class, 0.0 if dipole is None else dipole.value
+        )
+        if dipole is not None and polar_class:
+            cells["virial_source"] = f"Tsonopoulos 1975, dipole moment {dipole.source}"
+        for order, coefficient in enumerate(virial):
             numbers[f"virial_{order}"][row] = coefficient
+        for column in TEXT_COLUMNS:
+            text[column].append(cells.get(column, ""))
         numbers["inventories"][row] = max(
             literature.inventories_listing(member.cas) for member in compound.members
         )

@@ -58,6 +58,7 @@ _SAME_K = 0.06
 _WIDER_SHARE, _WIDER = 0.15, 6.0  # one value in seven errs six times as widely
 _GROSS_DENSITY_BELOW = 1.0 / 200.0  # a vacuum value lies anywhere in 200 K below the truth
 _GROSS_DENSITY_ABOVE = 1.0 / 1500.0
+_COLDEST_VACUUM = 273.15  # K
 _OFFSETS = np.unique(
     np.concatenate([sign * np.geomspace(0.01, 40.0, 60) for sign in (-1.0, 1.0)] + [[0.0]])
 )
@@ -147,7 +148,9 @@ def _likelihood(witness: Witness, value: float, grid: Array) -> tuple[Array, Arr
     wide_scale = _WIDER * witness.core
     wide = np.exp(-0.5 * (deviation / wide_scale) ** 2) / wide_scale
     sound = (1 - witness.gross) * ((1 - _WIDER_SHARE) * core + _WIDER_SHARE * wide) / 2.5066
-    gross = witness.gross * np.where(deviation < 0, _GROSS_DENSITY_BELOW, _GROSS_DENSITY_ABOVE)
+    # Nothing is distilled in the cold: a value below the ice point is a gas's, under no vacuum.
+    below = _GROSS_DENSITY_BELOW if value > _COLDEST_VACUUM else _GROSS_DENSITY_ABOVE
+    gross = witness.gross * np.where(deviation < 0, below, _GROSS_DENSITY_ABOVE)
     return sound + gross, sound
 
 

@@ -136,6 +136,7 @@ def carcinogen_lists(cas: str) -> str:
 # Open collections list melting points of salts and derivatives as if they were the compound's.
 _CAREFUL = ("CRC_ORG", "CRC_INORG", "WEBBOOK")
 _USUAL_MELTING = 0.9  # of the boiling point [K]; round molecules may exceed it, and a few sublime
+_ROOM, _BOILS_IN_A_BATH = 298.15, 393.15  # K
 _SUBLIMES = 15.0  # K above the boiling point at most: hexachloroethane, dodecafluorocyclohexane
 
 
@@ -145,12 +146,16 @@ def _melting_point(cas: str, boiling_point: float, left_out: tuple[str, ...]) ->
         for method in chemicals.Tm_methods(cas)
         if method not in (*_ESTIMATES, *left_out)
     ]
-    usual = [found for found in listed if found.value < _USUAL_MELTING * boiling_point]
     careful = [
         found
         for found in listed
         if found.source in _CAREFUL and found.value < boiling_point + _SUBLIMES
     ]
+    # What boils in a bath is a liquid in the room but for a few.
+    highest = _USUAL_MELTING * boiling_point
+    if boiling_point < _BOILS_IN_A_BATH:
+        highest = min(highest, _ROOM)
+    usual = [found for found in listed if found.value < highest]
     return next(iter((*usual, *careful)), None)
 
 
@@ -172,6 +177,20 @@ def _liquid_density(cas: str) -> Constant | None:
             exponent = 1.0 + (1.0 - temperature / row["C3"]) ** row["C4"]
             molar = row["C1"] / row["C2"] ** exponent  # mol/m3
             return Constant(float(molar * chemicals.MW(cas) / 1000.0), "Perry 8E")
+    return None
+
+
+# Measured dipole moments; the library also tabulates computed ones.
+_DIPOLES = ("CCCBDB", "MULLER", "POLING")
+
+
+def dipole_moment(cas: str) -> Constant | None:
+    """Return the published dipole moment [debye]."""
+    for method in chemicals.dipole_moment_methods(cas):
+        if method in _DIPOLES:
+            value = chemicals.dipole_moment(cas, method=method)
+            if value is not None:
+                return Constant(float(value), method)
     return None
 
 

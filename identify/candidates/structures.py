@@ -74,6 +74,14 @@ class Structure:
             atom.InvertChirality()
         return min(self.smiles, str(Chem.MolToSmiles(mirror)))
 
+    @property
+    def polar_class(self) -> str:
+        """The class of Tsonopoulos's polar term that it belongs to, empty where to none."""
+        for name, pattern in _polar_patterns():
+            if self.mol.HasSubstructMatch(pattern):
+                return name
+        return ""
+
     @cached_property
     def is_flat(self) -> bool:
         """Whether some stereo center or double bond is left unspecified."""
@@ -84,6 +92,20 @@ class Structure:
         """Whether the only stereo element is one center: then all forms are enantiomers."""
         elements = list(Chem.FindPotentialStereo(self.mol))
         return len(elements) == 1 and elements[0].type == Chem.StereoType.Atom_Tetrahedral
+
+
+# Esters before ketones and aldehydes, whose carbonyl group they have.
+_POLAR_CLASSES = {
+    "alkyl nitrile": "[#6]C#N",
+    "ester": "[#6,#1]C(=O)O[#6]",
+    "aldehyde": "[#6][CX3H1]=O",
+    "ketone": "[#6]C(=O)[#6]",
+}
+
+
+@lru_cache(maxsize=1)
+def _polar_patterns() -> list[tuple[str, Any]]:
+    return [(name, Chem.MolFromSmarts(smarts)) for name, smarts in _POLAR_CLASSES.items()]
 
 
 @lru_cache(maxsize=128)

@@ -109,8 +109,8 @@ class Comparison:
         Standard uncertainty of the deviation.
     half_width : array, shape (n,), or float
         Deviations up to this count as agreement.
-    gross : float
-        Chance of a gross error.
+    gross : float, or array, shape (n,)
+        Chance that the reading says nothing about the candidate: a gross error.
     gross_density : array, shape (n,), or float
         Density of the reading after a gross error [1 / unit].
     bandwidth : array, shape (n,), or float
@@ -122,7 +122,7 @@ class Comparison:
     deviation: Array
     sigma: Array | float
     half_width: Array | float
-    gross: float
+    gross: float | Array
     gross_density: Array | float
     bandwidth: Array | float
     any_density: float
@@ -160,8 +160,24 @@ def normal(deviation: Array, sigma: Array | float) -> Array:
     return scaled
 
 
+def at_least(excess: Array, uncertainty: Array | float) -> Array:
+    """Return the chance that a difference known to this standard uncertainty is above zero.
+
+    The logistic curve that is within 0.01 of the normal distribution's.
+
+    Examples
+    --------
+    >>> at_least(np.array([-10.0, 0.0, 1.0]), 1.0).round(2)
+    array([0.  , 0.5 , 0.85])
+    """
+    return np.asarray(1.0 / (1.0 + np.exp(np.clip(-1.702 * excess / uncertainty, -50.0, 50.0))))
+
+
 def compare_molar_mass(
-    observed: Array | float, molar_mass: Array, sigma: Array | float
+    observed: Array | float,
+    molar_mass: Array,
+    sigma: Array | float,
+    vaporized: Array | float = 1.0,
 ) -> Comparison:
     """Compare the molar mass that the bench gave with each candidate's.
 
@@ -173,6 +189,8 @@ def compare_molar_mass(
         The candidates' [g/mol].
     sigma : array, shape (n,), or float
         Standard uncertainty of ``observed`` [g/mol].
+    vaporized : array, shape (n,), or float
+        Chance that the liquid boiled off in the bath; where it did not, the weighing says nothing.
     """
     # A loss of mass gives a negative molar mass: as far off as can be, and no logarithm.
     positive = np.maximum(observed, 1e-3)
@@ -183,7 +201,7 @@ def compare_molar_mass(
         deviation=observed - molar_mass,
         sigma=sigma,
         half_width=2.0 * sigma,
-        gross=GROSS_MOLAR_MASS,
+        gross=1.0 - (1.0 - GROSS_MOLAR_MASS) * vaporized,
         gross_density=nearness * nearness / positive,
         bandwidth=np.hypot(KERNEL_MOLAR_MASS * molar_mass, sigma),
         any_density=_any_molar_mass(float(np.median(positive))),

@@ -20,11 +20,13 @@ from identify.matching.likelihood import (
     Comparison,
     Tolerances,
     Unmentioned,
+    at_least,
     compare_boiling_point,
     compare_element,
     compare_molar_mass,
     compare_unmentioned,
 )
+from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 from identify.statistics import chi_squared_quantile
 
@@ -38,6 +40,17 @@ NONE_OF_THESE = 0.01
 # The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
 # without it readings far from all of them would be taken for a row of gross errors.
 ISOMERS, UNLIKE_ANY = 0.5, 0.05
+
+# A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
+GAS_IN_A_BOTTLE = 0.01
+_USUAL_ROOM, _ROOM_SD = 295.15, 2.0  # K; the second for a room that is cooler at night
+# What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
+_BATH_SLACK, _BATH_SD = 1.0, 1.0  # K
+# A reading outside of these is a slip, and decides nothing here. Common practice.
+_LOWEST_PRESSURE, _HIGHEST_PRESSURE = 5.5e4, 1.09e5  # Pa
+_COLDEST_ROOM, _WARMEST_ROOM = 278.15, 318.15  # K
+_COLDEST_BATH, _HOTTEST_BATH = 303.15, 473.15  # K
+LEAST_CHANCE = 0.05  # below it, a candidate is no plausible one
 
 _TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 
@@ -53,7 +66,8 @@ class Posterior:
     none_of_these : float
         Probability that the liquid is not in the table.
     plausible : array of bool, shape (n,)
-        Whether every reading is within tolerance.
+        Whether every reading is within tolerance, and the candidate a liquid in the room that boils
+        off in the bath.
     molar_mass, boiling_point : Comparison or None
         None where not measured.
     elements : dict of int to Comparison
@@ -112,7 +126,11 @@ class Posterior:
         rows = np.flatnonzero((self.probability >= least) | self.plausible)
         if not len(rows):
             rows = np.array([int(np.argmax(self.probability))])
-        return rows[np.lexsort((order[rows], -self.probability[rows]))[:most]]
+        # The last bits of a probability depend on the order of the table; those of isomers that
+        # nothing tells apart differ in no others.
+        with np.errstate(divide="ignore"):
+            places = np.round(np.log(self.probability[rows]), 9)
+        return rows[np.lexsort((order[rows], -places))[:most]]
 
 
 class Matcher:
@@ -163,7 +181,9 @@ class Matcher:
         -------
         Posterior
         """
-        observed, molar_mass = self._molar_mass(bench)
+        liquid = self.liquid(bench)
+        vaporized = self._vaporized(bench)
+        observed, molar_mass = self._molar_mass(bench, vaporized)
         boiling_point = self._boiling_point(bench)
         elements, unmentioned = self._composition(bench)
         # What the formula alone decides, and what tells isomers apart.
@@ -171,7 +191,7 @@ class Matcher:
         formula = np.ones(len(self.table))
         similar = np.ones(len(self.table))
         anything = 1.0
-        plausible = np.ones(len(self.table), dtype=bool)
+        plausible = (liquid > LEAST_CHANCE) & (vaporized > LEAST_CHANCE)
         for comparison in by_formula:
             formula *= comparison.likelihood()
             similar *= comparison.kernel()
@@ -180,7 +200,9 @@ class Matcher:
         if unmentioned is not None:
             formula *= unmentioned.likelihood()
             plausible &= unmentioned.agrees()
-        weight = self.prior * formula
+        weight = self.prior * liquid
+        weight *= (1.0 - NONE_OF_THESE) / weight.sum()
+        weight *= formula
         if boiling_point is not None:
             weight *= boiling_point.likelihood()
             plausible &= boiling_point.agrees()
@@ -206,7 +228,21 @@ class Matcher:
             unmentioned,
         )
 
-    def _molar_mass(self, bench: Bench) -> tuple[Array | None, Comparison | None]:
+    def liquid(self, bench: Bench) -> Array:
+        """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
+        excess = self.expectation.boiling_point(_pressure(bench)) - _room(bench)
+        sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
+        return GAS_IN_A_BOTTLE + (1.0 - GAS_IN_A_BOTTLE) * sure
+
+    def _vaporized(self, bench: Bench) -> Array:
+        """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
+        bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
+        if not _COLDEST_BATH < bath < _HOTTEST_BATH:
+            return np.ones(len(self.table))
+        excess = bath + _BATH_SLACK - self.expectation.boiling_point(_pressure(bench))
+        return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u))
+
+    def _molar_mass(self, bench: Bench, vaporized: Array) -> tuple[Array | None, Comparison | None]:
         predicted = self.expectation.molar_mass
         tolerated = 0.005 * self.tolerances.molar_mass * predicted  # half of it, from percent
         if bench.molar_mass is not None:
@@ -223,7 +259,7 @@ class Matcher:
         sigma = np.maximum(tolerated, stated)
         if scatter is not None:
             sigma = np.maximum(sigma, scatter)
-        return observed, compare_molar_mass(observed, predicted, sigma)
+        return observed, compare_molar_mass(observed, predicted, sigma, vaporized)
 
     def _mean_of_trials(self, weighing: Weighing) -> tuple[Array, Array | None]:
         """Return the mean over the trials and its standard error, shape (n,); None for one trial.
@@ -270,6 +306,18 @@ class Matcher:
         if not elements:
             return elements, None
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
+
+
+def _pressure(bench: Bench) -> float:
+    """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
+    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
+    return read if _LOWEST_PRESSURE < read < _HIGHEST_PRESSURE else STANDARD_PRESSURE
+
+
+def _room(bench: Bench) -> float:
+    """Return the room's temperature [K], the usual one where none is known or credible."""
+    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
+    return read if _COLDEST_ROOM < read < _WARMEST_ROOM else _USUAL_ROOM
 
 
 def _believed(stated: Stated, default: Array | float, least: float) -> Array | float:

@@ -71,7 +71,8 @@ class RankedCandidate:
         From the table [g/mol, degrees Celsius at 101325 Pa, K].
     probability : float
     plausible : bool
-        Whether every reading is within tolerance.
+        Whether every reading is within tolerance, and the compound a liquid in the room that boils
+        off in the bath.
     deviations : Deviations
     index : int
         Row of the candidate table, from 0.
