@@ -145,6 +145,8 @@ def signed(value: float | None, digits: int) -> str:
     """Return a deviation with its sign, a dash where there is none."""
     if value is None or not isfinite(value):
         return "-"
+    if abs(value) < 0.5 * 10.0**-digits:
+        return f"{0.0:.{digits}f}"
     text = f"{value:+.{digits}f}"
     if len(text) > digits + 6:  # thousands and more: the digits no longer matter
         return f"{value:+.0e}"
@@ -209,6 +211,11 @@ def verdict_sentence(ranking: Ranking) -> str:
     """Return the verdict in one sentence."""
     first = ranking.candidates[0] if ranking.candidates else None
     if ranking.verdict == "no match" or first is None:
+        if first is not None and first.probability >= 0.9:
+            return (
+                f"No match with every reading: {first.name} "
+                f"({percent_text(first.probability)}) if one reading is wrong, see below."
+            )
         ending = f" Nearest is {first.name} ({percent_text(first.probability)})." if first else ""
         return f"No match: no compound in the table agrees with every reading.{ending}"
     if ranking.verdict == "single match":
@@ -230,6 +237,8 @@ def verdict_sentence(ranking: Ranking) -> str:
 
 
 def _molar_mass_sentence(molar_mass: MolarMass) -> str:
+    if not 5.0 < molar_mass.value < 2000.0:
+        return "Molar mass: these readings give none, see below."
     value = with_uncertainty(molar_mass.value, molar_mass.standard_uncertainty, "g/mol")
     sentence = f"Molar mass {value}"
     ideal = molar_mass.ideal_gas
@@ -313,6 +322,8 @@ def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[_Column]:
         _Column(_COMPOUND, [candidate.name for candidate in shown]),
         _Column("formula", [elided(candidate.formula, 14) for candidate in shown]),
     ]
+    if any(candidate.bottle for candidate in shown):
+        columns.append(_Column("bottle", [elided(candidate.bottle, 12) for candidate in shown]))
     if wide:
         columns.append(_Column("CAS", [candidate.cas for candidate in shown]))
     columns.append(_Column("molar\nmass", [f"{candidate.molar_mass:.2f}" for candidate in shown]))
@@ -342,6 +353,8 @@ def _worst_element(deviations: Mapping[str, float]) -> str:
     if not known:
         return "-"
     symbol = max(known, key=lambda element: abs(known[element]))
+    if abs(known[symbol]) < 0.005:
+        return "0.00   "
     return f"{signed(known[symbol], 2)} {symbol:<2}"
 
 
@@ -352,7 +365,8 @@ def footnote_lines(tolerances: Tolerances, page: Page) -> list[str]:
         "that is farthest off, in percentage points. agrees: yes where every reading is within "
         f"tolerance (molar mass {tolerances.molar_mass:g} %, each element "
         f"{tolerances.percent:g} points, boiling point {tolerances.boiling_point:g} °C). "
-        f"?: a boiling point known only to more than {_UNCERTAIN_BOILING_POINT:g} °C."
+        f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, and is "
+        "allowed that much more."
     )
 
 

@@ -105,6 +105,18 @@ class Quantity:
         """Dimension of the unit, such as ``"pressure"``."""
         return known_unit(self.unit).dimension
 
+    @property
+    def last_digit(self) -> float:
+        """One unit of the last digit that was written, in `unit`.
+
+        Examples
+        --------
+        >>> read_quantity("98.110 g", "mass").last_digit
+        0.001
+        """
+        number = re.match(r"\D*\d+(?:[.,](\d+))?", self.text or f"{self.value:.10g}")
+        return 10.0 ** -len((number[1] or "") if number else "")
+
     def to(self, unit: str) -> Quantity:
         """Convert value and uncertainty to another unit of the same dimension.
 

@@ -29,7 +29,11 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from CoolProp.CoolProp import FluidsList, HAPropsSI, PropsSI, get_fluid_param_string
+
+try:
+    from CoolProp.CoolProp import FluidsList, HAPropsSI, PropsSI, get_fluid_param_string
+except ImportError:
+    raise SystemExit("this needs CoolProp: scripts/test installs it") from None
 
 from identify.candidates.table import CandidateTable, load_candidates
 from identify.matching.expectation import Expectation

@@ -134,6 +134,20 @@ RAISED = {
         {"volume_mL": 500.0, "brim_volume_from_mL": 525.0, "brim_volume_to_mL": 625.0},
         Measurement("C-14", flask=Flask(water_volume="500.5 mL")),
     ),
+    "two volumes": (
+        ("volumes-disagree", "warning"),
+        Measurement("C-14", flask=Flask(volume="143.7 mL", water_mass="120.0 g")),
+        "The flask's volume is written as 143.7 mL, but the water that filled it as 120.0 g.",
+        {"volume_mL": 143.7, "water_mL": 120.0},
+        Measurement("C-14", flask=Flask(volume="143.7 mL", water_mass="143.1 g")),
+    ),
+    "molar mass beside weighings": (
+        ("weighings-unused", "note"),
+        replace(CLEAN, percent={}, molar_mass="46.9 g/mol"),
+        "A molar mass is given, 46.9 g/mol, and was used; the weighings, which give about",
+        {"molar_mass_g_per_mol": 46.9},
+        replace(CLEAN, percent={}, trials=(), molar_mass="46.9 g/mol"),
+    ),
     "digit too many": (
         ("weighing-implausible", "error"),
         replace(CLEAN, percent={}, trials=[replace(TRIAL, condensed="108.5097 g")]),
@@ -287,7 +301,7 @@ RAISED = {
     "molar mass between the multiples": (
         ("molar-mass-no-multiple", "warning"),
         Measurement("C-14", percent={"C": 24.3, "H": 4.1, "Cl": 71.6}, molar_mass=75.0),
-        "fits CH2Cl; no whole multiple of these is near the molar mass of 75.0 g/mol (standard "
+        "fits CH2Cl, of which no whole multiple is near the molar mass of 75.0 g/mol (standard "
         "uncertainty 1.9). The nearest has 99.0.",
         {
             "molar_mass_g_per_mol": 75.0,
@@ -299,7 +313,7 @@ RAISED = {
     "weighings of another liquid": (
         ("molar-mass-no-multiple", "warning"),
         repeated(0.6300),
-        "fits C2H6O; no whole multiple of these is near the molar mass of 70.9 g/mol",
+        "fits C2H6O, of which no whole multiple is near the molar mass of 70.9 g/mol",
         {
             "molar_mass_g_per_mol": 70.9,
             "standard_uncertainty_g_per_mol": 1.91,
@@ -329,6 +343,8 @@ def test_every_code_is_in_the_table():
         "mass-lost",
         "gain-small",
         "volume-nominal",
+        "volumes-disagree",
+        "weighings-unused",
         "weighing-implausible",
         "trials-scatter",
         "bath-below-boiling-point",

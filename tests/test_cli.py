@@ -6,6 +6,7 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 import tomllib
@@ -320,7 +321,7 @@ def test_value_has_the_digits_of_its_uncertainty(
     [
         (None, "-"),
         (float("nan"), "-"),
-        (0.04, "+0.0"),
+        (0.04, "0.0"),
         (-12.34, "-12.3"),
         (9876.54, "+9876.5"),
         (98765.4, "+1e+05"),
@@ -361,3 +362,14 @@ def test_colored_page_says_the_same() -> None:
     for code in ("\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m"):
         stripped = [line.replace(code, "") for line in stripped]
     assert stripped == plain
+
+
+def test_readme_lists_every_finding() -> None:
+    raised = {
+        code
+        for file in (CHECKOUT / "identify").rglob("*.py")
+        for code in re.findall(r"Finding\(\s*\"([a-z-]+)\"", file.read_text(encoding="utf-8"))
+    }
+    page = readme_output.README.read_text(encoding="utf-8")
+    assert len(raised) >= 20
+    assert {code for code in raised if f"`{code}`" not in page} == set()

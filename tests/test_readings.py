@@ -97,7 +97,7 @@ WRONG_UNITS = [
     (with_pressure, "98.9 hPa", "98.9 kPa (989 hPa)", "hPa", 98.9, 989.0),
     (with_pressure, "98925 hPa", "98925 Pa (989.2 hPa)", "hPa", 98925.0, 989.25),
     (with_pressure, "29.2 kPa", "29.2 inHg (988.8 hPa)", "hPa", 292.0, 988.8),
-    (with_pressure, "1.003 kPa", "1.003 bar (1003 hPa)", "hPa", 10.03, 1003.0),
+    (with_pressure, "1.003 kPa", "1.003 atm (1016 hPa)", "hPa", 10.03, 1016.3),
     (with_boiling_pressure, "1013 mmHg", "1013 hPa?", "hPa", 1350.6, 1013.0),
     (with_boiling_pressure, "760 kPa", "760 mmHg (1013 hPa)", "hPa", 7600.0, 1013.25),
     (with_room, "72.5 C", "72.5 °F (22.5 °C)", "C", 72.5, 22.5),

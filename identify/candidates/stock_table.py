@@ -86,8 +86,7 @@ def read_stock_candidates(path: Path) -> CandidateTable:
         except TableError as fault:
             faults.append(str(fault))
     if not rows:
-        reason = faults[0] if faults else f"{path}: has no rows below its column names"
-        raise TableError(reason)
+        raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
     return _table(list(rows.values()), faults)
 
 
@@ -133,7 +132,8 @@ class _Known:
             structure = read_structure(smiles)
         if structure is None:
             raise bottle.fault(
-                "identity", f'"{excerpt(identity)}" is no single neutral compound with carbon'
+                "identity",
+                f'"{excerpt(identity)}" is no single neutral compound with carbon; leave it out',
             )
         if (place := self._place_of(structure)) is not None:
             return self._built_in(place)
@@ -290,8 +290,8 @@ def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
         if abs(first - second) > _CARD_UNCERTAINTY:
             raise bottle.fault(
                 "boiling_point",
-                f"{row.text['name']} is listed twice, with {first:.1f} and {second:.1f} °C; "
-                "correct one of them",
+                f"{row.text['name']} stands in this file with {first:.1f} °C too (bottle "
+                f"{', '.join(same.labels) or 'without a label'}); correct one of them",
             )
     elif row.is_stated:
         same.text, same.numbers = row.text, row.numbers

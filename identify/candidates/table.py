@@ -103,7 +103,11 @@ BUILT_IN = "candidates.parquet"
 
 
 class TableError(ValueError):
-    """A candidate table that cannot be used; the text says why, in one line."""
+    """A candidate table that cannot be used; each of its arguments says why, in one line."""
+
+    def __str__(self) -> str:
+        more = f" (and {len(self.args) - 1} more)" if len(self.args) > 1 else ""
+        return f"{self.args[0]}{more}" if self.args else ""
 
 
 class CandidateTable:
@@ -154,6 +158,9 @@ class CandidateTable:
 
     def __len__(self) -> int:
         return len(self._text["name"])
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} compounds>"
 
     def text(self, column: str) -> list[str]:
         """Return a text column."""

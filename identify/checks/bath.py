@@ -12,6 +12,7 @@ from identify.physics.constants import ICE_POINT
 from identify.physics.water import boiling_temperature
 
 _MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
+_LEAST_BATH = 323.15  # K: a water bath is hotter than a hand can bear; common practice
 _THERMOMETER = 1.0  # K that a bath's thermometer may be off without a word; common practice
 
 
@@ -102,7 +103,7 @@ def _other_units(facts: TrialFacts) -> str:
     """Name the unit in which the bath would be below boiling water, if there is one."""
     bath, water = facts.trial.bath, boiling_temperature(facts.pressure) + _THERMOMETER
     meant = None if bath is None else BATH.meant(bath)
-    if meant is not None and meant.to("K").value <= water:
+    if meant is not None and _LEAST_BATH <= meant.to("K").value <= water:
         return f" (did you mean {meant.value:.10g} {'°F' if meant.unit == 'F' else meant.unit}?)"
     return ""
 

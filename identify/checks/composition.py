@@ -216,7 +216,7 @@ def _no_multiple(
     return Finding(
         "molar-mass-no-multiple",
         "warning",
-        f"The composition fits {_listed(composition, molecules)}; no whole multiple of these is "
+        f"The composition fits {_listed(composition, molecules)}, of which no whole multiple is "
         f"near the molar mass of {value:.1f} g/mol (standard uncertainty {sigma:.1f}). The nearest "
         f"has {nearest:.1f}.",
         "Either the molar mass or the composition is wrong, or an element is missing from it. "

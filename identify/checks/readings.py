@@ -68,7 +68,7 @@ PRESSURE = Plausible(
     "pressure",
     550.0,
     1090.0,
-    1000.0,
+    1013.0,
     _PRESSURES,
     "laboratories have 550 to 1090 hPa",
 )

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from math import hypot, isfinite, sqrt
 from statistics import mean, median
 
 from identify.checks.facts import Facts, TrialFacts
 from identify.findings import Finding
+from identify.measurement import Trial
 from identify.quantities import Quantity
 from identify.statistics import chi_squared_quantile
 
 # Capacities that makers print on flasks [mL]. Common practice.
 NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)
 _BRIM_ABOVE_NOMINAL = (1.05, 1.25)  # brim volume over nominal; common practice
+
+_VOLUMES_AGREE = 0.01
 
 # Two weighings at one unit of the last digit each: beyond this share of the gain they cost as much
 # as everything else in the experiment does.
@@ -61,7 +63,7 @@ def _no_gain(facts: Facts) -> Iterator[Finding]:
 
 
 def _small_gain(facts: Facts) -> Iterator[Finding]:
-    digit = _last_digit(facts)
+    digit = balance_digit(facts.run.trials)
     small = []
     for trial in facts.trials:
         uncertainty = _gain_uncertainty(trial, digit)
@@ -95,19 +97,20 @@ def _gain_uncertainty(trial: TrialFacts, digit: float) -> float:
     return hypot(*(quantity.to("kg").uncertainty or digit for quantity in _weighings(trial)))
 
 
-def _last_digit(facts: Facts) -> float:
+def balance_digit(trials: Iterable[Trial]) -> float:
     """Return the last digit that the balance shows [kg], the finest of all weighings.
 
     A spreadsheet drops trailing zeros, so that one number alone may look coarser than it was read.
     """
-    steps = []
-    for trial in facts.trials:
-        for quantity in _weighings(trial):
-            number = re.match(r"\D*\d+(?:[.,](\d+))?", quantity.text or f"{quantity.value:.10g}")
-            decimals = len(number[1] or "") if number else 0
-            step = Quantity(10.0**-decimals, quantity.unit)
-            steps.append(step.to("kg").value)
-    return min(steps, default=0.0)
+    return min(
+        (
+            Quantity(quantity.last_digit, quantity.unit).to("kg").value
+            for trial in trials
+            for quantity in (trial.empty, trial.condensed)
+            if quantity is not None
+        ),
+        default=0.0,
+    )
 
 
 def _nominal_volume(facts: Facts) -> Iterator[Finding]:
@@ -138,6 +141,42 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
         )
 
 
+def _two_volumes(facts: Facts) -> Iterator[Finding]:
+    for flask in dict.fromkeys((facts.run.flask, *(trial.flask for trial in facts.trials))):
+        used = flask.volume or flask.water_volume
+        others = [q for q in (flask.water_volume, flask.water_mass) if q is not None and q != used]
+        if used is None or not others:
+            continue
+        # Near enough here: a gram of water fills a milliliter within 0.5 %.
+        milliliters = used.to("mL").value
+        other = others[0].to("mL" if others[0].dimension == "volume" else "g").value
+        if abs(other - milliliters) > _VOLUMES_AGREE * milliliters:
+            yield Finding(
+                "volumes-disagree",
+                "warning",
+                f"The flask's volume is written as {used}, but the water that filled it as "
+                f"{others[0]}. The first was used.",
+                "Find out which of them is right, and leave the other out.",
+                {"volume_mL": milliliters, "water_mL": other},
+            )
+
+
+def _unused_weighings(facts: Facts) -> Iterator[Finding]:
+    given = facts.run.molar_mass
+    if given is None or not facts.trials:
+        return
+    weighed = [facts.estimated_molar_mass(trial)[0] for trial in facts.trials]
+    known = [value for value in weighed if isfinite(value)]
+    about = f", which give about {mean(known):.0f} g/mol," if known else ""
+    yield Finding(
+        "weighings-unused",
+        "note",
+        f"A molar mass is given, {given}, and was used; the weighings{about} were not.",
+        "Leave the molar mass out to have the weighings used.",
+        {"molar_mass_g_per_mol": given.to("g/mol").value},
+    )
+
+
 def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
     lowest, highest = _SHORTCUT_RANGE
     for trial in facts.trials:
@@ -162,7 +201,7 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
         return
     values = [trial.ideal_molar_mass for trial in trials]
     center = mean(values)
-    digit = _last_digit(facts)
+    digit = balance_digit(facts.run.trials)
     balance = [_gain_uncertainty(trial, digit) / trial.gain for trial in trials]
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
     vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in trials)
@@ -198,6 +237,8 @@ CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (
     _no_gain,
     _small_gain,
     _nominal_volume,
+    _two_volumes,
+    _unused_weighings,
     _implausible_molar_mass,
     _scatter,
 )

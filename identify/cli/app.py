@@ -100,4 +100,5 @@ def _complain_about_usage(error: Exception) -> None:
         return
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else PROGRAM
-    complain(f"{command}: {describe().rstrip('.')}; see {command} --help")
+    said = describe().removeprefix("Value error, ").rstrip(".?")
+    complain(f"{command}: {said}; see {command} --help")

@@ -92,18 +92,23 @@ def _write(table: CandidateTable, rows: list[int], form: OutputFormat) -> None:
         blocks = ["\n".join(_block(table, row, page)) for row in rows]
         if blocks:
             print("\n\n".join(blocks))
+            print("\n" + "\n".join(page.wrapped(_SOURCES)))
         return
     from identify.cli.formats import csv_text, json_text
 
     records = [_record(table, row) for row in rows]
-    print(json_text(records, page.unicode) if form is OutputFormat.json else csv_text(records))
+    if form is OutputFormat.json:
+        print(json_text(records, page.unicode))
+    else:
+        print(csv_text(records), end="")
 
 
 def _record(table: CandidateTable, row: int) -> dict[str, Any]:
     from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS
 
     texts = {column: table.text(column)[row] for column in TEXT_COLUMNS}
-    numbers = {column: float(table.number(column)[row]) for column in NUMBER_COLUMNS}
+    # Stored in single precision: what is beyond eight digits is noise.
+    numbers = {column: float(f"{table.number(column)[row]:.8g}") for column in NUMBER_COLUMNS}
     return {**texts, **numbers}
 
 
@@ -126,10 +131,11 @@ _SHOWN = (
     _Line("flash point", "flash_point_C", "°C", 0),
     _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
     _Line("critical point", "critical_temperature_K", "K", 1),
-    _Line("critical pressure", "critical_pressure_Pa", "Pa", 0),
+    _Line("critical pressure", "critical_pressure_Pa", "MPa", 2),
     _Line("acentric factor", "acentric_factor", "", 3),
-    _Line("listed in", "inventories", "regulatory inventories", 0),
+    _Line("in commerce", "inventories", "of 6 inventories list it", 0),
 )
+_SOURCES = "Names in brackets are sources: data/SOURCES.md."
 _NOTES = {
     "vapor_curve_source": "vapor pressure",
     "virial_source": "virial coefficient",
@@ -166,7 +172,7 @@ def _constant(record: dict[str, Any], line: _Line) -> str:
     value = record[line.column]
     if not isfinite(value):
         return ""
-    text = f"{value:.{line.decimals}f}"
+    text = f"{1e-6 * value if line.unit == 'MPa' else value:.{line.decimals}f}"
     if line.column == "boiling_point_C":
         kind = "published" if record["boiling_point_published"] else "estimated from structure"
         uncertainty = max(record["boiling_point_u"], 0.1)  # no thermometer here reads further

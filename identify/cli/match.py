@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +16,8 @@ if TYPE_CHECKING:
     from identify.measurement import Measurement
 
 _TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
+# Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
+_NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z])(?![CK](?:\W|$))")
 _TOLERANCE_UNITS = ("%", "points", "°C", "C", "K")
 
 
@@ -88,7 +91,7 @@ def _tolerances(texts: Sequence[str], faults: Faults) -> Tolerances | None:
 
     given: dict[str, float] = {}
     usable = True
-    for text in (part for whole in texts for part in whole.split()):
+    for text in (part for whole in texts for part in _NEXT_TOLERANCE.split(whole.strip())):
         name, _, number = text.partition("=")
         field = _TOLERANCES.get(name.strip().lower().replace("_", "-"))
         value = _positive(number)

@@ -9,6 +9,7 @@ from math import hypot, sqrt
 import numpy as np
 
 from identify.candidates.table import ELEMENTS
+from identify.checks.weighing import balance_digit
 from identify.measurement import Conditions, Flask, Measurement, Trial
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import STANDARD_PRESSURE
@@ -50,7 +51,8 @@ class Bench:
         Relative standard uncertainty of the mean molar mass, from what was stated for bath,
         barometer and flask; zero where nothing was.
     gain_u : float
-        Standard uncertainty of the mean molar mass, from what was stated for the balance [g/mol].
+        Standard uncertainty of the mean molar mass from the balance's, as stated or by its last
+        digit [g/mol].
     """
 
     molar_mass: Stated | None = None
@@ -112,11 +114,12 @@ class _Trial:
         room = _si(_needed(conditions.room, "temperature of the room"), "K")
         humidity = _humidity(conditions)
         pressure = station_pressure(conditions)
+        digit = balance_digit(run.trials)
         empty = _si(_needed(trial.empty, "mass of the empty flask"), "kg")
         condensed = _si(_needed(trial.condensed, "mass of flask and condensed liquid"), "kg")
         volume, at = _brim_volume(flask, room[0], pressure[0], humidity)
         return cls(
-            gain=(condensed[0] - empty[0], hypot(condensed[1], empty[1])),
+            gain=(condensed[0] - empty[0], hypot(condensed[1] or digit, empty[1] or digit)),
             bath=_si(_needed(trial.bath, "temperature of the bath"), "K"),
             room=room,
             pressure=pressure,
@@ -155,7 +158,9 @@ def _relative_uncertainty(trials: Sequence[_Trial]) -> float:
 
 
 def _gain_uncertainty(trials: Sequence[_Trial]) -> float:
-    """Return what the balance's stated uncertainty makes of the mean molar mass [g/mol].
+    """Return what the balance's uncertainty makes of the mean molar mass [g/mol].
+
+    As stated, else one unit of the last digit that the balance shows.
 
     Not relative to the gain: the air that the vapor shuts out is added to that, so that next to no
     gain is still a molar mass, and known as well as any other.

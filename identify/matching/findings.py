@@ -13,6 +13,7 @@ from identify.findings import Finding, listed
 from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
 from identify.matching.posterior import Posterior
 
+_STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
 _NAMED = 4  # compounds named in a sentence
 _UNCERTAIN_BOILING_POINT = 2.0  # K: known worse than a thermometer reads
 
@@ -84,26 +85,37 @@ def _nothing_measured(answer: Answer) -> Iterator[Finding]:
 
 def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
     posterior = answer.posterior
-    if posterior.plausible.any():
+    if posterior.plausible.any() or not posterior.comparisons:
         return
     first = int(answer.rows[0])
-    off = _disagreements(posterior, first)
-    name, probability = answer.table.text("name")[first], posterior.probability[first]
-    chi_squared, by_chance = posterior.chi_squared(first), posterior.by_chance(first)
-    # Of five sound readings one or the other leaves its tolerance in one run of five.
-    chance = " All readings together are no further off than by chance." if by_chance else ""
+    off = " and the ".join(_disagreements(posterior, first))
+    name, probability = answer.table.text("name")[first], float(posterior.probability[first])
+    numbers = {
+        "none_of_these": posterior.none_of_these,
+        "probability": probability,
+        "chi_squared": posterior.chi_squared(first),
+    }
+    if posterior.by_chance(first):
+        yield Finding(
+            "slightly-off",
+            "note",
+            f"The {off} is a little further from {name} than its tolerance. Chance explains all "
+            "readings taken together: of five sound ones, one or the other is, once in five runs.",
+            "Read it once more if you can.",
+            numbers,
+        )
+        return
+    stands = probability >= _STANDS
     yield Finding(
         "nothing-plausible",
-        "note" if by_chance else "warning",
-        f"No compound in the table agrees with every reading. Nearest is {name}, "
-        f"which disagrees with the {' and the '.join(off)}.{chance}",
+        "warning",
+        f"No compound in the table agrees with every reading. Against {name} stands the {off}."
+        if stands
+        else f"No compound in the table agrees with every reading. Nearest is {name}, which "
+        f"disagrees with the {off}.",
         "Check that reading first, then the label on the bottle; the liquid may also be a mixture "
         "or a compound that is not in the table.",
-        {
-            "none_of_these": posterior.none_of_these,
-            "probability": float(probability),
-            "chi_squared": chi_squared,
-        },
+        numbers,
     )
 
 
@@ -142,8 +154,8 @@ def _inseparable(answer: Answer) -> Iterator[Finding]:
         "candidates-inseparable",
         "note",
         f"These readings cannot tell {answer.names(first)} from {answer.names(alike)}: their "
-        "predictions differ by less than half a tolerance. How their probabilities differ comes "
-        "mostly from how common they are.",
+        "predictions differ by less than half a tolerance, and their probabilities mostly by how "
+        "common they are.",
         advice,
         {"compounds": float(1 + len(alike))},
     )

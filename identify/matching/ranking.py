@@ -76,6 +76,8 @@ class RankedCandidate:
     deviations : Deviations
     index : int
         Row of the candidate table, from 0.
+    bottle : str
+        Its labels in a stock table; empty otherwise.
     note : str
         What the table has to say about this compound.
     """
@@ -94,6 +96,7 @@ class RankedCandidate:
     deviations: Deviations
     index: int
     note: str = ""
+    bottle: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the candidate as plain data."""
@@ -111,6 +114,7 @@ class RankedCandidate:
             "plausible": self.plausible,
             "deviations": self.deviations.to_dict(),
             "note": self.note,
+            "bottle": self.bottle,
         }
 
 
@@ -180,11 +184,11 @@ class Ranking:
         for candidate in self.candidates:
             row = candidate.to_dict()
             off = row.pop("deviations")
-            note = row.pop("note")
+            note, bottle = row.pop("note"), row.pop("bottle")
             row["molar_mass_percent_off"] = off["molar_mass_percent"]
             row["boiling_point_C_off"] = off["boiling_point_C"]
             row |= {f"percent_{element}_off": value for element, value in off["percent"].items()}
-            rows.append({**row, "note": note})
+            rows.append({**row, "note": note, **({"bottle": bottle} if bottle else {})})
         return pd.DataFrame(rows).dropna(axis="columns", how="all")
 
     def to_dict(self) -> dict[str, Any]:
@@ -200,6 +204,10 @@ class Ranking:
             "findings": [finding.to_dict() for finding in self.findings],
         }
 
+    def __repr__(self) -> str:
+        leader = self.candidates[0]
+        return f"<{self.label}: {self.verdict}, {leader.name} {leader.probability:.3g}>"
+
     def _repr_html_(self) -> str:
         columns = ["name", "cas", "formula", "molar_mass", "boiling_point_C", "probability"]
         columns += ["plausible", *self.table.columns[self.table.columns.str.endswith("_off")]]
@@ -212,7 +220,7 @@ class Ranking:
         return (
             f"<p><b>{escape(self.label)}</b>: {self.verdict}; "
             f"none of these: {self.none_of_these:.2g}</p>"
-            f"{table}<ul>{findings}</ul>"
+            f"{table}{f'<ul>{findings}</ul>' if findings else ''}"
         )
 
 
@@ -344,6 +352,8 @@ def _matcher(
 
 
 def _verdict(posterior: Posterior, first: int) -> Verdict:
+    if not posterior.comparisons:
+        return "no match"
     fits = bool(posterior.plausible[first]) or posterior.by_chance(first)
     if not (fits or posterior.plausible.any()) or posterior.none_of_these > 0.5:
         return "no match"
@@ -391,6 +401,7 @@ def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) ->
         ),
         index=row,
         note=_note(table, row),
+        bottle=table.text("label")[row],
     )
 
 
@@ -403,10 +414,8 @@ _WARMEST_ROOM = 35.0  # degrees Celsius
 
 
 def _note(table: CandidateTable, row: int) -> str:
-    label = table.text("label")[row]
     melting = table.number("melting_point_C")[row]
     remarks = {
-        f"bottle {label}": bool(label),
         "boiling point estimated from structure": not table.number("boiling_point_published")[row],
         f"a solid in the room, melts at {melting:.0f} °C": melting > _WARMEST_ROOM,
         "on a list of carcinogens": bool(table.text("carcinogen")[row]),
