@@ -315,8 +315,8 @@ def test_bottles_of_one_compound_that_contradict_each_other(read: Read) -> None:
     table = read("label,identity,boiling_point_C\nA,benzene,80.1\nB,benzene,81.0\n")
     assert table.text("label") == ["A"]
     assert faults_of(table) == [
-        "stock.csv, row 3, boiling_point_C: benzene stands in this file with 80.1 °C too (bottle A); "
-        "correct one of them"
+        "stock.csv, row 3, boiling_point_C: benzene stands in this file with 80.1 °C too (bottle "
+        "A); correct one of them"
     ]
 
 
