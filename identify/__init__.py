@@ -23,8 +23,9 @@ if TYPE_CHECKING:
     from identify.candidates.table import load_candidates
     from identify.checks import check
     from identify.findings import Finding
+    from identify.matching.answer import Ranking
     from identify.matching.likelihood import Tolerances
-    from identify.matching.ranking import Ranking, match, match_many
+    from identify.matching.ranking import match, match_many
     from identify.measurement import Conditions, Flask, Measurement, Trial
     from identify.quantities import Quantity
     from identify.records import read_runs
@@ -35,7 +36,7 @@ _HOMES = {
     "Flask": "identify.measurement",
     "Measurement": "identify.measurement",
     "Quantity": "identify.quantities",
-    "Ranking": "identify.matching.ranking",
+    "Ranking": "identify.matching.answer",
     "Tolerances": "identify.matching.likelihood",
     "Trial": "identify.measurement",
     "check": "identify.checks",

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
     from identify.findings import Finding
+    from identify.matching.answer import MolarMass, RankedCandidate, Ranking
     from identify.matching.likelihood import Tolerances
-    from identify.matching.ranking import MolarMass, RankedCandidate, Ranking
 
 CAUTION = (
     "Caution: nearly all of these liquids are flammable and many are toxic. No flame; work in the "

@@ -42,7 +42,7 @@ HEXANE = Fluid("n-Hexane", "110-54-3")
 
 @dataclass(frozen=True)
 class Day:
-    """The true conditions of a laboratory session."""
+    """The true conditions of one day in the laboratory."""
 
     pressure_mmhg: float
     room_c: float

@@ -20,9 +20,9 @@ from identify import (
     match,
 )
 from identify.candidates.table import CandidateTable
+from identify.matching.answer import RankedCandidate
 from identify.matching.bench import Bench
 from identify.matching.posterior import NONE_OF_THESE, Matcher, Posterior
-from identify.matching.ranking import RankedCandidate
 from identify.physics.vapor import Liquid, gain
 
 METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}

@@ -20,9 +20,9 @@ from hypothesis import strategies as st
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, read_runs
 from identify.candidates.table import ELEMENTS, CandidateTable
+from identify.matching.answer import Ranking
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
-from identify.matching.ranking import Ranking
 from identify.measurement import readings
 from identify.quantities import UNITS, Quantity
 

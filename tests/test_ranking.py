@@ -24,7 +24,7 @@ from identify import (
     match_many,
     read_runs,
 )
-from identify.matching.ranking import Ranking
+from identify.matching.answer import Ranking
 
 METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}
 COMPLETE = Measurement(

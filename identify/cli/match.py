@@ -11,8 +11,8 @@ from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
+    from identify.matching.answer import Ranking
     from identify.matching.likelihood import Tolerances
-    from identify.matching.ranking import Ranking
     from identify.measurement import Measurement
 
 _TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}

@@ -1,0 +1,221 @@
+"""What an answer is: the ranked compounds of one unknown, its verdict and findings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from html import escape
+from typing import TYPE_CHECKING, Any, Literal
+
+import numpy as np
+
+from identify.findings import Finding
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Verdict = Literal["single match", "several matches", "no match"]
+
+
+@dataclass(frozen=True)
+class Deviations:
+    """Reading minus what the candidate would have given; None where not measured.
+
+    Parameters
+    ----------
+    molar_mass_percent : float or None
+        In percent of the candidate's molar mass.
+    boiling_point_C : float or None
+        In degrees Celsius, at the pressure of the reading.
+    percent : mapping of str to float
+        In percentage points, by element; where the card adds up to 100, also the candidate's
+        elements that it does not list.
+    """
+
+    molar_mass_percent: float | None
+    boiling_point_C: float | None
+    percent: Mapping[str, float]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the deviations as plain data, rounded to what can be read."""
+        return {
+            "molar_mass_percent": _rounded(self.molar_mass_percent, 4),
+            "boiling_point_C": _rounded(self.boiling_point_C, 4),
+            "percent": {element: _rounded(off, 4) for element, off in self.percent.items()},
+        }
+
+
+@dataclass(frozen=True)
+class RankedCandidate:
+    """One compound of a ranking.
+
+    Parameters
+    ----------
+    rank : int
+        1 for the most probable.
+    name, cas, smiles, inchikey, formula : str
+    molar_mass, boiling_point_C, boiling_point_u : float
+        From the table [g/mol, degrees Celsius at 101325 Pa, K].
+    probability : float
+    plausible : bool
+        Whether every reading is within tolerance, and the compound a liquid in the room that boils
+        off in the bath.
+    deviations : Deviations
+    index : int
+        Row of the candidate table, from 0.
+    bottle : str
+        Its labels in a stock table; empty otherwise.
+    note : str
+        What the table has to say about this compound.
+    """
+
+    rank: int
+    name: str
+    cas: str
+    smiles: str
+    inchikey: str
+    formula: str
+    molar_mass: float
+    boiling_point_C: float
+    boiling_point_u: float
+    probability: float
+    plausible: bool
+    deviations: Deviations
+    index: int
+    note: str = ""
+    bottle: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the candidate as plain data."""
+        return {
+            "rank": self.rank,
+            "name": self.name,
+            "cas": self.cas,
+            "smiles": self.smiles,
+            "inchikey": self.inchikey,
+            "formula": self.formula,
+            "molar_mass": _rounded(self.molar_mass, 4),
+            "boiling_point_C": _rounded(self.boiling_point_C, 2),
+            "boiling_point_u": _rounded(self.boiling_point_u, 3),
+            "probability": _significant(self.probability),
+            "plausible": self.plausible,
+            "deviations": self.deviations.to_dict(),
+            "note": self.note,
+            "bottle": self.bottle,
+        }
+
+
+@dataclass(frozen=True)
+class MolarMass:
+    """The measured molar mass [g/mol].
+
+    Parameters
+    ----------
+    value : float
+        With the corrections of the most probable candidate.
+    standard_uncertainty : float
+    ideal_gas : float or None
+        What the shortcut m R T / (P V) gives; None where a molar mass was given as such.
+    """
+
+    value: float
+    standard_uncertainty: float
+    ideal_gas: float | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the molar mass as plain data."""
+        return {
+            "value": _rounded(self.value, 4),
+            "standard_uncertainty": _rounded(self.standard_uncertainty, 4),
+            "ideal_gas": _rounded(self.ideal_gas, 4),
+        }
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """What an unknown could be.
+
+    Parameters
+    ----------
+    label : str
+    verdict : {"single match", "several matches", "no match"}
+        ``single match``: the first fits and has a probability of at least 0.9. ``no match``:
+        neither does the first fit nor is anything plausible, or `none_of_these` is above one half.
+        A compound fits where it is plausible, or where chance explains all its deviations taken
+        together (chi-squared, 99 %): of five sound readings, one in five times one or the other is
+        out of its tolerance.
+    candidates : tuple of RankedCandidate
+        Those with a probability of 1e-6 or more, and the plausible ones, at most 50.
+    none_of_these : float
+        Probability that the liquid is not in the table.
+    molar_mass : MolarMass or None
+        None where nothing was weighed and no molar mass given.
+    findings : tuple of Finding
+    student : str
+    """
+
+    label: str
+    verdict: Verdict
+    candidates: tuple[RankedCandidate, ...]
+    none_of_these: float
+    molar_mass: MolarMass | None
+    findings: tuple[Finding, ...]
+    student: str = ""
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """The candidates as a pandas frame, one row each, deviations in columns of their own."""
+        import pandas as pd
+
+        rows = []
+        for candidate in self.candidates:
+            row = candidate.to_dict()
+            off = row.pop("deviations")
+            note, bottle = row.pop("note"), row.pop("bottle")
+            row["molar_mass_percent_off"] = off["molar_mass_percent"]
+            row["boiling_point_C_off"] = off["boiling_point_C"]
+            row |= {f"percent_{element}_off": value for element, value in off["percent"].items()}
+            rows.append({**row, "note": note, **({"bottle": bottle} if bottle else {})})
+        return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the ranking as plain data, ready for JSON."""
+        return {
+            "label": self.label,
+            "student": self.student,
+            "verdict": self.verdict,
+            "molar_mass": None if self.molar_mass is None else self.molar_mass.to_dict(),
+            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "none_of_these": _significant(self.none_of_these),
+            "slips": [],
+            "findings": [finding.to_dict() for finding in self.findings],
+        }
+
+    def __repr__(self) -> str:
+        leader = self.candidates[0]
+        return f"<{self.label}: {self.verdict}, {leader.name} {leader.probability:.3g}>"
+
+    def _repr_html_(self) -> str:
+        columns = ["name", "cas", "formula", "molar_mass", "boiling_point_C", "probability"]
+        columns += ["plausible", *self.table.columns[self.table.columns.str.endswith("_off")]]
+        table = self.table.set_index("rank")[columns].to_html(float_format="{:.4g}".format)
+        findings = "".join(
+            f"<li><b>{escape(finding.severity)}</b>: {escape(finding.message)} "
+            f"{escape(finding.advice)}</li>"
+            for finding in self.findings
+        )
+        return (
+            f"<p><b>{escape(self.label)}</b>: {self.verdict}; "
+            f"none of these: {self.none_of_these:.2g}</p>"
+            f"{table}{f'<ul>{findings}</ul>' if findings else ''}"
+        )
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None or not np.isfinite(value) else round(value, digits)
+
+
+def _significant(probability: float) -> float:
+    # Ten digits: the probabilities still add up to one within 1e-9.
+    return float(f"{probability:.10g}")
