@@ -20,6 +20,9 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from identify.calculations.boiling_point import boiling_point
+    from identify.calculations.composition import composition
+    from identify.calculations.formulas import formulas
     from identify.candidates.table import load_candidates
     from identify.checks import check
     from identify.findings import Finding
@@ -39,7 +42,10 @@ _HOMES = {
     "Ranking": "identify.matching.answer",
     "Tolerances": "identify.matching.likelihood",
     "Trial": "identify.measurement",
+    "boiling_point": "identify.calculations.boiling_point",
     "check": "identify.checks",
+    "composition": "identify.calculations.composition",
+    "formulas": "identify.calculations.formulas",
     "load_candidates": "identify.candidates.table",
     "match": "identify.matching.ranking",
     "match_many": "identify.matching.ranking",
@@ -55,7 +61,10 @@ __all__ = [
     "Ranking",
     "Tolerances",
     "Trial",
+    "boiling_point",
     "check",
+    "composition",
+    "formulas",
     "load_candidates",
     "match",
     "match_many",

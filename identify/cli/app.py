@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from identify.cli.calculate import boiling_point_command, composition_command, formula_command
 from identify.cli.lookup import candidates_command
 from identify.cli.match import match_command
 from identify.cli.streams import UNUSABLE, complain, prepare_streams
@@ -32,6 +33,9 @@ app = typer.Typer(
     name=PROGRAM, rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=True
 )
 app.command("match")(match_command)
+app.command("composition")(composition_command)
+app.command("formula")(formula_command)
+app.command("boiling-point")(boiling_point_command)
 app.command("candidates")(candidates_command)
 
 

@@ -35,7 +35,8 @@ Text = str | None
 Texts = list[str] | None
 
 
-def _option(name: str, metavar: str, help_text: str) -> Any:
+def option(name: str, metavar: str, help_text: str) -> Any:
+    """Describe an option that may be missing."""
     return typer.Option(name, metavar=metavar, help=help_text, show_default=False)
 
 
@@ -57,49 +58,49 @@ class Files:
 class Readings:
     """One unknown's readings, typed in instead of a file."""
 
-    label: Annotated[Text, _option("--label", "TEXT", "The bottle's label.")] = None
+    label: Annotated[Text, option("--label", "TEXT", "The bottle's label.")] = None
     molar_mass: Annotated[
-        Text, _option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
+        Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
     ] = None
     boiling_point: Annotated[
-        Text, _option("--boiling-point", "QUANTITY", "In C unless you say K or F.")
+        Text, option("--boiling-point", "QUANTITY", "In C unless you say K or F.")
     ] = None
     boiling_point_at: Annotated[
         Text,
-        _option("--boiling-point-at", "QUANTITY", "Its pressure; 760 mmHg where not given."),
+        option("--boiling-point-at", "QUANTITY", "Its pressure; 760 mmHg where not given."),
     ] = None
     percent: Annotated[
         Texts,
-        _option("--percent", "C=52.1", "Percent by mass; repeat it, or quote several in one."),
+        option("--percent", "C=52.1", "Percent by mass; repeat it, or quote several in one."),
     ] = None
     empty: Annotated[
-        Texts, _option("--empty", "QUANTITY", "Flask and foil, in g; repeat for more trials.")
+        Texts, option("--empty", "QUANTITY", "Flask and foil, in g; repeat for more trials.")
     ] = None
     condensed: Annotated[
         Texts,
-        _option("--condensed", "QUANTITY", "Flask, foil and condensed liquid, in g; repeat."),
+        option("--condensed", "QUANTITY", "Flask, foil and condensed liquid, in g; repeat."),
     ] = None
     bath: Annotated[
-        Texts, _option("--bath", "QUANTITY", "The bath, in C; once, or once a trial.")
+        Texts, option("--bath", "QUANTITY", "The bath, in C; once, or once a trial.")
     ] = None
-    room: Annotated[Text, _option("--room", "QUANTITY", "The room, in C.")] = None
+    room: Annotated[Text, option("--room", "QUANTITY", "The room, in C.")] = None
     pressure: Annotated[
-        Text, _option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")
+        Text, option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")
     ] = None
     humidity: Annotated[
-        Text, _option("--humidity", "QUANTITY", "Relative humidity of the room, in %.")
+        Text, option("--humidity", "QUANTITY", "Relative humidity of the room, in %.")
     ] = None
-    volume: Annotated[Text, _option("--volume", "QUANTITY", "The flask's brim volume, in mL.")] = (
+    volume: Annotated[Text, option("--volume", "QUANTITY", "The flask's brim volume, in mL.")] = (
         None
     )
     water_mass: Annotated[
-        Text, _option("--water-mass", "QUANTITY", "Or: the water that fills it, in g,")
+        Text, option("--water-mass", "QUANTITY", "Or: the water that fills it, in g,")
     ] = None
     water_temperature: Annotated[
-        Text, _option("--water-temperature", "QUANTITY", "and that water's temperature, in C.")
+        Text, option("--water-temperature", "QUANTITY", "and that water's temperature, in C.")
     ] = None
     water_volume: Annotated[
-        Text, _option("--water-volume", "QUANTITY", "Or: the water's volume, in mL.")
+        Text, option("--water-volume", "QUANTITY", "Or: the water's volume, in mL.")
     ] = None
 
     def given(self) -> tuple[str, ...]:
@@ -115,7 +116,7 @@ class Judgment:
 
     candidates: Annotated[
         Path | None,
-        _option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
+        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
     ] = None
     prior: Annotated[
         PriorName,
@@ -123,7 +124,7 @@ class Judgment:
     ] = PriorName.commerce
     tolerance: Annotated[
         Texts,
-        _option(
+        option(
             "--tolerance",
             "NAME=VALUE",
             "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C); repeat it.",

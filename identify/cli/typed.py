@@ -8,9 +8,9 @@ from dataclasses import fields
 
 from identify.cli.options import Readings
 from identify.measurement import Measurement, Source
-from identify.quantities import QuantityError, excerpt
+from identify.quantities import Quantity, QuantityError, excerpt
 from identify.records.assembly import assemble
-from identify.records.entry import FIELDS, TRIAL_FIELDS, Entry
+from identify.records.entry import FIELDS, PERCENT, TRIAL_FIELDS, Entry
 from identify.records.faults import Fault
 
 # "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
@@ -68,6 +68,20 @@ def _read_percent(card: Entry, texts: Sequence[str], faults: list[Fault]) -> Non
             continue
         for symbol, number in zip(pairs[::2], pairs[1::2], strict=True):
             card.read_element(symbol, number, f"--percent {symbol}", faults)
+
+
+def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dict[str, Quantity]:
+    """Read a composition that was typed: one element a text, or several in one."""
+    found: list[Fault] = []
+    card = Entry(_SOURCE, UNLABELED)
+    _read_percent(card, texts, found)
+    for fault in found:
+        faults(fault)
+    return {
+        name.removeprefix(PERCENT): quantity
+        for name, quantity in card.written.items()
+        if name.startswith(PERCENT)
+    }
 
 
 def _trials(readings: Readings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:

@@ -148,3 +148,47 @@ def vapor_pressure_by_trouton(
 def _logarithm(ratio: Array, curve: Array) -> Array:
     first, second, third = curve[..., 0], curve[..., 1], curve[..., 2]
     return np.asarray(first * (1.0 - 1.0 / ratio) + second * np.log(ratio) + third * (ratio - 1.0))
+
+
+# Kelvin per mmHg and kelvin. Sydney Young's relation; common practice, as distillation manuals
+# print it.
+YOUNG_COEFFICIENTS = {"unassociated": 0.00012, "associated": 0.00010}
+
+
+def young_correction(
+    temperature: float, pressure: float, to_pressure: float, coefficient: float
+) -> float:
+    """Return what a boiling point changes by between two pressures.
+
+    Young's relation is ``Delta T = c (P2 - P1) T`` with the pressures in mmHg and ``c`` from
+    ``YOUNG_COEFFICIENTS``: water, alcohols and carboxylic acids, whose molecules hold together by
+    hydrogen bonds, are associated; other liquids are not. It is a straight line through 760 mmHg,
+    and 1 degree off at 600 mmHg; here is the curve that it is the tangent of,
+    ``Delta T = T1 k / (1 - k)`` with ``k = 760 c ln(P2 / P1)``.
+
+    Parameters
+    ----------
+    temperature : float
+        Boiling point at ``pressure`` [K].
+    pressure, to_pressure : float
+        In Pa.
+    coefficient : float
+        In K/(mmHg K).
+
+    Returns
+    -------
+    float [K]
+
+    References
+    ----------
+    Young, S. Distillation Principles and Processes; Macmillan: London, 1922; from memory.
+
+    Examples
+    --------
+    From 742 to 760 mmHg, for a liquid that boils near 78 degrees Celsius:
+
+    >>> round(young_correction(350.8, 742 * 133.322, 760 * 133.322, 0.00010), 2)
+    0.64
+    """
+    reduced = 760.0 * coefficient * math.log(to_pressure / pressure)
+    return temperature * reduced / (1.0 - reduced)

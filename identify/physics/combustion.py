@@ -2,9 +2,52 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 # IUPAC Technical Report, Standard atomic weights of the elements 2021 (Pure Appl. Chem. 2022, 94,
 # 573), conventional and abridged values [g/mol].
 _CARBON, _HYDROGEN, _OXYGEN = 12.011, 1.008, 15.999
+_NITROGEN, _SULFUR, _SILVER = 14.007, 32.06, 107.87
+_CHLORINE, _BROMINE, _IODINE = 35.45, 79.904, 126.90447
+
+
+@dataclass(frozen=True)
+class Product:
+    """A substance that an element of the sample is weighed as.
+
+    Parameters
+    ----------
+    name : str
+    element : str
+    formula : str
+    atoms : int
+        Of the element in one formula.
+    atomic_weight, molar_mass : float
+        Of the element and of the product [g/mol].
+    """
+
+    name: str
+    element: str
+    formula: str
+    atoms: int
+    atomic_weight: float
+    molar_mass: float
+
+    @property
+    def share(self) -> float:
+        """Mass of the element over mass of the product."""
+        return self.atoms * self.atomic_weight / self.molar_mass
+
+
+PRODUCTS: tuple[Product, ...] = (
+    Product("carbon dioxide", "C", "CO2", 1, _CARBON, _CARBON + 2 * _OXYGEN),
+    Product("water", "H", "H2O", 2, _HYDROGEN, 2 * _HYDROGEN + _OXYGEN),
+    Product("nitrogen", "N", "N2", 2, _NITROGEN, 2 * _NITROGEN),
+    Product("sulfur dioxide", "S", "SO2", 1, _SULFUR, _SULFUR + 2 * _OXYGEN),
+    Product("silver chloride", "Cl", "AgCl", 1, _CHLORINE, _SILVER + _CHLORINE),
+    Product("silver bromide", "Br", "AgBr", 1, _BROMINE, _SILVER + _BROMINE),
+    Product("silver iodide", "I", "AgI", 1, _IODINE, _SILVER + _IODINE),
+)
 
 
 def percent_from_combustion(sample: float, carbon_dioxide: float, water: float) -> dict[str, float]:
@@ -34,6 +77,8 @@ def percent_from_combustion(sample: float, carbon_dioxide: float, water: float) 
     """
     if not sample > 0.0:
         raise ValueError(f"the sample's mass is {sample:g}; it must be above zero")
-    carbon = 100.0 * carbon_dioxide * _CARBON / (_CARBON + 2.0 * _OXYGEN) / sample
-    hydrogen = 100.0 * water * 2.0 * _HYDROGEN / (2.0 * _HYDROGEN + _OXYGEN) / sample
+    carbon, hydrogen = (
+        100.0 * mass * product.share / sample
+        for mass, product in zip((carbon_dioxide, water), PRODUCTS, strict=False)
+    )
     return {"C": carbon, "H": hydrogen, "O": 100.0 - carbon - hydrogen}

@@ -1,0 +1,236 @@
+"""A boiling point carried from the pressure at which it was read to another."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import hypot
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from identify.calculations.working import Step, justified
+from identify.measurement import Written
+from identify.physics.boiling import (
+    YOUNG_COEFFICIENTS,
+    boiling_temperature,
+    young_correction,
+)
+from identify.physics.thermometer import THREAD_EXPANSION, emergent_stem_correction
+from identify.quantities import Quantity, QuantityError, as_quantity
+
+if TYPE_CHECKING:
+    from identify.candidates.table import CandidateTable
+
+Liquid = Literal["unassociated", "associated"]
+Thread = Literal["mercury", "spirit"]
+
+# Where nothing is stated: a thermometer in half degrees, a barometer in half millimeters. Common
+# practice.
+_THERMOMETER, _BAROMETER = 0.5, 0.5  # C, mmHg
+# Young's relation beside reference equations of state, 600 to 800 mmHg: of the correction.
+_RELATION = 0.15
+
+
+@dataclass(frozen=True)
+class Stem:
+    """The exposed thread of a thermometer made for total immersion.
+
+    Parameters
+    ----------
+    exposed : float
+        Its length, in degrees of the scale.
+    temperature : float
+        Its mean temperature, in degrees Celsius.
+    thread : {"mercury", "spirit"}
+    """
+
+    exposed: float
+    temperature: float
+    thread: Thread = "mercury"
+
+
+@dataclass(frozen=True)
+class BoilingPointResult:
+    """A boiling point [degrees Celsius] at a pressure, how it was found, and the working."""
+
+    value_C: float
+    pressure: Quantity
+    standard_uncertainty: float
+    method: str
+    work: tuple[Step, ...]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data, ready for JSON."""
+        return {
+            "value_C": round(self.value_C, 3),
+            "pressure": str(self.pressure),
+            "standard_uncertainty": round(self.standard_uncertainty, 3),
+            "method": self.method,
+            "work": [step.to_dict() for step in self.work],
+        }
+
+
+@dataclass(frozen=True)
+class _Carried:
+    """A temperature carried to another pressure: value [K], slope [K/Pa], error of the method."""
+
+    value: float
+    slope: float
+    error: float
+    method: str
+    step: Step
+
+
+def boiling_point(
+    observed: Written,
+    at: Written,
+    to: Written = "760 mmHg",
+    identity: str | None = None,
+    liquid: Liquid = "unassociated",
+    stem: Stem | None = None,
+    candidates: CandidateTable | None = None,
+) -> BoilingPointResult:
+    """Return a boiling point at another pressure.
+
+    Parameters
+    ----------
+    observed : quantity
+        As read, plain numbers in degrees Celsius.
+    at, to : quantity
+        Pressure of the reading, and the one wanted; plain numbers in mmHg.
+    identity : str, optional
+        Name, CAS number or SMILES of a compound of the table: then its own vapor-pressure curve
+        carries the reading, without it Young's relation does.
+    liquid : {"unassociated", "associated"}
+        For Young's relation: alcohols, acids and water are associated.
+    stem : Stem, optional
+        Corrects for the exposed thread first.
+    candidates : CandidateTable, optional
+        The built-in table where not given.
+
+    Returns
+    -------
+    BoilingPointResult
+
+    Raises
+    ------
+    QuantityError
+        If a reading cannot be read, the compound is not in the table, or there is no such kind of
+        liquid.
+
+    Examples
+    --------
+    >>> found = boiling_point("77.7 C", "742 mmHg", identity="ethanol")
+    >>> round(found.value_C, 1), found.method
+    (78.3, 'vapor-pressure curve of ethanol')
+    """
+    read = _needed(observed, "temperature", "C", "observed").to("K")
+    here, there = (
+        _needed(written, "pressure", "mmHg", name) for written, name in ((at, "at"), (to, "to"))
+    )
+    work: list[Step] = []
+    corrected = read.value if stem is None else _with_stem(read.value, stem, work)
+    pressures = (here.to("Pa").value, there.to("Pa").value)
+    if identity is not None:
+        carried = _by_curve(corrected, pressures, identity, candidates)
+    else:
+        carried = _by_relation(corrected, (here, there), liquid)
+    work.append(carried.step)
+    thermometer = _THERMOMETER if read.uncertainty is None else read.uncertainty
+    barometer = here.to("Pa").uncertainty or Quantity(_BAROMETER, "mmHg").to("Pa").value
+    uncertainty = hypot(thermometer, carried.slope * barometer, carried.error)
+    celsius = Quantity(carried.value, "K").to("C").value
+    work.append(
+        Step(
+            "uncertainty",
+            "u = sqrt(u(thermometer)^2 + u(barometer)^2 + u(method)^2)",
+            f"sqrt({thermometer:.2f}^2 + {carried.slope * barometer:.2f}^2 + "
+            f"{carried.error:.2f}^2) °C",
+            f"{justified(celsius, uncertainty)} °C",
+        )
+    )
+    return BoilingPointResult(celsius, there, uncertainty, carried.method, tuple(work))
+
+
+def _needed(written: Written, dimension: str, unit: str, field: str) -> Quantity:
+    try:
+        quantity = as_quantity(written, dimension, unit)
+    except QuantityError as error:
+        error.field = field
+        raise
+    if quantity is None:
+        raise QuantityError("", "is missing", "write the reading and its unit", field)
+    return quantity
+
+
+def _with_stem(reading: float, stem: Stem, work: list[Step]) -> float:
+    if stem.thread not in get_args(Thread):
+        raise QuantityError(
+            str(stem.thread), "is no thread of a thermometer", "use mercury or spirit", "stem"
+        )
+    if stem.exposed < 0.0:
+        raise QuantityError(f"{stem.exposed:g}", "is negative", "give the exposed degrees", "stem")
+    celsius = Quantity(reading, "K").to("C").value
+    expansion = THREAD_EXPANSION[stem.thread]
+    added = emergent_stem_correction(celsius, stem.temperature, stem.exposed, expansion)
+    work.append(
+        Step(
+            "exposed thread",
+            "k n (t - t(stem))",
+            f"{expansion:g} x {stem.exposed:g} x ({celsius:.1f} - {stem.temperature:.1f}) °C",
+            f"{added:+.2f} °C",
+        )
+    )
+    return reading + added
+
+
+def _by_curve(
+    reading: float,
+    pressures: tuple[float, float],
+    identity: str,
+    candidates: CandidateTable | None,
+) -> _Carried:
+    from identify.candidates.table import load_candidates
+
+    table = candidates or load_candidates()
+    rows = table.find(identity)
+    if len(rows) != 1:
+        known = "is not in the table" if not rows else f"may be {len(rows)} compounds"
+        raise QuantityError(identity, known, "give a name, a CAS number or a SMILES", "as")
+    row, name = rows[0], table.text("name")[rows[0]]
+    normal = float(table.number("boiling_point_C")[row]) + 273.15
+    here, there, above = (
+        float(boiling_temperature(pressure, normal, table.vapor_curve[row]))
+        for pressure in (*pressures, pressures[0] * 1.001)
+    )
+    # The curve in reduced form: it is carried to where this thermometer saw the liquid boil.
+    value = reading * there / here
+    step = Step(
+        "carried along the vapor-pressure curve",
+        "t + t(p2) - t(p1)",
+        f"{reading - 273.15:.2f} {value - reading:+.2f} °C",
+        f"{value - 273.15:.2f} °C",
+    )
+    slope = (above - here) / (0.001 * pressures[0])
+    # Published curves agree on their slope to a few percent.
+    return _Carried(
+        value, slope, 0.05 * abs(value - reading), f"vapor-pressure curve of {name}", step
+    )
+
+
+def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: Liquid) -> _Carried:
+    if liquid not in YOUNG_COEFFICIENTS:
+        known = " or ".join(YOUNG_COEFFICIENTS)
+        raise QuantityError(str(liquid), "is no kind of liquid here", f"use {known}", "liquid")
+    coefficient = YOUNG_COEFFICIENTS[liquid]
+    here, there = (pressure.to("Pa").value for pressure in pressures)
+    added = young_correction(reading, here, there, coefficient)
+    step = Step(
+        f"Young's relation, {liquid} liquid",
+        "T k / (1 - k), k = 760 c ln(p2 / p1); near 760 mmHg c (p2 - p1) T",
+        f"{reading:.1f} K x k / (1 - k), k = 760 x {coefficient:.5f} x "
+        f"ln({pressures[1].to('mmHg').value:.1f} / {pressures[0].to('mmHg').value:.1f})",
+        f"{added:+.2f} °C",
+    )
+    slope = coefficient * reading / Quantity(1.0, "mmHg").to("Pa").value
+    return _Carried(
+        reading + added, slope, _RELATION * abs(added), f"Young's relation, {liquid} liquid", step
+    )

@@ -1,0 +1,269 @@
+"""The bench calculations with their working: composition, formula, boiling-point."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.cli.options import OutputFormat, Text, option, takes
+from identify.cli.streams import UNUSABLE, Faults, complain
+from identify.cli.tables import candidate_table
+
+if TYPE_CHECKING:
+    from identify.calculations.working import Step
+    from identify.findings import Finding
+    from identify.printing import Page
+
+
+@dataclass(frozen=True)
+class Shown:
+    """How a calculation is written."""
+
+    show_work: Annotated[
+        bool,
+        typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
+    ] = True
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@dataclass(frozen=True)
+class Burned:
+    """A sample and what it burned to."""
+
+    sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
+    co2: Annotated[Text, option("--co2", "QUANTITY", "Carbon dioxide collected, in g.")] = None
+    h2o: Annotated[Text, option("--h2o", "QUANTITY", "Water collected, in g.")] = None
+    n2: Annotated[Text, option("--n2", "QUANTITY", "Nitrogen collected, in g.")] = None
+    so2: Annotated[Text, option("--so2", "QUANTITY", "Sulfur dioxide collected, in g.")] = None
+    agcl: Annotated[Text, option("--agcl", "QUANTITY", "Silver chloride weighed, in g.")] = None
+    agbr: Annotated[Text, option("--agbr", "QUANTITY", "Silver bromide weighed, in g.")] = None
+    agi: Annotated[Text, option("--agi", "QUANTITY", "Silver iodide weighed, in g.")] = None
+    oxygen: Annotated[
+        bool,
+        typer.Option("--oxygen/--no-oxygen", help="What is left to 100 % is oxygen."),
+    ] = True
+
+
+_PRODUCTS = {"co2": "CO2", "h2o": "H2O", "n2": "N2", "so2": "SO2"}
+_PRODUCTS |= {"agcl": "AgCl", "agbr": "AgBr", "agi": "AgI"}
+
+
+@takes(Burned, Shown)
+def composition_command(burned: Burned, shown: Shown) -> int:
+    r"""Work out a percent composition from the masses of a combustion.
+
+    \b
+    Example: a compound of carbon, hydrogen and oxygen.
+      identify-unknown composition --sample "0.4310 g" --co2 "0.8235 g" --h2o "0.5057 g"
+    """
+    from identify.calculations.composition import composition
+
+    masses = {
+        formula: getattr(burned, name)
+        for name, formula in _PRODUCTS.items()
+        if getattr(burned, name) is not None
+    }
+    if burned.sample is None or not masses:
+        complain("give --sample and at least one of --co2, --h2o; see composition --help")
+        return UNUSABLE
+    found = _tried(lambda: composition(burned.sample or "", masses, burned.oxygen))
+    if found is None:
+        return UNUSABLE
+    rows = [
+        {"element": element, "percent": share.value, "percent_u": share.standard_uncertainty}
+        for element, share in found.percent.items()
+    ]
+    lines = [f"{element:>3}  {share}" for element, share in found.percent.items()]
+    _write(found, rows, lines, shown)
+    return 0
+
+
+@dataclass(frozen=True)
+class Composed:
+    """A composition, and what else the formula must agree with."""
+
+    percent: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="C=59.9 H=13.4 ...", help="Percent by mass.", show_default=False),
+    ] = None
+    molar_mass: Annotated[Text, option("--molar-mass", "QUANTITY", "In g/mol.")] = None
+    tolerance: Annotated[
+        float, typer.Option("--tolerance", metavar="POINTS", help="Percentage points an element.")
+    ] = 0.4
+    candidates: Annotated[
+        Path | None,
+        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
+    ] = None
+
+
+@takes(Composed, Shown)
+def formula_command(composed: Composed, shown: Shown) -> int:
+    r"""Find the formulas that have a percent composition, the best first.
+
+    \b
+    Example: with a molar mass, the molecular formulas too.
+      identify-unknown formula C=59.9 H=13.4 O=26.7 --molar-mass 60.1
+    """
+    from identify.calculations.formulas import formulas
+    from identify.cli.typed import typed_percent
+
+    faults = Faults()
+    percent = typed_percent(composed.percent or (), faults)
+    table = candidate_table(composed.candidates, faults)
+    if faults.count or table is None:
+        return UNUSABLE
+    if not percent:
+        complain("give the percentages, such as C=59.9 H=13.4 O=26.7; see formula --help")
+        return UNUSABLE
+    found = _tried(lambda: formulas(percent, composed.molar_mass, composed.tolerance, table))
+    if found is None:
+        return UNUSABLE
+    data = found.to_dict()
+    rows = [{"kind": kind, **one} for kind in ("empirical", "molecular") for one in data[kind]]
+    from identify.printing import table_lines
+
+    lines = ["No formula fits."] if not data["empirical"] else []
+    for kind, columns in _FORMULA_COLUMNS.items():
+        if data[kind]:
+            cells = [[_cell(one[name]) for name in columns] for one in data[kind]]
+            headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
+            lines += [*([""] if lines else []), *table_lines(cells, headings, left=(0,))]
+    _write(found, rows, lines, shown)
+    return 0
+
+
+_FORMULA_COLUMNS = {
+    "empirical": ("formula", "molar_mass", "largest_deviation"),
+    "molecular": ("formula", "molar_mass", "degree_of_unsaturation", "known_compounds"),
+}
+_FORMULA_HEADINGS = {
+    "molar_mass": "molar mass\ng/mol",
+    "largest_deviation": "largest\ndeviation",
+    "degree_of_unsaturation": "degree of\nunsaturation",
+    "known_compounds": "known\ncompounds",
+}
+
+
+def _cell(value: str | float) -> str:
+    return f"{value:.2f}" if isinstance(value, float) else str(value)
+
+
+@dataclass(frozen=True)
+class Boiled:
+    """A boiling point as it was read."""
+
+    observed: Annotated[Text, option("--observed", "QUANTITY", "The reading, in C.")] = None
+    at: Annotated[Text, option("--at", "QUANTITY", "The pressure, in mmHg unless you say.")] = None
+    to: Annotated[str, typer.Option("--to", metavar="QUANTITY", help="The pressure wanted.")] = (
+        "760 mmHg"
+    )
+    as_name: Annotated[Text, option("--as", "NAME", "Carry it along this compound's curve.")] = None
+    liquid: Annotated[
+        str,
+        typer.Option(
+            "--liquid",
+            metavar="KIND",
+            help="Without --as: associated (alcohols, acids, water) or unassociated.",
+        ),
+    ] = "unassociated"
+    exposed: Annotated[
+        float | None, option("--exposed", "DEGREES", "Length of the thread outside the vapor,")
+    ] = None
+    stem: Annotated[Text, option("--stem", "QUANTITY", "and its mean temperature, in C.")] = None
+    thread: Annotated[
+        str, typer.Option("--thread", metavar="KIND", help="The thermometer: mercury or spirit.")
+    ] = "mercury"
+
+
+@takes(Boiled, Shown)
+def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
+    r"""Carry a boiling point from the pressure at which it was read to another.
+
+    \b
+    Example: to 760 mmHg, for an alcohol, and for a compound by name.
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" --liquid associated
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" --as ethanol
+    """
+    from identify.calculations.boiling_point import Stem, boiling_point
+    from identify.quantities import read_quantity
+
+    if boiled.observed is None or boiled.at is None:
+        complain("give --observed and --at; see boiling-point --help")
+        return UNUSABLE
+    if (boiled.exposed is None) != (boiled.stem is None):
+        complain("--exposed and --stem belong together: give both, or neither")
+        return UNUSABLE
+
+    def found() -> Any:
+        stem = None
+        if boiled.exposed is not None and boiled.stem is not None:
+            celsius = read_quantity(boiled.stem, "temperature", "C").to("C").value
+            stem = Stem(boiled.exposed, celsius, boiled.thread)  # type: ignore[arg-type]
+        return boiling_point(
+            boiled.observed or "",
+            boiled.at or "",
+            boiled.to,
+            boiled.as_name,
+            boiled.liquid,  # type: ignore[arg-type]
+            stem,
+        )
+
+    result = _tried(found)
+    if result is None:
+        return UNUSABLE
+    from identify.calculations.working import justified
+
+    shown_value = justified(result.value_C, result.standard_uncertainty)
+    lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
+    row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}
+    _write(result, [row], lines, shown)
+    return 0
+
+
+def _tried(calculate: Callable[[], Any]) -> Any:
+    """Return what a calculation gives, or None after one line on what could not be used."""
+    try:
+        return calculate()
+    except ValueError as error:
+        complain(str(error))
+        return None
+
+
+def _write(
+    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: Shown
+) -> None:
+    from identify.printing import Page
+
+    page = Page.of()
+    if shown.format is OutputFormat.table:
+        print("\n".join(_page_lines(result, lines, page, shown.show_work)))
+        return
+    from identify.cli.formats import csv_text, json_text
+
+    if shown.format is OutputFormat.json:
+        print(json_text(result.to_dict(), page.unicode))
+    else:
+        print(csv_text(rows), end="")
+
+
+def _page_lines(result: Any, lines: Sequence[str], page: Page, show_work: bool) -> list[str]:
+    from identify.printing import finding_lines
+
+    findings: Sequence[Finding] = getattr(result, "findings", ())
+    steps: Sequence[Step] = result.work
+    text = [page.text(line) for line in lines]
+    for finding in findings:
+        text += ["", *finding_lines(finding, page)]
+    if show_work and steps:
+        text += ["", page.emphasized("Working")]
+        for step in steps:
+            text += page.wrapped(step.what, "  ")
+            for line in (step.formula, f"= {step.numbers}", f"= {step.result}"):
+                text += page.wrapped(line, "    ", "      ")
+    return text

@@ -1,0 +1,292 @@
+"""The bench calculations: values, uncertainties, working, and what cannot be used."""
+
+from __future__ import annotations
+
+import json
+from math import hypot
+
+import numpy as np
+import pytest
+
+import identify
+from identify.calculations.boiling_point import Stem, boiling_point
+from identify.calculations.composition import composition
+from identify.calculations.formulas import formulas
+from identify.calculations.working import justified
+from identify.cli import main
+from identify.formula import FormulaError
+from identify.physics.combustion import PRODUCTS
+from identify.quantities import QuantityError
+
+# ------------------------------------------------------------------------------- composition
+
+
+@pytest.mark.parametrize("product", PRODUCTS, ids=lambda product: product.formula)
+def test_each_product_stands_for_its_element(product):
+    found = composition("1.0000 g", {product.formula: "0.5000 g"}, oxygen_by_difference=False)
+    (element,) = found.percent
+    assert element == product.element
+    assert found.percent[element].value == pytest.approx(50.0 * product.share)
+    assert product.molar_mass > product.atoms * product.atomic_weight * 0.999
+
+
+@pytest.mark.parametrize(
+    ("sample", "masses", "expected"),
+    [
+        # Ethanol; benzene; in milligrams; with nitrogen (glycine, C2H5NO2).
+        ("0.4310 g", {"CO2": "0.8235 g", "H2O": "0.5057 g"}, {"C": 52.1, "H": 13.1, "O": 34.7}),
+        ("0.2000 g", {"CO2": "0.6761 g", "H2O": "0.1380 g"}, {"C": 92.3, "H": 7.7, "O": 0.0}),
+        ("431.0 mg", {"CO2": "823.5 mg", "H2O": "505.7 mg"}, {"C": 52.1, "H": 13.1, "O": 34.7}),
+        (
+            "0.1000 g",
+            {"CO2": "0.1173 g", "H2O": "0.0600 g", "N2": "0.0187 g"},
+            {"C": 32.0, "H": 6.7, "N": 18.7, "O": 42.6},
+        ),
+    ],
+)
+def test_composition(sample, masses, expected):
+    found = composition(sample, masses)
+    assert {e: round(share.value, 1) for e, share in found.percent.items()} == pytest.approx(
+        expected, abs=0.15
+    )
+    if sum(share.value for share in found.percent.values()) < 101.0:
+        assert sum(share.value for share in found.percent.values()) == pytest.approx(100.0, abs=0.2)
+
+
+def test_uncertainties_are_those_of_many_repeats():
+    """Against draws of the masses themselves (JCGM 101)."""
+    sample, carbon, water = (0.1000, 0.0004), (0.1911, 0.0006), (0.1173, 0.0003)
+    found = composition(
+        f"{sample[0]} ± {sample[1]} g",
+        {"CO2": f"{carbon[0]} ± {carbon[1]} g", "H2O": f"{water[0]} ± {water[1]} g"},
+    )
+    random = np.random.default_rng(7)
+    drawn = [mean + sd * random.standard_normal(200_000) for mean, sd in (sample, carbon, water)]
+    pairs = zip(drawn[1:], PRODUCTS, strict=False)
+    shares = [100.0 * mass * product.share / drawn[0] for mass, product in pairs]
+    spread = {"C": shares[0], "H": shares[1], "O": 100.0 - shares[0] - shares[1]}
+    for element, values in spread.items():
+        assert found.percent[element].standard_uncertainty == pytest.approx(values.std(), rel=0.02)
+
+
+def test_oxygen_by_difference_is_known_worse_than_what_it_is_left_by():
+    found = composition("0.4310 g", {"CO2": "0.8235 g", "H2O": "0.5057 g"})
+    carbon, hydrogen, oxygen = (found.percent[e].standard_uncertainty for e in "CHO")
+    assert oxygen > hypot(carbon, hydrogen)
+
+
+@pytest.mark.parametrize(
+    ("water", "codes"),
+    [("0.5057 g", []), ("1.9000 g", [("recovery-above-100", "error")])],
+)
+def test_recovery(water, codes):
+    found = composition("0.4310 g", {"CO2": "0.8235 g", "H2O": water})
+    assert [(finding.code, finding.severity) for finding in found.findings] == codes
+    assert ("O" in found.percent) is not bool(codes)
+
+
+def test_a_recovery_a_little_above_100_is_chance():
+    found = composition("0.1000 g", {"CO2": "0.3381 g", "H2O": "0.0695 g"})
+    assert [(f.code, f.severity) for f in found.findings] == [("recovery-above-100", "note")]
+
+
+@pytest.mark.parametrize(
+    ("sample", "masses", "named"),
+    [
+        ("0 g", {"CO2": "1 g"}, "sample"),
+        ("98.1 mL", {"CO2": "1 g"}, "sample"),
+        ("1 g", {"CO2": "nought"}, "CO2"),
+        ("1 g", {"CO3": "1 g"}, "CO3"),
+        ("1 g", {}, "collected"),
+    ],
+)
+def test_masses_that_cannot_be_used(sample, masses, named):
+    with pytest.raises(QuantityError, match=named):
+        composition(sample, masses)
+
+
+# ------------------------------------------------------------------------------- formula
+
+
+@pytest.mark.parametrize(
+    ("percent", "molar_mass", "empirical", "molecular", "known"),
+    [
+        ({"C": 24.27, "H": 4.07, "Cl": 71.65}, 98.96, "CH2Cl", "C2H4Cl2", 2),
+        ({"C": 59.9, "H": 13.4, "O": 26.7}, "60.1(5) g/mol", "C3H8O", "C3H8O", 3),
+        ({"C": 40.0, "H": 6.71, "O": 53.29}, 90.0, "CH2O", "C3H6O3", 8),
+    ],
+)
+def test_formulas(percent, molar_mass, empirical, molecular, known):
+    found = formulas(percent, molar_mass)
+    assert found.empirical[0].formula == empirical
+    assert found.molecular[0].formula.formula == molecular
+    assert found.molecular[0].known_compounds == known
+    assert found.findings == ()
+    assert any(step.what == "divided by the smallest" for step in found.work)
+
+
+def test_without_a_molar_mass_there_is_no_molecular_formula():
+    assert formulas({"C": 40.0, "H": 6.71, "O": 53.29}).molecular == ()
+
+
+def test_a_composition_without_formula_says_so():
+    found = formulas({"C": 50.0, "H": 50.0})
+    assert found.empirical == ()
+    assert [finding.code for finding in found.findings] == ["composition-valence"]
+    assert found.work == ()
+
+
+@pytest.mark.parametrize(
+    ("percent", "error"),
+    [({}, FormulaError), ({"C": 120.0}, QuantityError), ({"C": "x"}, QuantityError)],
+)
+def test_percentages_that_cannot_be_used(percent, error):
+    with pytest.raises(error):
+        formulas(percent)
+
+
+# ------------------------------------------------------------------------------- boiling point
+
+
+@pytest.mark.parametrize(
+    ("given", "expected", "within"),
+    [
+        ({"observed": "100 C", "at": "760 mmHg"}, 100.0, 1e-9),
+        ({"observed": "77.7 C", "at": "742 mmHg", "identity": "ethanol"}, 78.31, 0.05),
+        ({"observed": "350.85 K", "at": "98.92 kPa", "identity": "64-17-5"}, 78.31, 0.05),
+        ({"observed": 77.7, "at": 742, "liquid": "associated"}, 78.33, 0.02),
+        ({"observed": 77.7, "at": 742}, 78.46, 0.02),
+        ({"observed": 78.4, "at": 760, "to": "742 mmHg", "identity": "CCO"}, 77.79, 0.05),
+    ],
+)
+def test_boiling_point(given, expected, within):
+    found = boiling_point(**given)
+    assert found.value_C == pytest.approx(expected, abs=within)
+    assert found.standard_uncertainty >= 0.5
+    assert found.work[-1].what == "uncertainty"
+
+
+def test_there_and_back_is_the_same():
+    there = boiling_point("60 C", "700 mmHg", identity="acetone")
+    back = boiling_point(there.value_C, "760 mmHg", "700 mmHg", identity="acetone")
+    assert back.value_C == pytest.approx(60.0, abs=1e-6)
+
+
+def test_exposed_thread():
+    plain = boiling_point("150.0 C", "760 mmHg")
+    stem = boiling_point("150.0 C", "760 mmHg", stem=Stem(100.0, 35.0))
+    # ASTM E77's example form: 0.00016 x 100 x 115; from memory.
+    assert stem.value_C - plain.value_C == pytest.approx(1.84)
+    assert boiling_point("150 C", "760 mmHg", stem=Stem(0.0, 35.0)).value_C == pytest.approx(150.0)
+
+
+def test_a_stated_uncertainty_counts():
+    found = boiling_point("77.7 ± 0.1 C", "742.0 ± 0.1 mmHg", identity="ethanol")
+    assert found.standard_uncertainty == pytest.approx(0.105, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("given", "named"),
+    [
+        ({"observed": "78 g", "at": "742 mmHg"}, "observed"),
+        ({"observed": "78 C", "at": "0 mmHg"}, "at"),
+        ({"observed": "78 C", "at": "742 mmHg", "to": "x"}, "to"),
+        ({"observed": "78 C", "at": "742 mmHg", "identity": "nonsense"}, "nonsense"),
+        ({"observed": "78 C", "at": "742 mmHg", "identity": "C4H10O"}, "may be"),
+        ({"observed": "78 C", "at": "742 mmHg", "liquid": "wet"}, "liquid"),
+        ({"observed": "78 C", "at": "742 mmHg", "stem": Stem(-1.0, 20.0)}, "stem"),
+        ({"observed": "78 C", "at": "742 mmHg", "stem": Stem(1.0, 20.0, "jelly")}, "stem"),
+    ],
+)
+def test_boiling_points_that_cannot_be_used(given, named):
+    with pytest.raises(QuantityError, match=named):
+        boiling_point(**given)
+
+
+# ------------------------------------------------------------------------------- everywhere
+
+
+def test_the_public_face_has_them():
+    assert identify.composition is composition
+    assert identify.formulas is formulas
+    assert identify.boiling_point is boiling_point
+
+
+@pytest.mark.parametrize(
+    ("value", "uncertainty", "text"),
+    [
+        (52.1432, 0.1321, "52.14 ± 0.13"),
+        (52.1432, 0.6, "52.1 ± 0.6"),
+        (1234.0, 45.0, "1234 ± 45"),
+        (5.0, 0.0, "5"),
+    ],
+)
+def test_digits_are_those_that_the_uncertainty_justifies(value, uncertainty, text):
+    assert justified(value, uncertainty) == text
+
+
+COMMANDS = [
+    ["composition", "--sample", "0.4310 g", "--co2", "0.8235 g", "--h2o", "0.5057 g"],
+    ["formula", "C=59.9", "H=13.4", "O=26.7", "--molar-mass", "60.1"],
+    ["boiling-point", "--observed", "77.7 C", "--at", "742 mmHg", "--as", "ethanol"],
+]
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: command[0])
+def test_commands(command, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(command) == 0
+    page = capsys.readouterr().out
+    assert "Working" in page
+    assert max(map(len, page.splitlines())) <= 80
+    assert main([*command, "--no-show-work"]) == 0
+    assert "Working" not in capsys.readouterr().out
+    assert main([*command, "--format", "json"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert data["work"]
+    assert set(data["work"][0]) == {"what", "formula", "numbers", "result"}
+    assert main([*command, "--format", "csv"]) == 0
+    header, first, *_ = capsys.readouterr().out.splitlines()
+    assert len(header.split(",")) > 1
+    assert first
+
+
+def test_json_keeps_its_contracts(capsys):
+    kept = {
+        "composition": {"percent", "findings"},
+        "formula": {"empirical", "molecular", "findings"},
+        "boiling-point": {"value_C", "pressure", "standard_uncertainty", "method"},
+    }
+    for command in COMMANDS:
+        main([*command, "--format", "json"])
+        assert kept[command[0]] <= set(json.loads(capsys.readouterr().out))
+
+
+@pytest.mark.parametrize(
+    ("command", "named"),
+    [
+        (["composition"], "--sample"),
+        (["composition", "--sample", "1 g"], "--co2"),
+        (["composition", "--sample", "x", "--co2", "1"], "sample"),
+        (["composition", "--sample", "-1", "--co2", "1"], "sample"),
+        (["formula"], "percentages"),
+        (["formula", "C=x"], "C"),
+        (["formula", "Xx=5"], "Xx"),
+        (["formula", "C=50", "C=50"], "C"),
+        (["formula", "C=50", "--tolerance", "-1"], "tolerance"),
+        (["formula", "C=50", "--molar-mass", "zero"], "molar_mass"),
+        (["formula", "C=50", "--candidates", "no such.csv"], "no such.csv"),
+        (["boiling-point"], "--observed"),
+        (["boiling-point", "--observed", "78 C"], "--at"),
+        (["boiling-point", "--observed", "78 g", "--at", "742"], "observed"),
+        (["boiling-point", "--observed", "78", "--at", "742", "--as", "x" * 1000], "as"),
+        (["boiling-point", "--observed", "78", "--at", "742", "--exposed", "5"], "--stem"),
+        (["boiling-point", "--observed", "78", "--at", "742", "--liquid", "wet"], "liquid"),
+    ],
+)
+def test_what_cannot_be_used_is_named_in_one_line(command, named, capsys):
+    assert main(command) == 2
+    page = capsys.readouterr()
+    assert page.out == ""
+    assert len(page.err.splitlines()) == 1
+    assert named in page.err
