@@ -42,12 +42,26 @@ def errors(independent_table: CandidateTable) -> dict[str, tuple[float, float, i
 
 
 def test_the_consensus_is_near_the_equations_of_state(errors):
-    """Where two collections or more list the compound."""
-    several = np.array([abs(error) for error, _, count in errors.values() if count > 1])
-    assert len(several) >= 80
-    print(f"\n{len(several)} fluids: {np.quantile(several, [0.5, 0.9, 0.95, 1.0]).round(3)} K")
-    assert np.median(several) < 0.1
-    assert np.quantile(several, 0.95) < 1.0
+    """Where two collections or more list the compound, and for all that are liquids in a room.
+
+    Of all 92, one in twenty is off by 1.45 K: gases that one collection lists alone, and four where
+    the equation stands against all collections (propyne, cyclopropane, trifluoroethylene, and
+    trifluoromethoxymethane).
+    """
+    true = boiling_points_of_equations()
+    groups = {
+        "listed twice or more": [abs(e) for e, _, count in errors.values() if count > 1],
+        "boiling above 20 C": [abs(e) for cas, (e, *_) in errors.items() if true[cas] > 20.0],
+    }
+    everything = [abs(error) for error, *_ in errors.values()]
+    for name, off in {**groups, "all": everything}.items():
+        quantiles = np.quantile(off, [0.5, 0.9, 0.95, 1.0]).round(3)
+        print(f"\n{name}, {len(off)} fluids: median, 90 %, 95 %, worst {quantiles} K")
+    assert len(groups["listed twice or more"]) >= 80
+    for off in groups.values():
+        assert len(off) >= 40
+        assert np.median(off) < 0.1
+        assert np.quantile(off, 0.95) < 1.0
 
 
 def test_a_single_source_is_not_believed_to_a_kelvin(errors):
