@@ -13,6 +13,7 @@ from identify.candidates.build import build, commerce_prior, read_corrections
 from identify.candidates.consensus import boiling_point_consensus
 from identify.candidates.curves import Critical, vapor_curve
 from identify.candidates.literature import VaporPressureFit
+from identify.candidates.names import readable_name
 from identify.candidates.structures import read_structure
 from identify.candidates.table import (
     ELEMENTS,
@@ -206,6 +207,34 @@ def test_cis_and_trans_stay_apart(
 
 
 # ------------------------------------------------------------------------ its parts
+
+
+@pytest.mark.parametrize(
+    ("listed", "written"),
+    [
+        ("oxetane, 2-methyl-", "2-methyloxetane"),
+        ("1-propene, 1,2-dichloro-, (e)-", "(E)-1,2-dichloro-1-propene"),
+        ("cyclobutane, 1,2-dimethyl-, trans-", "trans-1,2-dimethylcyclobutane"),
+        ("3-Hexene, (3Z)-", "(3Z)-3-hexene"),
+        ("ether, isobutyl methyl", "isobutyl methyl ether"),
+        ("disulfide, bis(trifluoromethyl)", "bis(trifluoromethyl) disulfide"),
+        ("n,n-dimethylbutylamine", "N,N-dimethylbutylamine"),
+        ("n,o-dimethylhydroxylamine", "N,O-dimethylhydroxylamine"),
+        ("2-propanamine, n,n,2-trimethyl-", "N,N,2-trimethyl-2-propanamine"),
+        ("n-methylpyrrolidine", "N-methylpyrrolidine"),
+        ("s-ethyl trifluorothioacetate", "S-ethyl trifluorothioacetate"),
+        ("2-Methylpentane", "2-methylpentane"),
+        ("trans-1,2-Dichloroethylene", "trans-1,2-dichloroethylene"),
+        # As they are: a straight chain, two commas that divide nothing, a group of its own.
+        ("n-butyl vinyl ether", "n-butyl vinyl ether"),
+        ("acetic acid, trifluoro-, propyl ester", "acetic acid, trifluoro-, propyl ester"),
+        ("1,1,1-trichloroethane", "1,1,1-trichloroethane"),
+        ("tert-butyl alcohol", "tert-butyl alcohol"),
+        ("HCFC 225ca", "HCFC 225ca"),
+    ],
+)
+def test_names_are_as_people_write_them(listed: str, written: str) -> None:
+    assert readable_name(listed) == written
 
 
 @pytest.mark.parametrize(

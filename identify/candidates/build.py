@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from identify.candidates import curves, literature
 from identify.candidates.consensus import BoilingPoint, boiling_point_consensus
 from identify.candidates.estimate import boosted_trees_fill, out_of_fold_boiling_points
+from identify.candidates.names import readable_name
 from identify.candidates.structures import Structure, describe, read_structure
 from identify.candidates.table import (
     ELEMENTS,
@@ -360,5 +361,5 @@ def _critical_constants(
 def _plain_name(identifier: literature.Identifier, structure: Structure) -> str:
     """Return the common name, or the systematic one where the common name is a code."""
     if identifier.name and not _CODE_NAME.match(identifier.name):
-        return identifier.name
+        return readable_name(identifier.name)
     return identifier.systematic_name or identifier.name or structure.smiles

@@ -1,0 +1,43 @@
+"""Names of compounds as people write them, from those that an index lists."""
+
+from __future__ import annotations
+
+import re
+
+# "oxetane, 2-methyl-" and "1-propene, 1,2-dichloro-, (e)-": what goes before the parent.
+_INVERTED = re.compile(
+    r"(?P<parent>[^ ]+), (?P<before>[^ ]+)-(?:, (?P<stereo>\(\d*[ezEZ]\)|cis|trans)-)?"
+)
+# "ether, isobutyl methyl": classes whose name stands alone behind the groups.
+_CLASS = re.compile(
+    r"(?P<name>ether|peroxide|hydroperoxide|sulfide|disulfide), (?P<groups>[^,]+?)-?"
+)
+_STEREO = re.compile(r"\((\d*)([ezrs])\)")
+# "n,n-", "n,o-", "n,n,2-": atoms that carry groups; and one alone before a group that has no
+# normal form ("n-methyl" is on nitrogen, "n-butyl" may be a straight chain).
+_ATOMS = re.compile(r"(?<![A-Za-z])((?:[no\d],)+[no\d])-")
+_ON_NITROGEN = re.compile(r"(?<![A-Za-z])n-(?=methyl|ethyl|allyl|vinyl|isopropyl|tert-butyl)")
+_ON_SULFUR = re.compile(r"(?<![A-Za-z])s-(?=methyl|ethyl|propyl)")
+_CAPITAL = re.compile(r"(?:^|(?<=[-\s,)]))[A-Z](?=[a-z]{3})")
+
+
+def readable_name(name: str) -> str:
+    """Return a name with its parts in order, and capitals where nomenclature has them.
+
+    Examples
+    --------
+    >>> readable_name("1-propene, 1,2-dichloro-, (e)-"), readable_name("ether, isobutyl methyl")
+    ('(E)-1,2-dichloro-1-propene', 'isobutyl methyl ether')
+    >>> readable_name("n,n-dimethylethylamine"), readable_name("n-butyl vinyl ether")
+    ('N,N-dimethylethylamine', 'n-butyl vinyl ether')
+    """
+    name = _CAPITAL.sub(lambda match: match[0].lower(), name.strip())
+    if whole := _CLASS.fullmatch(name):
+        name = f"{whole['groups']} {whole['name']}"
+    elif whole := _INVERTED.fullmatch(name):
+        stereo = f"{whole['stereo']}-" if whole["stereo"] else ""
+        joint = "-" if whole["parent"][0].isdigit() else ""
+        name = f"{stereo}{whole['before']}{joint}{whole['parent']}"
+    name = _STEREO.sub(lambda match: f"({match[1]}{match[2].upper()})", name)
+    name = _ATOMS.sub(lambda match: f"{match[1].upper()}-", name)
+    return _ON_SULFUR.sub("S-", _ON_NITROGEN.sub("N-", name))
