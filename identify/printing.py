@@ -8,8 +8,10 @@ import sys
 import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import floor, isfinite, log10
+from math import isfinite
 from typing import TYPE_CHECKING, TextIO
+
+from identify.statistics import justified
 
 if TYPE_CHECKING:
     from identify.findings import Finding
@@ -134,11 +136,7 @@ def with_uncertainty(value: float, uncertainty: float, unit: str) -> str:
     """
     if not (isfinite(uncertainty) and uncertainty > 0.0):
         return f"{value:.4g} {unit}"
-    leading = floor(log10(uncertainty))
-    # Two digits of an uncertainty that begins with 1 or 2, else one: the trade's usual rounding.
-    digits = 1 - leading if uncertainty / 10.0**leading < 2.95 else -leading
-    digits = max(digits, 0)
-    return f"{value:.{digits}f} ± {uncertainty:.{digits}f} {unit}"
+    return f"{justified(value, uncertainty)} {unit}"
 
 
 def signed(value: float | None, digits: int) -> str:

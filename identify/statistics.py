@@ -1,8 +1,8 @@
-"""What chance alone does to readings."""
+"""What chance alone does to readings, and the digits that it leaves them."""
 
 from __future__ import annotations
 
-from math import sqrt
+from math import floor, isfinite, log10, sqrt
 from statistics import NormalDist
 
 
@@ -24,3 +24,19 @@ def chi_squared_quantile(degrees: int, probability: float = 0.99) -> float:
         return NormalDist().inv_cdf(0.5 + 0.5 * probability) ** 2
     ninth = 2.0 / (9.0 * degrees)
     return float(degrees * (1.0 - ninth + NormalDist().inv_cdf(probability) * sqrt(ninth)) ** 3)
+
+
+def justified(value: float, uncertainty: float) -> str:
+    """Return a value with the digits that its standard uncertainty justifies.
+
+    Examples
+    --------
+    >>> justified(52.1432, 0.1321), justified(52.1432, 0.6), justified(1234.0, 45.0)
+    ('52.14 ± 0.13', '52.1 ± 0.6', '1234 ± 45')
+    """
+    if not (isfinite(uncertainty) and uncertainty > 0.0):
+        return f"{value:.6g}"
+    leading = floor(log10(uncertainty))
+    # Two digits of an uncertainty that begins with 1 or 2, else one: the trade's usual rounding.
+    digits = max(1 - leading if uncertainty / 10.0**leading < 2.95 else -leading, 0)
+    return f"{value:.{digits}f} ± {uncertainty:.{digits}f}"

@@ -12,11 +12,11 @@ import identify
 from identify.calculations.boiling_point import Stem, boiling_point
 from identify.calculations.composition import composition
 from identify.calculations.formulas import formulas
-from identify.calculations.working import justified
 from identify.cli import main
 from identify.formula import FormulaError
 from identify.physics.combustion import PRODUCTS
 from identify.quantities import QuantityError
+from identify.statistics import justified
 
 # ------------------------------------------------------------------------------- composition
 

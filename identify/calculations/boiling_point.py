@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import hypot
-from typing import TYPE_CHECKING, Any, Literal, get_args
+from typing import TYPE_CHECKING, Any
 
-from identify.calculations.working import Step, justified
+from identify.calculations.working import Step
 from identify.measurement import Written
 from identify.physics.boiling import (
     YOUNG_COEFFICIENTS,
     boiling_temperature,
     young_correction,
 )
+from identify.physics.constants import ICE_POINT
 from identify.physics.thermometer import THREAD_EXPANSION, emergent_stem_correction
 from identify.quantities import Quantity, QuantityError, as_quantity
+from identify.statistics import justified
 
 if TYPE_CHECKING:
     from identify.candidates.table import CandidateTable
-
-Liquid = Literal["unassociated", "associated"]
-Thread = Literal["mercury", "spirit"]
 
 # Where nothing is stated: a thermometer in half degrees, a barometer in half millimeters. Common
 # practice.
@@ -44,7 +43,7 @@ class Stem:
 
     exposed: float
     temperature: float
-    thread: Thread = "mercury"
+    thread: str = "mercury"
 
 
 @dataclass(frozen=True)
@@ -84,7 +83,7 @@ def boiling_point(
     at: Written,
     to: Written = "760 mmHg",
     identity: str | None = None,
-    liquid: Liquid = "unassociated",
+    liquid: str = "unassociated",
     stem: Stem | None = None,
     candidates: CandidateTable | None = None,
 ) -> BoilingPointResult:
@@ -162,7 +161,7 @@ def _needed(written: Written, dimension: str, unit: str, field: str) -> Quantity
 
 
 def _with_stem(reading: float, stem: Stem, work: list[Step]) -> float:
-    if stem.thread not in get_args(Thread):
+    if stem.thread not in THREAD_EXPANSION:
         raise QuantityError(
             str(stem.thread), "is no thread of a thermometer", "use mercury or spirit", "stem"
         )
@@ -196,7 +195,7 @@ def _by_curve(
         known = "is not in the table" if not rows else f"may be {len(rows)} compounds"
         raise QuantityError(identity, known, "give a name, a CAS number or a SMILES", "as")
     row, name = rows[0], table.text("name")[rows[0]]
-    normal = float(table.number("boiling_point_C")[row]) + 273.15
+    normal = float(table.number("boiling_point_C")[row]) + ICE_POINT
     here, there, above = (
         float(boiling_temperature(pressure, normal, table.vapor_curve[row]))
         for pressure in (*pressures, pressures[0] * 1.001)
@@ -206,8 +205,8 @@ def _by_curve(
     step = Step(
         "carried along the vapor-pressure curve",
         "t + t(p2) - t(p1)",
-        f"{reading - 273.15:.2f} {value - reading:+.2f} °C",
-        f"{value - 273.15:.2f} °C",
+        f"{reading - ICE_POINT:.2f} {value - reading:+.2f} °C",
+        f"{value - ICE_POINT:.2f} °C",
     )
     slope = (above - here) / (0.001 * pressures[0])
     # Published curves agree on their slope to a few percent.
@@ -216,7 +215,7 @@ def _by_curve(
     )
 
 
-def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: Liquid) -> _Carried:
+def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: str) -> _Carried:
     if liquid not in YOUNG_COEFFICIENTS:
         known = " or ".join(YOUNG_COEFFICIENTS)
         raise QuantityError(str(liquid), "is no kind of liquid here", f"use {known}", "liquid")

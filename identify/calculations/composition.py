@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Any
 
-from identify.calculations.working import Step, justified
+from identify.calculations.working import Step
 from identify.findings import Finding
 from identify.measurement import Written
 from identify.physics.combustion import PRODUCTS, Product
 from identify.quantities import Quantity, QuantityError, as_quantity
+from identify.statistics import justified
 
 # Standard uncertainty of a weighing that states none: one unit of the last digit of the balance,
 # which reads 1 mg at least. Common practice.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor, isfinite, log10
 
 
 @dataclass(frozen=True)
@@ -35,19 +34,3 @@ class Step:
             "numbers": self.numbers,
             "result": self.result,
         }
-
-
-def justified(value: float, uncertainty: float) -> str:
-    """Return a value with the digits that its standard uncertainty justifies.
-
-    Examples
-    --------
-    >>> justified(52.1432, 0.1321), justified(52.1432, 0.6), justified(1234.0, 45.0)
-    ('52.14 ± 0.13', '52.1 ± 0.6', '1234 ± 45')
-    """
-    if not (isfinite(uncertainty) and uncertainty > 0.0):
-        return f"{value:.6g}"
-    leading = floor(log10(uncertainty))
-    # Two digits of an uncertainty that begins with 1 or 2, else one: the trade's usual rounding.
-    digits = max(1 - leading if uncertainty / 10.0**leading < 2.95 else -leading, 0)
-    return f"{value:.{digits}f} ± {uncertainty:.{digits}f}"

@@ -24,8 +24,8 @@ from identify.candidates.table import (
     TEXT_COLUMNS,
     CandidateTable,
 )
+from identify.physics.constants import ICE_POINT
 
-ZERO_CELSIUS = 273.15
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
 _MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is no boiling point to match by
@@ -124,12 +124,12 @@ def build(
             audit.suspicion.append(
                 (
                     deviation,
-                    f"{label} {compound.structure.smiles} {point.value - ZERO_CELSIUS:.1f} C "
+                    f"{label} {compound.structure.smiles} {point.value - ICE_POINT:.1f} C "
                     f"± {point.uncertainty:.1f}, from structure "
-                    f"{estimate[place] - ZERO_CELSIUS:.0f} ± {spread[place]:.0f}, "
+                    f"{estimate[place] - ICE_POINT:.0f} ± {spread[place]:.0f}, "
                     f"from groups {_from_groups(compound):.0f}; "
                     + ", ".join(
-                        f"{name} {value - ZERO_CELSIUS:.1f}"
+                        f"{name} {value - ICE_POINT:.1f}"
                         for name, value in compound.boiling_points.items()
                     ),
                 )
@@ -211,7 +211,7 @@ def _boiling_point(
     for correction in by_hand.get(compound.lead.cas, ()):
         reasons.append(f"{correction.reason} ({correction.source})")
         if correction.column == "boiling_point_C":
-            value = float(correction.value) + ZERO_CELSIUS
+            value = float(correction.value) + ICE_POINT
             return BoilingPoint(value, 0.5, True, "corrected by hand", "; ".join(reasons))
         if correction.column == "set_aside":
             # All of them where no collection is named.
@@ -229,7 +229,7 @@ def _boiling_point(
 
 
 def _from_groups(compound: Compound) -> float:
-    return literature.group_contribution_boiling_point(compound.lead.cas) - ZERO_CELSIUS
+    return literature.group_contribution_boiling_point(compound.lead.cas) - ICE_POINT
 
 
 def _is_left_out(compound: Compound, by_hand: Mapping[str, list[Correction]]) -> bool:
@@ -279,7 +279,7 @@ def _write(
         numbers["molar_mass"][row] = structure.molar_mass
         for element, percent in zip(ELEMENTS, structure.percent, strict=True):
             numbers[f"percent_{element}"][row] = percent
-        numbers["boiling_point_C"][row] = point.value - ZERO_CELSIUS
+        numbers["boiling_point_C"][row] = point.value - ICE_POINT
         numbers["boiling_point_u"][row] = point.uncertainty
         numbers["boiling_point_published"][row] = float(point.published)
         numbers["critical_temperature_K"][row] = critical[place].temperature
@@ -309,8 +309,8 @@ def _write(
 _CONSTANT_COLUMNS = {
     "liquid_density_25C": ("liquid_density", 1.0, 0.0),
     "refractive_index": ("refractive_index", 1.0, 0.0),
-    "melting_point_C": ("melting_point", 1.0, -ZERO_CELSIUS),
-    "flash_point_C": ("flash_point", 1.0, -ZERO_CELSIUS),
+    "melting_point_C": ("melting_point", 1.0, -ICE_POINT),
+    "flash_point_C": ("flash_point", 1.0, -ICE_POINT),
     "exposure_limit_ppm": ("exposure_limit_ppm", 1.0, 0.0),
 }
 

@@ -14,6 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.physics.constants import ICE_POINT
+
 Array = NDArray[np.float64]
 
 
@@ -58,7 +60,7 @@ _SAME_K = 0.06
 _WIDER_SHARE, _WIDER = 0.15, 6.0  # one value in seven errs six times as widely
 _GROSS_DENSITY_BELOW = 1.0 / 200.0  # a vacuum value lies anywhere in 200 K below the truth
 _GROSS_DENSITY_ABOVE = 1.0 / 1500.0
-_COLDEST_VACUUM = 273.15  # K
+_COLDEST_VACUUM = ICE_POINT
 _OFFSETS = np.unique(
     np.concatenate([sign * np.geomspace(0.01, 40.0, 60) for sign in (-1.0, 1.0)] + [[0.0]])
 )
@@ -168,7 +170,7 @@ def _set_aside(values: Mapping[str, float], reference: float, nearest: float) ->
             continue
         against = "the estimate from structure" if nearest != reference else "the consensus"
         side = "below" if gap < 0 else "above"
-        note = f"{value - 273.15:.1f} C ({name}): {abs(gap):.0f} K {side} {against}"
+        note = f"{value - ICE_POINT:.1f} C ({name}): {abs(gap):.0f} K {side} {against}"
         if gap < -25.0 and nearest != reference:
             note += ", a value under vacuum"
         notes.append(note)

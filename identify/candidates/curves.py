@@ -17,11 +17,12 @@ from chemicals.virial import BVirial_Tsonopoulos_extended
 from numpy.typing import NDArray
 
 from identify.candidates.literature import VaporPressureFit
+from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]
 
 ATMOSPHERE = 101325.0
-_TEMPERATURES = np.arange(273.15, 404.0, 5.0)  # 0 to about 130 degrees Celsius
+_TEMPERATURES = np.arange(ICE_POINT, 404.0, 5.0)  # 0 to about 130 degrees Celsius
 _ESTIMATE_WEIGHT = 0.01  # the estimate only fills in where a published equation does not reach
 _LEAST_COVER = 0.4  # of the range from room temperature to the boiling point
 # d ln p / d ln T at the boiling point: 10.3 to 14.0 in the Wagner equations of liquids that boil

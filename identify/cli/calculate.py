@@ -204,20 +204,20 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
         stem = None
         if boiled.exposed is not None and boiled.stem is not None:
             celsius = read_quantity(boiled.stem, "temperature", "C").to("C").value
-            stem = Stem(boiled.exposed, celsius, boiled.thread)  # type: ignore[arg-type]
+            stem = Stem(boiled.exposed, celsius, boiled.thread)
         return boiling_point(
             boiled.observed or "",
             boiled.at or "",
             boiled.to,
             boiled.as_name,
-            boiled.liquid,  # type: ignore[arg-type]
+            boiled.liquid,
             stem,
         )
 
     result = _tried(found)
     if result is None:
         return UNUSABLE
-    from identify.calculations.working import justified
+    from identify.statistics import justified
 
     shown_value = justified(result.value_C, result.standard_uncertainty)
     lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]

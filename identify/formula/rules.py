@@ -10,29 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.measurement import ELEMENTS
+from identify.physics.constants import ATOMIC_WEIGHTS
 from identify.units import excerpt, plain_characters
 
 Counts = Mapping[str, int]
 Array = NDArray[np.float64]
-
-# Conventional atomic weights [g/mol]; F, P and I have one stable isotope and their standard value:
-# Prohaska et al., Standard atomic weights of the elements 2021, Pure Appl. Chem. 94 (2022) 573.
-ATOMIC_WEIGHTS: Mapping[str, float] = MappingProxyType(
-    {
-        "C": 12.011,
-        "H": 1.008,
-        "N": 14.007,
-        "O": 15.999,
-        "S": 32.06,
-        "P": 30.973761998,
-        "F": 18.998403162,
-        "Cl": 35.45,
-        "Br": 79.904,
-        "I": 126.90447,
-        "Si": 28.085,
-        "B": 10.81,
-    }
-)
 
 # Bonds of an atom in ordinary molecules; textbook valences.
 VALENCES: Mapping[str, int] = MappingProxyType(

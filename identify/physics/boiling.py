@@ -89,7 +89,10 @@ def boiling_temperature(
 
 
 def boiling_temperature_by_trouton(
-    pressure: float, boiling_point: float, boiling_pressure: float = STANDARD_PRESSURE
+    pressure: float,
+    boiling_point: float,
+    boiling_pressure: float = STANDARD_PRESSURE,
+    entropy: float = _TROUTON,
 ) -> float:
     """Return where a liquid boils of which nothing is known but one boiling point.
 
@@ -99,6 +102,8 @@ def boiling_temperature_by_trouton(
         In Pa.
     boiling_point, boiling_pressure : float
         What is known [K, Pa].
+    entropy : float, default=10.6
+        Of vaporization, over R [-].
 
     Returns
     -------
@@ -116,7 +121,7 @@ def boiling_temperature_by_trouton(
     >>> round(boiling_temperature_by_trouton(93325.7, 351.56), 1)
     348.9
     """
-    return boiling_point / (1.0 - math.log(pressure / boiling_pressure) / _TROUTON)
+    return boiling_point / (1.0 - math.log(pressure / boiling_pressure) / entropy)
 
 
 def vapor_pressure_by_trouton(
@@ -163,8 +168,8 @@ def young_correction(
     Young's relation is ``Delta T = c (P2 - P1) T`` with the pressures in mmHg and ``c`` from
     ``YOUNG_COEFFICIENTS``: water, alcohols and carboxylic acids, whose molecules hold together by
     hydrogen bonds, are associated; other liquids are not. It is a straight line through 760 mmHg,
-    and 1 degree off at 600 mmHg; here is the curve that it is the tangent of,
-    ``Delta T = T1 k / (1 - k)`` with ``k = 760 c ln(P2 / P1)``.
+    and 1 degree off at 600 mmHg; here is the curve that it is the tangent of, Trouton's rule with
+    the entropy ``1 / (760 c)``: ``Delta T = T1 k / (1 - k)`` with ``k = 760 c ln(P2 / P1)``.
 
     Parameters
     ----------
@@ -190,5 +195,5 @@ def young_correction(
     >>> round(young_correction(350.8, 742 * 133.322, 760 * 133.322, 0.00010), 2)
     0.64
     """
-    reduced = 760.0 * coefficient * math.log(to_pressure / pressure)
-    return temperature * reduced / (1.0 - reduced)
+    entropy = 1.0 / (760.0 * coefficient)
+    return boiling_temperature_by_trouton(to_pressure, temperature, pressure, entropy) - temperature

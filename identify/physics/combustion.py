@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-# IUPAC Technical Report, Standard atomic weights of the elements 2021 (Pure Appl. Chem. 2022, 94,
-# 573), conventional and abridged values [g/mol].
-_CARBON, _HYDROGEN, _OXYGEN = 12.011, 1.008, 15.999
-_NITROGEN, _SULFUR, _SILVER = 14.007, 32.06, 107.87
-_CHLORINE, _BROMINE, _IODINE = 35.45, 79.904, 126.90447
+from identify.physics.constants import ATOMIC_WEIGHTS
+
+_W = ATOMIC_WEIGHTS
+_SILVER = 107.87  # g/mol; from the same table as the other atomic weights
 
 
 @dataclass(frozen=True)
@@ -40,13 +39,13 @@ class Product:
 
 
 PRODUCTS: tuple[Product, ...] = (
-    Product("carbon dioxide", "C", "CO2", 1, _CARBON, _CARBON + 2 * _OXYGEN),
-    Product("water", "H", "H2O", 2, _HYDROGEN, 2 * _HYDROGEN + _OXYGEN),
-    Product("nitrogen", "N", "N2", 2, _NITROGEN, 2 * _NITROGEN),
-    Product("sulfur dioxide", "S", "SO2", 1, _SULFUR, _SULFUR + 2 * _OXYGEN),
-    Product("silver chloride", "Cl", "AgCl", 1, _CHLORINE, _SILVER + _CHLORINE),
-    Product("silver bromide", "Br", "AgBr", 1, _BROMINE, _SILVER + _BROMINE),
-    Product("silver iodide", "I", "AgI", 1, _IODINE, _SILVER + _IODINE),
+    Product("carbon dioxide", "C", "CO2", 1, _W["C"], _W["C"] + 2 * _W["O"]),
+    Product("water", "H", "H2O", 2, _W["H"], 2 * _W["H"] + _W["O"]),
+    Product("nitrogen", "N", "N2", 2, _W["N"], 2 * _W["N"]),
+    Product("sulfur dioxide", "S", "SO2", 1, _W["S"], _W["S"] + 2 * _W["O"]),
+    Product("silver chloride", "Cl", "AgCl", 1, _W["Cl"], _SILVER + _W["Cl"]),
+    Product("silver bromide", "Br", "AgBr", 1, _W["Br"], _SILVER + _W["Br"]),
+    Product("silver iodide", "I", "AgI", 1, _W["I"], _SILVER + _W["I"]),
 )
 
 
