@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from identify.calculations.boiling_point import boiling_point
     from identify.calculations.composition import composition
     from identify.calculations.formulas import formulas
+    from identify.calculations.molar_mass import molar_mass
     from identify.candidates.table import load_candidates
     from identify.checks import check
     from identify.findings import Finding
@@ -49,6 +50,7 @@ _HOMES = {
     "load_candidates": "identify.candidates.table",
     "match": "identify.matching.ranking",
     "match_many": "identify.matching.ranking",
+    "molar_mass": "identify.calculations.molar_mass",
     "read_runs": "identify.records",
 }
 
@@ -68,6 +70,7 @@ __all__ = [
     "load_candidates",
     "match",
     "match_many",
+    "molar_mass",
     "read_runs",
 ]
 

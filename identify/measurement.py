@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from identify.quantities import Quantity, QuantityError, as_quantity, excerpt
+from identify.fills import read_fills
+from identify.quantities import Quantity, QuantityError, as_quantity, excerpt, read_quantity
 
 Written: TypeAlias = Quantity | float | int | str
 
@@ -44,11 +45,46 @@ class Reading:
         return None if instance is None else instance.__dict__[self.name]
 
     def __set__(self, instance: object, written: Written | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read what a file holds or someone typed.
+
+        Parameters
+        ----------
+        written : object
+            Text or number.
+        unit : str, optional
+            Unit of a plain number, where that is not the field's own.
+
+        Raises
+        ------
+        QuantityError
+            If it cannot be read.
+        """
+        return read_quantity(written, self.dimension, unit or self.unit)
+
+    def _keep(self, instance: object, written: object) -> None:
         try:
-            instance.__dict__[self.name] = as_quantity(written, self.dimension, self.unit)
+            if written is None or isinstance(written, Quantity):
+                quantity = as_quantity(written, self.dimension, self.unit)
+            else:
+                quantity = self.read(written)
         except QuantityError as error:
             error.field = self.name
             raise
+        instance.__dict__[self.name] = quantity
+
+
+class Fills(Reading):
+    """A field that adds up: a sum in one text, or a list of readings; see `read_fills`."""
+
+    def __set__(self, instance: object, written: Written | Sequence[Written] | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a sum, a list, or a single reading, as `Reading.read` does."""
+        return read_fills(written, self.dimension, unit or self.unit)
 
 
 class Percentages(Mapping[str, Quantity]):
@@ -159,18 +195,25 @@ class Flask:
     water_temperature : quantity, optional
         Plain numbers in degrees Celsius.
     water_volume : quantity, optional
-        Volume of that water, measured out; plain numbers in mL.
+        Volume of that water, measured out; plain numbers in mL. Fills of a graduated cylinder add:
+        ``"100.0 + 100.0 + 83.6 mL"``, or a list with one entry a fill.
 
     Raises
     ------
     QuantityError
         If a field cannot be read; the error names it.
+
+    Examples
+    --------
+    >>> flask = Flask(water_volume=[100.0, "100.0 mL", 83.6])
+    >>> print(flask.water_volume, "in", flask.water_volume.fills)
+    283.6 mL in 3
     """
 
     volume: Reading = Reading("volume", "mL")
     water_mass: Reading = Reading("mass", "g")
     water_temperature: Reading = Reading("temperature", "C")
-    water_volume: Reading = Reading("volume", "mL")
+    water_volume: Fills = Fills("volume", "mL")
 
 
 @dataclass(frozen=True)

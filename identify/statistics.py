@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from math import floor, isfinite, log10, sqrt
-from statistics import NormalDist
+from collections.abc import Sequence
+from math import floor, isfinite, isinf, log10, sqrt
+from statistics import NormalDist, mean, stdev
 
 
 def chi_squared_quantile(degrees: int, probability: float = 0.99) -> float:
@@ -40,3 +41,124 @@ def justified(value: float, uncertainty: float) -> str:
     # Two digits of an uncertainty that begins with 1 or 2, else one: the trade's usual rounding.
     digits = max(1 - leading if uncertainty / 10.0**leading < 2.95 else -leading, 0)
     return f"{value:.{digits}f} ± {uncertainty:.{digits}f}"
+
+
+def student_t_quantile(degrees: float, probability: float = 0.975) -> float:
+    """Return a quantile of Student's t distribution.
+
+    Parameters
+    ----------
+    degrees : float
+        Of freedom, above zero; infinite for the normal distribution.
+    probability : float, default=0.975
+        From below: 0.975 bounds the middle 95 %.
+
+    Examples
+    --------
+    >>> [round(student_t_quantile(degrees), 3) for degrees in (1, 2, 10, float("inf"))]
+    [12.706, 4.303, 2.228, 1.96]
+    """
+    if isinf(degrees):
+        return NormalDist().inv_cdf(probability)
+    from scipy.special import stdtrit
+
+    return float(stdtrit(degrees, probability))
+
+
+# Probability of calling one of n sound values an outlier.
+OUTLIER_CHANCE = 0.05
+
+# Dixon's ratio for n values, two-sided at 5 %. Rorabacher, D. B. Anal. Chem. 1991, 63, 139,
+# table I, r10, 95 % confidence.
+_DIXON_CRITICAL = {3: 0.970, 4: 0.829, 5: 0.710, 6: 0.625, 7: 0.568, 8: 0.526, 9: 0.493, 10: 0.466}
+
+
+def grubbs_statistic(values: Sequence[float]) -> float:
+    """Return the largest distance from the mean, in standard deviations of the values.
+
+    Raises
+    ------
+    statistics.StatisticsError
+        For fewer than two values.
+
+    References
+    ----------
+    Grubbs, F. E. Technometrics 1969, 11, 1; recommended by ISO 5725-2.
+
+    Examples
+    --------
+    The ratios of uranium's isotopes in the NIST/SEMATECH e-Handbook, section 1.3.5.17.1:
+
+    >>> round(grubbs_statistic([199.31, 199.53, 200.19, 200.82, 201.92, 201.95, 202.18, 245.57]), 2)
+    2.47
+    """
+    center, spread = mean(values), stdev(values)
+    return max(abs(value - center) for value in values) / spread if spread > 0.0 else 0.0
+
+
+def grubbs_critical(count: int, chance: float = OUTLIER_CHANCE) -> float:
+    """Return what `grubbs_statistic` exceeds by chance alone with this probability, two-sided.
+
+    Parameters
+    ----------
+    count : int
+        Of values, three or more.
+    chance : float, default=0.05
+
+    References
+    ----------
+    Grubbs, F. E.; Beck, G. Technometrics 1972, 14, 847: the quantile follows from Student's t.
+
+    Examples
+    --------
+    >>> round(grubbs_critical(8), 2)
+    2.13
+    """
+    squared = student_t_quantile(count - 2, 1.0 - chance / (2.0 * count)) ** 2
+    return (count - 1) / sqrt(count) * sqrt(squared / (count - 2 + squared))
+
+
+def dixon_ratio(values: Sequence[float]) -> float:
+    """Return the gap of the most distant end value over the range of all values.
+
+    Raises
+    ------
+    ValueError
+        For fewer than three values.
+
+    References
+    ----------
+    Dixon, W. J. Ann. Math. Stat. 1950, 21, 488: the ratio r10.
+
+    Examples
+    --------
+    >>> round(dixon_ratio([57.9, 58.3, 58.1, 61.4]), 3)
+    0.886
+    """
+    if len(values) < 3:
+        raise ValueError(f"{len(values)} values have no gap; Dixon's ratio needs three")
+    ordered = sorted(values)
+    width = ordered[-1] - ordered[0]
+    gap = max(ordered[1] - ordered[0], ordered[-1] - ordered[-2])
+    return gap / width if width > 0.0 else 0.0
+
+
+def dixon_critical(count: int) -> float | None:
+    """Return what `dixon_ratio` exceeds by chance alone in one case of twenty, two-sided.
+
+    Parameters
+    ----------
+    count : int
+        Of values.
+
+    Returns
+    -------
+    float or None
+        None for fewer than 3 values or more than 10, for which the ratio is not meant.
+
+    Examples
+    --------
+    >>> dixon_critical(4)
+    0.829
+    """
+    return _DIXON_CRITICAL.get(count)

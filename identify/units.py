@@ -90,6 +90,9 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "uL": Unit("volume", 1e-9),
         "kg/mol": Unit("molar mass", 1.0),
         "g/mol": Unit("molar mass", 1e-3),
+        "m3/mol": Unit("molar volume", 1.0),
+        "L/mol": Unit("molar volume", 1e-3),
+        "cm3/mol": Unit("molar volume", 1e-6),
         "%": Unit("percent", 0.01),
         "1": Unit("fraction", 1.0),
         "m": Unit("length", 1.0),
@@ -131,6 +134,7 @@ _OTHER_SPELLINGS = {
     "cm3": "cc ccm",
     "g/mol": "gmol-1 gpermol gpermole g/mole grams/mol grams/mole gramspermole da dalton amu",
     "kg/mol": "kgmol-1 kgpermol kg/mole",
+    "cm3/mol": "cm3mol-1 ml/mol cc/mol",
     "%": "percent per-cent percentage wt% w% mass% %w/w %wt",
     "m": "meter meters metre metres",
     "ft": "foot feet",
@@ -151,12 +155,16 @@ _EXAMPLES = {
     "mass": "98.1132 g",
     "volume": "287.4 mL",
     "molar mass": "46.1 g/mol",
+    "molar volume": "-1500 cm3/mol",
     "percent": "37.48 %",
     "fraction": "0.45",
     "length": "120 m",
     "angle": "52.1 deg",
     "density": "0.789 g/mL",
 }
+
+# Behind a number, where that is not a blank and the name.
+_SHOWN = {"C": " °C", "F": " °F", "deg": "°", "1": ""}
 
 # For pint: an SI unit of each dimension in which other units are accepted.
 _SI = {
@@ -165,6 +173,7 @@ _SI = {
     "mass": "kg",
     "volume": "m**3",
     "molar mass": "kg/mol",
+    "molar volume": "m**3/mol",
     "length": "m",
     "density": "kg/m**3",
 }
@@ -247,6 +256,17 @@ def write_it_like(dimension: str) -> str:
     'write it like 742.0 mmHg'
     """
     return f"write it like {_EXAMPLES[dimension]}" if dimension in _EXAMPLES else "name a unit"
+
+
+def shown_unit(name: str) -> str:
+    """Write a unit as it stands behind a number, with the blank between them.
+
+    Examples
+    --------
+    >>> f"64.6{shown_unit('C')}", f"287.4{shown_unit('mL')}"
+    ('64.6 °C', '287.4 mL')
+    """
+    return _SHOWN.get(name, f" {name}")
 
 
 def plain_characters(text: str) -> str:

@@ -193,6 +193,10 @@ def test_option(run: Run, option: str, text: str) -> None:
         (["--tolerance", "percent=1e300", "--molar-mass", "46"], "from 0.001 to 1000"),
         (["--tolerance", "percent=1 percent=2", "--molar-mass", "46"], "a second time"),
         (["--label", "C-14"], "nothing is written"),
+        (["--water-volume", "100 + hot"], '--water-volume: "hot" (fill 2) does not start with'),
+        (["--water-volume", "100", "--water-volume", "5 g"], '"5 g" (fill 2) is a mass'),
+        (["--water-volume", "+".join(["5"] * 41)], "has 41 fills"),
+        (["--volume", "100 + 83.6"], "is a sum; work it out"),
         (["--pressure", "742"], "nothing is written"),
         (["--top", "0"], "--top"),
         (["--top", "ten"], "--top"),
@@ -201,7 +205,7 @@ def test_option(run: Run, option: str, text: str) -> None:
         (["--no-such-option"], "--no-such-option"),
         (["--molar-mass"], "--molar-mass"),
         (["--candidates", "no such.csv", "--molar-mass", "46"], "no such.csv"),
-        ([], "nothing to match"),
+        ([], "nothing to work on"),
     ],
 )
 def test_usage(run: Run, arguments: list[str], words: str) -> None:

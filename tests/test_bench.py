@@ -172,6 +172,8 @@ def flask_bench(**flask: str | None) -> Bench:
         ({"volume": "287.4 mL", "water_temperature": "20 C"}, 287.4, 293.15),
         ({"water_volume": "287.4 mL"}, 287.4, 295.65),
         ({"water_volume": "287.4 mL", "water_temperature": "68 F"}, 287.4, 293.15),
+        ({"water_volume": "100.0 + 100.0 + 87.4 mL"}, 287.4, 295.65),
+        ({"water_volume": "0.1 L + 100.0 mL + 87.4 mL"}, 287.4, 295.65),
         # 0.997996 and 0.998207 g/mL at 21 and 20 C, and 1.00102 for buoyancy in air of 1.165 kg/m3.
         ({"water_mass": "287.0 g", "water_temperature": "21 C"}, 287.87, 294.15),
         ({"water_mass": "287.0 g", "water_temperature": "20 C"}, 287.81, 293.15),
@@ -317,6 +319,11 @@ def test_stated_uncertainties(
     bench = Bench.of(run(**stated))
     assert bench.weighing_u == pytest.approx(relative, rel=1e-6)
     assert bench.gain_u == pytest.approx(hypot(*of_gain) * IDEAL, rel=1e-6)
+
+
+def test_fills_hand_their_uncertainty_to_the_volume() -> None:
+    bench = flask_bench(water_volume="100.0(5) + 100.0(5) + 87.4(5) mL")
+    assert bench.weighing_u == pytest.approx(0.5 * sqrt(3) / 287.4)
 
 
 def test_water_mass_hands_its_uncertainty_to_the_volume() -> None:

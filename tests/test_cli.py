@@ -131,6 +131,21 @@ def test_several_trials_share_the_empty_flask_and_the_bath(run: Run) -> None:
     assert (outcome.status, outcome.complaints) == (0, "")
 
 
+def test_fills_of_a_cylinder_add(run: Run) -> None:
+    weighed, volume = WEIGHED[: WEIGHED.index("--volume")], "--water-volume"
+    outcomes = [
+        run("match", *weighed, *fills, "--format", "json")
+        for fills in (
+            (volume, "287.4"),
+            (volume, "100.0 + 100.0 + 87.4"),
+            (volume, "100.0 mL", volume, "100.0", volume, "87.4 mL"),
+            (volume, "100.0 + 100.0", volume, "87.4"),
+        )
+    ]
+    assert {(outcome.status, outcome.complaints) for outcome in outcomes} == {(0, "")}
+    assert len({outcome.output for outcome in outcomes}) == 1
+
+
 @pytest.mark.parametrize("columns", ["60", "80", "120"])
 def test_table_fits(run: Run, monkeypatch: pytest.MonkeyPatch, columns: str) -> None:
     monkeypatch.setenv("COLUMNS", columns)
@@ -235,7 +250,7 @@ def test_interrupted(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupt(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("identify.cli.match._runs", interrupt)
+    monkeypatch.setattr("identify.cli.match.runs_given", interrupt)
     assert run("match", *ETHANOL) == (130, "", "")
 
 
@@ -243,7 +258,7 @@ def test_failure_inside_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -
     def fail(*_: object) -> None:
         raise RuntimeError("no\nluck")
 
-    monkeypatch.setattr("identify.cli.match._runs", fail)
+    monkeypatch.setattr("identify.cli.match.runs_given", fail)
     outcome = run("match", *ETHANOL)
     assert outcome.status == 2
     assert outcome.complaints.splitlines() == [

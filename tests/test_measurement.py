@@ -66,10 +66,33 @@ def test_each_field_takes_its_unit_and_no_other_dimension(record, field, unit):
     assert getattr(made, field) == Quantity(20.0, unit)
     assert getattr(record(**needed), field) is None
     wrong = "mL" if UNITS[unit].dimension != "volume" else "g"
-    for reading in (f"20 {wrong}", "hot", float("nan"), "", [20], True, Quantity(20.0, wrong)):
+    no_reading = (f"20 {wrong}", "hot", float("nan"), "", [20, True], True, Quantity(20.0, wrong))
+    adds_up = field == "water_volume"
+    for reading in (*no_reading, *(() if adds_up else ([20], [20, 20], f"20 + 20 {unit}"))):
         with pytest.raises(QuantityError) as caught:
             record(**needed, **{field: reading})
         assert str(caught.value).startswith(f"{field}: ")
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        "100.0 + 100.0 + 83.6 mL",
+        [100.0, "100.0 mL", 83.6],
+        ("100.0", Quantity(100.0, "mL"), 83.6),
+        np.array([100.0, 100.0, 83.6]),
+        pd.Series([100.0, 100.0, 83.6]),
+        Quantity(283.6, "mL", fills=3),
+    ],
+)
+def test_water_volume_adds_up_fills(given):
+    flask = Flask(water_volume=given)
+    assert flask.water_volume == Quantity(283.6, "mL", fills=3)
+    # A trial's flask is merged over the run's, and a record copied, without losing count.
+    run = Measurement("C-14", flask=Flask(water_temperature=23), trials=[Trial(flask=flask)])
+    assert run.trial_flask(run.trials[0]).water_volume == flask.water_volume
+    assert dataclasses.replace(flask, water_temperature=23).water_volume == flask.water_volume
+    assert hash(flask) == hash(copy.deepcopy(flask))
 
 
 def test_elements_are_the_tables():

@@ -54,6 +54,9 @@ PINT = {
     "uL": ("microliter", "m**3"),
     "kg/mol": ("kilogram/mole", "kg/mol"),
     "g/mol": ("gram/mole", "kg/mol"),
+    "m3/mol": ("meter**3/mole", "m**3/mol"),
+    "L/mol": ("liter/mole", "m**3/mol"),
+    "cm3/mol": ("centimeter**3/mole", "m**3/mol"),
     "%": ("percent", ""),
     "1": ("dimensionless", ""),
     "m": ("meter", "m"),
@@ -226,6 +229,11 @@ def test_plain_number_takes_the_default_unit(number):
         ("101'325", "pressure", "more than one number"),
         ("10–15", "mass", "more than one number"),
         ("1/2", "mass", "more than one number"),
+        ("98.1+0.2", "mass", "is a sum; work it out and write one number"),
+        ("98.1 g + 0.2 g", "mass", "is a sum; work it out and write one number"),
+        ("100.0 + 83.6 mL", "volume", "is a sum; work it out and write one number; only water_vol"),
+        ("(100.0 + 83.6) mL", "volume", "is a sum"),
+        ("98.1 + x", "mass", "where its unit should be"),
         ("2031-05-03", "mass", "more than one number"),
         ("٧٤٢", "mass", "does not start with a number"),
         ("-1", "mass", "is negative, which no mass is"),
@@ -349,6 +357,10 @@ def test_as_quantity_checks_what_a_caller_made():
         Quantity(None, "mmHg"),
         Quantity(742.0, "mmHg", "0.5"),
         Quantity(742.0, None),
+        Quantity(742.0, "mmHg", fills=0),
+        Quantity(742.0, "mmHg", fills=41),
+        Quantity(742.0, "mmHg", fills=None),
+        Quantity(742.0, "mmHg", fills=2.0),
     ):
         with pytest.raises(QuantityError):
             as_quantity(wrong, "pressure", "mmHg")

@@ -234,6 +234,42 @@ def test_record_of_a_molar_mass_alone(write):
     assert (runs[0].label, str(runs[0].molar_mass), runs.faults) == ("14", "32.4 g/mol", ())
 
 
+@pytest.mark.parametrize(
+    "written",
+    ['"100.0 + 100.0 + 83.6 mL"', '["100.0 mL", 100.0, "83.6 mL"]', "[100.0, 100, 83.6]"],
+)
+@pytest.mark.parametrize("place", ["flask", "trial"])
+def test_record_of_fills(write, written, place):
+    key = f"water_volume = {written}"
+    old, new = 'volume = "287.4 mL"', key
+    if place == "trial":
+        old, new = 'bath = "98.9 C"', f'bath = "98.9 C"\n{key}'
+    runs = read_runs(write(RECORD.replace(old, new, 1), "run.toml"))
+    assert runs.faults == ()
+    assert runs[0].trial_flask(runs[0].trials[0]).water_volume == Quantity(283.6, "mL", fills=3)
+
+
+@pytest.mark.parametrize(
+    ("written", "line"),
+    [
+        ('"100.0 + hot"', 'flask.water_volume: "hot" (fill 2) does not start with a number'),
+        ('["100.0 mL", "5 g"]', 'flask.water_volume: "5 g" (fill 2) is a mass, not a volume'),
+        ('"100.0(5) + 83.6 mL"', "states an uncertainty for other fills, but none for fill 2"),
+        ("[100.0, [83.6]]", 'flask.water_volume: "[83.6]" (fill 2) is not a number'),
+        ("[100.0, {}]", 'flask.water_volume: "{}" (fill 2) is not a number'),
+        ("[100.0, 2031-05-03]", 'flask.water_volume: "2031-05-03" (fill 2) is a date or time'),
+        ("[]", "flask.water_volume: holds no fill"),
+        ("{ first = 100.0 }", "is no reading"),
+        (f"[{'5, ' * 100}]", 'flask.water_volume: "5" has 100 fills'),
+    ],
+)
+def test_record_of_faulty_fills(write, written, line):
+    record = RECORD.replace('volume = "287.4 mL"', f"water_volume = {written}")
+    runs = read_runs(write(record, "run.toml"))
+    assert len(runs) == 0
+    assert line in lines(runs)[0]
+
+
 @pytest.mark.parametrize("text", ["label = 'C-14'", "label = 'C-14'\n[conditions]\nroom = 22.5"])
 def test_record_of_nothing(write, text):
     runs = read_runs(write(text, "run.toml"))
@@ -363,6 +399,67 @@ def test_uncertainty_columns(write):
     for wrong in ("0", "-1", "x", "nan"):
         runs = read_runs(write(text.replace(",0.3\n", f",{wrong}\n")))
         assert "row 2, percent_u" in lines(runs)[0]
+
+
+WATER = [name.replace("volume_mL", "water_volume_mL") for name in HEADER]
+
+
+def with_fills(*cells: object) -> list[list[object]]:
+    """Write a table whose rows have these cells for the water's volume."""
+    place = WATER.index("water_volume_mL")
+    return [list(WATER), *([*ROWS[0][:place], cell, *ROWS[0][place + 1 :]] for cell in cells)]
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("comma", [False, True])
+@pytest.mark.parametrize("cell", ["100.0 + 100.0 + 83.6", "100.0+100.0+83.6 mL", "0.2 L + 83.6 mL"])
+def test_column_of_fills(write, delimiter, comma, cell):
+    (run,) = read_runs(write(table(with_fills(cell), delimiter, comma)))
+    assert run.flask.water_volume is not None
+    assert run.flask.water_volume.to("mL").value == pytest.approx(283.6)
+    assert run.flask.water_volume.fills == cell.count("+") + 1
+
+
+def test_fills_in_workbook_and_frame(write):
+    rows = with_fills("100.0 + 100.0 + 83.6")
+    for runs in (
+        read_runs(write(workbook(rows), "section.xlsx")),
+        runs_from_frame(pd.DataFrame(rows[1:], columns=rows[0])),
+        runs_from_frame(pd.DataFrame(with_fills([100.0, 100.0, 83.6])[1:], columns=rows[0])),
+    ):
+        assert runs.faults == ()
+        assert runs[0].flask.water_volume == Quantity(283.6, "mL", fills=3)
+
+
+def test_uncertainty_column_of_fills_is_that_of_the_sum(write):
+    header, row = with_fills("100.0 + 83.6")
+    runs = read_runs(write(table([[*header, "water_volume_mL_u"], [*row, "0.7"]])))
+    assert runs[0].flask.water_volume == Quantity(183.6, "mL", 0.7, fills=2)
+
+
+@pytest.mark.parametrize(
+    ("cell", "words"),
+    [
+        ("100.0 + hot", '"hot" (fill 2) does not start with a number'),
+        ("100.0 + ", "has nothing for fill 2"),
+        ("=100.0+83.6", "is a formula that was never worked out"),
+        # The table writes its decimals with points.
+        ("100.0 + 1,013", "can be read two ways"),
+    ],
+)
+def test_faulty_fills_are_named_by_row_and_column(write, cell, words):
+    runs = read_runs(write(table(with_fills("283.6", cell))))
+    (line,) = lines(runs)
+    assert line.startswith("section.csv, row 3, water_volume_mL: ")
+    assert words in line
+
+
+def test_other_columns_take_no_sum(write):
+    (line,) = lines(read_runs(write(one_row(volume_mL="100.0 + 83.6"))))
+    assert line == (
+        'section.csv, row 2, volume_mL: "100.0 + 83.6" is a sum; '
+        "work it out and write one number; only water_volume adds up fills"
+    )
 
 
 def test_further_columns(write):

@@ -145,20 +145,23 @@ def _two_volumes(facts: Facts) -> Iterator[Finding]:
     for flask in dict.fromkeys((facts.run.flask, *(trial.flask for trial in facts.trials))):
         used = flask.volume or flask.water_volume
         others = [q for q in (flask.water_volume, flask.water_mass) if q is not None and q != used]
-        if used is None or not others:
+        if used is None:
             continue
-        # Near enough here: a gram of water fills a milliliter within 0.5 %.
         milliliters = used.to("mL").value
-        other = others[0].to("mL" if others[0].dimension == "volume" else "g").value
-        if abs(other - milliliters) > _VOLUMES_AGREE * milliliters:
+        for other in others:
+            # Near enough here: a gram of water fills a milliliter within 0.5 %.
+            water = other.to("mL" if other.dimension == "volume" else "g").value
+            if abs(water - milliliters) <= _VOLUMES_AGREE * milliliters:
+                continue
             yield Finding(
                 "volumes-disagree",
                 "warning",
                 f"The flask's volume is written as {used}, but the water that filled it as "
-                f"{others[0]}. The first was used.",
+                f"{other}. The first was used.",
                 "Find out which of them is right, and leave the other out.",
-                {"volume_mL": milliliters, "water_mL": other},
+                {"volume_mL": milliliters, "water_mL": water},
             )
+            break
 
 
 def _unused_weighings(facts: Facts) -> Iterator[Finding]:

@@ -11,6 +11,7 @@ import typer
 from identify.cli.calculate import boiling_point_command, composition_command, formula_command
 from identify.cli.lookup import candidates_command
 from identify.cli.match import match_command
+from identify.cli.molar_mass import molar_mass_command
 from identify.cli.streams import UNUSABLE, complain, prepare_streams
 
 PROGRAM = "identify-unknown"
@@ -33,6 +34,7 @@ app = typer.Typer(
     name=PROGRAM, rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=True
 )
 app.command("match")(match_command)
+app.command("molar-mass")(molar_mass_command)
 app.command("composition")(composition_command)
 app.command("formula")(formula_command)
 app.command("boiling-point")(boiling_point_command)

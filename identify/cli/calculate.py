@@ -2,34 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
-from identify.cli.options import OutputFormat, Text, option, takes
+from identify.cli.options import Text, option, takes
 from identify.cli.streams import UNUSABLE, Faults, complain
 from identify.cli.tables import candidate_table
-
-if TYPE_CHECKING:
-    from identify.calculations.working import Step
-    from identify.findings import Finding
-    from identify.printing import Page
-
-
-@dataclass(frozen=True)
-class Shown:
-    """How a calculation is written."""
-
-    show_work: Annotated[
-        bool,
-        typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
-    ] = True
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+from identify.cli.working import Shown, tried, write
 
 
 @dataclass(frozen=True)
@@ -72,7 +54,7 @@ def composition_command(burned: Burned, shown: Shown) -> int:
     if burned.sample is None or not masses:
         complain("give --sample and at least one of --co2, --h2o; see composition --help")
         return UNUSABLE
-    found = _tried(lambda: composition(burned.sample or "", masses, burned.oxygen))
+    found = tried(lambda: composition(burned.sample or "", masses, burned.oxygen))
     if found is None:
         return UNUSABLE
     rows = [
@@ -80,7 +62,7 @@ def composition_command(burned: Burned, shown: Shown) -> int:
         for element, share in found.percent.items()
     ]
     lines = [f"{element:>3}  {share}" for element, share in found.percent.items()]
-    _write(found, rows, lines, shown)
+    write(found, rows, lines, shown)
     return 0
 
 
@@ -121,7 +103,7 @@ def formula_command(composed: Composed, shown: Shown) -> int:
     if not percent:
         complain("give the percentages, such as C=59.9 H=13.4 O=26.7; see formula --help")
         return UNUSABLE
-    found = _tried(lambda: formulas(percent, composed.molar_mass, composed.tolerance, table))
+    found = tried(lambda: formulas(percent, composed.molar_mass, composed.tolerance, table))
     if found is None:
         return UNUSABLE
     data = found.to_dict()
@@ -134,7 +116,7 @@ def formula_command(composed: Composed, shown: Shown) -> int:
             cells = [[_cell(one[name]) for name in columns] for one in data[kind]]
             headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
             lines += [*([""] if lines else []), *table_lines(cells, headings, left=(0,))]
-    _write(found, rows, lines, shown)
+    write(found, rows, lines, shown)
     return 0
 
 
@@ -214,7 +196,7 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
             stem,
         )
 
-    result = _tried(found)
+    result = tried(found)
     if result is None:
         return UNUSABLE
     from identify.statistics import justified
@@ -222,48 +204,5 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
     shown_value = justified(result.value_C, result.standard_uncertainty)
     lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
     row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}
-    _write(result, [row], lines, shown)
+    write(result, [row], lines, shown)
     return 0
-
-
-def _tried(calculate: Callable[[], Any]) -> Any:
-    """Return what a calculation gives, or None after one line on what could not be used."""
-    try:
-        return calculate()
-    except ValueError as error:
-        complain(str(error))
-        return None
-
-
-def _write(
-    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: Shown
-) -> None:
-    from identify.printing import Page
-
-    page = Page.of()
-    if shown.format is OutputFormat.table:
-        print("\n".join(_page_lines(result, lines, page, shown.show_work)))
-        return
-    from identify.cli.formats import csv_text, json_text
-
-    if shown.format is OutputFormat.json:
-        print(json_text(result.to_dict(), page.unicode))
-    else:
-        print(csv_text(rows), end="")
-
-
-def _page_lines(result: Any, lines: Sequence[str], page: Page, show_work: bool) -> list[str]:
-    from identify.printing import finding_lines
-
-    findings: Sequence[Finding] = getattr(result, "findings", ())
-    steps: Sequence[Step] = result.work
-    text = [page.text(line) for line in lines]
-    for finding in findings:
-        text += ["", *finding_lines(finding, page)]
-    if show_work and steps:
-        text += ["", page.emphasized("Working")]
-        for step in steps:
-            text += page.wrapped(step.what, "  ")
-            for line in (step.formula, f"= {step.numbers}", f"= {step.result}"):
-                text += page.wrapped(line, "    ", "      ")
-    return text

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, takes
+from identify.cli.records import origin, runs_given
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
@@ -46,7 +46,7 @@ def match_command(files: Files, readings: Readings, judgment: Judgment, output: 
     fault on standard error; the rest is still answered).
     """
     faults = Faults()
-    runs = _runs(files.files or (), readings, faults)
+    runs = runs_given(files.files or (), readings, faults)
     tolerances = _tolerances(judgment.tolerance or (), faults)
     answered = _answers(runs, judgment, tolerances, faults) if tolerances is not None else []
     if answered or output.format is not OutputFormat.table:
@@ -54,36 +54,6 @@ def match_command(files: Files, readings: Readings, judgment: Judgment, output: 
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
-
-
-def _runs(paths: Sequence[Path], readings: Readings, faults: Faults) -> list[Measurement]:
-    typed = readings.given()
-    if paths and typed:
-        option = "--" + typed[0].replace("_", "-")
-        faults(f"{option}: give files or one unknown's readings, not both; nothing was matched")
-        return []
-    if typed:
-        from identify.cli.typed import typed_run
-
-        run = typed_run(readings, faults)
-        return [] if run is None else [run]
-    if not paths:
-        faults("nothing to match: give a file, or readings such as --boiling-point; see --help")
-    return [run for path in paths for run in _file_runs(path, faults)]
-
-
-def _file_runs(path: Path, faults: Faults) -> Iterable[Measurement]:
-    from identify.records import read_runs
-
-    try:
-        runs = read_runs(path)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        faults(reason if str(path) in reason else f"{path}: {reason}")
-        return []
-    for fault in runs.faults:
-        faults(fault)
-    return runs
 
 
 def _tolerances(texts: Sequence[str], faults: Faults) -> Tolerances | None:
@@ -140,13 +110,8 @@ def _answers(
         try:
             answered.append((run, match(run, table, tolerances, prior=judgment.prior.value)))
         except ValueError as error:
-            faults(f"{_origin(run)}, {run.label}: {error}")
+            faults(f"{origin(run)}, {run.label}: {error}")
     return answered
-
-
-def _origin(run: Measurement) -> str:
-    row = f", row {run.source.row}" if run.source.row is not None else ""
-    return f"{run.source.file}{row}"
 
 
 def _doubtful(ranking: Ranking) -> bool:
@@ -173,8 +138,8 @@ def _write(
     several = len(answered) > 1
     lines: list[str] = []
     for run, ranking in answered:
-        origin = ", ".join(filter(None, (run.student, _origin(run) if several else "")))
-        lines += [*ranking_lines(ranking, page, output.top, origin), ""]
+        place = ", ".join(filter(None, (run.student, origin(run) if several else "")))
+        lines += [*ranking_lines(ranking, page, output.top, place), ""]
     if tolerances is not None:
         lines += [*footnote_lines(tolerances, page), ""]
     lines += caution_lines(page)

@@ -55,13 +55,10 @@ class Files:
 
 
 @dataclass(frozen=True)
-class Readings:
-    """One unknown's readings, typed in instead of a file."""
+class Weighings:
+    """One unknown's card and weighings, typed in instead of a file."""
 
     label: Annotated[Text, option("--label", "TEXT", "The bottle's label.")] = None
-    molar_mass: Annotated[
-        Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
-    ] = None
     boiling_point: Annotated[
         Text, option("--boiling-point", "QUANTITY", "In C unless you say K or F.")
     ] = None
@@ -87,6 +84,14 @@ class Readings:
     pressure: Annotated[
         Text, option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")
     ] = None
+    barometer: Annotated[
+        Text,
+        option("--barometer", "KIND", "aneroid, digital, or mercury: then it is corrected,"),
+    ] = None
+    latitude: Annotated[
+        Text, option("--latitude", "DEGREES", "also for gravity at this latitude")
+    ] = None
+    height: Annotated[Text, option("--height", "QUANTITY", "and this height, in m.")] = None
     humidity: Annotated[
         Text, option("--humidity", "QUANTITY", "Relative humidity of the room, in %.")
     ] = None
@@ -100,7 +105,8 @@ class Readings:
         Text, option("--water-temperature", "QUANTITY", "and that water's temperature, in C.")
     ] = None
     water_volume: Annotated[
-        Text, option("--water-volume", "QUANTITY", "Or: the water's volume, in mL.")
+        Texts,
+        option("--water-volume", "QUANTITY", "Or: its volume, in mL; fills add: 100.0 + 83.6."),
     ] = None
 
     def given(self) -> tuple[str, ...]:
@@ -108,6 +114,15 @@ class Readings:
         return tuple(
             field.name for field in fields(self) if getattr(self, field.name) not in (None, (), [])
         )
+
+
+@dataclass(frozen=True)
+class Readings(Weighings):
+    """One unknown's readings, or the molar mass that was worked out from them before."""
+
+    molar_mass: Annotated[
+        Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
+    ] = None
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,11 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 
-from identify.cli.options import Readings
+from identify.cli.options import Weighings
 from identify.measurement import Measurement, Source
 from identify.quantities import Quantity, QuantityError, excerpt
 from identify.records.assembly import assemble
-from identify.records.entry import FIELDS, PERCENT, TRIAL_FIELDS, Entry
+from identify.records.entry import BAROMETER, FIELDS, PERCENT, TRIAL_FIELDS, Entry
 from identify.records.faults import Fault
 
 # "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
@@ -19,12 +19,12 @@ UNLABELED = "unknown"
 _SOURCE = Source("command line")
 
 
-def typed_run(readings: Readings, complain: Callable[[object], None]) -> Measurement | None:
+def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measurement | None:
     """Make a measurement of the options that were typed.
 
     Parameters
     ----------
-    readings : Readings
+    readings : Weighings
         The options.
     complain : callable
         Called with each fault.
@@ -37,10 +37,10 @@ def typed_run(readings: Readings, complain: Callable[[object], None]) -> Measure
 
     Examples
     --------
-    >>> run = typed_run(Readings(percent=["C=52.1 H=13.1"], boiling_point="78.4"), print)
+    >>> run = typed_run(Weighings(percent=["C=52.1 H=13.1"], boiling_point="78.4"), print)
     >>> print(run.boiling_point, "and", run.percent["H"])
     78.4 °C and 13.1 %
-    >>> typed_run(Readings(boiling_point="hot"), print)
+    >>> typed_run(Weighings(boiling_point="hot"), print)
     command line, --boiling-point: "hot" does not start with a number; write it like 22.5 °C
     """
     faults: list[Fault] = []
@@ -48,8 +48,10 @@ def typed_run(readings: Readings, complain: Callable[[object], None]) -> Measure
     card = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options))
     for name in options:
         text = getattr(readings, name)
-        if name in FIELDS and name not in TRIAL_FIELDS and text is not None:
-            card.read(name, text, FIELDS[name].unit, faults)
+        if text is None or name in TRIAL_FIELDS:
+            continue
+        if name in FIELDS or name == BAROMETER:
+            card.read(name, text, FIELDS[name].unit if name in FIELDS else "", faults)
     _read_percent(card, readings.percent or (), faults)
     trials = _trials(readings, options, faults)
     # A run half understood is not put together: what then seems missing may only be misread.
@@ -84,7 +86,7 @@ def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dic
     }
 
 
-def _trials(readings: Readings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:
+def _trials(readings: Weighings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:
     columns: dict[str, Sequence[str]] = {
         name: getattr(readings, name) or () for name in TRIAL_FIELDS
     }

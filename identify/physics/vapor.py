@@ -176,7 +176,7 @@ def gain(molar_mass: Array, weighing: Weighing, liquid: Liquid) -> Array:
     -------
     array, shape (k, n) [kg]
     """
-    vapor = _Vapor.of(weighing, liquid)
+    vapor = Vapor.of(weighing, liquid)
     mass = molar_mass / vapor.molar_mass_per_mass
     shown = mass * vapor.liquid_buoyancy - vapor.air_shut_out
     return _each_trial(shown / _column(1.0 - weighing.air_density / WEIGHT_DENSITY), weighing)
@@ -196,7 +196,7 @@ def implied_molar_mass(weighing: Weighing, liquid: Liquid) -> Array:
     -------
     array, shape (k, n) [kg/mol]
     """
-    vapor = _Vapor.of(weighing, liquid)
+    vapor = Vapor.of(weighing, liquid)
     gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
     molar_mass = (gained + vapor.air_shut_out) * (vapor.molar_mass_per_mass / vapor.liquid_buoyancy)
     return _each_trial(molar_mass, weighing)
@@ -225,20 +225,34 @@ def ideal_molar_mass(
 
 
 @dataclass(frozen=True)
-class _Vapor:
-    """The flask's content for k trials and n liquids, shape (k, n).
+class Vapor:
+    """What fills the flask in the bath, and what of it is left as vapor once it has cooled.
 
-    ``molar_mass_per_mass`` [1/mol] turns the mass of the vapor into the molar mass,
-    ``air_shut_out`` [kg] is the air whose place the vapor has taken that did not condense, and
-    ``liquid_buoyancy`` [-] is what remains of the vapor's mass once the drop has displaced air.
+    All arrays have the shape (k, n), or one row where all k trials agree.
+
+    Parameters
+    ----------
+    compressibility : array
+        Z of the vapor in the bath [-].
+    residual_pressure : array
+        Of the vapor that has not condensed in the cooled flask [Pa].
+    molar_mass_per_mass : array
+        Turns the mass of the vapor into the molar mass, ``Z R T / (P V)`` [1/mol].
+    air_shut_out : array
+        Air whose place the vapor has taken that did not condense [kg].
+    liquid_buoyancy : array
+        What remains of the vapor's mass once the drop of liquid has displaced air [-].
     """
 
+    compressibility: Array
+    residual_pressure: Array
     molar_mass_per_mass: Array
     air_shut_out: Array
     liquid_buoyancy: Array
 
     @classmethod
-    def of(cls, weighing: Weighing, liquid: Liquid) -> _Vapor:
+    def of(cls, weighing: Weighing, liquid: Liquid) -> Vapor:
+        """Work out the content of the flask for k trials and n liquids."""
         bath, room, pressure = map(_column, (weighing.bath, weighing.room, weighing.pressure))
         filled = _column(weighing.volume_at(weighing.bath))
         cooled = _column(weighing.volume_at(weighing.room))
@@ -256,6 +270,8 @@ class _Vapor:
         shut_out = residual / pressure
         condensed = 1.0 - residual / uncondensed
         return cls(
+            compressibility=nonideality,
+            residual_pressure=residual,
             molar_mass_per_mass=nonideality * (GAS_CONSTANT * bath / (pressure * filled)),
             air_shut_out=air * cooled * shut_out,
             liquid_buoyancy=1.0 - air * (1.0 - shut_out) * condensed / liquid.density,

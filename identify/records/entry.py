@@ -30,6 +30,7 @@ FIELDS: Mapping[str, Reading] = MappingProxyType(
         for name, reading in readings(part).items()
     }
 )
+BAROMETER = "barometer"  # holds a word, not a quantity
 PERCENT = "percent "  # a composition's fields are "percent C", "percent H", ...
 
 # Cells that only a person reads: let pass wherever they stand.
@@ -76,7 +77,7 @@ class Entry:
         name : str
             A key of `FIELDS`, ``"percent C"`` and so on, or ``"barometer"``.
         cell : object
-            Text or number.
+            Text or number; for `Fills` also a list.
         unit : str
             Unit of a plain number.
         faults : list of Fault
@@ -84,7 +85,7 @@ class Entry:
         """
         word = cell.strip().casefold() if isinstance(cell, str) and len(cell) < 40 else ""
         try:
-            if name == "barometer":
+            if name == BAROMETER:
                 if word not in _BAROMETERS:
                     advice = f"write one of {', '.join(_BAROMETERS)}"
                     raise QuantityError(str(cell), "is no kind of barometer", advice)
@@ -92,8 +93,11 @@ class Entry:
             elif name == "boiling_point_at" and word == LABORATORY:
                 self.at_laboratory = True
             else:
-                dimension = FIELDS[name].dimension if name in FIELDS else "percent"
-                self.written[name] = read_quantity(cell, dimension, unit)
+                self.written[name] = (
+                    FIELDS[name].read(cell, unit)
+                    if name in FIELDS
+                    else read_quantity(cell, "percent", unit)
+                )
         except QuantityError as error:
             self.fault(name, error, faults)
 

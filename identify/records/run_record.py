@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from identify.measurement import Source
+from identify.measurement import Fills, Source
 from identify.quantities import QuantityError
 from identify.records.entry import (
     CARD_FIELDS,
@@ -138,11 +138,15 @@ def _read_section(
         entry.columns[key] = f"{prefix}{key}"
         if key == "percent":
             _read_percent(entry, value, faults)
-        elif isinstance(value, dict | list):
+        elif isinstance(value, dict | list) and not _adds_up(key, value):
             error = QuantityError(str(value), "is no reading", 'write it like "742.0 mmHg"')
             entry.fault(key, error, faults)
         else:
             entry.read(key, value, FIELDS[key].unit if key in FIELDS else "", faults)
+
+
+def _adds_up(key: str, value: object) -> bool:
+    return isinstance(value, list) and isinstance(FIELDS.get(key), Fills)
 
 
 def _read_percent(entry: Entry, values: object, faults: list[Fault]) -> None:

@@ -271,8 +271,9 @@ def _decimal_marks(body: Sequence[Row], columns: Sequence[Column]) -> Counter[st
 
 def _may_be_thousands(cell: str, marks: Counter[str]) -> bool:
     """Tell whether "1,013" stands in a table whose decimals are mostly written the other way."""
-    found = _THREE_DIGITS.match(cell)
-    if found is None:
-        return False
-    own, other = marks[found[1]], marks[",."[found[1] == ","]]
-    return other >= own
+    for number in cell.split("+"):
+        if found := _THREE_DIGITS.match(number):
+            own, other = marks[found[1]], marks[",."[found[1] == ","]]
+            if other >= own:
+                return True
+    return False

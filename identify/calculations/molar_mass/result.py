@@ -1,0 +1,150 @@
+"""What a molar mass from weighings is: value, uncertainty, corrections, budget and working."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import isinf
+from typing import Any
+
+from identify.calculations.molar_mass.budget import Budget, Simulation
+from identify.calculations.molar_mass.model import Correction
+from identify.calculations.molar_mass.trials import Agreement
+from identify.calculations.working import Step
+from identify.findings import Finding
+
+
+@dataclass(frozen=True)
+class TrialResult:
+    """One trial.
+
+    Parameters
+    ----------
+    number : int
+        From 1.
+    gain : float
+        In g.
+    ideal_gas, value : float
+        The shortcut, and with all corrections [g/mol].
+    standard_uncertainty : float
+        Of the value [g/mol].
+    weight : float
+        In the pooled value, 0 to 1.
+    """
+
+    number: int
+    gain: float
+    ideal_gas: float
+    value: float
+    standard_uncertainty: float
+    weight: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the trial as plain data."""
+        return {
+            "trial": self.number,
+            "gain_g": round(self.gain, 6),
+            "ideal_gas": round(self.ideal_gas, 4),
+            "value": round(self.value, 4),
+            "standard_uncertainty": round(self.standard_uncertainty, 4),
+            "weight": round(self.weight, 4),
+        }
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A liquid that it may be, and the molar mass with its corrections [g/mol]."""
+
+    name: str
+    probability: float
+    value: float
+    plausible: bool
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the candidate as plain data."""
+        return {
+            "name": self.name,
+            "probability": round(self.probability, 6),
+            "value": round(self.value, 4),
+            "plausible": self.plausible,
+        }
+
+
+@dataclass(frozen=True)
+class MolarMassResult:
+    """A molar mass from weighings [g/mol].
+
+    Parameters
+    ----------
+    label : str
+    value : float
+        Pooled over the trials, with all corrections; averaged over the liquids that it may be by
+        their probabilities where none is assumed.
+    ideal_gas : float
+        What the shortcut makes of the same trials.
+    assumed_identity : str or None
+        Whose corrections were used; None where the liquid is not known.
+    spread : (float, float)
+        The lowest and the highest value over the plausible liquids; twice the value for one.
+    corrections : tuple of Correction
+        In the order in which they are applied; they add up to ``value - ideal_gas``.
+    budget : Budget
+    trials : tuple of TrialResult
+    agreement : Agreement or None
+        Of the trials; None for a single one.
+    simulation : Simulation or None
+        None where none was asked for.
+    candidates : tuple of Candidate
+        The most probable first.
+    findings : tuple of Finding
+    work : tuple of Step
+    """
+
+    label: str
+    value: float
+    ideal_gas: float
+    assumed_identity: str | None
+    spread: tuple[float, float]
+    corrections: tuple[Correction, ...]
+    budget: Budget
+    trials: tuple[TrialResult, ...]
+    agreement: Agreement | None
+    simulation: Simulation | None
+    candidates: tuple[Candidate, ...]
+    findings: tuple[Finding, ...]
+    work: tuple[Step, ...]
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """In g/mol."""
+        return self.budget.standard_uncertainty
+
+    @property
+    def expanded_uncertainty(self) -> float:
+        """Half-width of the interval that holds the true value in 95 of 100 such runs [g/mol]."""
+        return self.budget.expanded_uncertainty
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the result as plain data, ready for JSON."""
+        degrees = self.budget.degrees
+        return {
+            "label": self.label,
+            "value": round(self.value, 4),
+            "standard_uncertainty": round(self.standard_uncertainty, 4),
+            "expanded_uncertainty": round(self.expanded_uncertainty, 4),
+            "coverage_factor": round(self.budget.coverage_factor, 4),
+            "coverage": 0.95,
+            "effective_degrees_of_freedom": None if isinf(degrees) else round(degrees, 2),
+            "ideal_gas": round(self.ideal_gas, 4),
+            "assumed_identity": self.assumed_identity,
+            "range": [round(end, 4) for end in self.spread],
+            "corrections": [
+                {"name": one.name, "change": round(one.change, 5)} for one in self.corrections
+            ],
+            "budget": [line.to_dict() for line in self.budget.lines],
+            "trials": [trial.to_dict() for trial in self.trials],
+            "agreement": None if self.agreement is None else self.agreement.to_dict(),
+            "monte_carlo": None if self.simulation is None else self.simulation.to_dict(),
+            "candidates": [one.to_dict() for one in self.candidates],
+            "findings": [finding.to_dict() for finding in self.findings],
+            "work": [step.to_dict() for step in self.work],
+        }
