@@ -76,6 +76,13 @@ class Posterior:
         The bench's molar mass with each candidate's corrections [g/mol].
     unmentioned : Unmentioned or None
         What a complete card leaves out.
+    base : array, shape (n,), or None
+        Probability before the readings: prior, and whether it stays in a bottle as a liquid.
+    likelihoods : dict of str to array, shape (n,)
+        Density of each observable's readings for each candidate: ``molar_mass``, ``composition``,
+        ``boiling_point``.
+    evidence : float
+        Density of all readings, ``none_of_these`` included: what divides the probabilities.
     """
 
     probability: Array
@@ -86,6 +93,9 @@ class Posterior:
     elements: dict[int, Comparison] = field(default_factory=dict)
     observed_molar_mass: Array | None = None
     unmentioned: Unmentioned | None = None
+    base: Array | None = None
+    likelihoods: dict[str, Array] = field(default_factory=dict)
+    evidence: float = 1.0
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
@@ -186,25 +196,34 @@ class Matcher:
         observed, molar_mass = self._molar_mass(bench, vaporized)
         boiling_point = self._boiling_point(bench)
         elements, unmentioned = self._composition(bench)
-        # What the formula alone decides, and what tells isomers apart.
-        by_formula = [*([] if molar_mass is None else [molar_mass]), *elements.values()]
-        formula = np.ones(len(self.table))
-        similar = np.ones(len(self.table))
-        anything = 1.0
+        size = len(self.table)
         plausible = (liquid > LEAST_CHANCE) & (vaporized > LEAST_CHANCE)
-        for comparison in by_formula:
-            formula *= comparison.likelihood()
-            similar *= comparison.kernel()
-            anything *= comparison.any_density
-            plausible &= comparison.agrees()
-        if unmentioned is not None:
-            formula *= unmentioned.likelihood()
-            plausible &= unmentioned.agrees()
-        weight = self.prior * liquid
-        weight *= (1.0 - NONE_OF_THESE) / weight.sum()
-        weight *= formula
+        likelihoods: dict[str, Array] = {}
+        # The formula alone decides molar mass and composition; isomers differ in the rest.
+        formula, similar, anything = np.ones(size), np.ones(size), 1.0
+        for name, comparisons in {
+            "molar_mass": [] if molar_mass is None else [molar_mass],
+            "composition": list(elements.values()),
+        }.items():
+            if not comparisons:
+                continue
+            likelihood = np.ones(size)
+            for comparison in comparisons:
+                likelihood *= comparison.likelihood()
+                similar *= comparison.kernel()
+                anything *= comparison.any_density
+                plausible &= comparison.agrees()
+            if name == "composition" and unmentioned is not None:
+                likelihood *= unmentioned.likelihood()
+                plausible &= unmentioned.agrees()
+            likelihoods[name] = likelihood
+            formula *= likelihood
+        base = self.prior * liquid
+        base *= (1.0 - NONE_OF_THESE) / base.sum()
+        weight = base * formula
         if boiling_point is not None:
-            weight *= boiling_point.likelihood()
+            likelihoods["boiling_point"] = likelihood = boiling_point.likelihood()
+            weight *= likelihood
             plausible &= boiling_point.agrees()
             kernel = boiling_point.kernel()
             similar *= kernel
@@ -215,17 +234,20 @@ class Matcher:
             + (1.0 - ISOMERS - UNLIKE_ANY) * similar.mean()
             + UNLIKE_ANY * anything
         )
-        total = none + float(weight.sum())
-        weight /= total
+        evidence = none + float(weight.sum())
+        weight /= evidence
         return Posterior(
             weight,
-            none / total,
+            none / evidence,
             plausible,
             molar_mass,
             boiling_point,
             elements,
             observed,
             unmentioned,
+            base,
+            likelihoods,
+            evidence,
         )
 
     def liquid(self, bench: Bench) -> Array:

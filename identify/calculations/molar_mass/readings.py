@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil, hypot, sqrt
 
@@ -14,6 +14,7 @@ from identify.measurement import Flask, Measurement
 from identify.physics.vapor import Weighing
 from identify.physics.water import water_density
 from identify.quantities import Quantity
+from identify.units import shown_unit
 
 Array = NDArray[np.float64]
 
@@ -80,11 +81,18 @@ def inputs_of(run: Measurement, weighing: Weighing) -> tuple[Input, ...]:
     weighing : Weighing
         The same run's readings in SI units, one entry a trial.
     """
+    conditions = [run.trial_conditions(trial) for trial in run.trials]
+    baths, rooms = [trial.bath for trial in run.trials], [one.room for one in conditions]
     return (
         *_masses(run),
-        _instrument(run, "bath thermometer", "bath", THERMOMETER, "C"),
-        _instrument(run, "room thermometer", "room", THERMOMETER, "C"),
-        _instrument(run, "barometer", "pressure", BAROMETER, "mmHg"),
+        _instrument("bath thermometer", "bath", baths, Quantity(0.0, "C", THERMOMETER)),
+        _instrument("room thermometer", "room", rooms, Quantity(0.0, "C", THERMOMETER)),
+        _instrument(
+            "barometer",
+            "pressure",
+            [one.pressure for one in conditions],
+            Quantity(0.0, "mmHg", BAROMETER),
+        ),
         *_volumes(run, weighing),
         _humidity(run),
     )
@@ -110,26 +118,29 @@ def _masses(run: Measurement) -> Iterator[Input]:
             yield Input(name, "gain", effect, uncertainty, "g", origin)
 
 
-def _instrument(run: Measurement, name: str, field: str, usual: float, unit: str) -> Input:
-    """Return the input of an instrument that is off by the same at each of its readings."""
-    read: Callable[[int], Quantity | None]
-    if field == "bath":
-        read = lambda place: run.trials[place].bath  # noqa: E731
-    else:
-        conditions = [run.trial_conditions(trial) for trial in run.trials]
-        read = lambda place: getattr(conditions[place], field)  # noqa: E731
-    size = Quantity(0.0, unit, usual)
-    each, stated = [], []
-    for place in range(len(run.trials)):
-        reading = read(place)
-        given = None if reading is None else reading.to(unit).uncertainty
-        stated.append(given)
-        each.append(usual if given is None else given)
-    si = "K" if size.dimension == "temperature" else "Pa"
-    effect = np.array([Quantity(0.0, unit, one).to(si).uncertainty for one in each], dtype=float)
-    known = all(one is not None for one in stated)
-    origin = "stated" if known else f"a usual {name.split()[-1]}, {usual:g} {_shown(unit)}"
-    return Input(name, field, effect, _typical(each), _shown(unit), origin)
+def _instrument(
+    name: str, field: str, readings: Sequence[Quantity | None], usual: Quantity
+) -> Input:
+    """Return the input of an instrument that is off by the same at each of its readings.
+
+    Parameters
+    ----------
+    name, field : str
+        See `Input`.
+    readings : sequence of Quantity or None
+        One a trial.
+    usual : Quantity
+        Carries the unit, and the standard uncertainty of a reading that states none.
+    """
+    given = [None if one is None else one.to(usual.unit).uncertainty for one in readings]
+    each = [usual.uncertainty or 0.0 if one is None else one for one in given]
+    si = "K" if usual.dimension == "temperature" else "Pa"
+    effect = [Quantity(usual.value, usual.unit, one).to(si).uncertainty or 0.0 for one in each]
+    unit = shown_unit(usual.unit).strip()
+    kind = name.split()[-1]
+    stated = all(one is not None for one in given)
+    origin = "stated" if stated else f"a usual {kind}, {usual.uncertainty:g} {unit}"
+    return Input(name, field, np.array(effect), _typical(each), unit, origin)
 
 
 def _volumes(run: Measurement, weighing: Weighing) -> Iterator[Input]:
@@ -216,7 +227,3 @@ def _humidity(run: Measurement) -> Input:
 def _typical(each: Sequence[float]) -> float:
     """Return the root mean square of uncertainties, the same where they are."""
     return hypot(*each) / sqrt(len(each))
-
-
-def _shown(unit: str) -> str:
-    return {"C": "°C"}.get(unit, unit)
