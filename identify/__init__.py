@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from identify.checks import check
     from identify.findings import Finding
     from identify.matching.answer import Ranking
+    from identify.matching.explanation import Explanation, explain
     from identify.matching.likelihood import Tolerances
     from identify.matching.ranking import match, match_many
     from identify.measurement import Conditions, Flask, Measurement, Trial
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Conditions": "identify.measurement",
+    "Explanation": "identify.matching.explanation",
     "Finding": "identify.findings",
     "Flask": "identify.measurement",
     "Measurement": "identify.measurement",
@@ -46,6 +48,7 @@ _HOMES = {
     "boiling_point": "identify.calculations.boiling_point",
     "check": "identify.checks",
     "composition": "identify.calculations.composition",
+    "explain": "identify.matching.explanation",
     "formulas": "identify.calculations.formulas",
     "load_candidates": "identify.candidates.table",
     "match": "identify.matching.ranking",
@@ -56,6 +59,7 @@ _HOMES = {
 
 __all__ = [
     "Conditions",
+    "Explanation",
     "Finding",
     "Flask",
     "Measurement",
@@ -66,6 +70,7 @@ __all__ = [
     "boiling_point",
     "check",
     "composition",
+    "explain",
     "formulas",
     "load_candidates",
     "match",

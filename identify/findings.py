@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 Severity = Literal["error", "warning", "note"]
 
@@ -43,6 +43,18 @@ class Finding:
             "advice": self.advice,
             "numbers": dict(self.numbers),
         }
+
+
+def worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings by severity, those of one severity in the order given.
+
+    Examples
+    --------
+    >>> note, error = (Finding("percent-sum-low", one, "", "") for one in ("note", "error"))
+    >>> [finding.severity for finding in worst_first([note, error])]
+    ['error', 'note']
+    """
+    return sorted(findings, key=lambda finding: get_args(Severity).index(finding.severity))
 
 
 def listed(words: Sequence[str]) -> str:

@@ -43,6 +43,10 @@ RANGES: Mapping[str, Range] = MappingProxyType(
         # A latitude: the only angle that a notebook page holds.
         "angle": Range(-math.pi / 2, math.pi / 2, zero_allowed=True, negative_allowed=True),
         "density": Range(1e-3, 3e4),
+        # From perfluoropentane (1.24) to diiodomethane (1.74, and 3.3 g/mL), and from pentane
+        # (0.63 g/mL); from memory of the CRC Handbook.
+        "refractive index": Range(1.2, 1.8),
+        "liquid density": Range(500.0, 3500.0),
     }
 )
 

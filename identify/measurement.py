@@ -262,6 +262,13 @@ class Measurement:
         Plain numbers in degrees Celsius.
     boiling_point_at : quantity, optional
         Pressure of the boiling point, plain numbers in mmHg; 760 mmHg where not given.
+    refractive_index, density : quantity, optional
+        Of the liquid: refractive index at the sodium D line, 1.2 to 1.8; density, plain numbers in
+        g/mL, 0.5 to 3.5 g/mL.
+    refractive_index_at, density_at : quantity, optional
+        Temperature of that reading, plain numbers in degrees Celsius; 20 where not given.
+    melting_point : quantity, optional
+        Melting or freezing point, plain numbers in degrees Celsius.
     conditions, flask, trials
         The weighings.
     student : str
@@ -289,6 +296,11 @@ class Measurement:
     percent: Composition = Composition()
     boiling_point: Reading = Reading("temperature", "C")
     boiling_point_at: Reading = Reading("pressure", "mmHg")
+    refractive_index: Reading = Reading("refractive index", "1")
+    refractive_index_at: Reading = Reading("temperature", "C")
+    density: Reading = Reading("liquid density", "g/mL")
+    density_at: Reading = Reading("temperature", "C")
+    melting_point: Reading = Reading("temperature", "C")
     conditions: Conditions = Conditions()
     flask: Flask = Flask()
     trials: Sequence[Trial] = ()

@@ -6,7 +6,7 @@ import os
 import shutil
 import sys
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING, TextIO
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from identify.findings import Finding
     from identify.matching.answer import MolarMass, RankedCandidate, Ranking
     from identify.matching.likelihood import Tolerances
+    from identify.matching.slips import Slip
 
 CAUTION = (
     "Caution: nearly all of these liquids are flammable and many are toxic. No flame; work in the "
@@ -198,9 +199,17 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
         lines += page.wrapped(_molar_mass_sentence(ranking.molar_mass), "  ")
     lines.append("")
     lines += _candidate_lines(ranking, page, top)
-    if ranking.findings:
+    for slip in ranking.slips:
+        lines += ["", *slip_lines(slip, page)]
+    if ranking.undecided is not None:
+        from identify.matching.next_measurement import deciding_sentences
+
+        is_surer = ranking.verdict == "single match"
+        lines += ["", *page.wrapped(deciding_sentences(ranking.undecided, is_surer), "  ")]
+    findings = [one for one in ranking.findings if not _told_as_slip(one, ranking.slips)]
+    if findings:
         lines.append("")
-        for finding in ranking.findings:
+        for finding in findings:
             lines += finding_lines(finding, page)
     return lines
 
@@ -216,8 +225,15 @@ def verdict_sentence(ranking: Ranking) -> str:
             )
         ending = f" Nearest is {first.name} ({percent_text(first.probability)})." if first else ""
         return f"No match: no compound in the table agrees with every reading.{ending}"
+    slip = ranking.slip
     if ranking.verdict == "single match":
-        return f"One match: {first.name}, probability {percent_text(first.probability)}."
+        once = ", once a slip is set right" if slip else ""
+        return f"One match{once}: {first.name}, probability {percent_text(first.probability)}."
+    if slip is not None:
+        return (
+            f"No match as it is written. Once a slip is set right, the likeliest is {first.name} "
+            f"({percent_text(first.probability)})."
+        )
     alike = [candidate for candidate in ranking.candidates if candidate.plausible]
     named = [candidate.name for candidate in alike[:3]]
     more = len(alike) - len(named)
@@ -232,6 +248,30 @@ def verdict_sentence(ranking: Ranking) -> str:
         f"Several matches: these readings agree with {names}{rest}; the likeliest is "
         f"{first.name} ({percent_text(first.probability)})."
     )
+
+
+def _told_as_slip(finding: Finding, slips: Sequence[Slip]) -> bool:
+    """Say whether a slip tells the same as a finding, with the number that would be right."""
+    told = {slip.code for slip in slips}
+    return finding.code in told or (
+        finding.code == "percent-sum-low" and "element-left-out" in told
+    )
+
+
+def slip_lines(slip: Slip, page: Page) -> list[str]:
+    """Return one slip, wrapped: what went wrong, how sure that is, and what it changes."""
+    word = "  slip    "
+    text = f"{slip.message} Probability {percent_text(slip.probability)}. [{slip.code}]"
+    lines = page.wrapped(text, word, " " * len(word))
+    if page.color:
+        lines[0] = page.emphasized(word, _YELLOW) + lines[0][len(word) :]
+    if slip.candidates:
+        then, now = (
+            ", ".join(f"{name} ({percent_text(share)})" for name, share in named if share >= 0.05)
+            for named in (slip.candidates, slip.without)
+        )
+        lines += page.wrapped(f"With it set right: {then}. As written: {now}.", " " * len(word))
+    return lines
 
 
 def _molar_mass_sentence(molar_mass: MolarMass) -> str:
@@ -330,11 +370,33 @@ def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[_Column]:
         columns.append(_Column("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs]))
     if any(off.boiling_point_C is not None for off in offs):
         columns.append(_Column("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs]))
+    for name, further in _FURTHER.items():
+        if any(name in off.further for off in offs):
+            cells = [signed(off.further.get(name), further.digits) for off in offs]
+            columns.append(_Column(further.heading, cells))
     if any(off.percent for off in offs):
         columns.append(_Column("worst\nelement", [_worst_element(off.percent) for off in offs]))
     columns.append(_Column("agrees", ["yes" if c.plausible else "no" for c in shown]))
     columns.append(_Column("prob-\nability", [percent_text(c.probability) for c in shown]))
     return columns
+
+
+@dataclass(frozen=True)
+class _Further:
+    """How the deviations of a further reading are shown, and its tolerance."""
+
+    heading: str
+    digits: int
+    tolerance: str
+    words: str
+    unit: str = ""
+
+
+_FURTHER = {
+    "refractive_index": _Further("index\noff", 4, "refractive_index", "refractive index"),
+    "density": _Further("g/mL\noff", 3, "density", "density", " g/mL"),
+    "melting_point_C": _Further("melts\noff °C", 1, "melting_point", "melting point", " °C"),
+}
 
 
 # Boiling points known worse than this are marked: the default tolerance of a reading [K].
@@ -356,15 +418,29 @@ def _worst_element(deviations: Mapping[str, float]) -> str:
     return f"{signed(known[symbol], 2)} {symbol:<2}"
 
 
-def footnote_lines(tolerances: Tolerances, page: Page) -> list[str]:
-    """Return what the columns and marks of the tables mean."""
+def footnote_lines(tolerances: Tolerances, page: Page, further: Collection[str] = ()) -> list[str]:
+    """Return what the columns and marks of the tables mean.
+
+    Parameters
+    ----------
+    tolerances : Tolerances
+    page : Page
+    further : collection of str
+        Names of the further deviations that the tables show.
+    """
+    also = "".join(
+        f", {kind.words} {getattr(tolerances, kind.tolerance):g}{kind.unit}"
+        for name, kind in _FURTHER.items()
+        if name in further
+    )
+    unknown = " -: the table has no such constant of it, which counts neither way." if also else ""
     return page.wrapped(
         "off: the reading minus what the compound would have given; worst element: the element "
         "that is farthest off, in percentage points. agrees: yes where every reading is within "
         f"tolerance (molar mass {tolerances.molar_mass:g} %, each element "
-        f"{tolerances.percent:g} points, boiling point {tolerances.boiling_point:g} °C). "
+        f"{tolerances.percent:g} points, boiling point {tolerances.boiling_point:g} °C{also}). "
         f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, and is "
-        "allowed that much more."
+        f"allowed that much more.{unknown}"
     )
 
 

@@ -43,6 +43,23 @@ def justified(value: float, uncertainty: float) -> str:
     return f"{value:.{digits}f} ± {uncertainty:.{digits}f}"
 
 
+def with_expanded(value: float, expanded: float) -> str:
+    """Return a value with its expanded uncertainty, that to two digits at least.
+
+    One digit would round the interval's half-width by up to a seventh.
+
+    Examples
+    --------
+    >>> with_expanded(33.04, 3.3), with_expanded(52.143, 0.45), with_expanded(52.1, 0.0996)
+    ('33.0 ± 3.3', '52.14 ± 0.45', '52.10 ± 0.10')
+    """
+    if not (isfinite(expanded) and expanded > 0.0):
+        return f"{value:.6g}"
+    # Of the rounded one: 0.0996 becomes 0.10.
+    digits = max(1 - floor(log10(float(f"{expanded:.1e}"))), 0)
+    return f"{value:.{digits}f} ± {expanded:.{digits}f}"
+
+
 def student_t_quantile(degrees: float, probability: float = 0.975) -> float:
     """Return a quantile of Student's t distribution.
 

@@ -141,7 +141,7 @@ _OTHER_SPELLINGS = {
     "deg": "° degree degrees",
     "rad": "radian radians",
     "kg/m3": "kgm-3",
-    "g/mL": "gml-1",
+    "g/mL": "gml-1 gml gperml",
     "g/cm3": "gcm-3 g/cc",
 }
 _SPELLINGS = {name.casefold(): name for name in UNITS} | {
@@ -161,7 +161,12 @@ _EXAMPLES = {
     "length": "120 m",
     "angle": "52.1 deg",
     "density": "0.789 g/mL",
+    "refractive index": "1.3614",
+    "liquid density": "0.789 g/mL",
 }
+
+# Dimensions with limits of their own, in the units of another.
+_NARROWER = {"refractive index": "fraction", "liquid density": "density"}
 
 # Behind a number, where that is not a blank and the name.
 _SHOWN = {"C": " °C", "F": " °F", "deg": "°", "1": ""}
@@ -230,15 +235,20 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
     name = _find_name(text)
     if name is not None:
         found = known_unit(name).dimension
+        wanted = _NARROWER.get(dimension, dimension)
         # A ratio may be written either way.
-        if found != dimension and {found, dimension} != {"percent", "fraction"}:
+        if found != wanted and {found, wanted} != {"percent", "fraction"}:
             raise _wrong_dimension(read or text, found, dimension)
         return name
     written = excerpt(text)
     # Only spellings that differ by a letter or two: an exact one would have been found.
     near = difflib.get_close_matches(
         _folded(text[:LONGEST_EXCERPT]),
-        [spelling for spelling, name in _SPELLINGS.items() if UNITS[name].dimension == dimension],
+        [
+            spelling
+            for spelling, name in _SPELLINGS.items()
+            if UNITS[name].dimension == _NARROWER.get(dimension, dimension)
+        ],
         n=1,
     )
     advice = f"did you mean {_SPELLINGS[near[0]]}?" if near else write_it_like(dimension)

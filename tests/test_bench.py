@@ -354,3 +354,14 @@ def test_no_gain_still_has_the_balances_uncertainty() -> None:
     bench = Bench.of(run(empty="98.1132(3) g", condensed="98.1132(4) g"))
     assert bench.gain_u == pytest.approx(0.5e-6 * IDEAL, rel=1e-6)
     assert bench.ideal_molar_mass() == 0.0
+
+
+def test_a_flask_filled_with_no_water_is_a_fault() -> None:
+    run = Measurement(
+        "W",
+        conditions=Conditions(pressure=742.0, room=22.5),
+        flask=Flask(water_mass="0 g", water_temperature=20.0),
+        trials=[Trial("98.1132 g", "98.3721 g", 98.9)],
+    )
+    with pytest.raises(ValueError, match="no mass"):
+        Bench.of(run)

@@ -16,7 +16,7 @@ from identify.cli import main
 from identify.formula import FormulaError
 from identify.physics.combustion import PRODUCTS
 from identify.quantities import QuantityError
-from identify.statistics import justified
+from identify.statistics import justified, with_expanded
 
 # ------------------------------------------------------------------------------- composition
 
@@ -91,6 +91,52 @@ def test_a_recovery_a_little_above_100_is_chance():
 
 
 @pytest.mark.parametrize(
+    ("sample", "masses", "largest"),
+    [
+        # The least of three masses on one balance is known worst; then the one that says so.
+        (
+            "0.4310 g",
+            {"CO2": "0.8235 g", "H2O": "0.5057 g"},
+            {"C": "sample", "H": "sample", "O": "sample"},
+        ),
+        (
+            "0.4310 g",
+            {"CO2": "0.8235 ± 0.0010 g", "H2O": "0.5057 g"},
+            {"C": "CO2", "H": "sample", "O": "CO2"},
+        ),
+        (
+            "0.4310 g",
+            {"CO2": "0.8235 g", "H2O": "0.5057 ± 0.0050 g"},
+            {"C": "sample", "H": "H2O", "O": "H2O"},
+        ),
+    ],
+)
+def test_what_dominates_each_percentage_is_named(sample, masses, largest):
+    found = composition(sample, masses)
+    for element, word in largest.items():
+        share = found.percent[element]
+        assert share.largest.endswith(word)
+        assert 0.5 < share.share <= 1.0
+    data = found.to_dict()["percent"]
+    assert all({"largest_part", "largest_part_share"} <= set(one) for one in data.values())
+
+
+@pytest.mark.parametrize(
+    ("sample", "masses", "codes"),
+    [
+        ("0.2000 g", {"CO2": "0.6760 g", "H2O": "0.1383 g"}, ["oxygen-within-errors"]),  # benzene
+        ("0.4310 g", {"CO2": "0.8235 g", "H2O": "0.5057 g"}, []),  # ethanol
+        # As much oxygen, 0.3 %, by a balance to the milligram and one ten times finer.
+        ("0.200 g", {"CO2": "0.674 g", "H2O": "0.138 g"}, ["oxygen-within-errors"]),
+        ("0.2000 g", {"CO2": "0.6740 g", "H2O": "0.1380 g"}, []),
+    ],
+)
+def test_oxygen_that_the_errors_explain_is_said(sample, masses, codes):
+    assert [finding.code for finding in composition(sample, masses).findings] == codes
+    assert composition(sample, masses, oxygen_by_difference=False).findings == ()
+
+
+@pytest.mark.parametrize(
     ("sample", "masses", "named"),
     [
         ("0 g", {"CO2": "1 g"}, "sample"),
@@ -122,6 +168,7 @@ def test_formulas(percent, molar_mass, empirical, molecular, known):
     assert found.molecular[0].formula.formula == molecular
     assert found.molecular[0].known_compounds == known
     assert found.findings == ()
+    assert found.nearest == ()
     assert any(step.what == "divided by the smallest" for step in found.work)
 
 
@@ -134,6 +181,55 @@ def test_a_composition_without_formula_says_so():
     assert found.empirical == ()
     assert [finding.code for finding in found.findings] == ["composition-valence"]
     assert found.work == ()
+    assert [one.formula for one in found.nearest] == ["CH4", "CH3", "C3H8"]
+
+
+@pytest.mark.parametrize(
+    ("percent", "molar_mass", "rest"),
+    [
+        ({"C": 52.1, "H": 13.1}, 46.0, 16.0),  # ethanol without its oxygen: not ethane
+        ({"C": 24.27, "H": 4.07}, 99.0, 70.9),  # dichloroethane without its chlorine
+        ({"C": 52.1, "H": 13.1, "O": 34.8}, 46.0, 0.0),
+    ],
+)
+def test_what_is_not_named_leaves_the_molecule_open(percent, molar_mass, rest):
+    found = formulas(percent, molar_mass)
+    first = found.to_dict()["molecular"][0]
+    assert first["rest"] == pytest.approx(rest, abs=0.3)
+    assert (first["known_compounds"] is None) is (rest > 0.0)
+    assert (first["degree_of_unsaturation"] is None) is (rest > 0.0)
+
+
+def test_what_is_open_has_no_column_and_no_number(capsys):
+    command = ["formula", "C=52.1", "H=13.1", "--molar-mass", "46"]
+    assert main([*command, "--no-show-work"]) == 0
+    page = capsys.readouterr().out
+    assert "not named" in page
+    assert "unsaturation" not in page
+    assert "compounds" not in page
+    assert main([*command, "--format", "csv"]) == 0
+    header, *rows = (line.split(",") for line in capsys.readouterr().out.splitlines())
+    molecular = dict(zip(header, rows[-1], strict=True))
+    assert (molecular["kind"], molecular["formula"]) == ("molecular", "C2H6")
+    assert molecular["known_compounds"] == molecular["degree_of_unsaturation"] == ""
+
+
+@pytest.mark.parametrize(
+    ("percent", "molar_mass", "molecule", "codes"),
+    [
+        ({"H": 100.0}, None, "H2", ["element-alone"]),
+        ({"O": 100.0}, 32.0, "O2", ["element-alone"]),
+        ({"Br": 99.8}, 159.8, "Br2", ["element-alone"]),
+        ({"C": 100.0}, None, "C", ["element-alone"]),
+        ({"C": 92.26, "H": 7.74}, 78.1, "C6H6", []),
+    ],
+)
+def test_an_element_alone_is_no_compound(percent, molar_mass, molecule, codes):
+    found = formulas(percent, molar_mass)
+    assert [finding.code for finding in found.findings] == codes
+    assert all(f"({molecule})" in finding.message for finding in found.findings)
+    if molar_mass is not None:
+        assert found.molecular[0].formula.formula == molecule
 
 
 @pytest.mark.parametrize(
@@ -223,6 +319,21 @@ def test_the_public_face_has_them():
 )
 def test_digits_are_those_that_the_uncertainty_justifies(value, uncertainty, text):
     assert justified(value, uncertainty) == text
+
+
+@pytest.mark.parametrize(
+    ("value", "expanded", "text"),
+    [
+        (33.04, 3.3, "33.0 ± 3.3"),
+        (52.143, 0.45, "52.14 ± 0.45"),
+        (52.143, 0.0996, "52.14 ± 0.10"),
+        (39.67, 21.4, "40 ± 21"),
+        (709.7, 123.4, "710 ± 123"),
+        (5.0, 0.0, "5"),
+    ],
+)
+def test_an_expanded_uncertainty_has_two_digits(value, expanded, text):
+    assert with_expanded(value, expanded) == text
 
 
 COMMANDS = [

@@ -246,6 +246,66 @@ def test_candidates_printed(run: Run) -> None:
     assert "boiling point" in outcome.output
 
 
+@pytest.mark.parametrize("columns", ["60", "80", "120"])
+def test_explanation_printed(run: Run, monkeypatch: pytest.MonkeyPatch, columns: str) -> None:
+    monkeypatch.setenv("COLUMNS", columns)
+    outcome = run("match", *WEIGHED, *ETHANOL[2:], "--explain", "toluene", "--top", "1")
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert max(map(len, outcome.output.splitlines())) <= int(columns)
+    flat = " ".join(outcome.output.split())
+    words = ("Why toluene (<0.1 %) is not ahead of ", "most against toluene", "all together")
+    for text in (*words, "may not have boiled off"):
+        assert text in flat
+    assert flat.index("all together") < flat.index("In an explanation") < flat.index("Caution: ")
+
+
+def test_explanation_in_json_only_where_asked_for(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "two.csv"
+    file.write_text("label,boiling_point_C\nC-1,56.1\nC-2,78.3\n")
+    plain = json.loads(run("match", file, "--format", "json").output)
+    outcome = run("match", file, "--format", "json", "--explain", "64-17-5")
+    answers = json.loads(outcome.output)
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert all("explanation" not in answer for answer in plain)
+    explanations = [answer.pop("explanation") for answer in answers]
+    assert answers == plain
+    for explanation, answer in zip(explanations, answers, strict=True):
+        assert explanation["compound"]["name"] == "ethanol"
+        assert explanation["compared_with"]["name"] != "ethanol"
+        each = [line["log_odds"] for line in explanation["lines"]]
+        assert sum(each) == pytest.approx(explanation["log_odds"], abs=1e-9)
+        assert "ethanol" in explanation["sentence"]
+        assert answer["label"] in ("C-1", "C-2")
+
+
+def test_bottle_of_a_stock_table_explained(run: Run, tmp_path: Path) -> None:
+    stock = tmp_path / "stock.csv"
+    stock.write_text("label,identity\nS-1,ethanol\nS-2,acetone\n")
+    outcome = run("match", *ETHANOL, "--candidates", stock, "--explain", "S-2")
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert "Why acetone" in outcome.output
+
+
+@pytest.mark.parametrize(
+    ("options", "fault"),
+    [
+        (("--explain", "cyclohexxane"), "did you mean cyclohexane"),
+        (("--explain", "C7H14"), "give a name or a CAS number"),
+        (("--explain", "S-2"), "no such compound"),
+        (("--explain", "ethanol", "--format", "csv"), "use --format json"),
+    ],
+)
+def test_what_cannot_be_explained_is_one_line(
+    run: Run, options: tuple[str, ...], fault: str
+) -> None:
+    outcome = run("match", *ETHANOL, *options)
+    assert outcome.status == 2
+    assert outcome.complaints.startswith("--explain: ")
+    assert outcome.complaints.count("\n") == 1
+    assert fault in outcome.complaints
+    assert "ethanol" in outcome.output  # the match itself is answered
+
+
 def test_interrupted(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupt(*_: object) -> None:
         raise KeyboardInterrupt
@@ -291,7 +351,7 @@ def test_match_loads_nothing_slow() -> None:
         "print(status, *sorted({name.partition('.')[0] for name in sys.modules}), file=sys.stderr)"
     )
     done = subprocess.run(
-        [sys.executable, "-c", program, "match", *WEIGHED, *ETHANOL[2:]],
+        [sys.executable, "-c", program, "match", *WEIGHED, *ETHANOL[2:], "--explain", "ethanol"],
         cwd=CHECKOUT,
         capture_output=True,
         text=True,

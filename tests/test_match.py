@@ -260,9 +260,10 @@ def test_missing_observable_is_absent(
         assert with_it.unmentioned is not None
         likelihood *= with_it.unmentioned.likelihood()
     expected = without.probability * likelihood
-    # The weighings also tell the room, and with it what is a liquid there.
-    expected *= judge.liquid(Bench.of(COMPLETE))
-    expected /= judge.liquid(Bench.of(replace(COMPLETE, **nothing)))
+    # The weighings also tell the room and the bath, and with them what anyone would put there.
+    assert with_it.base is not None
+    assert without.base is not None
+    expected *= with_it.base / without.base
     expected /= expected.sum()
     known = with_it.probability / with_it.probability.sum()
     np.testing.assert_allclose(known, expected, rtol=1e-9, atol=1e-300)

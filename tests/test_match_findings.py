@@ -143,27 +143,29 @@ def test_an_element_that_the_card_leaves_no_room_for_is_no_chance(stock):
 @pytest.mark.parametrize(
     ("reading", "names", "advice"),
     [
-        # Isomers: a boiling point or a structure must tell them apart, never the composition.
+        # Isomers: the composition never tells them apart; these boil within a degree, so that the
+        # density is of more help than a boiling point.
         (
             {"percent": ACETATE, "molar_mass": 74.1},
             {"ethyl formate", "methyl acetate"},
-            "Measure a boiling point too.",
+            "Of further measurements, the density separates them best",
         ),
         (
             {"percent": ACETATE},
             {"ethyl formate", "methyl acetate"},
-            "Measure a boiling point and a molar mass too.",
+            "Of further measurements, the density separates them best",
         ),
+        # Isomers that boil eight degrees apart.
         (
             {"molar_mass": 58.1},
             {"acetone", "propanal"},
-            "Measure a boiling point and a composition too.",
+            "Of further measurements, the boiling point to half a degree separates them best",
         ),
         # 0.6 degrees apart, less than half a tolerance of 2.
         (
             {"percent": ACETATE, "molar_mass": 74.1, "boiling_point": 54.6},
             {"ethyl formate", "methyl acetate"},
-            "Another property must decide",
+            "Of further measurements, the density separates them best",
         ),
         # 8 degrees apart.
         ({"molar_mass": 58.1, "boiling_point": 56.0}, set(), ""),
@@ -181,6 +183,13 @@ def test_candidates_inseparable(reading, names, advice, stock):
     assert not any(name in finding.message for name in set(ROWS) - names)
     assert finding.advice.startswith(advice)
     assert finding.numbers == {"compounds": float(len(names))}
+
+
+def test_a_composition_separates_two_formulas(stock):
+    table = stock(acetone={"boiling_point_C": 54.9})
+    (finding,) = found(Measurement("C-14", boiling_point=54.9), table)
+    assert finding.code == "candidates-inseparable"
+    assert finding.advice == "A composition would tell some of them apart."
 
 
 @pytest.mark.parametrize(("apart", "inseparable"), [(0.9, True), (1.1, False)])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot
+from math import hypot, log
 from typing import TYPE_CHECKING, Any
 
 from identify.calculations.working import Step
@@ -134,16 +134,21 @@ def boiling_point(
         carried = _by_relation(corrected, (here, there), liquid)
     work.append(carried.step)
     thermometer = _THERMOMETER if read.uncertainty is None else read.uncertainty
-    barometer = here.to("Pa").uncertainty or Quantity(_BAROMETER, "mmHg").to("Pa").value
-    uncertainty = hypot(thermometer, carried.slope * barometer, carried.error)
+    stated = here.to("mmHg").uncertainty
+    barometer = _BAROMETER if stated is None else stated
+    slope = carried.slope * Quantity(1.0, "mmHg").to("Pa").value
+    uncertainty = hypot(thermometer, slope * barometer, carried.error)
     celsius = Quantity(carried.value, "K").to("C").value
+    usual = [f"{_THERMOMETER:g} °C of a usual thermometer"] if read.uncertainty is None else []
+    usual += [f"{_BAROMETER:g} mmHg of a usual barometer"] if stated is None else []
     work.append(
         Step(
             "uncertainty",
-            "u = sqrt(u(thermometer)^2 + u(barometer)^2 + u(method)^2)",
-            f"sqrt({thermometer:.2f}^2 + {carried.slope * barometer:.2f}^2 + "
+            "u = sqrt(u(t)^2 + (dT/dP u(P))^2 + u(method)^2)"
+            + (f", with {' and '.join(usual)}" if usual else ""),
+            f"sqrt({thermometer:.2f}^2 + ({slope:.4f} x {barometer:.2f})^2 + "
             f"{carried.error:.2f}^2) °C",
-            f"{justified(celsius, uncertainty)} °C",
+            f"{uncertainty:.2g} °C: {justified(celsius, uncertainty)} °C",
         )
     )
     return BoilingPointResult(celsius, there, uncertainty, carried.method, tuple(work))
@@ -175,7 +180,7 @@ def _with_stem(reading: float, stem: Stem, work: list[Step]) -> float:
             "exposed thread",
             "k n (t - t(stem))",
             f"{expansion:g} x {stem.exposed:g} x ({celsius:.1f} - {stem.temperature:.1f}) °C",
-            f"{added:+.2f} °C",
+            f"{added:+.2f} °C, so {celsius + added:.2f} °C",
         )
     )
     return reading + added
@@ -204,9 +209,9 @@ def _by_curve(
     value = reading * there / here
     step = Step(
         "carried along the vapor-pressure curve",
-        "t + t(p2) - t(p1)",
-        f"{reading - ICE_POINT:.2f} {value - reading:+.2f} °C",
-        f"{value - ICE_POINT:.2f} °C",
+        "T2 = T1 T(P2) / T(P1), T(P): where the curve has it boil; u(method): 5 % of the change",
+        f"{reading:.2f} K x {there:.2f} K / {here:.2f} K",
+        f"{value:.2f} K, {value - ICE_POINT:.2f} °C",
     )
     slope = (above - here) / (0.001 * pressures[0])
     # Published curves agree on their slope to a few percent.
@@ -222,12 +227,13 @@ def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: s
     coefficient = YOUNG_COEFFICIENTS[liquid]
     here, there = (pressure.to("Pa").value for pressure in pressures)
     added = young_correction(reading, here, there, coefficient)
+    exponent = 760.0 * coefficient * log(there / here)
     step = Step(
         f"Young's relation, {liquid} liquid",
-        "T k / (1 - k), k = 760 c ln(p2 / p1); near 760 mmHg c (p2 - p1) T",
-        f"{reading:.1f} K x k / (1 - k), k = 760 x {coefficient:.5f} x "
-        f"ln({pressures[1].to('mmHg').value:.1f} / {pressures[0].to('mmHg').value:.1f})",
-        f"{added:+.2f} °C",
+        "T k / (1 - k), k = 760 c ln(P2 / P1); near 760 mmHg c (P2 - P1) T; u(method): 15 % of it",
+        f"{reading:.2f} K x {exponent:.6f} / (1 - {exponent:.6f}), k = 760 x {coefficient:.5f} x "
+        f"ln({pressures[1].to('mmHg').value:.2f} / {pressures[0].to('mmHg').value:.2f})",
+        f"{added:+.2f} °C, so {reading + added - ICE_POINT:.2f} °C",
     )
     slope = coefficient * reading / Quantity(1.0, "mmHg").to("Pa").value
     return _Carried(

@@ -19,15 +19,40 @@ from identify.statistics import justified
 BALANCE = 0.001  # g
 # A recovery beyond this many standard uncertainties is no chance.
 _DOUBT = 3.0
+# Within so many a percentage cannot be told from zero.
+_COVERAGE = 2.0
+_SAMPLE = "mass of the sample"
 _BY_FORMULA = {product.formula: product for product in PRODUCTS}
 
 
 @dataclass(frozen=True)
 class Share:
-    """A percentage by mass and its standard uncertainty, in percentage points."""
+    """A percentage by mass and its standard uncertainty, in percentage points.
+
+    `largest` is the reading that makes most of the uncertainty, and `share` the part of the
+    variance that this makes, 0 to 1.
+    """
 
     value: float
     standard_uncertainty: float
+    largest: str
+    share: float
+
+    @classmethod
+    def of(cls, value: float, contributions: Mapping[str, float]) -> Share:
+        """Add up what each reading contributes to the standard uncertainty."""
+        size = hypot(*contributions.values())
+        largest = max(contributions, key=lambda name: contributions[name])
+        return cls(value, size, largest, (contributions[largest] / size) ** 2)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the percentage as plain data."""
+        return {
+            "value": round(self.value, 4),
+            "standard_uncertainty": round(self.standard_uncertainty, 4),
+            "largest_part": self.largest,
+            "largest_part_share": round(self.share, 4),
+        }
 
     def __str__(self) -> str:
         return f"{justified(self.value, self.standard_uncertainty)} %"
@@ -44,13 +69,7 @@ class CompositionResult:
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data, ready for JSON."""
         return {
-            "percent": {
-                element: {
-                    "value": round(share.value, 4),
-                    "standard_uncertainty": round(share.standard_uncertainty, 4),
-                }
-                for element, share in self.percent.items()
-            },
+            "percent": {element: share.to_dict() for element, share in self.percent.items()},
             "findings": [finding.to_dict() for finding in self.findings],
             "work": [step.to_dict() for step in self.work],
         }
@@ -97,26 +116,25 @@ def composition(
     sample_g, sample_u = _grams(burned, burned, masses)
     percent: dict[str, Share] = {}
     work = []
-    own = 0.0
+    own: dict[str, float] = {}
     for product, mass in masses.items():
         mass_g, mass_u = _grams(mass, burned, masses)
         value = 100.0 * product.share * mass_g / sample_g
         by_mass = 100.0 * product.share * mass_u / sample_g
-        own += by_mass * by_mass
-        share = Share(value, hypot(by_mass, value * sample_u / sample_g))
+        own[f"mass of {product.formula}"] = by_mass
+        by_sample = value * sample_u / sample_g
+        share = Share.of(value, {f"mass of {product.formula}": by_mass, _SAMPLE: by_sample})
         percent[product.element] = share
         work.append(_step(product, mass, burned, share))
+        work.append(_uncertainty_step(product, (mass_g, mass_u), (sample_g, sample_u), share))
     total = sum(share.value for share in percent.values())
-    total_u = sqrt(own + (total * sample_u / sample_g) ** 2)
-    findings = tuple(_recovery(total, total_u))
+    left = Share.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
+    findings = _recovery(total, left.standard_uncertainty)
     if oxygen_by_difference and total < 100.0:
-        left = Share(100.0 - total, total_u)
-        others = " - ".join(f"{share.value:.2f}" for share in percent.values())
-        work.append(
-            Step("oxygen, by difference", "O = 100 - all others", f"100 - {others}", str(left))
-        )
+        findings += _no_oxygen(left)
+        work += _oxygen_steps(percent, left, 100.0 * sample_u / sample_g)
         percent["O"] = left
-    return CompositionResult(percent, findings, tuple(work))
+    return CompositionResult(percent, tuple(findings), tuple(work))
 
 
 def _product(formula: str) -> Product:
@@ -164,6 +182,47 @@ def _step(product: Product, mass: Quantity, sample: Quantity, share: Share) -> S
     )
 
 
+def _uncertainty_step(
+    product: Product, mass: tuple[float, float], sample: tuple[float, float], share: Share
+) -> Step:
+    element = product.element
+    return Step(
+        "its standard uncertainty: of each mass as stated, else one of its last digit",
+        f"u({element}) = {element} sqrt((u(m) / m({product.formula}))^2 + "
+        "(u(sample) / m(sample))^2)",
+        f"{share.value:.2f} % x sqrt(({mass[1]:g} / {mass[0]:g})^2 + "
+        f"({sample[1]:g} / {sample[0]:g})^2)",
+        str(share).split("± ")[-1],
+    )
+
+
+def _oxygen_steps(percent: Mapping[str, Share], left: Share, sample_u: float) -> tuple[Step, Step]:
+    """Return the working of oxygen; the sample's uncertainty is in percent."""
+    shares = tuple(percent.values())
+    # What is left of a share's uncertainty without the sample's part in it.
+    own = [
+        sqrt(max(share.standard_uncertainty**2 - (0.01 * share.value * sample_u) ** 2, 0.0))
+        for share in shares
+    ]
+    total = sum(share.value for share in shares)
+    return (
+        Step(
+            "oxygen, by difference",
+            "O = 100 - all others",
+            "100 - " + " - ".join(f"{share.value:.4f}" for share in shares),
+            str(left),
+        ),
+        Step(
+            "its standard uncertainty: the other masses' parts, and the sample's in their sum",
+            "u(O) = sqrt(sum of (E u(m) / m)^2 + (sum of E u(sample) / m(sample))^2)",
+            "sqrt("
+            + " + ".join(f"{one:.4f}^2" for one in own)
+            + f" + ({total:.2f} x {0.01 * sample_u:.3g})^2) %",
+            str(left).split("± ")[-1],
+        ),
+    )
+
+
 def _recovery(total: float, total_u: float) -> list[Finding]:
     if total <= 100.0:
         return []
@@ -178,5 +237,19 @@ def _recovery(total: float, total_u: float) -> list[Finding]:
             if by_chance
             else "Look at the masses again, whether the products were dry, and the absorbers new.",
             {"recovered_percent": total, "standard_uncertainty_percent": total_u},
+        )
+    ]
+
+
+def _no_oxygen(left: Share) -> list[Finding]:
+    if left.value > _COVERAGE * left.standard_uncertainty:
+        return []
+    return [
+        Finding(
+            "oxygen-within-errors",
+            "note",
+            f"What is left for oxygen is {left}, no more than the errors of the masses make.",
+            "Within the errors there is no oxygen in it.",
+            {"percent": left.value, "standard_uncertainty_percent": left.standard_uncertainty},
         )
     ]

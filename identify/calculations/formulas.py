@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from identify.calculations.working import Step
 from identify.checks import check
-from identify.findings import Finding
+from identify.findings import Finding, worst_first
+from identify.formula.nearest import nearest_formulas
 from identify.formula.rules import ATOMIC_WEIGHTS
 from identify.formula.search import (
     EmpiricalFormula,
@@ -25,21 +26,43 @@ if TYPE_CHECKING:
 
 _LARGEST_MULTIPLE = 8  # of the mole ratios in the working
 _SHOWN = 10
+_NO_FORMULA = "composition-no-formula"
+_SAY_WHY = ("composition-valence", "percent-sum-high", "percent-as-fraction")
+# Elements whose molecules have two atoms; textbook chemistry.
+_DIATOMIC = ("H", "N", "O", "F", "Cl", "Br", "I")
 
 
 @dataclass(frozen=True)
 class KnownFormula:
-    """A molecular formula, and how many compounds of the candidate table have it."""
+    """A molecular formula, and how many compounds of the candidate table have it.
+
+    None where elements are in it that the composition does not name.
+    """
 
     formula: MolecularFormula
-    known_compounds: int
+    known_compounds: int | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the formula as plain data."""
+        return {
+            "formula": self.formula.formula,
+            "molar_mass": round(self.formula.molar_mass, 4),
+            "multiple": self.formula.multiple,
+            "rest": round(self.formula.rest, 4),
+            "degree_of_unsaturation": self.formula.degree_of_unsaturation,
+            "known_compounds": self.known_compounds,
+        }
 
 
 @dataclass(frozen=True)
 class FormulaResult:
-    """All formulas that fit, the best first, what is doubtful, and the working."""
+    """All formulas that fit, the best first, what is doubtful, and the working.
+
+    `nearest` are the possible formulas that come nearest, where none fits; otherwise empty.
+    """
 
     empirical: tuple[EmpiricalFormula, ...]
+    nearest: tuple[EmpiricalFormula, ...]
     molecular: tuple[KnownFormula, ...]
     findings: tuple[Finding, ...]
     work: tuple[Step, ...]
@@ -47,28 +70,22 @@ class FormulaResult:
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data, ready for JSON."""
         return {
-            "empirical": [
-                {
-                    "formula": one.formula,
-                    "molar_mass": round(one.molar_mass, 4),
-                    "largest_deviation": round(one.largest_deviation, 4),
-                    "rest": round(one.rest, 4),
-                }
-                for one in self.empirical
-            ],
-            "molecular": [
-                {
-                    "formula": one.formula.formula,
-                    "molar_mass": round(one.formula.molar_mass, 4),
-                    "multiple": one.formula.multiple,
-                    "degree_of_unsaturation": one.formula.degree_of_unsaturation,
-                    "known_compounds": one.known_compounds,
-                }
-                for one in self.molecular
-            ],
+            "empirical": [_plain(one) for one in self.empirical],
+            "nearest": [_plain(one) for one in self.nearest],
+            "molecular": [one.to_dict() for one in self.molecular],
             "findings": [finding.to_dict() for finding in self.findings],
             "work": [step.to_dict() for step in self.work],
         }
+
+
+def _plain(one: EmpiricalFormula) -> dict[str, Any]:
+    return {
+        "formula": one.formula,
+        "molar_mass": round(one.molar_mass, 4),
+        "largest_deviation": round(one.largest_deviation, 4),
+        "rest": round(one.rest, 4),
+        "deviations": {element: round(off, 4) for element, off in one.deviations.items()},
+    }
 
 
 def formulas(
@@ -121,20 +138,67 @@ def formulas(
     fitting = empirical_formulas(values, tolerance)[:_SHOWN]
     known = Counter((candidates or load_candidates()).text("formula"))
     molecular = [
-        KnownFormula(one, known[one.formula])
+        KnownFormula(one, None if one.rest else known[one.formula])
         for empirical in fitting
         if mass is not None
         for one in molecular_formulas(empirical, mass.value, width)
     ]
     # One that is known is likelier than one that merely fits; the fit decides among equals.
     molecular.sort(key=lambda one: one.known_compounds == 0)
-    work = _work(values, fitting[0], molecular) if fitting else ()
+    given = None if mass is None else mass.value
+    work = _work(values, fitting[0], molecular, given) if fitting else ()
+    nearest = () if fitting else tuple(nearest_formulas(values, tolerance))
     findings = check(run, percent_tolerance=tolerance)
-    return FormulaResult(tuple(fitting), tuple(molecular), tuple(findings), work)
+    if fitting:
+        findings += _one_element(fitting)
+    else:
+        findings = _none_fits(findings, nearest, tolerance)
+    return FormulaResult(tuple(fitting), nearest, tuple(molecular), tuple(findings), work)
+
+
+def _one_element(fitting: list[EmpiricalFormula]) -> Iterator[Finding]:
+    """Yield a note where the composition is that of no compound but of an element."""
+    best = fitting[0]
+    if best.rest or len(best.counts) > 1:
+        return
+    (element,) = best.counts
+    molecule = f"{element}2" if element in _DIATOMIC else element
+    yield Finding(
+        "element-alone",
+        "note",
+        f"All of it is {element}: this is an element ({molecule}), no compound.",
+        "If there are other elements in it, give their percentages, or this one's alone.",
+    )
+
+
+def _none_fits(
+    found: list[Finding], nearest: tuple[EmpiricalFormula, ...], tolerance: float
+) -> list[Finding]:
+    """Return the findings with one that says that no formula fits, and what is nearest."""
+    if any(finding.code in _SAY_WHY for finding in found):
+        return found
+    # The checks compare more loosely, and name the nearest by a measure of their own.
+    kept = [finding for finding in found if finding.code != _NO_FORMULA]
+    message = f"No possible formula is within {tolerance:g} percentage points of every element."
+    numbers = {"tolerance_percent": tolerance}
+    if nearest:
+        best = nearest[0]
+        element, points = max(best.deviations.items(), key=lambda pair: abs(pair[1]))
+        message += (
+            f" Nearest is {best.formula}, with {abs(points):.1f} points "
+            f"{'more' if points > 0.0 else 'less'} {element}."
+        )
+        numbers["nearest_off_percent"] = points
+    advice = "Check the percentages; one of them may be wrong, or an element may be missing."
+    kept.append(Finding(_NO_FORMULA, "warning", message, advice, numbers))
+    return worst_first(kept)
 
 
 def _work(
-    percent: Mapping[str, float], best: EmpiricalFormula, molecular: list[KnownFormula]
+    percent: Mapping[str, float],
+    best: EmpiricalFormula,
+    molecular: list[KnownFormula],
+    molar_mass: float | None,
 ) -> tuple[Step, ...]:
     """Return the working as a notebook has it: moles in 100 g, their ratio, whole numbers."""
     moles = {e: value / ATOMIC_WEIGHTS[e] for e, value in percent.items() if value > 0.0}
@@ -152,18 +216,26 @@ def _work(
     smallest = min(best.counts.values(), default=1)
     listed = " : ".join(f"{element} {ratio:.2f}" for element, ratio in ratios.items())
     steps.append(Step("divided by the smallest", "n / n(smallest)", f"n / {least:.3f}", listed))
+    whole = listed
     if 1 < smallest <= _LARGEST_MULTIPLE:
         whole = " : ".join(f"{e} {smallest * ratio:.2f}" for e, ratio in ratios.items())
         steps.append(Step("made whole", f"times {smallest}", f"{smallest} x ({listed})", whole))
-    if molecular:
-        one = next((m for m in molecular if m.formula.counts.keys() == best.counts.keys()), None)
-        if one is not None:
-            steps.append(
-                Step(
-                    "multiple",
-                    "M / M(empirical)",
-                    f"{one.formula.molar_mass:.2f} / {best.molar_mass:.2f}",
-                    f"{one.formula.multiple}: {one.formula.formula}",
-                )
-            )
+    if all(round(smallest * ratio) == best.counts.get(e) for e, ratio in ratios.items()):
+        steps.append(Step("rounded", "to the nearest whole numbers", whole, best.formula))
+    if molar_mass is not None:
+        steps += _multiple(best, molecular, molar_mass)
     return tuple(steps)
+
+
+def _multiple(
+    best: EmpiricalFormula, molecular: list[KnownFormula], molar_mass: float
+) -> Iterator[Step]:
+    for one in (known.formula for known in molecular):
+        if one.counts == {e: one.multiple * count for e, count in best.counts.items()}:
+            yield Step(
+                "multiple",
+                "M / M(empirical)",
+                f"{molar_mass:.2f} / {best.molar_mass:.2f}",
+                f"{molar_mass / best.molar_mass:.2f}, rounded {one.multiple}: {one.formula}",
+            )
+            return

@@ -19,6 +19,7 @@ from identify.candidates.names import readable_name
 from identify.candidates.structures import Structure, describe, read_structure
 from identify.candidates.table import (
     ELEMENTS,
+    ESTIMATED,
     NUMBER_COLUMNS,
     SOURCE_COLUMNS,
     TEXT_COLUMNS,
@@ -221,9 +222,7 @@ def _boiling_point(
                 if correction.value and name != correction.value
             }
     if not values:
-        return BoilingPoint(
-            estimate, 1.25 * spread, False, "estimated from structure", "; ".join(reasons)
-        )
+        return BoilingPoint(estimate, 1.25 * spread, False, ESTIMATED, "; ".join(reasons))
     point = boiling_point_consensus(values, float(estimate), float(spread))
     return replace(point, set_aside="; ".join(filter(None, (*reasons, point.set_aside))))
 
@@ -271,7 +270,10 @@ def _write(
             "virial_source": "Tsonopoulos 1974",
             "carcinogen": literature.carcinogen_lists(cas),
             "stereo": compound.stereo,
+            "groups": structure.groups,
+            "log_p_source": ESTIMATED,
         }
+        numbers["log_p"][row] = structure.log_p
         for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
             if name in known:
                 numbers[column][row] = known[name].value * scale + offset
@@ -312,6 +314,7 @@ _CONSTANT_COLUMNS = {
     "melting_point_C": ("melting_point", 1.0, -ICE_POINT),
     "flash_point_C": ("flash_point", 1.0, -ICE_POINT),
     "exposure_limit_ppm": ("exposure_limit_ppm", 1.0, 0.0),
+    "log_p": ("log_p", 1.0, 0.0),
 }
 
 
@@ -354,7 +357,7 @@ def _critical_constants(
             both = (known["critical_temperature"].source, known["critical_pressure"].source)
             sources.append(", ".join(dict.fromkeys(both)))
         else:
-            sources.append("estimated from structure")
+            sources.append(ESTIMATED)
     return criticals, sources
 
 

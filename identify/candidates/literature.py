@@ -102,14 +102,15 @@ def published_constants(
             if value is not None and value > -1.0:
                 found[name] = Constant(float(value), method)
                 break
-    for method in refractivity.RI_methods(cas):
-        index, _temperature = refractivity.RI(cas, method=method)
-        if index is not None:
-            found["refractive_index"] = Constant(float(index), method)
-            break
+    index = _refractive_index(cas)
+    if index is not None:
+        found["refractive_index"] = index
     density = _liquid_density(cas)
     if density is not None:
         found["liquid_density"] = density
+    for method in chemicals.logP_methods(cas):
+        found["log_p"] = Constant(float(chemicals.logP(cas, method=method)), method)
+        break
     limit = next(
         (
             safety.TWA(cas, method=method)
@@ -157,6 +158,26 @@ def _melting_point(cas: str, boiling_point: float, left_out: tuple[str, ...]) ->
         highest = min(highest, _ROOM)
     usual = [found for found in listed if found.value < highest]
     return next(iter((*usual, *careful)), None)
+
+
+# Refractive indices of organic liquids fall by 3.5e-4 to 5.5e-4 a kelvin; common practice.
+_INDEX_SLOPE = -4.5e-4
+_INDEX_AT = 293.15  # K
+_FARTHEST = 15.0  # K: an index read further from that, of a melt or a liquefied gas, is left out
+
+
+def _refractive_index(cas: str) -> Constant | None:
+    """Refractive index at the sodium D line, carried to 20 degrees Celsius."""
+    for method in refractivity.RI_methods(cas):
+        index, temperature = refractivity.RI(cas, method=method)
+        if index is None:
+            continue
+        # One in seventy does not say its temperature; nearly all of the others are at 20.
+        off = (temperature or _INDEX_AT) - _INDEX_AT
+        # An index without temperature is not to be trusted where another was read of the melt.
+        near = abs(off) <= _FARTHEST
+        return Constant(float(index) - _INDEX_SLOPE * off, method) if near else None
+    return None
 
 
 def _liquid_density(cas: str) -> Constant | None:

@@ -21,6 +21,7 @@ import numpy as np
 from identify.candidates.stock_rows import Bottle, read_bottles
 from identify.candidates.table import (
     ELEMENTS,
+    ESTIMATED,
     NUMBER_COLUMNS,
     TEXT_COLUMNS,
     CandidateTable,
@@ -187,6 +188,7 @@ class _Known:
             "critical_pressure_Pa": pressure,
             "acentric_factor": critical.acentric,
             "inventories": 0.0,
+            "log_p": structure.log_p,
         }
         numbers |= {f"percent_{e}": float(p) for e, p in zip(ELEMENTS, percent, strict=True)}
         numbers |= {f"vapor_curve_{x}": float(v) for x, v in zip("abc", curve, strict=True)}
@@ -200,6 +202,8 @@ class _Known:
             "vapor_curve_source": curve_source,
             "critical_source": f"median of the {_NEIGHBORS} compounds most like it",
             "virial_source": "Tsonopoulos 1974",
+            "groups": structure.groups,
+            "log_p_source": ESTIMATED,
         }
         return _Row(text, numbers)
 

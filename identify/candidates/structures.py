@@ -13,6 +13,7 @@ from rdkit import Chem, RDLogger
 from rdkit.Chem import Descriptors, rdMolDescriptors
 from rdkit.Chem.EnumerateStereoisomers import GetStereoisomerCount
 
+from identify.candidates.groups import functional_groups
 from identify.candidates.table import ELEMENTS
 
 # Descriptors left out: slow, or so large for some structures that they drown the others.
@@ -81,6 +82,20 @@ class Structure:
             if self.mol.HasSubstructMatch(pattern):
                 return name
         return ""
+
+    @property
+    def groups(self) -> str:
+        """The functional groups that a simple test decides, see `functional_groups`."""
+        return functional_groups(self.mol)
+
+    @property
+    def log_p(self) -> float:
+        """Logarithm of the octanol-water partition coefficient, from atomic contributions.
+
+        Wildman, S. A.; Crippen, G. M. J. Chem. Inf. Comput. Sci. 1999, 39, 868.
+        """
+        log_p, _ = rdMolDescriptors.CalcCrippenDescriptors(self.mol)
+        return float(log_p)
 
     @cached_property
     def is_flat(self) -> bool:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 import warnings
 from collections.abc import Mapping, Sequence
 from functools import cached_property, lru_cache
@@ -13,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
+
+from identify.saving import written_beside
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -37,6 +38,8 @@ TEXT_COLUMNS = (
     "exposure_limit_source",
     "carcinogen",
     "stereo",
+    "groups",
+    "log_p_source",
     "label",
 )
 
@@ -56,11 +59,12 @@ NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
     "vapor_curve_c": ("-", 6),
     **{f"virial_{order}": ("m3/mol", 10) for order in range(4)},
     "liquid_density_25C": ("kg/m3", 1),
-    "refractive_index": ("sodium D line, 20 to 25 degC", 4),
+    "refractive_index": ("sodium D line, 20 degC", 4),
     "melting_point_C": ("degC", 2),
     "flash_point_C": ("degC, closed cup where known", 1),
     "exposure_limit_ppm": ("ppm, 8 h time-weighted", 3),
     "inventories": ("regulatory inventories that list it", 0),
+    "log_p": ("-, decadic logarithm of the octanol-water partition coefficient", 2),
 }
 
 # The column that names the source of each constant.
@@ -75,7 +79,11 @@ SOURCE_COLUMNS: Mapping[str, str] = {
     "melting_point_C": "melting_point_source",
     "flash_point_C": "flash_point_source",
     "exposure_limit_ppm": "exposure_limit_source",
+    "log_p": "log_p_source",
 }
+
+# The source of a constant that is not published.
+ESTIMATED = "estimated from structure"
 
 # Columns that the match reads: unknown values there make a table unusable.
 REQUIRED = (
@@ -201,15 +209,17 @@ class CandidateTable:
 
     def find(self, name: str) -> list[int]:
         """Return the rows whose name, CAS number, SMILES, InChIKey or formula is ``name``."""
-        wanted = name.strip().casefold()
+        written = name.strip()
+        wanted = written.casefold()
         return [
             row
             for row in range(len(self))
-            if wanted
+            # In a SMILES, small letters are other atoms: c1ccccc1 is no C1CCCCC1.
+            if written == self._text["smiles"][row]
+            or wanted
             in (
                 self._text["name"][row].casefold(),
                 self._text["cas"][row],
-                self._text["smiles"][row].casefold(),
                 self._text["inchikey"][row].casefold(),
                 self._text["formula"][row].casefold(),
             )
@@ -233,16 +243,8 @@ class CandidateTable:
         columns |= {
             name: pa.array(values.astype(np.float32)) for name, values in self._numbers.items()
         }
-        target = Path(path)
-        handle, temporary = tempfile.mkstemp(dir=target.parent, suffix=".parquet")
-        os.close(handle)
-        try:
-            pq.write_table(pa.table(columns), temporary, compression="zstd", compression_level=19)
-            os.chmod(temporary, 0o644)
-            os.replace(temporary, target)
-        except BaseException:
-            Path(temporary).unlink(missing_ok=True)
-            raise
+        with written_beside(Path(path)) as beside:
+            pq.write_table(pa.table(columns), beside, compression="zstd", compression_level=19)
 
     def _validate(self, size: int) -> None:
         lengths = {column: len(values) for column, values in self._text.items()}

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from identify.checks import bath, composition, readings, weighing
 from identify.checks.facts import Facts
-from identify.findings import Finding
+from identify.findings import Finding, worst_first
 from identify.measurement import Measurement
 
 __all__ = ["check"]
@@ -49,4 +49,4 @@ def check(
     found, doubted = readings.unbelievable(run)
     facts = Facts(run, doubted, molar_mass, percent_tolerance)
     found += [finding for one in _CHECKS for finding in one(facts)]
-    return sorted(found, key=lambda finding: ("error", "warning", "note").index(finding.severity))
+    return worst_first(found)

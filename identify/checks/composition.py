@@ -16,9 +16,6 @@ if TYPE_CHECKING:
     from identify.formula.rules import Array
     from identify.formula.search import Composition
 
-# Atoms other than hydrogen and fluorine. Of the candidates that boil below 150 degrees Celsius,
-# one in 200 has more; counted in the built-in table.
-MOST_ATOMS = 12
 _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
 # A deviation beyond three standard uncertainties is no chance; one beyond two often is.
 _DOUBT = 3.0
@@ -148,6 +145,7 @@ def _with_hydrogen(composition: Composition, facts: Facts) -> Composition:
 
 def _plausible_counts(composition: Composition, facts: Facts) -> Array:
     """Return the formulas that agree, of a size that a volatile liquid or this molar mass has."""
+    from identify.formula.nearest import MOST_ATOMS
     from identify.formula.search import agreeing_counts
 
     counts = agreeing_counts(composition, 0.0, _LARGEST)
@@ -168,6 +166,7 @@ def _sizes(composition: Composition, counts: Array) -> Array:
 def _no_formula(card: _Card, composition: Composition, facts: Facts) -> Finding:
     import numpy as np
 
+    from identify.formula.nearest import MOST_ATOMS
     from identify.formula.rules import molecule_mask
     from identify.formula.search import agreeing_counts
 

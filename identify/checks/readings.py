@@ -118,6 +118,33 @@ BOILING_PRESSURE = Plausible(
     _PRESSURES,
     "boiling points are given at 1200 hPa at most",
 )
+MELTING_POINT = Plausible(
+    "melting point",
+    "temperature",
+    -220.0,
+    100.0,
+    0.0,
+    _TEMPERATURES,
+    "liquids in the room melt between -220 and 100 °C",
+)
+INDEX_TEMPERATURE = Plausible(
+    "temperature of the refractive index",
+    "temperature",
+    0.0,
+    60.0,
+    20.0,
+    _TEMPERATURES,
+    "refractive indices are read between 0 and 60 °C",
+)
+DENSITY_TEMPERATURE = Plausible(
+    "temperature of the density",
+    "temperature",
+    0.0,
+    60.0,
+    20.0,
+    _TEMPERATURES,
+    "densities are read between 0 and 60 °C",
+)
 VOLUME = Plausible(
     "volume of the flask",
     "volume",
@@ -177,6 +204,9 @@ _OF_RUN = {
     "boiling_point": BOILING_POINT,
     "boiling_point_at": BOILING_PRESSURE,
     "molar_mass": MOLAR_MASS,
+    "refractive_index_at": INDEX_TEMPERATURE,
+    "density_at": DENSITY_TEMPERATURE,
+    "melting_point": MELTING_POINT,
 }
 
 Doubted = frozenset[tuple[str, Quantity]]

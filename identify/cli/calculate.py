@@ -42,7 +42,8 @@ def composition_command(burned: Burned, shown: Shown) -> int:
 
     \b
     Example: a compound of carbon, hydrogen and oxygen.
-      identify-unknown composition --sample "0.4310 g" --co2 "0.8235 g" --h2o "0.5057 g"
+      identify-unknown composition --sample "0.4310 g" --co2 "0.8235 g" \
+        --h2o "0.5057 g"
     """
     from identify.calculations.composition import composition
 
@@ -58,10 +59,24 @@ def composition_command(burned: Burned, shown: Shown) -> int:
     if found is None:
         return UNUSABLE
     rows = [
-        {"element": element, "percent": share.value, "percent_u": share.standard_uncertainty}
+        {
+            "element": element,
+            "percent": share.value,
+            "percent_u": share.standard_uncertainty,
+            "largest_part": share.largest,
+            "largest_part_share": share.share,
+        }
         for element, share in found.percent.items()
     ]
-    lines = [f"{element:>3}  {share}" for element, share in found.percent.items()]
+    from identify.printing import table_lines
+
+    cells = [
+        [f"{element:>3}", str(share), share.largest, f"{100.0 * share.share:.0f} %"]
+        for element, share in found.percent.items()
+    ]
+    headings = ["", "percent", "largest part of\nthe variance", ""]
+    lines = table_lines(cells, headings, left=(0, 1, 2))
+    lines += ["±: one standard uncertainty, from the weighings alone"]
     write(found, rows, lines, shown)
     return 0
 
@@ -107,32 +122,71 @@ def formula_command(composed: Composed, shown: Shown) -> int:
     if found is None:
         return UNUSABLE
     data = found.to_dict()
-    rows = [{"kind": kind, **one} for kind in ("empirical", "molecular") for one in data[kind]]
-    from identify.printing import table_lines
-
-    lines = ["No formula fits."] if not data["empirical"] else []
-    for kind, columns in _FORMULA_COLUMNS.items():
-        if data[kind]:
-            cells = [[_cell(one[name]) for name in columns] for one in data[kind]]
-            headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
-            lines += [*([""] if lines else []), *table_lines(cells, headings, left=(0,))]
-    write(found, rows, lines, shown)
+    rows = [{"kind": kind, **_flat(one)} for kind in _FORMULA_COLUMNS for one in data[kind]]
+    write(found, rows, _formula_lines(data), shown)
     return 0
 
 
 _FORMULA_COLUMNS = {
-    "empirical": ("formula", "molar_mass", "largest_deviation"),
-    "molecular": ("formula", "molar_mass", "degree_of_unsaturation", "known_compounds"),
+    "empirical": ("formula", "molar_mass", "rest", "largest_deviation"),
+    "nearest": ("formula", "molar_mass", "rest", "deviations"),
+    "molecular": ("formula", "molar_mass", "rest", "degree_of_unsaturation", "known_compounds"),
 }
 _FORMULA_HEADINGS = {
     "molar_mass": "molar mass\ng/mol",
-    "largest_deviation": "largest\ndeviation",
+    "largest_deviation": "largest devi-\nation, points",
+    "deviations": "off by\npercentage points",
+    "rest": "not named\ng/mol",
     "degree_of_unsaturation": "degree of\nunsaturation",
     "known_compounds": "known\ncompounds",
 }
+_DEVIATIONS_A_LINE = 5
 
 
-def _cell(value: str | float) -> str:
+def _flat(one: dict[str, Any]) -> dict[str, Any]:
+    """Return a formula as one row, its deviations in columns of their own."""
+    row = {name: value for name, value in one.items() if name != "deviations"}
+    return row | {
+        f"percent_{element}_off": off for element, off in one.get("deviations", {}).items()
+    }
+
+
+def _formula_lines(data: dict[str, Any]) -> list[str]:
+    from identify.printing import table_lines
+
+    lines = []
+    if not data["empirical"]:
+        lines.append("No formula fits." + (" The nearest:" if data["nearest"] else ""))
+    for kind, listed in _FORMULA_COLUMNS.items():
+        if not data[kind]:
+            continue
+        # What elements that are not named make, and what cannot be said because of them.
+        partial = any(one["rest"] for one in data[kind])
+        hidden = ("degree_of_unsaturation", "known_compounds") if partial else ("rest",)
+        columns = [name for name in listed if name not in hidden]
+        rows = [row for one in data[kind] for row in _formula_rows(one, columns)]
+        headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
+        flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
+        lines += [*([""] if lines else []), *table_lines(rows, headings, flush_left)]
+    return lines
+
+
+def _formula_rows(one: dict[str, Any], columns: list[str]) -> list[list[str]]:
+    """Return a formula's cells: one row, or more where its deviations need them."""
+    from identify.printing import signed
+
+    if "deviations" not in columns:
+        return [[_cell(name, one[name]) for name in columns]]
+    offs = [f"{element} {signed(off, 1)}" for element, off in one["deviations"].items()]
+    starts = range(0, len(offs), _DEVIATIONS_A_LINE)
+    parts = ["  ".join(offs[start : start + _DEVIATIONS_A_LINE]) for start in starts]
+    first = [_cell(name, one[name]) for name in columns[:-1]]
+    return [[*(first if not n else [""] * len(first)), part] for n, part in enumerate(parts)]
+
+
+def _cell(name: str, value: str | float) -> str:
+    if name == "degree_of_unsaturation":  # whole, or a half
+        return f"{value:g}"
     return f"{value:.2f}" if isinstance(value, float) else str(value)
 
 
@@ -169,8 +223,10 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
 
     \b
     Example: to 760 mmHg, for an alcohol, and for a compound by name.
-      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" --liquid associated
-      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" --as ethanol
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" \
+        --liquid associated
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" \
+        --as ethanol
     """
     from identify.calculations.boiling_point import Stem, boiling_point
     from identify.quantities import read_quantity
@@ -203,6 +259,7 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
 
     shown_value = justified(result.value_C, result.standard_uncertainty)
     lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
+    lines += ["±: one standard uncertainty"]
     row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}
     write(result, [row], lines, shown)
     return 0

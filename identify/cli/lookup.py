@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from dataclasses import dataclass
 from math import isfinite
 from pathlib import Path
@@ -47,41 +46,22 @@ def candidates_command(wanted: Wanted, output: Output) -> int:
       identify-unknown candidates ethanol
       identify-unknown candidates 67-64-1 C4H8O2 --top 5
     """
+    from identify.candidates.search import rows_meant, suggestion
+
     faults = Faults()
     table = candidate_table(wanted.candidates, faults)
     if table is None:
         return UNUSABLE
     found: list[int] = []
     for name in wanted.names:
-        rows = sorted(_find(table, name), key=lambda row: -table.number("prior")[row])
+        rows = sorted(rows_meant(table, name), key=lambda row: -table.number("prior")[row])
         found += rows[: output.top]
         if not rows:
-            faults(f'"{name}": no such compound in the table{_suggestion(table, name)}')
+            faults(f'"{name}": no such compound in the table{suggestion(table, name)}')
         elif len(rows) > output.top:
             complain(f'"{name}": {len(rows)} compounds, {output.top} shown; see --top')
     _write(table, list(dict.fromkeys(found)), output.format)
     return UNUSABLE if faults.count else 0
-
-
-def _find(table: CandidateTable, name: str) -> list[int]:
-    rows = table.find(name)
-    if rows or not name.strip():
-        return rows
-    # Other names of the same compound, from the name look-up of chemicals (slow to load).
-    from chemicals import CAS_from_any
-
-    try:
-        return table.find(CAS_from_any(name))
-    except ValueError:
-        return []
-
-
-def _suggestion(table: CandidateTable, name: str) -> str:
-    # difflib takes seconds over very long names, and nobody mistypes those into a compound.
-    if len(name) > 60:
-        return ""
-    near = difflib.get_close_matches(name.casefold(), table.text("name"), n=3, cutoff=0.75)
-    return f"; did you mean {', '.join(near)}?" if near else "; try its CAS number or its formula"
 
 
 def _write(table: CandidateTable, rows: list[int], form: OutputFormat) -> None:
@@ -128,6 +108,7 @@ _SHOWN = (
     _Line("melting point", "melting_point_C", "°C", 1),
     _Line("density at 25 °C", "liquid_density_25C", "kg/m³", 0),
     _Line("refractive index", "refractive_index", "", 4),
+    _Line("log P", "log_p", "octanol to water", 2),
     _Line("flash point", "flash_point_C", "°C", 0),
     _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
     _Line("critical point", "critical_temperature_K", "K", 1),
@@ -139,6 +120,7 @@ _SOURCES = "Names in brackets are sources: data/SOURCES.md."
 _NOTES = {
     "vapor_curve_source": "vapor pressure",
     "virial_source": "virial coefficient",
+    "groups": "functional groups",
     "carcinogen": "carcinogen",
     "stereo": "stereoisomers",
     "set_aside": "set aside",

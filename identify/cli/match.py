@@ -6,23 +6,36 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, takes
+from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, Reasons, takes
+from identify.cli.reasons import (
+    draw,
+    explanation_lines,
+    explanation_notes,
+    explanations,
+    row_to_explain,
+)
 from identify.cli.records import origin, runs_given
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
+    from identify.matching.explanation import Explanation
     from identify.matching.likelihood import Tolerances
+    from identify.matching.posterior import Matcher, Prior
     from identify.measurement import Measurement
 
 _TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
+_TOLERANCES |= {"refractive-index": "refractive_index", "density": "density"}
+_TOLERANCES |= {"melting-point": "melting_point"}
 # Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
-_NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z])(?![CK](?:\W|$))")
-_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K")
+_NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z][-\w]*\s*=)")
+_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K", "g/mL")
 
 
-@takes(Files, Readings, Judgment, Output)
-def match_command(files: Files, readings: Readings, judgment: Judgment, output: Output) -> int:
+@takes(Files, Readings, Judgment, Reasons, Output)
+def match_command(
+    files: Files, readings: Readings, judgment: Judgment, reasons: Reasons, output: Output
+) -> int:
     r"""Say what an unknown could be: ranked compounds with probabilities.
 
     Takes files, or one unknown's readings as options. A quantity carries its unit
@@ -42,15 +55,25 @@ def match_command(files: Files, readings: Readings, judgment: Judgment, output: 
       identify-unknown match --empty 98.1132 --condensed 98.3721 --condensed 98.3740 \
         --bath "98.9 C" --room "22.5 C" --pressure "742.0 mmHg" --volume "287.4 mL"
 
+    \b
+    Example: why a compound is not ahead, and a picture of the first ones.
+      identify-unknown match C-31.toml --explain cyclohexane --plot C-31.png
+
     Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
     fault on standard error; the rest is still answered).
     """
     faults = Faults()
     runs = runs_given(files.files or (), readings, faults)
     tolerances = _tolerances(judgment.tolerance or (), faults)
-    answered = _answers(runs, judgment, tolerances, faults) if tolerances is not None else []
+    judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
+    answered = [] if judge is None else _answers(runs, judge, judgment.prior.value, faults)
+    row = None if judge is None else row_to_explain(reasons, output.format, judge, faults)
+    given = [run for run, _ in answered]
+    why = [] if judge is None else explanations(given, row, judge, faults)
     if answered or output.format is not OutputFormat.table:
-        _write(answered, output, tolerances)
+        _write(answered, why, output, tolerances)
+    if judge is not None:
+        draw(answered, (output.top, row), reasons, judge, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
@@ -94,34 +117,41 @@ def _positive(text: str) -> float | None:
     return value if 0.0 < value < float("inf") else None
 
 
-def _answers(
-    runs: Sequence[Measurement], judgment: Judgment, tolerances: Tolerances, faults: Faults
-) -> list[tuple[Measurement, Ranking]]:
-    if not runs:
-        return []
+def _judge(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
     from identify.cli.tables import candidate_table
-    from identify.matching.ranking import match
+    from identify.matching.posterior import matcher
 
     table = candidate_table(judgment.candidates, faults)
-    if table is None:
-        return []
+    return None if table is None else matcher(table, tolerances, judgment.prior.value)
+
+
+def _answers(
+    runs: Sequence[Measurement], judge: Matcher, prior: Prior, faults: Faults
+) -> list[tuple[Measurement, Ranking]]:
+    from identify.matching.ranking import match
+
     answered = []
     for run in runs:
         try:
-            answered.append((run, match(run, table, tolerances, prior=judgment.prior.value)))
+            answered.append((run, match(run, judge.table, judge.tolerances, prior)))
         except ValueError as error:
             faults(f"{origin(run)}, {run.label}: {error}")
     return answered
 
 
 def _doubtful(ranking: Ranking) -> bool:
-    return ranking.verdict == "no match" or any(
-        finding.severity == "error" for finding in ranking.findings
+    return (
+        ranking.verdict == "no match"
+        or ranking.slip is not None
+        or any(finding.severity == "error" for finding in ranking.findings)
     )
 
 
 def _write(
-    answered: Sequence[tuple[Measurement, Ranking]], output: Output, tolerances: Tolerances | None
+    answered: Sequence[tuple[Measurement, Ranking]],
+    why: Sequence[Explanation | None],
+    output: Output,
+    tolerances: Tolerances | None,
 ) -> None:
     from identify.printing import Page, caution_lines, footnote_lines, ranking_lines
 
@@ -130,6 +160,9 @@ def _write(
         from identify.cli.formats import answer_rows, csv_text, json_text
 
         answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
+        for answer, explanation in zip(answers, why, strict=True):
+            if explanation is not None:
+                answer["explanation"] = explanation.to_dict()
         if output.format is OutputFormat.json:
             print(json_text(answers, page.unicode))
         else:
@@ -137,11 +170,16 @@ def _write(
         return
     several = len(answered) > 1
     lines: list[str] = []
-    for run, ranking in answered:
+    for (run, ranking), explanation in zip(answered, why, strict=True):
         place = ", ".join(filter(None, (run.student, origin(run) if several else "")))
         lines += [*ranking_lines(ranking, page, output.top, place), ""]
+        if explanation is not None:
+            lines += [*explanation_lines(explanation, page), ""]
     if tolerances is not None:
-        lines += [*footnote_lines(tolerances, page), ""]
+        further = {name for _, ranking in answered for name in ranking.further}
+        lines += [*footnote_lines(tolerances, page, further), ""]
+    if any(why):
+        lines += [*explanation_notes(why, page), ""]
     lines += caution_lines(page)
     print("\n".join(lines))
 

@@ -19,7 +19,10 @@ if TYPE_CHECKING:
     from identify.printing import Page
 
 _SHOWN_LIQUIDS = 5
+_LONGEST_NAME = 36
 _LEAST_CHANGE = 5e-4  # g/mol
+_MANY_DEGREES = 1000.0  # of freedom: Student's t no longer differs
+_WIDE = 110  # columns, from which on the budget has room for where each uncertainty comes from
 
 
 @dataclass(frozen=True)
@@ -55,12 +58,15 @@ def molar_mass_command(files: Files, weighings: Weighings, liquid: Liquid, shown
 
     \b
     Example: three weighings, the flask measured out with a cylinder.
-      identify-unknown molar-mass --empty 98.113 --condensed 98.372 --condensed 98.374 \
-        --condensed 98.370 --bath "98.9 C" --room "22.5 C" --pressure "742.0 mmHg" \
-        --water-volume "100.0 + 100.0 + 87.4 mL"
+      identify-unknown molar-mass --empty 98.113 --condensed 98.362 \
+        --condensed 98.364 --condensed 98.360 --bath "98.9 C" --room "22.5 C" \
+        --pressure "742.0 mmHg" --water-volume "100.0 + 100.0 + 87.4 mL"
     """
     faults = Faults()
     runs = runs_given(files.files or (), weighings, faults)
+    if liquid.as_name is not None and _typed(liquid):
+        faults("--as: give a name or constants, not both; nothing was done")
+        return UNUSABLE
     constants = _constants(liquid, faults)
     table = candidate_table(liquid.candidates, faults) if runs else None
     worked: list[tuple[Measurement, MolarMassResult]] = []
@@ -68,15 +74,41 @@ def molar_mass_command(files: Files, weighings: Weighings, liquid: Liquid, shown
         from identify.calculations.molar_mass import molar_mass
 
         for run in runs:
+            if not run.trials and (run.source.file, run.label) in _faulty(faults):
+                continue  # what is missing is said already
             try:
                 found = molar_mass(run, liquid.as_name, constants, table)
             except ValueError as error:
+                option_name = _option_at_fault(error)
+                if option_name:
+                    faults(f"{option_name}: {error}")
+                    break  # the other runs would say the same
                 faults(f"{origin(run)}, {run.label}: {error}")
             else:
                 worked.append((run, found))
     if worked:
         _write(worked, shown)
     return UNUSABLE if faults.count else 0
+
+
+def _faulty(faults: Faults) -> set[tuple[str, str]]:
+    """Return file and label of the unknowns of which something was reported."""
+    from identify.records.faults import Fault
+
+    return {(one.file, one.label) for one in faults.said if isinstance(one, Fault)}
+
+
+def _option_at_fault(error: ValueError) -> str:
+    """Return the option on the liquid that an error is about; empty where it is about a run."""
+    from identify.candidates.search import NameFault
+    from identify.quantities import QuantityError
+
+    if isinstance(error, NameFault):
+        return "--as"
+    if isinstance(error, QuantityError) and error.field == "second_virial":
+        error.field = ""
+        return "--second-virial"
+    return ""
 
 
 def _typed(liquid: Liquid) -> dict[str, str]:
@@ -131,6 +163,7 @@ def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:
         "expanded_uncertainty": found.expanded_uncertainty,
         "ideal_gas": found.ideal_gas,
         "assumed_identity": found.assumed_identity,
+        "assumed_molar_mass": found.assumed_molar_mass,
         "lowest": found.spread[0],
         "highest": found.spread[1],
         "trials": len(found.trials),
@@ -141,43 +174,83 @@ def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:
 
 
 def _lines(run: Measurement, found: MolarMassResult, place: str, page: Page) -> Iterator[str]:
+    from identify.printing import elided
+
     who = ", ".join(filter(None, (run.student, place)))
     heading = f"{found.label}  ({who})" if who else found.label
-    yield page.emphasized(page.text(heading))
+    yield page.emphasized(elided(page.text(heading), page.width, page.text("…")))
     for sentence in _sentences(found):
         yield from page.wrapped(sentence, "  ")
-    blocks = [_correction_lines(found), _trial_lines(found), _budget_lines(found, page)]
+    blocks = [
+        (_correction_lines(found), ()),
+        (_trial_lines(found), _agreement_sentences(found)),
+        (_budget_lines(found, page), _budget_sentences(found, page)),
+    ]
     if found.assumed_identity is None and len(found.candidates) > 1:
-        blocks.append(_liquid_lines(found))
-    for block in blocks:
+        blocks.append((_liquid_lines(found), ()))
+    for table, notes in blocks:
         yield ""
-        yield from (page.text(line) for line in block)
+        yield from (page.text(line) for line in table)
+        for note in notes:
+            yield from page.wrapped(note, "  ", "    ")
     if found.simulation is not None:
         yield ""
         yield from page.wrapped(_simulation_sentence(found), "  ")
 
 
 def _sentences(found: MolarMassResult) -> Iterator[str]:
-    from identify.statistics import justified
-
-    low, high = found.spread
-    if found.assumed_identity is not None:
-        liquid = f"as {found.assumed_identity}"
-    elif found.candidates[0].probability > 0.999:
-        liquid = f"as {found.candidates[0].name}, the one that agrees with the readings"
-    else:
-        liquid = f"over the liquids that it may be, {low:.1f} to {high:.1f}"
-    value = justified(found.value, found.expanded_uncertainty)
-    yield f"Molar mass {value} g/mol, {liquid}."
-    yield (
-        "Of 100 such intervals, 95 hold the true value: the standard uncertainty, "
-        f"{found.standard_uncertainty:.2g} g/mol, times {found.budget.coverage_factor:.2f} "
-        "(Student's t)."
-    )
+    yield from _several_values(found) if found.liquid_decides else _one_value(found)
     first = found.budget.lines[0]
     if any(finding.severity == "error" for finding in found.findings):
         yield "A reading cannot be right, see below: until it is set right, neither is this."
     yield f"Largest part of its variance, {100.0 * first.share:.0f} %: {first.input}."
+
+
+def _one_value(found: MolarMassResult) -> Iterator[str]:
+    from identify.statistics import with_expanded
+
+    low, high = found.spread
+    likeliest = found.candidates[0]
+    own: float | None = likeliest.molar_mass
+    if found.assumed_identity is not None:
+        liquid, own = f"as {found.assumed_identity}", found.assumed_molar_mass
+    elif likeliest.probability > 0.999:
+        liquid = f"as {likeliest.name}, the one that agrees with the readings"
+    else:
+        liquid, own = f"over the liquids that it may be, {low:.1f} to {high:.1f}", None
+    yield f"Molar mass {with_expanded(found.value, found.expanded_uncertainty)} g/mol, {liquid}."
+    if own is not None:
+        off = 100.0 * (found.value / own - 1.0)
+        yield (
+            f"By its formula, that liquid has {own:.2f} g/mol: the result is {abs(off):.1f} % "
+            f"{'above' if off > 0.0 else 'below'} it."
+        )
+    degrees = found.budget.degrees
+    known = "many" if degrees > _MANY_DEGREES else f"{degrees:.3g} effective"
+    yield (
+        "About 95 of 100 such intervals hold the true value: ± is the standard uncertainty, "
+        f"{_rounded(found.standard_uncertainty, 2)} g/mol, times "
+        f"{found.budget.coverage_factor:.2f} (Student's t for 95 %, {known} degrees of freedom)."
+    )
+
+
+def _several_values(found: MolarMassResult) -> Iterator[str]:
+    """Say what there is to say where each liquid has a value of its own, far from the others."""
+    from identify.statistics import with_expanded
+
+    agreeing = [one for one in found.candidates if one.plausible] or found.candidates
+    least, most = (end(agreeing, key=lambda one: one.value) for end in (min, max))
+    each = with_expanded(0.0, found.budget.coverage_factor * found.budget.for_one_liquid)
+    yield (
+        f"Molar mass {least.value:.1f} to {most.value:.1f} g/mol: {least.value:.1f} if it is "
+        f"{least.name}, {most.value:.1f} if it is {most.name}; for one liquid "
+        f"±{each.split('±')[-1]} (95 %). These readings do not tell which it is."
+    )
+    mean = with_expanded(found.value, found.expanded_uncertainty)
+    yield (
+        f"The mean over all {len(found.candidates)} liquids that it may be, by their "
+        f"probabilities, is {mean} g/mol: no liquid need have that."
+    )
 
 
 def _correction_lines(found: MolarMassResult) -> list[str]:
@@ -205,34 +278,42 @@ def _trial_lines(found: MolarMassResult) -> list[str]:
         for trial in found.trials
     ]
     headings = ["trial", "gain\ng", "shortcut\ng/mol", "corrected\ng/mol", "standard\nuncertainty"]
-    lines = table_lines(rows, headings, left=())
+    return _indented(table_lines(rows, headings, left=()))
+
+
+def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
     agreement = found.agreement
-    if agreement is not None:
-        lines.append(
-            f"mean {agreement.mean:.2f}, standard deviation {agreement.standard_deviation:.2f}; "
-            f"by the scatter alone ± {agreement.confidence:.2f} (95 %)"
+    if agreement is None:
+        return
+    count = len(found.trials)
+    yield (
+        f"Mean {agreement.mean:.2f} g/mol, standard deviation "
+        f"{agreement.standard_deviation:.2f}; by this scatter alone ± {agreement.confidence:.2f} "
+        f"(95 %, Student's t for {count - 1} degree{'s' if count > 2 else ''} of freedom)."
+    )
+    for test in agreement.tests:
+        yield (
+            f"{test.test}'s test: trial {agreement.farthest + 1} is "
+            f"{'an outlier' if test.outlier else 'no outlier'}, {test.statistic:.4f} "
+            f"{'>' if test.outlier else '<='} {test.critical:.4f} (5 %, two-sided; {test.source})."
         )
-        lines += [
-            f"{test.test}: trial {agreement.farthest + 1}, {test.statistic:.3f} "
-            f"{'>' if test.outlier else '<='} {test.critical:.3f}, "
-            f"{'an outlier' if test.outlier else 'no outlier'} ({test.source})"
-            for test in agreement.tests
-        ]
-    return _indented(lines)
+    if len({test.outlier for test in agreement.tests}) > 1:
+        yield (
+            "Where the two differ, Grubbs's decides, as ISO 5725-2 recommends: either of two "
+            "tests errs more often than one."
+        )
 
 
 def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
-    from identify.printing import table_lines
+    from identify.printing import elided, table_lines
 
-    wide = page.width >= 110
     rows = [
         [
             line.input,
-            f"{line.standard_uncertainty:.2g} {line.unit}",
-            f"{line.sensitivity:+.3g}",
+            f"{_rounded(line.standard_uncertainty, 2)} {line.unit}",
+            f"{'+' if line.sensitivity >= 0.0 else ''}{_rounded(line.sensitivity, 3)}",
             f"{line.contribution:.3f}",
             f"{100.0 * line.share:.1f} %",
-            *([line.origin] if wide else []),
         ]
         for line in found.budget.lines
     ]
@@ -242,20 +323,61 @@ def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
         "sensitivity\ng/mol a unit",
         "makes\ng/mol",
         "share of\nvariance",
-        *(["taken from"] if wide else []),
     ]
+    if page.width >= _WIDE:
+        room = page.width - max(map(len, table_lines(rows, headings, left=(0,)))) - 3
+        for row, line in zip(rows, found.budget.lines, strict=True):
+            row.append(elided(line.origin, room))
+        headings.append("taken from")
     return _indented(table_lines(rows, headings, left=(0, 5)))
 
 
+def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
+    """Say what the table leaves open: inputs of several readings, and uncertainties assumed."""
+    several = [line for line in found.budget.lines if line.readings > 1]
+    if several:
+        counted = ", ".join(f"{line.input} ({line.readings})" for line in several)
+        yield (
+            f"Of several readings: {counted}. The sensitivity is that to all of them together; "
+            "as each errs on its own, they make less than that."
+        )
+    shared = [line for line in found.budget.lines if line.remark]
+    if shared:
+        remarks = "; ".join(f"{line.input}, {line.remark}" for line in shared)
+        yield (
+            f"Equal readings count as one, whose error the trials share: {remarks}. If the flask "
+            "was weighed anew each time, that errs on the safe side."
+        )
+    if page.width >= _WIDE:
+        return
+    assumed: dict[str, list[str]] = {}
+    for line in found.budget.lines:
+        if line.unit != "g/mol" and line.origin != "stated":
+            assumed.setdefault(line.origin, []).append(line.input)
+    if assumed:
+        yield (
+            "Taken where nothing is stated: "
+            + "; ".join(f"{origin} ({', '.join(names)})" for origin, names in assumed.items())
+            + "."
+        )
+
+
 def _liquid_lines(found: MolarMassResult) -> list[str]:
-    from identify.printing import percent_text, table_lines
+    from identify.printing import elided, percent_text, table_lines
 
     rows = [
-        [one.name, percent_text(one.probability), f"{one.value:.2f}"]
+        [
+            elided(one.name, _LONGEST_NAME),
+            percent_text(one.probability),
+            f"{one.value:.2f}",
+            f"{one.molar_mass:.2f}",
+            "yes" if one.plausible else "no",
+        ]
         for one in found.candidates[:_SHOWN_LIQUIDS]
     ]
     more = len(found.candidates) - len(rows)
-    lines = table_lines(rows, ["it may be", "prob-\nability", "then it is\ng/mol"], left=(0,))
+    headings = ["it may be", "prob-\nability", "then it is\ng/mol", "by formula\ng/mol", "agrees"]
+    lines = table_lines(rows, headings, left=(0,))
     return _indented([*lines, *([f"and {more} more"] if more > 0 else [])])
 
 
@@ -270,6 +392,11 @@ def _simulation_sentence(found: MolarMassResult) -> str:
         f"The same errors drawn {simulation.draws:,} times: {value} g/mol (standard uncertainty), "
         f"95 % of them from {low:.2f} to {high:.2f}."
     )
+
+
+def _rounded(value: float, digits: int) -> str:
+    """Return a value with so many significant digits, without a power of ten."""
+    return f"{float(f'{value:.{digits}g}'):g}"
 
 
 def _indented(lines: Sequence[str]) -> list[str]:

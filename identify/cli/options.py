@@ -123,6 +123,22 @@ class Readings(Weighings):
     molar_mass: Annotated[
         Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
     ] = None
+    refractive_index: Annotated[
+        Text, option("--refractive-index", "NUMBER", "Of the liquid, at the sodium D line,")
+    ] = None
+    refractive_index_at: Annotated[
+        Text,
+        option("--refractive-index-at", "QUANTITY", "at this temperature; 20 C where not given."),
+    ] = None
+    density: Annotated[
+        Text, option("--density", "QUANTITY", "Of the liquid, in g/mL unless you say kg/m3,")
+    ] = None
+    density_at: Annotated[
+        Text, option("--density-at", "QUANTITY", "at this temperature; 20 C where not given.")
+    ] = None
+    melting_point: Annotated[
+        Text, option("--melting-point", "QUANTITY", "Melting or freezing point, in C.")
+    ] = None
 
 
 @dataclass(frozen=True)
@@ -142,13 +158,38 @@ class Judgment:
         option(
             "--tolerance",
             "NAME=VALUE",
-            "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C); repeat it.",
+            "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C), refractive-index=0.002, "
+            "density=0.01 (g/mL), melting-point=2 (C); repeat it.",
         ),
     ] = None
     strict: Annotated[
         bool,
         typer.Option("--strict", help="Exit with 1 on a finding of severity error, or no match."),
     ] = False
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Why a compound is as probable as it is, in numbers and as a picture."""
+
+    explain: Annotated[
+        Text,
+        option(
+            "--explain",
+            "LABEL_OR_NAME",
+            "Say what speaks for and against this compound (name, CAS number, SMILES, InChIKey), "
+            "or this bottle of the stock table.",
+        ),
+    ] = None
+    plot: Annotated[
+        Path | None,
+        option(
+            "--plot",
+            "FILE",
+            "Draw how far each reading is from the first compounds (png, svg, pdf). Where there "
+            "are several unknowns, with {label} in the name, and {student} if need be.",
+        ),
+    ] = None
 
 
 @dataclass(frozen=True)

@@ -46,14 +46,19 @@ def complain(line: str) -> None:
 
 
 class Faults:
-    """Counts the faults and writes each as one line."""
+    """Writes each fault as one line, and knows which it wrote."""
 
     def __init__(self) -> None:
-        self.count = 0
+        self.said: list[object] = []
+
+    @property
+    def count(self) -> int:
+        """How many."""
+        return len(self.said)
 
     def __call__(self, line: object) -> None:
-        """Write a fault and count it."""
-        self.count += 1
+        """Write a fault."""
+        self.said.append(line)
         complain(str(line))
 
 

@@ -24,7 +24,7 @@ VALENCES: Mapping[str, int] = MappingProxyType(
 # Further bonds of boron, as in diborane and in adducts such as (CH3)2S-BH3, there one of the donor
 # too; and those to the most electronegative elements alone, as in CF3SF5, PF5 and ICl3; textbook
 # chemistry.
-_ADDUCT_BONDS: Mapping[str, int] = MappingProxyType({"B": 1})
+ADDUCT_BONDS: Mapping[str, int] = MappingProxyType({"B": 1})
 _DONORS: Mapping[str, int] = MappingProxyType(dict.fromkeys(("N", "P", "O", "S"), 1))
 _FURTHER_BONDS: Mapping[str, int] = MappingProxyType({"S": 4, "P": 2, "I": 2})
 _FURTHER_BOUND: Mapping[str, int] = MappingProxyType({"F": 1, "Cl": 1})
@@ -209,12 +209,12 @@ def valence_mask(elements: Sequence[str], counts: Array) -> NDArray[np.bool_]:
     """
     odd_valence = counts @ (_of_each(elements, VALENCES) % 2.0)
     # Two bonds an atom make a chain; what atoms have beyond that takes hydrogen and branches.
-    chain = counts @ (_of_each(elements, VALENCES) + _of_each(elements, _ADDUCT_BONDS) - 2.0)
+    chain = counts @ (_of_each(elements, VALENCES) + _of_each(elements, ADDUCT_BONDS) - 2.0)
     further = np.minimum(
         counts @ _of_each(elements, _FURTHER_BONDS), counts @ _of_each(elements, _FURTHER_BOUND)
     )
     donated = np.minimum(
-        counts @ _of_each(elements, _ADDUCT_BONDS), counts @ _of_each(elements, _DONORS)
+        counts @ _of_each(elements, ADDUCT_BONDS), counts @ _of_each(elements, _DONORS)
     )
     return np.asarray((odd_valence % 2 == 0) & (chain + further + donated >= -2.0))
 

@@ -10,6 +10,7 @@ from functools import lru_cache
 import numpy as np
 
 from identify.formula.rules import (
+    ADDUCT_BONDS,
     ATOMIC_WEIGHTS,
     VALENCES,
     Array,
@@ -48,6 +49,8 @@ class EmpiricalFormula:
     rest : float
         Mass that the given percentages leave to elements they do not name [g/mol]; 0 where they
         add up to 100.
+    deviations : mapping of str to float
+        Its percentages minus the given ones [percentage points].
     """
 
     formula: str
@@ -55,6 +58,7 @@ class EmpiricalFormula:
     molar_mass: float
     largest_deviation: float
     rest: float = 0.0
+    deviations: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -69,8 +73,8 @@ class MolecularFormula:
     multiple : int
     molar_mass : float
         In g/mol.
-    degree_of_unsaturation : float
-        See `degree_of_unsaturation`; meaningless where `rest` is not 0.
+    degree_of_unsaturation : float or None
+        See `degree_of_unsaturation`; None where `rest` is not 0, for its atoms count too.
     rest : float
         Mass of elements that were not named [g/mol].
     """
@@ -79,7 +83,7 @@ class MolecularFormula:
     counts: Counts
     multiple: int
     molar_mass: float
-    degree_of_unsaturation: float
+    degree_of_unsaturation: float | None
     rest: float = 0.0
 
 
@@ -159,7 +163,13 @@ class Composition:
         return np.asarray(100.0 * (masses**2).sum(axis=1) / (masses @ self.percent))
 
 
-def agreeing_counts(composition: Composition, lowest: float, highest: float) -> Array:
+class TooManyFormulas(ValueError):
+    """More formulas agree with a composition than there is room for."""
+
+
+def agreeing_counts(
+    composition: Composition, lowest: float, highest: float, room: float = math.inf
+) -> Array:
     """Find all formulas of a mass range whose composition agrees.
 
     Parameters
@@ -167,11 +177,18 @@ def agreeing_counts(composition: Composition, lowest: float, highest: float) -> 
     composition : Composition
     lowest, highest : float
         Range of the mass of the whole formula, with what the percentages do not name [g/mol].
+    room : float, optional
+        How many may be looked at together.
 
     Returns
     -------
     array, shape (m, k)
         Atom counts, a row a formula, in the order of ``composition.elements``.
+
+    Raises
+    ------
+    TooManyFormulas
+        If more than `room` would have to be looked at together.
 
     Notes
     -----
@@ -202,6 +219,8 @@ def agreeing_counts(composition: Composition, lowest: float, highest: float) -> 
         ways = np.maximum(
             np.floor(most * high / atom * (1.0 + _SLACK) + _SLACK) - fewest + 1.0, 0.0
         )
+        if ways.sum() > room:
+            raise TooManyFormulas(f"more than {room:g} formulas up to {highest:g} g/mol")
         ways = ways.astype(np.int64)
         rows = np.repeat(np.arange(len(ways)), ways)
         nth = np.arange(len(rows)) - np.repeat(np.cumsum(ways) - ways, ways)
@@ -280,29 +299,35 @@ def empirical_formulas(
     if composition.complete:
         simplest = simplest[molecule_mask(composition.elements, simplest)]
     else:
-        simplest = _with_whole_rest(composition, simplest, largest)
+        simplest = with_whole_rest(composition, simplest, largest)
     off = composition.deviations(simplest)
     total = composition.total_mass(simplest)
     fit = ((2.0 * off / tolerance) ** 2).sum(axis=1) + 2.0 * len(off.T) * np.log(total)
-    largest_off = np.abs(off).max(axis=1, initial=0.0)
+    return [
+        formula
+        for formula in formulas_of(composition, simplest[np.argsort(fit, kind="stable")])
+        if molar_mass is None or molecular_formulas(formula, molar_mass, molar_mass_tolerance)
+    ]
+
+
+def formulas_of(composition: Composition, counts: Array) -> list[EmpiricalFormula]:
+    """Return atom counts, shape (m, k), as formulas with their deviations."""
+    rows = zip(counts, composition.deviations(counts), composition.total_mass(counts), strict=True)
     found = []
-    for row in np.argsort(fit, kind="stable"):
-        atoms = {
-            element: int(number)
-            for element, number in zip(composition.elements, simplest[row], strict=True)
-            if number
-        }
-        named = float(simplest[row] @ composition.weights)
-        rest = 0.0 if composition.complete else max(float(total[row]) - named, 0.0)
-        formula = EmpiricalFormula(
-            hill_formula(atoms), atoms, named + rest, float(largest_off[row]), rest
+    for numbers, off, total in rows:
+        pairs = zip(composition.elements, numbers, strict=True)
+        atoms = {element: int(number) for element, number in pairs if number}
+        named = float(numbers @ composition.weights)
+        rest = 0.0 if composition.complete else max(float(total) - named, 0.0)
+        deviations = dict(zip(composition.elements, map(float, off), strict=True))
+        largest = max(map(abs, deviations.values()))
+        found.append(
+            EmpiricalFormula(hill_formula(atoms), atoms, named + rest, largest, rest, deviations)
         )
-        if molar_mass is None or molecular_formulas(formula, molar_mass, molar_mass_tolerance):
-            found.append(formula)
     return found
 
 
-def _with_whole_rest(composition: Composition, counts: Array, largest: float) -> Array:
+def with_whole_rest(composition: Composition, counts: Array, largest: float) -> Array:
     """Multiply each formula until whole atoms of elements not named can make up what it leaves."""
     others = tuple(element for element in ELEMENTS if element not in composition.elements)
     # What a card leaves out is oxygen or a halogen before it is boron, which is light and fits
@@ -313,9 +338,17 @@ def _with_whole_rest(composition: Composition, counts: Array, largest: float) ->
     # What the percentages leave is known as well as their sum is.
     unsure = 0.01 * float(np.sqrt((composition.tolerance**2).sum())) * total
     spare = counts @ np.array([VALENCES[element] - 2.0 for element in composition.elements])
+    # Not even with all of the rest in the element that binds most are there bonds for the hydrogen.
+    densest = max(
+        ((VALENCES[e] + ADDUCT_BONDS.get(e, 0) - 2.0) / ATOMIC_WEIGHTS[e] for e in others),
+        default=0.0,
+    )
+    bonds = spare + max(densest, 0.0) * (rest + unsure)
+    multiples = largest / total
+    np.minimum(multiples, -2.0 / bonds, out=multiples, where=bonds < 0.0)
     kept = []
-    for row in range(len(counts)):
-        most = int(largest / total[row])
+    for row in np.flatnonzero(multiples >= 1.0):
+        most = int(multiples[row])
         # Oxygen, sulfur and halogens bind no hydrogen beyond what the named elements do.
         bound = int(min(most, -2.0 / spare[row])) if spare[row] < 0.0 else most
         multiple = _first_multiple(_small_masses(usual), rest[row], unsure[row], bound)
@@ -397,7 +430,7 @@ def molecular_formulas(
                     atoms,
                     multiple,
                     multiple * unit,
-                    degree_of_unsaturation(atoms),
+                    None if rest else degree_of_unsaturation(atoms),
                     multiple * rest,
                 )
             )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, Literal
@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from identify.findings import Finding
+from identify.matching.next_measurement import DECIDED, NextMeasurement, Remaining
+from identify.matching.slips.hypothesis import Slip
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -31,11 +33,15 @@ class Deviations:
     percent : mapping of str to float
         In percentage points, by element; where the card adds up to 100, also the candidate's
         elements that it does not list.
+    further : mapping of str to float or None
+        By name, for what else was read: ``refractive_index``, ``density`` in g/mL,
+        ``melting_point_C`` in degrees Celsius; None where the table has no such constant.
     """
 
     molar_mass_percent: float | None
     boiling_point_C: float | None
     percent: Mapping[str, float]
+    further: Mapping[str, float | None] = field(default_factory=dict)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the deviations as plain data, rounded to what can be read."""
@@ -43,6 +49,7 @@ class Deviations:
             "molar_mass_percent": _rounded(self.molar_mass_percent, 4),
             "boiling_point_C": _rounded(self.boiling_point_C, 4),
             "percent": {element: _rounded(off, 4) for element, off in self.percent.items()},
+            **{name: _rounded(off, 6) for name, off in self.further.items()},
         }
 
 
@@ -140,7 +147,8 @@ class Ranking:
     ----------
     label : str
     verdict : {"single match", "several matches", "no match"}
-        ``single match``: the first fits and has a probability of at least 0.9. ``no match``:
+        ``single match``: the first fits, has a probability of at least 0.9, and is not one of a
+        set whose predictions the readings cannot tell apart. ``no match``:
         neither does the first fit nor is anything plausible, or `none_of_these` is above one half.
         A compound fits where it is plausible, or where chance explains all its deviations taken
         together (chi-squared, 99 %): of five sound readings, one in five times one or the other is
@@ -153,6 +161,11 @@ class Ranking:
         None where nothing was weighed and no molar mass given.
     findings : tuple of Finding
     student : str
+    remaining : Remaining or None
+        The candidates that remain, and what they would show in further measurements.
+    slips : tuple of Slip
+        What probably went wrong with the readings; the probabilities take it into account, the
+        deviations and ``plausible`` are those of the readings as they stand.
     """
 
     label: str
@@ -162,6 +175,33 @@ class Ranking:
     molar_mass: MolarMass | None
     findings: tuple[Finding, ...]
     student: str = ""
+    remaining: Remaining | None = field(default=None, repr=False, compare=False)
+    slips: tuple[Slip, ...] = ()
+
+    @property
+    def slip(self) -> Slip | None:
+        """The slip that the first compound needs to fit; None where it needs none."""
+        if not self.candidates or self.candidates[0].plausible:
+            return None
+        leader = self.candidates[0].name
+        return next((slip for slip in self.slips if slip.points_to(leader)), None)
+
+    @property
+    def undecided(self) -> Remaining | None:
+        """The candidates that a further measurement has to decide between.
+
+        None where one is as good as sure (`DECIDED`), and where nothing matches: then a reading so
+        far is wrong, and comes first.
+        """
+        remaining = self.remaining
+        if self.verdict == "no match" or remaining is None or remaining.missing_bits <= DECIDED:
+            return None
+        return remaining
+
+    @property
+    def next_measurements(self) -> tuple[NextMeasurement, ...]:
+        """What to measure next, that which tells most first; empty where nothing is undecided."""
+        return () if self.undecided is None else self.undecided.measurements
 
     @cached_property
     def table(self) -> pd.DataFrame:
@@ -175,9 +215,16 @@ class Ranking:
             note, bottle = row.pop("note"), row.pop("bottle")
             row["molar_mass_percent_off"] = off["molar_mass_percent"]
             row["boiling_point_C_off"] = off["boiling_point_C"]
-            row |= {f"percent_{element}_off": value for element, value in off["percent"].items()}
+            percent = off.pop("percent")
+            row |= {f"percent_{element}_off": value for element, value in percent.items()}
+            row |= {f"{name}_off": off[name] for name in candidate.deviations.further}
             rows.append({**row, "note": note, **({"bottle": bottle} if bottle else {})})
         return pd.DataFrame(rows).dropna(axis="columns", how="all")
+
+    @property
+    def further(self) -> tuple[str, ...]:
+        """What else was read of the liquid, as the deviations name it."""
+        return tuple(self.candidates[0].deviations.further) if self.candidates else ()
 
     def to_dict(self) -> dict[str, Any]:
         """Return the ranking as plain data, ready for JSON."""
@@ -188,8 +235,9 @@ class Ranking:
             "molar_mass": None if self.molar_mass is None else self.molar_mass.to_dict(),
             "candidates": [candidate.to_dict() for candidate in self.candidates],
             "none_of_these": _significant(self.none_of_these),
-            "slips": [],
+            "slips": [slip.to_dict() for slip in self.slips],
             "findings": [finding.to_dict() for finding in self.findings],
+            "next": [measurement.to_dict() for measurement in self.next_measurements],
         }
 
     def __repr__(self) -> str:
@@ -213,7 +261,8 @@ class Ranking:
 
 
 def _rounded(value: float | None, digits: int) -> float | None:
-    return None if value is None or not np.isfinite(value) else round(value, digits)
+    # Plus zero: what rounds to -0 is 0.
+    return None if value is None or not np.isfinite(value) else round(value, digits) + 0.0
 
 
 def _significant(probability: float) -> float:

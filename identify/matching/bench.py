@@ -21,14 +21,25 @@ from identify.quantities import Quantity
 _USUAL_HUMIDITY = 0.5
 # Glassware is calibrated for this, ISO 384; the volume's temperature where nobody wrote one down.
 _USUAL_ROOM = 293.15  # K
+# Refractive index and density are read between 0 and 60 degrees Celsius.  Common practice.
+_COLDEST_READING, _WARMEST_READING = 273.15, 333.15  # K
 
 
 @dataclass(frozen=True)
 class Stated:
-    """A value with its standard uncertainty, None where none was stated."""
+    """A value with its standard uncertainty, None where none was stated.
+
+    Parameters
+    ----------
+    value : float
+    uncertainty : float or None
+    at : float or None
+        Temperature of the reading [K], where it has one.
+    """
 
     value: float
     uncertainty: float | None = None
+    at: float | None = None
 
 
 @dataclass(frozen=True)
@@ -53,6 +64,9 @@ class Bench:
     gain_u : float
         Standard uncertainty of the mean molar mass from the balance's, as stated or by its last
         digit [g/mol].
+    further : dict of str to Stated
+        What else was read of the liquid: ``refractive_index`` [-], ``density`` [kg/m3],
+        ``melting_point`` [K].
     """
 
     molar_mass: Stated | None = None
@@ -62,6 +76,7 @@ class Bench:
     weighing: Weighing | None = None
     weighing_u: float = 0.0
     gain_u: float = 0.0
+    further: dict[str, Stated] = field(default_factory=dict)
 
     @classmethod
     def of(cls, run: Measurement) -> Bench:
@@ -73,7 +88,8 @@ class Bench:
             If a trial lacks a reading that its molar mass needs.
         """
         trials = () if run.molar_mass is not None else run.trials
-        read = [_Trial.of(run, trial) for trial in trials]
+        digit = balance_digit(trials)
+        read = [_Trial.of(run, trial, digit) for trial in trials]
         return cls(
             molar_mass=_stated(run.molar_mass, "g/mol"),
             boiling_point=_stated(run.boiling_point, "K"),
@@ -85,6 +101,7 @@ class Bench:
             weighing=_weighing(read) if read else None,
             weighing_u=_relative_uncertainty(read) if read else 0.0,
             gain_u=_gain_uncertainty(read) if read else 0.0,
+            further=_further(run),
         )
 
     def ideal_molar_mass(self) -> float | None:
@@ -109,12 +126,11 @@ class _Trial:
     humidity: float
 
     @classmethod
-    def of(cls, run: Measurement, trial: Trial) -> _Trial:
+    def of(cls, run: Measurement, trial: Trial, digit: float) -> _Trial:
         conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
         room = _si(_needed(conditions.room, "temperature of the room"), "K")
         humidity = _humidity(conditions)
         pressure = station_pressure(conditions)
-        digit = balance_digit(run.trials)
         empty = _si(_needed(trial.empty, "mass of the empty flask"), "kg")
         condensed = _si(_needed(trial.condensed, "mass of flask and condensed liquid"), "kg")
         volume, at = _brim_volume(flask, room[0], pressure[0], humidity)
@@ -211,6 +227,8 @@ def _brim_volume(
     from identify.physics.water import water_filled_volume
 
     mass, uncertainty = _si(_needed(flask.water_mass, "volume of the flask"), "kg")
+    if not mass > 0.0:
+        raise ValueError("the water that fills the flask has no mass; weigh it again")
     volume = water_filled_volume(mass, at, float(moist_air_density(room, pressure, humidity)))
     return (volume, volume * uncertainty / mass), at
 
@@ -223,6 +241,25 @@ def _humidity(conditions: Conditions) -> float:
 
 def _stated(quantity: Quantity | None, unit: str) -> Stated | None:
     return None if quantity is None else Stated(*_number(quantity, unit))
+
+
+def _further(run: Measurement) -> dict[str, Stated]:
+    read = {
+        "refractive_index": (run.refractive_index, "1", run.refractive_index_at),
+        "density": (run.density, "kg/m3", run.density_at),
+        "melting_point": (run.melting_point, "K", None),
+    }
+    return {
+        name: Stated(*_number(quantity, unit), _credible_temperature(at))
+        for name, (quantity, unit, at) in read.items()
+        if quantity is not None
+    }
+
+
+def _credible_temperature(written: Quantity | None) -> float | None:
+    """Return the temperature of a reading [K], None where it is a slip, as of its unit."""
+    value = np.nan if written is None else written.to("K").value
+    return value if _COLDEST_READING <= value <= _WARMEST_READING else None
 
 
 def _needed(quantity: Quantity | None, reading: str) -> Quantity:

@@ -8,6 +8,7 @@ import numpy as np
 
 from identify.candidates.table import CandidateTable
 from identify.matching.likelihood import Array
+from identify.matching.liquids import LiquidConstants
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
@@ -33,6 +34,8 @@ class Expectation:
         Percent by mass, one row an element, in the order of the table's elements.
     liquid : Liquid
         What the vapor's physics needs of the candidates.
+    constants : LiquidConstants
+        Refractive index, density and melting point.
     """
 
     molar_mass: Array
@@ -40,6 +43,7 @@ class Expectation:
     boiling_point_u: Array
     percent: Array
     liquid: Liquid
+    constants: LiquidConstants
     _at_pressure: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
@@ -58,6 +62,7 @@ class Expectation:
                 virial=table.virial,
                 density=np.where(density > 0.0, density, _USUAL_LIQUID_DENSITY),
             ),
+            constants=LiquidConstants(table),
         )
 
     def boiling_point(self, pressure: float) -> Array:
@@ -74,6 +79,22 @@ class Expectation:
             )
             self._at_pressure[pressure] = known
         return known
+
+    def predicted(self, name: str, temperature: float | None = None) -> tuple[Array, Array]:
+        """Return what a liquid's constant would have read, see `LiquidConstants.predicted`.
+
+        Parameters
+        ----------
+        name : {"refractive_index", "density", "melting_point"}
+        temperature : float, optional
+            Of the reading [K]; 20 degrees Celsius where not given.
+
+        Returns
+        -------
+        value, standard_uncertainty : arrays, shape (n,)
+            [-], [kg/m3] or [K]; NaN where the table knows nothing.
+        """
+        return self.constants.predicted(name, temperature)
 
     def implied_molar_mass(self, weighing: Weighing) -> Array:
         """Return the molar mass that the weighings give with each candidate's corrections.

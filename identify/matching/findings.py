@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from identify.candidates.table import ELEMENTS, CandidateTable
 from identify.findings import Finding, listed
 from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
+from identify.matching.next_measurement import Remaining, separating_sentence
 from identify.matching.posterior import Posterior
 
 _STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
@@ -28,11 +29,14 @@ class Answer:
     table : CandidateTable
     rows : array of int
         The table's rows that are shown, the most probable first; at least one.
+    remaining : Remaining or None
+        What they would show in further measurements.
     """
 
     posterior: Posterior
     table: CandidateTable
     rows: NDArray[np.int64]
+    remaining: Remaining | None = None
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
@@ -47,23 +51,28 @@ def match_findings(answer: Answer) -> list[Finding]:
     return [finding for find in _FINDINGS for finding in find(answer)]
 
 
-def inseparable(answer: Answer) -> NDArray[np.int64]:
-    """Return the plausible rows whose predictions these readings cannot tell from the first's.
+def alike(answer: Answer) -> NDArray[np.int64]:
+    """Return the rows whose predictions these readings cannot tell from the first's.
 
-    Two candidates count as inseparable where their predictions differ by less than half the
-    tolerance, that is by less than one standard uncertainty, in everything that was measured.
-    A boiling point that is itself uncertain widens this.
+    Two candidates count as alike where their predictions differ by less than half the tolerance,
+    that is by less than one standard uncertainty, in everything that was measured. A boiling point
+    that is itself uncertain widens this.
     """
     first, others = int(answer.rows[0]), answer.rows[1:]
-    if not answer.posterior.plausible[first] or not answer.posterior.comparisons:
-        return others[:0]
-    together = answer.posterior.plausible[others]
+    together = np.full(len(others), bool(answer.posterior.comparisons))
     for comparison in answer.posterior.comparisons:
         apart = np.abs(comparison.deviation[others] - comparison.deviation[first])
         together &= apart < 0.5 * np.maximum(
             _at(comparison, others), _at(comparison, np.array([first]))
         )
     return others[together]
+
+
+def inseparable(answer: Answer) -> NDArray[np.int64]:
+    """Return the rows that are alike with the first, and plausible as it is."""
+    others = alike(answer)
+    plausible = answer.posterior.plausible
+    return others[plausible[others] & plausible[answer.rows[0]]]
 
 
 def _at(comparison: Comparison, rows: NDArray[np.int64]) -> NDArray[np.float64]:
@@ -132,32 +141,25 @@ def _disagreements(posterior: Posterior, row: int) -> list[str]:
 
 
 def _inseparable(answer: Answer) -> Iterator[Finding]:
-    alike = inseparable(answer)
-    if not len(alike):
+    others = inseparable(answer)
+    if not len(others):
         return
     first = answer.rows[:1]
-    missing = [
-        name
-        for name, given in (
-            ("a boiling point", answer.posterior.boiling_point is not None),
-            ("a composition", bool(answer.posterior.elements)),
-            ("a molar mass", answer.posterior.molar_mass is not None),
-        )
-        if not given
-    ]
-    advice = (
-        f"Measure {' and '.join(missing)} too."
-        if missing
-        else "Another property must decide: refractive index, density, a spectrum."
-    )
+    every = np.concatenate([first, others])
+    formulas = {answer.table.text("formula")[row] for row in every}
+    # A composition cannot be measured here, but a card may state one.
+    if len(formulas) > 1 and not answer.posterior.elements:
+        advice = "A composition would tell some of them apart."
+    else:
+        advice = separating_sentence(answer.remaining and answer.remaining.among(every))
     yield Finding(
         "candidates-inseparable",
         "note",
-        f"These readings cannot tell {answer.names(first)} from {answer.names(alike)}: their "
+        f"These readings cannot tell {answer.names(first)} from {answer.names(others)}: their "
         "predictions differ by less than half a tolerance, and their probabilities mostly by how "
         "common they are.",
         advice,
-        {"compounds": float(1 + len(alike))},
+        {"compounds": float(len(every))},
     )
 
 

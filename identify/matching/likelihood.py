@@ -47,11 +47,13 @@ LEAST_MOLAR_MASS = 0.003  # of the reading
 LEAST_BOILING_POINT = 0.2  # K
 LEAST_ELEMENT = 0.02  # percentage points
 
+
 # A candidate whose boiling point is known worse than this [K] does not agree with everything.
 LARGEST_ALLOWANCE = 10.0
 
 # Far outside of any bench's; past them squares of deviations would overflow.
 _LEAST_TOLERANCE, _LARGEST_TOLERANCE = 1e-3, 1e3
+_LEAST_INDEX = 1e-4
 
 _ROOT_TWO_PI = sqrt(2.0 * pi)
 
@@ -67,32 +69,40 @@ class Tolerances:
     percent : float, default=0.4
         In percentage points an element; 0.4 is the usual acceptance limit of journals for
         combustion analysis.
-    boiling_point : float, default=2.0
+    boiling_point, melting_point : float, default=2.0
         In kelvin.
+    refractive_index : float, default=0.002
+        Common practice for a refractometer without a thermostat.
+    density : float, default=0.01
+        In g/mL; common practice for a small pycnometer or a pipette on a balance.
 
     Raises
     ------
     ValueError
-        If one is not a number from 0.001 to 1000.
+        If one is not a number from 0.001 to 1000, a refractive index's from 0.0001.
 
     Examples
     --------
-    >>> Tolerances(molar_mass=3.0)
-    Tolerances(molar_mass=3.0, percent=0.4, boiling_point=2.0)
+    >>> Tolerances(molar_mass=3.0).molar_mass
+    3.0
     """
 
     molar_mass: float = 5.0
     percent: float = 0.4
     boiling_point: float = 2.0
+    refractive_index: float = 0.002
+    density: float = 0.01
+    melting_point: float = 2.0
 
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
             number = isinstance(value, Real) and not isinstance(value, bool)
-            if not (number and _LEAST_TOLERANCE <= value <= _LARGEST_TOLERANCE):
+            least = _LEAST_INDEX if field.name == "refractive_index" else _LEAST_TOLERANCE
+            if not (number and least <= value <= _LARGEST_TOLERANCE):
                 raise ValueError(
                     f"tolerance {field.name}: {value!r} is not a number from "
-                    f"{_LEAST_TOLERANCE:g} to {_LARGEST_TOLERANCE:g}"
+                    f"{least:g} to {_LARGEST_TOLERANCE:g}"
                 )
             object.__setattr__(self, field.name, float(value))
 
@@ -133,6 +143,10 @@ class Comparison:
         density *= 1.0 - self.gross
         density += self.gross * self.gross_density
         return density
+
+    def likelihood_among(self, weight: Array) -> Array:
+        """Return the same, where need be with candidates of these weights, shape (n,)."""
+        return self.likelihood()
 
     def kernel(self) -> Array:
         """Return the density around each candidate's place, shape (n,) [1 / unit]."""

@@ -26,6 +26,7 @@ from identify.matching.likelihood import (
     compare_molar_mass,
     compare_unmentioned,
 )
+from identify.matching.observables import FURTHER, KnownOnly, compare_further
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 from identify.statistics import chi_squared_quantile
@@ -46,6 +47,8 @@ GAS_IN_A_BOTTLE = 0.01
 _USUAL_ROOM, _ROOM_SD = 295.15, 2.0  # K; the second for a room that is cooler at night
 # What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
 _BATH_SLACK, _BATH_SD = 1.0, 1.0  # K
+# Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
+NOT_FOR_THIS_BATH = 0.03
 # A reading outside of these is a slip, and decides nothing here. Common practice.
 _LOWEST_PRESSURE, _HIGHEST_PRESSURE = 5.5e4, 1.09e5  # Pa
 _COLDEST_ROOM, _WARMEST_ROOM = 278.15, 318.15  # K
@@ -80,9 +83,11 @@ class Posterior:
         Probability before the readings: prior, and whether it stays in a bottle as a liquid.
     likelihoods : dict of str to array, shape (n,)
         Density of each observable's readings for each candidate: ``molar_mass``, ``composition``,
-        ``boiling_point``.
+        ``boiling_point``, and the names of ``further``.
     evidence : float
         Density of all readings, ``none_of_these`` included: what divides the probabilities.
+    further : dict of str to KnownOnly
+        What else was read of the liquid, by name.
     """
 
     probability: Array
@@ -96,20 +101,26 @@ class Posterior:
     base: Array | None = None
     likelihoods: dict[str, Array] = field(default_factory=dict)
     evidence: float = 1.0
+    further: dict[str, KnownOnly] = field(default_factory=dict)
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
         """All readings that were compared."""
         single = (self.molar_mass, self.boiling_point)
-        return (*(c for c in single if c is not None), *self.elements.values())
+        compared = (c for c in single if c is not None)
+        return (*compared, *self.elements.values(), *self.further.values())
 
     def chi_squared(self, row: int) -> float:
         """Return the sum of squares of a candidate's deviations, in standard uncertainties."""
         squares = 0.0
-        for comparison in self.comparisons:
+        for comparison in self._known(row):
             sigma = np.broadcast_to(comparison.sigma, comparison.deviation.shape)
             squares += float(comparison.deviation[row] / sigma[row]) ** 2
         return squares
+
+    def _known(self, row: int) -> list[Comparison]:
+        """List the readings that the table can foretell for a candidate."""
+        return [c for c in self.comparisons if np.isfinite(c.deviation[row])]
 
     def by_chance(self, row: int) -> bool:
         """Say whether chance explains a candidate's deviations taken together, at 99 %.
@@ -117,9 +128,10 @@ class Posterior:
         Of five sound readings one or the other leaves its tolerance in one run of five.
         """
         claim = self.unmentioned
-        if not self.comparisons or not (claim is None or bool(claim.agrees()[row])):
+        known = len(self._known(row))
+        if not known or not (claim is None or bool(claim.agrees()[row])):
             return False
-        return self.chi_squared(row) <= chi_squared_quantile(len(self.comparisons))
+        return self.chi_squared(row) <= chi_squared_quantile(known)
 
     def leading(self, order: NDArray[np.int64], most: int, least: float) -> NDArray[np.int64]:
         """Return the rows worth showing, the most probable first.
@@ -219,16 +231,22 @@ class Matcher:
             likelihoods[name] = likelihood
             formula *= likelihood
         base = self.prior * liquid
+        if bench.weighing is not None:
+            base *= NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
         base *= (1.0 - NONE_OF_THESE) / base.sum()
         weight = base * formula
+        further = self._further(bench)
+        of_the_liquid: dict[str, Comparison] = {**further}
         if boiling_point is not None:
-            likelihoods["boiling_point"] = likelihood = boiling_point.likelihood()
+            of_the_liquid = {"boiling_point": boiling_point, **of_the_liquid}
+        for name, comparison in of_the_liquid.items():
+            likelihoods[name] = likelihood = comparison.likelihood_among(base)
             weight *= likelihood
-            plausible &= boiling_point.agrees()
-            kernel = boiling_point.kernel()
+            plausible &= comparison.agrees()
+            kernel = comparison.kernel()
             similar *= kernel
             formula *= kernel
-            anything *= boiling_point.any_density
+            anything *= comparison.any_density
         none = NONE_OF_THESE * float(
             ISOMERS * formula.mean()
             + (1.0 - ISOMERS - UNLIKE_ANY) * similar.mean()
@@ -248,11 +266,12 @@ class Matcher:
             base,
             likelihoods,
             evidence,
+            further,
         )
 
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
-        excess = self.expectation.boiling_point(_pressure(bench)) - _room(bench)
+        excess = self.expectation.boiling_point(laboratory_pressure(bench)) - _room(bench)
         sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
         return GAS_IN_A_BOTTLE + (1.0 - GAS_IN_A_BOTTLE) * sure
 
@@ -261,8 +280,15 @@ class Matcher:
         bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
         if not _COLDEST_BATH < bath < _HOTTEST_BATH:
             return np.ones(len(self.table))
-        excess = bath + _BATH_SLACK - self.expectation.boiling_point(_pressure(bench))
-        return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u))
+        return self.vaporized(bench, bath)
+
+    def vaporized(
+        self, bench: Bench, bath: Array | float, rows: NDArray[np.int64] | slice = slice(None)
+    ) -> Array:
+        """Return the chance that candidates boil off in a bath [K], broadcasting against rows."""
+        expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
+        excess = bath + _BATH_SLACK - expected
+        return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u[rows]))
 
     def _molar_mass(self, bench: Bench, vaporized: Array) -> tuple[Array | None, Comparison | None]:
         predicted = self.expectation.molar_mass
@@ -313,6 +339,16 @@ class Matcher:
         uncertainty = self.expectation.boiling_point_u
         return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
 
+    def _further(self, bench: Bench) -> dict[str, KnownOnly]:
+        compared = {}
+        for name, stated in bench.further.items():
+            kind = FURTHER[name]
+            half = 0.5 * kind.unit * float(getattr(self.tolerances, name))
+            sigma = float(_believed(stated, half, kind.least))
+            predicted = self.expectation.predicted(name, stated.at)
+            compared[name] = compare_further(name, stated.value, sigma, predicted)
+        return compared
+
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
         half = 0.5 * self.tolerances.percent
         elements: dict[int, Comparison] = {}
@@ -330,7 +366,7 @@ class Matcher:
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
 
 
-def _pressure(bench: Bench) -> float:
+def laboratory_pressure(bench: Bench) -> float:
     """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
     return read if _LOWEST_PRESSURE < read < _HIGHEST_PRESSURE else STANDARD_PRESSURE

@@ -12,15 +12,21 @@ from numpy.typing import NDArray
 from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.bench import Bench
-from identify.matching.findings import Answer, match_findings
+from identify.matching.findings import Answer, alike, match_findings
 from identify.matching.likelihood import Comparison, Tolerances
+from identify.matching.next_measurement import Remaining
+from identify.matching.observables import FURTHER
 from identify.matching.posterior import Matcher, Posterior, Prior, matcher
+from identify.matching.slips import Slip, search
 from identify.measurement import Measurement
 
 if TYPE_CHECKING:
     import pandas as pd
 
 _SINGLE = 0.9  # probability from which the leader is the one match
+# A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
+# standard errors off favors one of two that lie one standard error apart by up to exp(2.5) = 12.
+_NOISE_AND_RARITY = 50.0
 _SHOWN_PROBABILITY = 1e-6
 _SHOWN_ROWS = 50
 
@@ -68,20 +74,25 @@ def match(
     _require_measurement(run)
     judge = _matcher(candidates, tolerances, prior)
     bench = Bench.of(run)
-    posterior = judge.posterior(bench)
+    found = search(run, bench, judge.posterior(bench), judge)
+    posterior = found.posterior
     rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
     molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
+    remaining = Remaining.of(posterior, judge, bench, rows)
+    answer = Answer(posterior, judge.table, rows, remaining)
     return Ranking(
         label=run.label,
-        verdict=_verdict(posterior, int(rows[0])),
+        verdict=_verdict(answer, found.slips),
         candidates=tuple(
             _ranked(judge.table, posterior, int(row), rank) for rank, row in enumerate(rows, 1)
         ),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
-        findings=(*check(run, known), *match_findings(Answer(posterior, judge.table, rows))),
+        findings=(*check(run, known), *match_findings(answer)),
         student=run.student,
+        remaining=remaining,
+        slips=found.slips,
     )
 
 
@@ -124,7 +135,9 @@ def match_many(
     judge = _matcher(candidates, tolerances, prior)
     blocks = []
     for run in _watched(runs) if progress else runs:
-        posterior = judge.posterior(Bench.of(run))
+        bench = Bench.of(run)
+        found = search(run, bench, judge.posterior(bench), judge)
+        posterior = found.posterior
         rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
         blocks.append(
             (
@@ -132,7 +145,7 @@ def match_many(
                 posterior.probability[rows],
                 posterior.plausible[rows],
                 posterior.none_of_these,
-                _verdict(posterior, int(rows[0])),
+                _verdict(Answer(posterior, judge.table, rows), found.slips),
             )
         )
     frame = _long_frame(pd, judge.table, runs, blocks)
@@ -152,15 +165,25 @@ def _matcher(
     return matcher(table, tolerances or Tolerances(), prior)
 
 
-def _verdict(posterior: Posterior, first: int) -> Verdict:
+def _verdict(answer: Answer, slips: Sequence[Slip] = ()) -> Verdict:
+    posterior, first = answer.posterior, int(answer.rows[0])
     if not posterior.comparisons:
         return "no match"
     fits = bool(posterior.plausible[first]) or posterior.by_chance(first)
+    # Or it fits once a slip is set right.
+    fits |= any(slip.points_to(answer.table.text("name")[first]) for slip in slips)
     if not (fits or posterior.plausible.any()) or posterior.none_of_these > 0.5:
         return "no match"
-    if fits and posterior.probability[first] >= _SINGLE:
+    if fits and posterior.probability[first] >= _SINGLE and not _one_of_a_set(answer):
         return "single match"
     return "several matches"
+
+
+def _one_of_a_set(answer: Answer) -> bool:
+    """Say whether only noise and rarity put the first before others that would read the same."""
+    posterior = answer.posterior
+    least = posterior.probability[answer.rows[0]] / _NOISE_AND_RARITY
+    return bool((posterior.probability[alike(answer)] >= least).any())
 
 
 def _measured_molar_mass(
@@ -199,6 +222,7 @@ def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) ->
             None if mass is None else 100.0 * mass / molar_mass,
             _deviation(posterior.boiling_point, row),
             percent,
+            _further_deviations(posterior, row),
         ),
         index=row,
         note=_note(table, row),
@@ -208,6 +232,15 @@ def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) ->
 
 def _deviation(comparison: Comparison | None, row: int) -> float | None:
     return None if comparison is None else float(comparison.deviation[row])
+
+
+def _further_deviations(posterior: Posterior, row: int) -> dict[str, float | None]:
+    shown: dict[str, float | None] = {}
+    for name, comparison in posterior.further.items():
+        off = float(comparison.deviation[row]) / FURTHER[name].unit
+        key = f"{name}_C" if name == "melting_point" else name
+        shown[key] = off if np.isfinite(off) else None
+    return shown
 
 
 # No room is warmer; a compound that melts above this is no liquid there.

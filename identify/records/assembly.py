@@ -87,8 +87,8 @@ def _measurement(entries: Sequence[Entry], faults: list[Fault]) -> Measurement |
         trial for entry in trials if (trial := _trial(entry, measurement, faults)) is not None
     ]
     measurement = replace(measurement, trials=complete)
-    known = measurement.molar_mass, measurement.boiling_point, *measurement.percent.values()
-    if complete or any(quantity is not None for quantity in known):
+    known = [getattr(measurement, name) for name in CARD_FIELDS if not name.endswith("_at")]
+    if complete or measurement.percent or any(quantity is not None for quantity in known):
         return measurement
     if len(faults) == known_faults:
         advice = (
@@ -205,4 +205,5 @@ def _missing(trial: Trial, run: Measurement) -> Iterable[str]:
 
 def _fault(entry: Entry, name: str, advice: str, read: str = "") -> Fault:
     column = entry.columns.get(name, name.replace(PERCENT, "percent_"))
-    return Fault(entry.source.file, entry.source.row, column, excerpt(read), advice)
+    source = entry.source
+    return Fault(source.file, source.row, column, excerpt(read), advice, entry.label)

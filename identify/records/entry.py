@@ -118,4 +118,5 @@ class Entry:
         """Report a field that cannot be used."""
         self.faulty = True
         column = self.columns.get(name, name)
-        faults.append(Fault.from_error(self.source.file, self.source.row, column, error))
+        source = self.source
+        faults.append(Fault.from_error(source.file, source.row, column, error, self.label))

@@ -27,6 +27,8 @@ class Fault:
         What stands there, cut to about 40 characters.
     advice : str
         Why it cannot be used, and what to do.
+    label : str
+        Of the unknown that it is about, empty where none can be told.
 
     Examples
     --------
@@ -39,11 +41,15 @@ class Fault:
     column: str
     read: str
     advice: str
+    label: str = ""
 
     @classmethod
-    def from_error(cls, file: str, row: int | None, column: str, error: QuantityError) -> Fault:
+    def from_error(
+        cls, file: str, row: int | None, column: str, error: QuantityError, label: str = ""
+    ) -> Fault:
         """Place a reading's error in its file."""
-        return cls(file, row, excerpt(column), error.read, f"{error.reason}; {error.advice}")
+        advice = f"{error.reason}; {error.advice}"
+        return cls(file, row, excerpt(column), error.read, advice, label)
 
     def __str__(self) -> str:
         count = "line" if self.file.lower().endswith(".toml") else "row"

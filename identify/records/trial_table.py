@@ -26,7 +26,10 @@ _KNOWN = [
     *_WORDS,
     "percent_u",
     *(f"percent_{element}" for element in ELEMENTS),
-    *(name if name == "molar_mass" else f"{name}_{FIELDS[name].unit}" for name in FIELDS),
+    *(
+        name if name == "molar_mass" or reading.unit == "1" else f"{name}_{reading.unit}"
+        for name, reading in FIELDS.items()
+    ),
 ]
 _THREE_DIGITS = re.compile(r"\s*[-+−]?[0-9]{1,3}([.,])[0-9]{3}(?![0-9])")
 _DECIMAL_MARK = re.compile(r"[0-9]([.,])[0-9]")

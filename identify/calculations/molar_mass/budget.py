@@ -25,15 +25,21 @@ from identify.statistics import student_t_quantile
 
 Array = NDArray[np.float64]
 
-SCATTER = "scatter of the trials beyond that"
+SCATTER = "scatter beyond the balance"
 IDENTITY = "choice of the liquid"
 
 # First order and simulation agree where their standard uncertainties are within two percent, and
 # the middle has not moved by more than a twentieth of one.
 _AGREE, _MOVED = 0.02, 0.05
+# Values so many standard uncertainties apart are not one value: two on either side.
+_APART = 4.0
 _SEED = 20_08  # the year of the two guides
 _MOST_VALUES = 2_000_000  # draws times trials, for memory
 _LEAST_DRAWS = 2_000
+# What no liquid's molar mass is above [g/mol]: draws beyond it come from errors as large as the
+# readings. Where hardly any draw is possible, the readings themselves are at fault.
+_HIGHEST = 1e4
+_LEAST_POSSIBLE = 0.01
 
 
 @dataclass(frozen=True)
@@ -58,6 +64,8 @@ class Line:
         Where the standard uncertainty comes from.
     readings : int
         How many readings of this kind add up in this line.
+    remark : str
+        What else the reader must know of them; mostly empty.
     """
 
     input: str
@@ -69,6 +77,7 @@ class Line:
     degrees: float
     origin: str
     readings: int = 1
+    remark: str = ""
 
     def to_dict(self) -> dict[str, Any]:
         """Return the line as plain data; infinite degrees of freedom are null."""
@@ -82,6 +91,7 @@ class Line:
             "degrees_of_freedom": None if isinf(self.degrees) else self.degrees,
             "origin": self.origin,
             "readings": self.readings,
+            "remark": self.remark,
         }
 
 
@@ -116,6 +126,16 @@ class Budget:
         """Half-width of the interval that holds the true value in 95 of 100 such runs [g/mol]."""
         return self.coverage_factor * self.standard_uncertainty
 
+    @cached_property
+    def for_one_liquid(self) -> float:
+        """What the standard uncertainty is for any one of the liquids [g/mol]."""
+        return hypot(*(line.contribution for line in self.lines if line.input != IDENTITY))
+
+    def liquid_decides(self, width: float) -> bool:
+        """Say whether a range over the liquids, so wide [g/mol], is what is uncertain."""
+        chosen = sum(line.share for line in self.lines if line.input == IDENTITY)
+        return chosen > 0.5 and width > _APART * self.for_one_liquid
+
 
 def trial_uncertainty(changes: Array, probability: Array) -> Array:
     """Return each trial's standard uncertainty, shape (k,) [g/mol].
@@ -128,6 +148,11 @@ def trial_uncertainty(changes: Array, probability: Array) -> Array:
         Of the liquids.
     """
     return np.asarray(np.sqrt((changes**2 @ probability).sum(axis=0)))
+
+
+def not_of_all(inputs: Sequence[Input], trials: int) -> NDArray[np.bool_]:
+    """Return for each input whether some of so many trials do without it, shape (p,)."""
+    return np.array([len(one.trials) < trials for one in inputs])
 
 
 def of_one_trial(inputs: Sequence[Input]) -> NDArray[np.bool_]:
@@ -208,6 +233,7 @@ def _line(name: str, changes: Sequence[tuple[Input, float]]) -> Line:
         degrees=inf,
         origin=origin,
         readings=len(changes),
+        remark="; ".join(dict.fromkeys(one.remark for one, _ in changes if one.remark)),
     )
 
 
@@ -223,9 +249,11 @@ class Simulation:
         The middle 95 %, the trials' scatter drawn from Student's t as JCGM 101 6.4.9 has it
         [g/mol].
     impossible : float
-        Share of the draws that gave no mass at all, and were left out.
+        Share of the draws that gave no molar mass that a liquid can have, and were left out.
     unfilled : float
         Share of the draws in which the bath was below the boiling point.
+    dry : float
+        Share of the draws in which no drop was left in the cooled flask.
     draws, seed : int
     """
 
@@ -234,6 +262,7 @@ class Simulation:
     interval: tuple[float, float]
     impossible: float
     unfilled: float
+    dry: float
     draws: int
     seed: int = _SEED
 
@@ -253,12 +282,13 @@ class Simulation:
             "interval": [round(end, 4) for end in self.interval],
             "impossible_share": round(self.impossible, 6),
             "unfilled_share": round(self.unfilled, 6),
+            "dry_share": round(self.dry, 6),
             "draws": self.draws,
             "seed": self.seed,
         }
 
 
-def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simulation:
+def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simulation | None:
     """Draw all errors together, and see how the pooled molar mass varies.
 
     Parameters
@@ -269,6 +299,11 @@ def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simul
         Scatter of the trials beyond what their own readings explain [g/mol].
     draws : int
         How many; fewer where there are very many trials.
+
+    Returns
+    -------
+    Simulation or None
+        None where hardly any draw gives a molar mass that a liquid can have.
     """
     generator = np.random.default_rng(_SEED)
     count = max(min(draws, _MOST_VALUES // model.weighing.trials), _LEAST_DRAWS)
@@ -277,26 +312,33 @@ def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simul
         if one.rectangular:
             deviations[:, column] = generator.uniform(-sqrt(3.0), sqrt(3.0), count)
     places = model.drawn_liquids(count, generator)
-    molar_masses, unfilled = model.drawn(deviations, places)
-    pooled = molar_masses @ pooling.weight
-    wide = pooled
-    if beyond > 0.0:
-        pooled = pooled + beyond * generator.standard_normal(count)
-        deviations[:, of_one_trial(model.inputs)] = 0.0
-        wide = model.drawn(deviations, places)[0] @ pooling.weight
-        wide = wide + pooling.scatter * generator.standard_t(pooling.degrees, count)
-    possible = pooled[pooled > 0.0]  # there is no molar mass below zero
-    if len(possible) < 2:
-        possible = pooled
+    # A draw may leave what physics has formulas for, such as a pressure below zero.
+    with np.errstate(all="ignore"):
+        drawn = model.drawn(deviations, places)
+        pooled = drawn.molar_masses @ pooling.weight
+        wide = pooled
+        if beyond > 0.0:
+            pooled = pooled + beyond * generator.standard_normal(count)
+            deviations[:, of_one_trial(model.inputs)] = 0.0
+            wide = model.drawn(deviations, places).molar_masses @ pooling.weight
+            wide = wide + pooling.scatter * generator.standard_t(pooling.degrees, count)
+    possible, wide = _possible(pooled), _possible(wide)
+    if min(len(possible), len(wide)) < _LEAST_POSSIBLE * count:
+        return None
     low, high = np.quantile(wide, [0.025, 0.975])
     return Simulation(
         value=float(possible.mean()),
         standard_uncertainty=float(possible.std(ddof=1)),
         interval=(float(low), float(high)),
         impossible=1.0 - len(possible) / count,
-        unfilled=float(unfilled.mean()),
+        unfilled=float(drawn.unfilled.mean()),
+        dry=float(drawn.dry.mean()),
         draws=count,
     )
+
+
+def _possible(molar_masses: Array) -> Array:
+    return molar_masses[(molar_masses > 0.0) & (molar_masses < _HIGHEST)]
 
 
 def _significant(value: float) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import sqrt
 
@@ -12,11 +13,15 @@ from identify.calculations.molar_mass.budget import (
     Budget,
     Simulation,
     budget,
-    of_one_trial,
+    not_of_all,
     simulate,
     trial_uncertainty,
 )
-from identify.calculations.molar_mass.doubts import doubts
+from identify.calculations.molar_mass.doubts import (
+    on_the_liquid,
+    on_the_trials,
+    on_the_value,
+)
 from identify.calculations.molar_mass.liquids import (
     Constants,
     Liquids,
@@ -25,7 +30,7 @@ from identify.calculations.molar_mass.liquids import (
     with_constants,
 )
 from identify.calculations.molar_mass.model import Correction, Model, corrected
-from identify.calculations.molar_mass.readings import Input, inputs_of
+from identify.calculations.molar_mass.readings import Input, inputs_of, refuse_nothing
 from identify.calculations.molar_mass.result import Candidate, MolarMassResult, TrialResult
 from identify.calculations.molar_mass.steps import working
 from identify.calculations.molar_mass.trials import Agreement, Pooling
@@ -71,8 +76,10 @@ def molar_mass(
 
     Raises
     ------
+    NameFault
+        If the compound is not in the table, or the name may mean several.
     QuantityError
-        If the compound is not in the table, or a constant cannot be read.
+        If a reading may as well be zero by its own uncertainty, see `refuse_nothing`.
     ValueError
         If the run has no trial, or a trial lacks a reading; if both a name and constants are given.
 
@@ -91,7 +98,7 @@ def molar_mass(
     ... )
     >>> found = molar_mass(run, identity="methanol")
     >>> print(round(found.ideal_gas, 1), round(found.value, 1), found.budget.lines[0].input)
-    27.0 31.9 room thermometer
+    27.0 31.9 second virial coefficient
     """
     if identity is not None and constants is not None:
         raise ValueError("give a name or constants, not both")
@@ -99,6 +106,7 @@ def molar_mass(
         raise ValueError("nothing was weighed: there is no trial to work out a molar mass from")
     # A molar mass that was worked out before must not stand in for the weighings.
     weighed = Measurement(**{**vars(run), "molar_mass": None})
+    refuse_nothing(weighed)
     weighing = Bench.of(weighed).weighing
     assert weighing is not None
     if constants is not None:
@@ -110,25 +118,28 @@ def molar_mass(
     inputs = (*inputs_of(weighed, weighing), *_constants_of(liquids, weighing.trials))
     model = Model(weighing, liquids, inputs)
     worked = _Worked.of(model, weighed, draws)
-    findings = (
-        *check(weighed),
-        *doubts(
-            liquids, constants, worked.trials, worked.agreement, worked.budget, worked.simulation
-        ),
-    )
+    findings = [
+        *check(weighed, (worked.value, worked.budget.standard_uncertainty)),
+        *on_the_liquid(weighed, liquids, constants, worked.liquid_decides),
+        *on_the_trials(worked.trials, worked.agreement, worked.budget, worked.simulation),
+    ]
+    # A value that no liquid has follows from what is an error already; else it is one itself.
+    if all(finding.severity != "error" for finding in findings):
+        findings += on_the_value(worked.value, worked.budget, liquids)
     return MolarMassResult(
         label=run.label,
         value=worked.value,
         ideal_gas=worked.ideal_gas,
         assumed_identity=liquids.assumed,
-        spread=worked.spread(liquids),
+        assumed_molar_mass=liquids.own_molar_mass,
+        spread=worked.spread,
         corrections=worked.corrections,
         budget=worked.budget,
         trials=worked.trials,
         agreement=worked.agreement,
         simulation=worked.simulation,
         candidates=worked.candidates(liquids),
-        findings=findings,
+        findings=tuple(findings),
         work=working(weighed, model, worked.trials, worked.budget, worked.value),
     )
 
@@ -152,7 +163,9 @@ class _Worked:
         shortcut, stages = corrected(model, *_pressures(run))
         each = stages[-1][1] @ weight
         changes = model.first_order()
-        own = trial_uncertainty(changes[of_one_trial(model.inputs)], weight)
+        # What all trials share moves none of them away from the others.
+        apart = not_of_all(model.inputs, model.weighing.trials)
+        own = trial_uncertainty(changes[apart], weight)
         pooling = Pooling.of(each, own)
         by_liquid = pooling.weight @ stages[-1][1]
         value = float(by_liquid @ weight)
@@ -163,44 +176,61 @@ class _Worked:
             ideal_gas=float(pooling.weight @ shortcut),
             by_liquid=by_liquid,
             corrections=_changes(shortcut, stages, pooling.weight, weight),
-            trials=_trials(model, shortcut, each, changes, pooling.weight),
+            trials=_trials(model, (shortcut, each, own, pooling.weight), changes),
             agreement=Agreement.of(each),
             budget=found,
             simulation=simulate(model, pooling, found.beyond, draws) if draws > 0 else None,
         )
 
-    def spread(self, liquids: Liquids) -> tuple[float, float]:
-        """Return the lowest and highest value over the plausible liquids."""
-        kept = self.by_liquid[liquids.plausible] if liquids.plausible.any() else self.by_liquid
-        return float(kept.min()), float(kept.max())
+    @property
+    def spread(self) -> tuple[float, float]:
+        """The lowest and highest value over the liquids that count."""
+        return float(self.by_liquid.min()), float(self.by_liquid.max())
+
+    @property
+    def liquid_decides(self) -> bool:
+        """Whether it is mostly the choice of the liquid that the value depends on."""
+        low, high = self.spread
+        return self.budget.liquid_decides(high - low)
 
     def candidates(self, liquids: Liquids) -> tuple[Candidate, ...]:
         """Return the liquids with the molar mass that each one's corrections give."""
-        rows = zip(liquids.names, liquids.weight, self.by_liquid, liquids.plausible, strict=True)
         return tuple(
-            Candidate(name, float(weight), float(value), bool(agrees))
-            for name, weight, value, agrees in rows
+            Candidate(
+                name,
+                probability=float(liquids.weight[place]),
+                value=float(self.by_liquid[place]),
+                molar_mass=float(liquids.molar_mass[place]),
+                plausible=bool(liquids.plausible[place]),
+            )
+            for place, name in enumerate(liquids.names)
         )
 
 
-def _constants_of(liquids: Liquids, trials: int) -> tuple[Input, ...]:
-    return tuple(
-        Input(name, field, np.ones(trials), 100.0 * float(liquids.weight @ relative), "%", origin)
-        for name, field, relative, origin in (
-            (
-                "vapor pressure in the room",
-                "vapor_pressure",
-                liquids.vapor_pressure_u,
-                "of the published curve or its estimate",
-            ),
-            (
-                "second virial coefficient",
-                "virial",
-                liquids.virial_u,
-                "of corresponding states",
-            ),
-        )
-    )
+def _constants_of(liquids: Liquids, trials: int) -> Iterator[Input]:
+    """Yield the constants of the liquid that the corrections need, where they are known at all."""
+    given = None if liquids.boiling_known else "of the constant given"
+    corrected_for = {
+        "vapor_pressure": liquids.vapor_pressure_u.any(),
+        "virial": liquids.liquid.virial.any(),
+    }
+    for name, field, relative, origin in (
+        (
+            "vapor pressure in the room",
+            "vapor_pressure",
+            liquids.vapor_pressure_u,
+            "of the published curve or its estimate",
+        ),
+        (
+            "second virial coefficient",
+            "virial",
+            liquids.virial_u,
+            "of corresponding states",
+        ),
+    ):
+        if corrected_for[field]:
+            percent = 100.0 * float(liquids.weight @ relative)
+            yield Input(name, field, np.ones(trials), percent, "%", given or origin)
 
 
 def _pressures(run: Measurement) -> tuple[Array, Array]:
@@ -233,17 +263,22 @@ def _changes(
 
 
 def _trials(
-    model: Model, shortcut: Array, each: Array, changes: Array, weight: Array
+    model: Model, columns: tuple[Array, Array, Array, Array], changes: Array
 ) -> tuple[TrialResult, ...]:
+    """Return the trials; the columns are shortcut, value, own uncertainty and weight."""
     uncertainty = trial_uncertainty(changes, model.liquids.weight)
+    gains = 1e3 * model.weighing.gain
     return tuple(
         TrialResult(
-            number=place + 1,
-            gain=1e3 * float(model.weighing.gain[place]),
-            ideal_gas=float(shortcut[place]),
-            value=float(each[place]),
-            standard_uncertainty=float(uncertainty[place]),
-            weight=float(weight[place]),
+            number=number,
+            gain=float(gain),
+            ideal_gas=float(shortcut),
+            value=float(value),
+            standard_uncertainty=float(all_of_it),
+            own_uncertainty=float(own),
+            weight=float(weight),
         )
-        for place in range(model.weighing.trials)
+        for number, (gain, all_of_it, shortcut, value, own, weight) in enumerate(
+            zip(gains, uncertainty, *columns, strict=True), 1
+        )
     )

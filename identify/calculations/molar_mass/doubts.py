@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from math import hypot, sqrt
 
 import numpy as np
 
@@ -10,28 +12,147 @@ from identify.calculations.molar_mass.budget import Budget, Simulation
 from identify.calculations.molar_mass.liquids import Constants, Liquids
 from identify.calculations.molar_mass.result import TrialResult
 from identify.calculations.molar_mass.trials import Agreement
+from identify.checks import bath
+from identify.checks.facts import Facts
+from identify.checks.readings import unbelievable
 from identify.findings import Finding
+from identify.measurement import Measurement
+from identify.physics.constants import ICE_POINT
+from identify.quantities import Quantity
+
+# What typed constants of a liquid usually are. Densities from pentane to methylene iodide, second
+# virial coefficients of vapors in a bath, below zero. Common practice.
+_USUAL_DENSITY = (400.0, 4000.0)  # kg/m3
+_USUAL_VIRIAL = (-1e-2, 0.0)  # m3/mol
+# The least and the most that any liquid's molar mass is, with a wide margin [g/mol].
+_LIQUIDS_HAVE = (10.0, 1000.0)
+# A vapor pressure beyond this share of the laboratory's: the boiling point is within 5 K of the
+# room. Common practice.
+_CONDENSES = 0.8
+# The assumed liquid's own molar mass is contradicted beyond so many standard uncertainties, and
+# beyond what happens at any bench: half of the usual tolerance of 5 %.
+_DOUBT = 3.0
+_BENCH = 0.025
+_COVERAGE = 2.0  # standard uncertainties within which a reading is off by chance
 
 
-def doubts(
-    liquids: Liquids,
-    constants: Constants | None,
+def on_the_liquid(
+    run: Measurement, liquids: Liquids, constants: Constants | None, decides: bool
+) -> Iterator[Finding]:
+    """Yield the findings on the liquid or its constants.
+
+    Parameters
+    ----------
+    run : Measurement
+    liquids : Liquids
+    constants : Constants or None
+    decides : bool
+        Whether it is mostly the choice of the liquid that the value depends on.
+    """
+    if constants is not None:
+        yield from _left_out(constants)
+        yield from _unusual(constants)
+        yield from _hardly_condenses(run, constants)
+    elif liquids.assumed is None:
+        yield from _liquid_open(liquids, decides)
+    else:
+        yield from _boiling(run, liquids)
+
+
+def on_the_trials(
     trials: tuple[TrialResult, ...],
     agreement: Agreement | None,
     budget: Budget,
     simulation: Simulation | None,
 ) -> Iterator[Finding]:
-    """Yield the findings on the liquid, on the trials, and on the first-order budget."""
-    if constants is not None:
-        yield from _left_out(constants)
-    if liquids.assumed is None:
-        yield from _liquid_open(liquids)
+    """Yield the findings on how the trials agree, and on the first-order budget."""
     if agreement is None:
         yield _single()
     else:
         yield from _outlier(agreement, trials)
     if simulation is not None:
         yield from _first_order(trials, budget, simulation)
+
+
+def on_the_value(value: float, budget: Budget, liquids: Liquids) -> Iterator[Finding]:
+    """Yield a finding where no liquid, or not the one assumed, has this molar mass [g/mol]."""
+    low, high = _LIQUIDS_HAVE
+    if not low <= value <= high:
+        yield Finding(
+            "molar-mass-impossible",
+            "error",
+            f"The corrected molar mass is {value:.4g} g/mol, which no volatile liquid has.",
+            "Look at the readings again, and at the constants or the name of the liquid.",
+            {"molar_mass_g_per_mol": value},
+        )
+        return
+    own = liquids.own_molar_mass
+    if own is None:
+        return
+    off = value - own
+    # With few degrees of freedom, three standard uncertainties may be chance.
+    chance = max(_DOUBT * budget.standard_uncertainty, budget.expanded_uncertainty)
+    if abs(off) > max(chance, _BENCH * own):
+        yield Finding(
+            "liquid-contradicted",
+            "warning",
+            f"The liquid is not {liquids.assumed}, or a reading is wrong: {liquids.assumed} has "
+            f"{own:.2f} g/mol, and the weighings give {value:.2f}, {abs(off):.2f} "
+            f"({100.0 * abs(off) / own:.1f} %) {'more' if off > 0.0 else 'less'}. Errors of the "
+            f"readings as they are taken here explain {chance:.2f}.",
+            "Check the name first, then the weighings, the volume and the pressure.",
+            {"molar_mass_g_per_mol": value, "own_g_per_mol": own},
+        )
+
+
+def _boiling(run: Measurement, liquids: Liquids) -> Iterator[Finding]:
+    """Yield what bath and room are for the named liquid, where the card has no boiling point."""
+    if run.boiling_point is not None:
+        return  # checked with the other readings
+    doubted = unbelievable(run)[1]
+    boiling_point = Quantity(float(liquids.liquid.boiling_point[0]) - ICE_POINT, "C")
+    known = replace(run, boiling_point=boiling_point, boiling_point_at=None)
+    without, with_it = (
+        [finding for check in bath.CHECKS for finding in check(Facts(one, doubted))]
+        for one in (run, known)
+    )
+    found = {finding.code for finding in without}
+    yield from (finding for finding in with_it if finding.code not in found)
+
+
+def _hardly_condenses(run: Measurement, constants: Constants) -> Iterator[Finding]:
+    pressures = [run.trial_conditions(trial).pressure for trial in run.trials]
+    lowest = min(pressure.to("Pa").value for pressure in pressures if pressure is not None)
+    given = constants.vapor_pressure
+    if given is not None and given.to("Pa").value > _CONDENSES * lowest:
+        yield Finding(
+            "boils-in-room",
+            "warning",
+            f"A liquid whose vapor pressure in the room is {given} hardly condenses there, so that "
+            "its vapor escapes before the second weighing.",
+            "Check the vapor pressure and its unit. If it is right, cool the flask in ice water "
+            "before it is opened to the air, or use another method for this liquid.",
+        )
+
+
+def _unusual(constants: Constants) -> Iterator[Finding]:
+    for name, quantity, si, (low, high), advice in (
+        ("density", constants.density, "kg/m3", _USUAL_DENSITY, "Check the number and its unit."),
+        (
+            "second virial coefficient",
+            constants.second_virial,
+            "m3/mol",
+            _USUAL_VIRIAL,
+            "Check the sign and the unit: it is below zero for every vapor in a bath.",
+        ),
+    ):
+        if quantity is not None and not low <= quantity.to(si).value <= high:
+            yield Finding(
+                "constant-unusual",
+                "warning",
+                f"No liquid for this experiment has a {name} of {quantity}.",
+                advice,
+            )
 
 
 def _left_out(constants: Constants) -> Iterator[Finding]:
@@ -48,14 +169,16 @@ def _left_out(constants: Constants) -> Iterator[Finding]:
         yield Finding(
             "correction-left-out",
             "warning" if constants.vapor_pressure is None else "note",
-            f"No {' and no '.join(missing)} was given: that correction is left out.",
+            f"No {' and no '.join(missing)} was given: "
+            f"{'that correction is' if len(missing) == 1 else 'those corrections are'} left out.",
             "Give the constant, or the liquid's name.",
         )
 
 
-def _liquid_open(liquids: Liquids) -> Iterator[Finding]:
+def _liquid_open(liquids: Liquids, decides: bool) -> Iterator[Finding]:
     first = liquids.names[liquids.likeliest]
-    if not liquids.plausible.any():
+    count, agreeing = len(liquids.names), int(np.sum(liquids.plausible))
+    if not agreeing:
         yield Finding(
             "nothing-plausible",
             "warning",
@@ -63,17 +186,23 @@ def _liquid_open(liquids: Liquids) -> Iterator[Finding]:
             f"nearest, above all {first}, and may be wrong.",
             "Look for a slip in the readings, or say which liquid it is.",
         )
-    elif len(liquids.names) > 1:
-        count = int(np.sum(liquids.plausible))
-        several = "1 compound agrees" if count == 1 else f"{count} compounds agree"
+    elif count > 1:
+        agree = "1 agrees" if agreeing == 1 else f"{agreeing} agree"
+        without = "" if agreeing == count else f"; {agree} with every reading"
+        differ = (
+            "The molar mass is another for each, and their mean is that of none."
+            if decides
+            else "All were used, each by its probability."
+        )
         yield Finding(
             "liquid-not-named",
-            "note",
-            f"{several} with the readings. How much air the vapor shuts out, and how far it is "
-            "from an ideal gas, differ from one to the next; all were used, each by its "
-            "probability.",
-            "If you know the liquid, name it.",
-            {"compounds": count},
+            "warning" if decides else "note",
+            f"{count} compounds count{without}. How much air the vapor shuts out, and how far it "
+            f"is from an ideal gas, differ from one to the next. {differ}",
+            "Name the liquid if you know it, or give its boiling point and composition."
+            if decides
+            else "If you know the liquid, name it.",
+            {"compounds": count, "agreeing": agreeing},
         )
 
 
@@ -88,24 +217,40 @@ def _single() -> Finding:
 
 
 def _outlier(agreement: Agreement, trials: tuple[TrialResult, ...]) -> Iterator[Finding]:
-    found = [test for test in agreement.tests if test.outlier]
-    if not found:
+    if not agreement.outlier:
         return
     suspect = trials[agreement.farthest]
     others = [trial.value for trial in trials if trial is not suspect]
+    mean = sum(others) / len(others)
     named = " and ".join(
-        f"{test.test}'s statistic is {test.statistic:.3f}, above the critical {test.critical:.3f}"
-        for test in found
+        f"{test.test}'s statistic is {test.statistic:.4f}, "
+        f"{'above' if test.outlier else 'within'} the critical {test.critical:.4f}"
+        for test in agreement.tests
     )
+    numbers = {"trial": float(suspect.number), "mean_without_it": mean}
+    if abs(suspect.value - mean) <= _COVERAGE * hypot(
+        suspect.own_uncertainty, suspect.own_uncertainty / sqrt(len(others))
+    ):
+        # Trials that agree by chance to the balance's last digit make any other an outlier.
+        yield Finding(
+            "outlier-within-readings",
+            "note",
+            f"By Grubbs's test, trial {suspect.number} ({suspect.value:.2f} g/mol) is an outlier: "
+            f"{named} (5 %, two-sided). But it is no farther from the others than the uncertainty "
+            "of its own readings explains.",
+            "Keep it: the others agree with one another better than the balance can tell.",
+            numbers,
+        )
+        return
     yield Finding(
         "trial-outlier",
         "warning",
         f"Trial {suspect.number} ({suspect.value:.2f} g/mol) is farther from the others than "
-        f"chance explains: {named} (5 %, two-sided). It was not left out; without it the mean is "
-        f"{sum(others) / len(others):.2f} g/mol.",
+        f"chance explains in 19 of 20 sets: {named} (5 %, two-sided). It was not left out; "
+        f"without it the mean is {mean:.2f} g/mol.",
         "Look for the reason in the notebook: a wet flask, a wrong digit, too little liquid. Leave "
         "the trial out only if there is one, and say so.",
-        {"trial": float(suspect.number), "mean_without_it": sum(others) / len(others)},
+        numbers,
     )
 
 
@@ -116,6 +261,7 @@ def _first_order(
     if simulation.agrees(value, budget.standard_uncertainty):
         return
     low, high = simulation.interval
+    repeat = "a hotter bath, a larger flask."
     if simulation.impossible > 0.0:
         reason = "The gain is hardly more than its own error."
     elif simulation.unfilled > 0.0:
@@ -123,6 +269,12 @@ def _first_order(
             f"In {100.0 * simulation.unfilled:.0f} % of them the bath was below the boiling "
             "point, so that air stayed in the flask."
         )
+    elif simulation.dry > 0.0:
+        reason = (
+            f"In {100.0 * simulation.dry:.0f} % of them no drop was left in the cooled flask: the "
+            "liquid boils hardly above the room."
+        )
+        repeat = "in a cooler room."
     else:
         reason = "The errors are too large for straight lines."
     yield Finding(
@@ -132,7 +284,7 @@ def _first_order(
         f"{budget.standard_uncertainty:.2g}; the same errors drawn at random give "
         f"{simulation.value:.2f} and {simulation.standard_uncertainty:.2g}, and {low:.1f} to "
         f"{high:.1f} g/mol in 95 % of the draws. {reason}",
-        "Believe the draws, or better repeat the run: a hotter bath, a larger flask.",
+        f"Believe the draws, or better repeat the run: {repeat}",
         {
             "simulated_value": simulation.value,
             "simulated_standard_uncertainty": simulation.standard_uncertainty,

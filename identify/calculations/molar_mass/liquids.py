@@ -3,26 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import isfinite, log
 
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.candidates.search import row_meant
 from identify.candidates.table import CandidateTable, load_candidates
 from identify.matching.bench import Bench, Stated
 from identify.matching.expectation import Expectation
 from identify.measurement import Measurement, Reading
-from identify.physics.boiling import boiling_temperature_by_trouton, vapor_pressure
+from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
-from identify.quantities import QuantityError
+from identify.quantities import Quantity, QuantityError
 
 Array = NDArray[np.float64]
 
 # Relative standard uncertainties of the constants, beside reference equations of state for 25
-# liquids (root mean square, ``scripts/coverage.py --constants``): second virial coefficient 0.07,
-# published vapor-pressure curves 0.005, corresponding states with published critical constants
-# 0.01. With critical constants from structure: common practice.
-_VIRIAL_U = 0.07
+# liquids (root mean square, ``scripts/interval_coverage.py --constants``): second virial
+# coefficient 0.08, published vapor-pressure curves 0.005, corresponding states with published
+# critical constants 0.01. With critical constants from structure: common practice.
+_VIRIAL_U = 0.08
+# Small alcohols hold together as vapors, which corresponding states do not know: at 99 degrees
+# Celsius 0.43 below the CRC Handbook's coefficient for methanol and 0.19 for ethanol, 0.15 and 0.09
+# below their reference equations of state.
+_VIRIAL_U_OF = {"67-56-1": 0.30, "64-17-5": 0.15}
 _PUBLISHED_CURVE_U = 0.005
 _CORRESPONDING_STATES_U = 0.01
 _FROM_STRUCTURE_U = 0.05
@@ -32,9 +38,11 @@ _GIVEN_PRESSURE_U = 0.01
 # A boiling point on a card, half of its usual tolerance.
 _BOILING_POINT_READ = 1.0  # K
 _USUAL_ROOM = 295.15  # K
+# A bath that is read so much too low may still be hot enough, two of a thermometer's usual 0.5 K.
+_BATH_READ = 1.0  # K
 
 _LEAST_PROBABILITY = 1e-3
-_CHANCE = 10.6  # entropy of vaporization over R, Trouton's rule
+_TROUTON = 10.6  # entropy of vaporization over R, Trouton's rule
 
 
 @dataclass(frozen=True)
@@ -76,8 +84,12 @@ class Liquids:
         Relative standard uncertainties.
     plausible : array of bool, shape (n,)
         Whether all readings agree with it.
+    molar_mass : array, shape (n,)
+        Their own, by their formulas [g/mol]; NaN where only constants were given.
     assumed : str or None
         The name it was told to assume; None where the liquid is not known.
+    boiling_known : bool
+        Whether it is known where they boil: not where only constants were given.
     """
 
     names: tuple[str, ...]
@@ -86,12 +98,21 @@ class Liquids:
     virial_u: Array
     vapor_pressure_u: Array
     plausible: NDArray[np.bool_]
+    molar_mass: Array
     assumed: str | None
+    boiling_known: bool = True
 
     @property
     def likeliest(self) -> int:
         """Place of the most probable."""
         return int(np.argmax(self.weight))
+
+    @property
+    def own_molar_mass(self) -> float | None:
+        """That of the one assumed, by its formula [g/mol]; None where none is, or not known."""
+        if self.assumed is None or not isfinite(self.molar_mass[0]):
+            return None
+        return float(self.molar_mass[0])
 
     def without_nonideality(self) -> Liquid:
         """Return the liquids with vapors that are ideal gases."""
@@ -103,14 +124,11 @@ def named(identity: str, table: CandidateTable) -> Liquids:
 
     Raises
     ------
-    QuantityError
+    NameFault
         If it means none, or several.
     """
-    rows = table.find(identity)
-    if len(rows) != 1:
-        known = "is not in the table" if not rows else f"may be {len(rows)} compounds"
-        raise QuantityError(identity, known, "give a name, a CAS number or a SMILES", "as")
-    return _of_rows(table, np.array(rows), np.ones(1), np.ones(1, bool), None)
+    rows = np.array([row_meant(table, identity)])
+    return _of_rows(table, rows, np.ones(1), np.ones(1, bool), None)
 
 
 def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
@@ -123,6 +141,10 @@ def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
     table = table or load_candidates()
     leading = match(run, table).candidates
     kept = [one for one in leading if one.probability >= _LEAST_PROBABILITY] or leading[:1]
+    boils_off = _boil_off(run, table, np.array([one.index for one in kept]))
+    # What does not boil in the bath fills no flask, and the corrections are not meant for it.
+    if boils_off.any():
+        kept = [one for one, boils in zip(kept, boils_off, strict=True) if boils]
     weight = np.array([one.probability for one in kept])
     rows = np.array([one.index for one in kept])
     agrees = np.array([one.plausible for one in kept])
@@ -141,32 +163,47 @@ def with_constants(constants: Constants, room: float) -> Liquids:
     pressure, virial, density = constants.vapor_pressure, constants.second_virial, constants.density
     # A curve through the one point known, by Trouton's rule; where none is, there is no vapor.
     known = 1e-3 if pressure is None else pressure.to("Pa").value
-    boiling = boiling_temperature_by_trouton(STANDARD_PRESSURE, room, known, _CHANCE)
+    boiling = room * (1.0 + log(STANDARD_PRESSURE / known) / _TROUTON)
     coefficient = 0.0 if virial is None else virial.to("m3/mol").value
     return Liquids(
         names=("the liquid with these constants",),
         liquid=Liquid(
             boiling_point=np.array([boiling]),
-            vapor_curve=np.array([[_CHANCE, 0.0, 0.0]]),
+            vapor_curve=np.array([[_TROUTON, 0.0, 0.0]]),
             virial=np.array([[coefficient, 0.0, 0.0, 0.0]]),
             density=np.array([np.inf if density is None else density.to("kg/m3").value]),
         ),
         weight=np.ones(1),
         virial_u=np.array([_relative(virial, _VIRIAL_U)]),
-        vapor_pressure_u=np.array([_relative(pressure, _GIVEN_PRESSURE_U)]),
+        vapor_pressure_u=np.array(
+            [0.0 if pressure is None else _relative(pressure, _GIVEN_PRESSURE_U)]
+        ),
         plausible=np.ones(1, bool),
+        molar_mass=np.full(1, np.nan),
         assumed="a liquid with the constants given",
+        boiling_known=False,
     )
 
 
 def vapor_pressure_slope(liquid: Liquid, room: Array | float) -> Array:
-    """Return ``d ln p / dT`` at the temperature of the room [1/K]."""
+    """Return ``-d ln p / dTb``, what a higher boiling point takes from the vapor pressure [1/K]."""
     width = 0.5  # K: small beside the curve's bend
-    warmer, colder = (
-        vapor_pressure(room + step, liquid.boiling_point, liquid.vapor_curve)
-        for step in (width, -width)
+    lower, higher = (
+        vapor_pressure(room, liquid.boiling_point + step, liquid.vapor_curve)
+        for step in (-width, width)
     )
-    return np.asarray(np.log(warmer / colder) / (2.0 * width))
+    return np.asarray(np.log(lower / higher) / (2.0 * width))
+
+
+def _boil_off(
+    run: Measurement, table: CandidateTable, rows: NDArray[np.int64]
+) -> NDArray[np.bool_]:
+    """Return which compounds of a table boil in the hottest of a run's baths, shape (n,)."""
+    weighing = Bench.of(run).weighing
+    if weighing is None:
+        return np.ones(len(rows), bool)
+    boils_at = Expectation.of(table).boiling_point(float(np.min(weighing.pressure)))[rows]
+    return np.asarray(boils_at < float(np.max(weighing.bath)) + _BATH_READ)
 
 
 def _of_rows(
@@ -198,9 +235,10 @@ def _of_rows(
         names=names,
         liquid=liquid,
         weight=weight,
-        virial_u=np.full(len(rows), _VIRIAL_U),
+        virial_u=np.array([_VIRIAL_U_OF.get(table.text("cas")[row], _VIRIAL_U) for row in rows]),
         vapor_pressure_u=np.hypot(by_curve, by_boiling_point),
         plausible=agrees,
+        molar_mass=table.number("molar_mass")[rows],
         assumed=names[0] if run is None else None,
     )
 
@@ -225,6 +263,14 @@ def _curve_uncertainty(table: CandidateTable, row: int) -> float:
     return _CORRESPONDING_STATES_U
 
 
-def _relative(quantity: object, usual: float) -> float:
-    value, uncertainty = getattr(quantity, "value", 0.0), getattr(quantity, "uncertainty", None)
-    return usual if uncertainty is None or not value else abs(uncertainty / value)
+def _relative(quantity: Quantity | None, usual: float) -> float:
+    if quantity is None or quantity.uncertainty is None:
+        return usual
+    if quantity.value == 0.0:
+        raise QuantityError(
+            str(quantity),
+            "is zero with an uncertainty, of which no share can be taken",
+            "write the coefficient, or leave it out",
+            "second_virial",
+        )
+    return abs(quantity.uncertainty / quantity.value)

@@ -58,9 +58,7 @@ class Model:
         weight = self.liquids.weight
         return generator.choice(len(weight), size=count, p=weight)
 
-    def drawn(
-        self, deviations: Array, places: NDArray[np.int64]
-    ) -> tuple[Array, NDArray[np.bool_]]:
+    def drawn(self, deviations: Array, places: NDArray[np.int64]) -> Drawn:
         """Return the molar masses for drawn deviations and liquids.
 
         Parameters
@@ -72,11 +70,7 @@ class Model:
 
         Returns
         -------
-        array, shape (draws, k) [g/mol]
-            A bath below the boiling point leaves air in the flask: there the vapor has but its own
-            pressure, and what was weighed is that part of a flask full.
-        array of bool, shape (draws,)
-            Whether that was so in any trial.
+        Drawn
         """
         liquids = self.liquids
         each = np.repeat(places, self.weighing.trials)[:, np.newaxis]
@@ -84,17 +78,35 @@ class Model:
             **{one.name: getattr(liquids.liquid, one.name)[each] for one in fields(Liquid)}
         )
         molar_masses = self._at(deviations, liquid, liquids.virial_u[each], self._shift[each])
+        if not liquids.boiling_known:
+            never = np.zeros(len(deviations), bool)
+            return Drawn(molar_masses[..., 0], never, never)
         shifted = self._shifted(deviations)
-        bath, pressure = shifted["bath"].reshape(-1, 1), shifted["pressure"].reshape(-1, 1)
-        own = vapor_pressure(bath, liquid.boiling_point, liquid.vapor_curve)
-        filled = np.minimum(own / pressure, 1.0).reshape(molar_masses.shape)
-        return (molar_masses / filled)[..., 0], np.asarray((filled < 1.0).any(axis=(1, 2)))
+        bath, room, pressure = (
+            shifted[name].reshape(-1, 1) for name in ("bath", "room", "pressure")
+        )
+        hot, cold = (
+            vapor_pressure(there, liquid.boiling_point, liquid.vapor_curve)
+            for there in (bath, room)
+        )
+        filled = np.minimum(hot / pressure, 1.0).reshape(molar_masses.shape)
+        # Cooled, all of the vapor has this pressure, near enough: where the liquid's own is
+        # higher, no drop is left.
+        dry = (cold > pressure * room / bath).reshape(molar_masses.shape)
+        return Drawn(
+            (molar_masses / filled)[..., 0],
+            np.asarray((filled < 1.0).any(axis=(1, 2))),
+            np.asarray(dry.any(axis=(1, 2))),
+        )
 
     @cached_property
     def _shift(self) -> Array:
         """What a liquid boils lower whose vapor pressure is one uncertainty higher, (n,) [K]."""
         room = float(np.mean(self.weighing.room))
-        return self.liquids.vapor_pressure_u / vapor_pressure_slope(self.liquids.liquid, room)
+        slope = vapor_pressure_slope(self.liquids.liquid, room)
+        # Far above its boiling point a liquid's curve ends, and with it what a shift would change.
+        none = np.zeros_like(slope)
+        return np.divide(self.liquids.vapor_pressure_u, slope, out=none, where=slope > 0.0)
 
     def _shifted(self, deviations: Array) -> dict[str, Array]:
         """Return the readings with deviations, each of shape (draws, k)."""
@@ -106,7 +118,8 @@ class Model:
         }
         shifted |= {"virial": np.zeros(shape), "vapor_pressure": np.zeros(shape)}
         for column, one in enumerate(self.inputs):
-            shifted[one.field] += deviations[:, [column]] * one.effect
+            enters = list(one.trials)  # often a single one of many
+            shifted[one.field][:, enters] += deviations[:, [column]] * one.effect[enters]
         shifted["humidity"] = np.clip(shifted["humidity"], 0.0, 1.0)
         return shifted
 
@@ -122,6 +135,24 @@ class Model:
         )
         flat = _GRAMS * implied_molar_mass(weighing, moved)
         return flat.reshape(len(deviations), self.weighing.trials, -1)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """What drawn errors make of the weighings.
+
+    Parameters
+    ----------
+    molar_masses : array, shape (draws, k)
+        In g/mol. A bath below the boiling point leaves air in the flask: there the vapor has but
+        its own pressure, and what was weighed is that part of a flask full.
+    unfilled, dry : array of bool, shape (draws,)
+        Whether that was so in any trial; and whether no drop was left in the cooled flask.
+    """
+
+    molar_masses: Array
+    unfilled: NDArray[np.bool_]
+    dry: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, hypot, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.checks.weighing import balance_digit
+from identify.findings import listed
 from identify.measurement import Flask, Measurement
 from identify.physics.vapor import Weighing
 from identify.physics.water import water_density
-from identify.quantities import Quantity
+from identify.quantities import Quantity, QuantityError
 from identify.units import shown_unit
 
 Array = NDArray[np.float64]
@@ -30,6 +31,9 @@ CYLINDER_SIZE = 100.0  # mL
 # Common practice.
 ANY_HUMIDITY = 30.0 / sqrt(3.0)  # percentage points
 HYGROMETER = 5.0  # percentage points
+
+# Standard uncertainties within which a reading practically always lies. Common practice.
+_ZERO_AT = 3.0
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,8 @@ class Input:
         Where the standard uncertainty comes from.
     rectangular : bool
         Whether all values within the limits are alike likely; otherwise they are normal.
+    remark : str
+        What else the reader must know of it.
     """
 
     name: str
@@ -61,6 +67,7 @@ class Input:
     unit: str
     origin: str = "stated"
     rectangular: bool = False
+    remark: str = ""
 
     @property
     def trials(self) -> tuple[int, ...]:
@@ -98,24 +105,67 @@ def inputs_of(run: Measurement, weighing: Weighing) -> tuple[Input, ...]:
     )
 
 
+def refuse_nothing(run: Measurement) -> None:
+    """Refuse a reading that may as well be zero: all that is divided by it may be anything.
+
+    Parameters
+    ----------
+    run : Measurement
+
+    Raises
+    ------
+    QuantityError
+        If a pressure, a volume, its water, or a temperature above absolute zero is no larger than
+        three of its standard uncertainties.
+    """
+    for trial in run.trials:
+        conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
+        for name, reading, si in (
+            ("bath", trial.bath, "K"),
+            ("room", conditions.room, "K"),
+            ("pressure", conditions.pressure, "Pa"),
+            ("volume", flask.volume, "m3"),
+            ("water_volume", flask.water_volume, "m3"),
+            ("water_mass", flask.water_mass, "kg"),
+            ("water_temperature", flask.water_temperature, "K"),
+        ):
+            if reading is None:
+                continue
+            absolute = reading.to(si)
+            if _ZERO_AT * (absolute.uncertainty or 0.0) >= absolute.value:
+                above = " above absolute zero" if si == "K" else ""
+                reason = "is zero, which no flask holds"
+                if absolute.value > 0.0:
+                    reason = (
+                        "has a standard uncertainty of a third of it or more, so that it may as "
+                        f"well be zero{above}"
+                    )
+                advice = "check the number, its uncertainty and their unit"
+                raise QuantityError(reading.text or str(reading), reason, advice, name)
+
+
 def _masses(run: Measurement) -> Iterator[Input]:
     digit = Quantity(balance_digit(run.trials), "kg").to("g").value
     for field, name, sign in (
         ("empty", "empty flask, weighed", -1.0),
         ("condensed", "flask with liquid, weighed", 1.0),
     ):
-        places: dict[Quantity, list[int]] = {}
+        places: dict[tuple[Quantity, int | None], list[int]] = {}
         for place, trial in enumerate(run.trials):
             reading = getattr(trial, field)
             if reading is not None:
-                places.setdefault(reading, []).append(place)
-        for reading, trials in places.items():
+                # Only the empty flask may have been weighed once for several trials.
+                own = place if field == "condensed" else None
+                places.setdefault((reading, own), []).append(place)
+        for (reading, _), trials in places.items():
             stated = reading.to("g").uncertainty
             uncertainty = digit if stated is None else stated
             effect = np.zeros(len(run.trials))
             effect[trials] = sign * Quantity(uncertainty, "g").to("kg").value
             origin = "stated" if stated is not None else f"last digit of the balance, {digit:g} g"
-            yield Input(name, "gain", effect, uncertainty, "g", origin)
+            numbers = [str(place + 1) for place in trials]
+            shared = f"one weighing for trials {listed(numbers)}" if len(numbers) > 1 else ""
+            yield Input(name, "gain", effect, uncertainty, "g", origin, remark=shared)
 
 
 def _instrument(
@@ -162,9 +212,10 @@ def _volumes(run: Measurement, weighing: Weighing) -> Iterator[Input]:
         digit = Quantity(mass.last_digit, mass.unit).to("g").value
         own = digit if grams.uncertainty is None else grams.uncertainty
         origin = "stated" if grams.uncertainty is not None else f"last digit, {digit:g} g"
-        yield _of_flask(
+        by_volume = _of_flask(
             "water in the flask, weighed", own * milliliters / grams.value, origin, trials, run
         )
+        yield replace(by_volume, standard_uncertainty=own, unit="g")
         yield _water_thermometer(flask, volume, trials, run)
 
 
@@ -176,7 +227,7 @@ def _measured_out(read: Quantity, milliliters: float) -> tuple[float, str]:
     count = "1 fill" if fills == 1 else f"{fills} fills"
     return (
         CYLINDER * sqrt(fills),
-        f"a {CYLINDER_SIZE:g} mL cylinder, {CYLINDER:g} mL at each of {count}",
+        f"{CYLINDER_SIZE:g} mL cylinder, {CYLINDER:g} mL at each of {count}",
     )
 
 

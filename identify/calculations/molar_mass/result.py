@@ -27,6 +27,8 @@ class TrialResult:
         The shortcut, and with all corrections [g/mol].
     standard_uncertainty : float
         Of the value [g/mol].
+    own_uncertainty : float
+        Of that, what not all trials share [g/mol].
     weight : float
         In the pooled value, 0 to 1.
     """
@@ -36,6 +38,7 @@ class TrialResult:
     ideal_gas: float
     value: float
     standard_uncertainty: float
+    own_uncertainty: float
     weight: float
 
     def to_dict(self) -> dict[str, Any]:
@@ -46,17 +49,23 @@ class TrialResult:
             "ideal_gas": round(self.ideal_gas, 4),
             "value": round(self.value, 4),
             "standard_uncertainty": round(self.standard_uncertainty, 4),
+            "own_uncertainty": round(self.own_uncertainty, 4),
             "weight": round(self.weight, 4),
         }
 
 
 @dataclass(frozen=True)
 class Candidate:
-    """A liquid that it may be, and the molar mass with its corrections [g/mol]."""
+    """A liquid that it may be.
+
+    `value` is the molar mass with its corrections, `molar_mass` its own by its formula [g/mol];
+    `plausible` says whether all readings agree with it.
+    """
 
     name: str
     probability: float
     value: float
+    molar_mass: float
     plausible: bool
 
     def to_dict(self) -> dict[str, Any]:
@@ -65,6 +74,7 @@ class Candidate:
             "name": self.name,
             "probability": round(self.probability, 6),
             "value": round(self.value, 4),
+            "molar_mass": round(self.molar_mass, 4),
             "plausible": self.plausible,
         }
 
@@ -83,8 +93,10 @@ class MolarMassResult:
         What the shortcut makes of the same trials.
     assumed_identity : str or None
         Whose corrections were used; None where the liquid is not known.
+    assumed_molar_mass : float or None
+        That liquid's own, by its formula [g/mol]; None where only constants were given.
     spread : (float, float)
-        The lowest and the highest value over the plausible liquids; twice the value for one.
+        The lowest and the highest value over the liquids that count; twice the value for one.
     corrections : tuple of Correction
         In the order in which they are applied; they add up to ``value - ideal_gas``.
     budget : Budget
@@ -92,7 +104,7 @@ class MolarMassResult:
     agreement : Agreement or None
         Of the trials; None for a single one.
     simulation : Simulation or None
-        None where none was asked for.
+        None where none was asked for, or where hardly any draw gives a molar mass.
     candidates : tuple of Candidate
         The most probable first.
     findings : tuple of Finding
@@ -103,6 +115,7 @@ class MolarMassResult:
     value: float
     ideal_gas: float
     assumed_identity: str | None
+    assumed_molar_mass: float | None
     spread: tuple[float, float]
     corrections: tuple[Correction, ...]
     budget: Budget
@@ -123,6 +136,12 @@ class MolarMassResult:
         """Half-width of the interval that holds the true value in 95 of 100 such runs [g/mol]."""
         return self.budget.expanded_uncertainty
 
+    @property
+    def liquid_decides(self) -> bool:
+        """Whether it is mostly the choice of the liquid that the value depends on."""
+        low, high = self.spread
+        return self.budget.liquid_decides(high - low)
+
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data, ready for JSON."""
         degrees = self.budget.degrees
@@ -136,6 +155,7 @@ class MolarMassResult:
             "effective_degrees_of_freedom": None if isinf(degrees) else round(degrees, 2),
             "ideal_gas": round(self.ideal_gas, 4),
             "assumed_identity": self.assumed_identity,
+            "assumed_molar_mass": self.assumed_molar_mass,
             "range": [round(end, 4) for end in self.spread],
             "corrections": [
                 {"name": one.name, "change": round(one.change, 5)} for one in self.corrections

@@ -1,4 +1,4 @@
-"""The working of a molar mass: one trial in full, the others in the same way, then together."""
+"""The working of a molar mass: one trial in full, the others in one line each, then together."""
 
 from __future__ import annotations
 
@@ -11,16 +11,23 @@ from identify.calculations.molar_mass.budget import Budget
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.result import TrialResult
 from identify.calculations.working import Step
-from identify.measurement import Conditions, Measurement
+from identify.measurement import Measurement
+from identify.physics.barometer import local_gravity
+from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE, WEIGHT_DENSITY
-from identify.physics.vapor import Liquid, Vapor
+from identify.physics.vapor import Liquid, Vapor, Weighing
 from identify.physics.water import water_density
 from identify.quantities import Quantity
-from identify.statistics import justified
+from identify.statistics import with_expanded
+from identify.units import shown_unit
 
-# 62.3637 L Torr / (mol K): in the units of the bench. One mmHg is one Torr to 1.4e-7.
+# 62.3636 L Torr / (mol K): in the units of the bench. One mmHg is one Torr to 1.4e-7.
 _BENCH_GAS_CONSTANT = GAS_CONSTANT * 1e3 * 760.0 / STANDARD_PRESSURE
+_GAS_CONSTANT = f"{_BENCH_GAS_CONSTANT:.4f} L mmHg/(mol K)"
 _DENSITY_UNIT = "g/L"
+_MOLAR_MASS = "M = Z m(vapor) R T / (P V(bath))"
+_SHOWN_LIQUIDS = 5
+_MANY_DEGREES = 1000.0  # of freedom: Student's t no longer differs
 
 
 def working(
@@ -30,58 +37,106 @@ def working(
     budget: Budget,
     value: float,
 ) -> tuple[Step, ...]:
-    """Return the lines of the working, with the corrections of the likeliest liquid."""
+    """Return the lines of the working, with the corrections of the likeliest liquid.
+
+    Intermediate results have a digit or two more than they deserve, so that a pocket calculator
+    comes to the same end from what is printed.
+    """
     several = len(trials) > 1
-    return (
-        *_FirstTrial(run, model, "trial 1, " if several else "").steps(),
-        *_other_trials(model, trials[1:]),
-        *(_pooled(trials, value) if several else ()),
-        *_uncertainty(budget, value),
-    )
+    each = [_Trial(run, model, weighing, n) for n, weighing in enumerate(model.weighing.parts(1))]
+    lines = [*each[0].steps("trial 1, " if several else "")]
+    lines += [trial.step() for trial in each[1:]]
+    if several:
+        lines.append(_pooled(each, trials))
+    if len(model.liquids.names) > 1:
+        lines.append(_over_liquids(model, trials, value))
+    return (*lines, *_uncertainty(budget, len(trials), value))
 
 
-class _FirstTrial:
-    """The first trial in the units of the bench: g, L, mmHg, K."""
+class _Trial:
+    """One trial in the units of the bench: g, L, mmHg, K."""
 
-    def __init__(self, run: Measurement, model: Model, before: str) -> None:
-        self.run, self.before = run, before
-        self.trial = run.trials[0]
+    def __init__(self, run: Measurement, model: Model, read: Weighing, place: int) -> None:
+        self.run, self.read, self.place = run, read, place
+        self.trial = run.trials[place]
         self.conditions = run.trial_conditions(self.trial)
-        self.read = next(model.weighing.parts(1))
-        place = model.liquids.likeliest
+        likeliest = model.liquids.likeliest
         everything = model.liquids.liquid
         self.liquid = Liquid(
             *(
-                getattr(everything, name)[[place]]
+                getattr(everything, name)[[likeliest]]
                 for name in ("boiling_point", "vapor_curve", "virial", "density")
             )
         )
-        self.liquid_name = model.liquids.names[place]
-        self.vapor = Vapor.of(self.read, self.liquid)
-        self.gain = 1e3 * float(self.read.gain[0])
-        self.bath = float(self.read.bath[0])
-        self.pressure = Quantity(float(self.read.pressure[0]), "Pa").to("mmHg").value
-        self.volume = 1e3 * float(self.read.volume[0])
-        self.air = float(self.read.air_density[0])
+        self.liquid_name = model.liquids.names[likeliest]
+        self.vapor = Vapor.of(read, self.liquid)
+        self.gain = 1e3 * float(read.gain[0])
+        self.bath = float(read.bath[0])
+        self.pressure = _mmhg(float(read.pressure[0]))
+        self.volume = 1e3 * float(read.volume[0])
+        self.hot = 1e3 * float(read.volume_at(read.bath)[0])
+        self.air = float(read.air_density[0])
+        self.nonideality = float(self.vapor.compressibility[0, 0])
+        self.liquid_buoyancy = float(self.vapor.liquid_buoyancy[0, 0])
+        self.shut_out = 1e3 * float(self.vapor.air_shut_out[0, 0])
+        weights = 1.0 - self.air / WEIGHT_DENSITY
+        self.mass = (self.gain * weights + self.shut_out) / self.liquid_buoyancy
+        self.molar_mass = self.mass * float(self.vapor.molar_mass_per_mass[0, 0])
 
-    def steps(self) -> Iterator[Step]:
+    def steps(self, before: str) -> Iterator[Step]:
+        """Yield the trial's working in full, each line's title after ``before``."""
         yield Step(
-            f"{self.before}gain in mass",
+            f"{before}gain in mass",
             "m = m(condensed) - m(empty)",
             f"{self.trial.condensed} - {self.trial.empty}",
             f"{self.gain:.4f} g",
         )
+        yield from self._converted(before)
+        flask = self.run.trial_flask(self.trial)
+        air = (*self._barometer(before), self._air_density(before))
+        weighed = flask.volume is None and flask.water_volume is None
+        if weighed:
+            yield from air
         yield from self._volume()
-        yield from self._barometer()
-        ideal = self.gain * _BENCH_GAS_CONSTANT * self.bath / (self.pressure * self.volume)
-        yield Step(
-            f"{self.before}ideal-gas shortcut",
-            "M = m R T / (P V)",
-            f"{self.gain:.4f} g x {_BENCH_GAS_CONSTANT:.3f} L mmHg/(mol K) x {self.bath:.2f} K / "
-            f"({self.pressure:.2f} mmHg x {self.volume:.4f} L)",
-            f"{ideal:.2f} g/mol",
+        yield self._shortcut(before)
+        if not weighed:
+            yield from air
+        yield from self._corrected(before)
+
+    def step(self) -> Step:
+        """Return the trial's working in one line."""
+        return Step(
+            f"trial {self.place + 1}, m = {self.gain:.4f} g, in the same way",
+            _MOLAR_MASS,
+            *self._last(),
         )
-        yield from self._corrected()
+
+    def _last(self) -> tuple[str, str]:
+        return (
+            f"{self.nonideality:.5f} x {self.mass:.5f} g x {_GAS_CONSTANT} x {self.bath:.2f} K / "
+            f"({self.pressure:.2f} mmHg x {self.hot:.5f} L)",
+            f"{self.molar_mass:.2f} g/mol",
+        )
+
+    def _converted(self, before: str) -> Iterator[Step]:
+        bath, pressure = self.trial.bath, self.conditions.pressure
+        if bath is not None and bath.unit != "K":
+            celsius = bath.to("C")
+            yield Step(
+                f"{before}temperature of the bath",
+                "T = t + 273.15",
+                f"{celsius.value:.2f} + 273.15 K",
+                f"{self.bath:.2f} K",
+            )
+        if pressure is not None and pressure.unit not in ("mmHg", "torr"):
+            unit = pressure.unit
+            standard = Quantity(STANDARD_PRESSURE, "Pa").to(unit).value
+            yield Step(
+                f"{before}pressure, in mmHg",
+                f"P(mmHg) = P x 760 mmHg / {standard:.6g}{shown_unit(unit)}",
+                f"{pressure} x 760 mmHg / {standard:.6g}{shown_unit(unit)}",
+                f"{pressure.to('mmHg').value:.2f} mmHg",
+            )
 
     def _volume(self) -> Iterator[Step]:
         flask = self.run.trial_flask(self.trial)
@@ -90,134 +145,184 @@ class _FirstTrial:
         if flask.water_volume is not None:
             if flask.water_volume.fills > 1:
                 text = flask.water_volume.text
-                yield Step(
-                    "volume of the flask",
-                    "V = sum of the fills",
-                    text,
-                    f"{1e3 * self.volume:.1f} mL",
-                )
+                result = f"{1e3 * self.volume:.1f} mL"
+                yield Step("volume of the flask", "V = sum of the fills", text, result)
             return
         kelvin = float(self.read.volume_temperature[0])
         yield Step(
-            "volume of the flask, from the water that fills it",
+            f"volume of the flask, from the water that fills it at {kelvin - 273.15:.1f} °C "
+            "(density of water after IAPWS)",
             "V = m(water) (1 - rho(air) / rho(weights)) / (rho(water) - rho(air))",
-            f"{flask.water_mass} x (1 - {self.air:.3f} / {WEIGHT_DENSITY:g}) / "
+            f"{flask.water_mass} x (1 - {self.air:.4f} / {WEIGHT_DENSITY:g}) / "
             f"({water_density(kelvin):.2f} - {self.air:.2f}) {_DENSITY_UNIT}",
-            f"{1e3 * self.volume:.2f} mL",
+            f"{self.volume:.5f} L",
         )
 
-    def _barometer(self) -> Iterator[Step]:
+    def _shortcut(self, before: str) -> Step:
+        shown = self.conditions.pressure
+        pressure = self.pressure if shown is None else shown.to("mmHg").value
+        symbol = "P(read)" if self.conditions.mercury_barometer else "P"
+        ideal = self.gain * _BENCH_GAS_CONSTANT * self.bath / (pressure * self.volume)
+        return Step(
+            f"{before}ideal-gas shortcut",
+            f"M = m R T / ({symbol} V)",
+            f"{self.gain:.4f} g x {_GAS_CONSTANT} x {self.bath:.2f} K / "
+            f"({pressure:.2f} mmHg x {self.volume:.5f} L)",
+            f"{ideal:.2f} g/mol",
+        )
+
+    def _barometer(self, before: str) -> Iterator[Step]:
         conditions = self.conditions
-        if not conditions.mercury_barometer:
+        shown, room = conditions.pressure, conditions.room
+        if not conditions.mercury_barometer or shown is None or room is None:
             return
-        gravity = "" if conditions.latitude is None else " x g / 9.80665 m/s2"
+        what, formula, numbers = f"{before}barometer, mercury and brass scale at 0 °C", "", ""
+        if conditions.latitude is not None:
+            latitude = conditions.latitude.to("deg").value
+            height = 0.0 if conditions.height is None else conditions.height.to("m").value
+            what += f", gravity at latitude {latitude:g}° and {height:g} m"
+            formula, numbers = " g / 9.80665", f" x {local_gravity(latitude, height):.5f} / 9.80665"
+        celsius = f"{room.to('C').value:.1f}"
         yield Step(
-            "barometer, mercury and brass scale brought to 0 °C"
-            + (", local gravity" if gravity else ""),
-            f"P = P(read) (1 - (0.0001818 - 0.0000184) t / (1 + 0.0001818 t)){gravity}",
-            f"{conditions.pressure}, t = {conditions.room}{_place(conditions)}",
+            what,
+            f"P = P(read) (1 - (0.0001818 - 0.0000184) t / (1 + 0.0001818 t)){formula}",
+            f"{shown.to('mmHg').value:.2f} mmHg x (1 - 0.0001634 x {celsius} / "
+            f"(1 + 0.0001818 x {celsius})){numbers}",
             f"{self.pressure:.2f} mmHg",
         )
 
-    def _corrected(self) -> Iterator[Step]:
-        vapor, read = self.vapor, self.read
-        shut_out, buoyancy = 1e3 * float(vapor.air_shut_out[0, 0]), self.air / WEIGHT_DENSITY
-        residual = Quantity(float(vapor.residual_pressure[0, 0]), "Pa").to("mmHg").value
-        cooled = 1e3 * float(read.volume_at(read.room)[0])
-        liquid_buoyancy = float(vapor.liquid_buoyancy[0, 0])
-        mass = (self.gain * (1.0 - buoyancy) + shut_out) / liquid_buoyancy
-        yield Step(
-            f"{self.before}density of the air in the room (CIPM-2007)",
+    def _air_density(self, before: str) -> Step:
+        assumed = " assumed" if self.conditions.humidity is None else ""
+        return Step(
+            f"{before}density of the air in the room (formula CIPM-2007, or a table)",
             "rho = rho(t, P, humidity)",
-            f"rho({read.room[0] - 273.15:.1f} °C, {self.pressure:.1f} mmHg, "
-            f"{100.0 * read.humidity[0]:.0f} %)",
+            f"rho({self.read.room[0] - 273.15:.1f} °C, {self.pressure:.1f} mmHg, "
+            f"{100.0 * self.read.humidity[0]:.0f} %{assumed})",
             f"{self.air:.4f} {_DENSITY_UNIT}",
         )
+
+    def _corrected(self, before: str) -> Iterator[Step]:
+        residual = _mmhg(float(self.vapor.residual_pressure[0, 0]))
+        yield self._left(before, residual)
         yield Step(
-            f"{self.before}air shut out by the vapor that did not condense, as {self.liquid_name}",
+            f"{before}air that this vapor shuts out",
             "m(air) = rho V p / P",
-            f"{self.air:.4f} {_DENSITY_UNIT} x {cooled:.4f} L x {residual:.1f} mmHg / "
-            f"{self.pressure:.1f} mmHg",
-            f"{shut_out:.4f} g",
+            f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x {residual:.2f} mmHg / "
+            f"{self.pressure:.2f} mmHg",
+            f"{self.shut_out:.5f} g",
         )
+        yield from self._displaced(before, residual)
         yield Step(
-            f"{self.before}mass of the vapor, with the buoyancy of weights and liquid",
-            "m(vapor) = (m (1 - rho / rho(weights)) + m(air)) / (1 - rho / rho(liquid))",
-            f"({self.gain:.4f} x {1.0 - buoyancy:.5f} + {shut_out:.4f}) g / {liquid_buoyancy:.5f}",
-            f"{mass:.4f} g",
+            f"{before}mass of the vapor, the buoyancy of the weights ({WEIGHT_DENSITY:g} g/L) and "
+            "of the liquid taken off",
+            "m(vapor) = (m (1 - rho / rho(weights)) + m(air)) / k",
+            f"({self.gain:.4f} x (1 - {self.air:.4f} / {WEIGHT_DENSITY:g}) + "
+            f"{self.shut_out:.5f}) g / {self.liquid_buoyancy:.5f}",
+            f"{self.mass:.5f} g",
         )
-        nonideality = float(vapor.compressibility[0, 0])
-        kelvin, pascal = self.bath, float(read.pressure[0])
-        virial = (nonideality - 1.0) * GAS_CONSTANT * kelvin / pascal
+        pascal = float(self.read.pressure[0])
+        virial = 1e6 * (self.nonideality - 1.0) * GAS_CONSTANT * self.bath / pascal
         yield Step(
-            f"{self.before}compression factor of the vapor",
+            f"{before}compression factor of the vapor, B: second virial coefficient of "
+            f"{self.liquid_name}",
             "Z = 1 + B P / (R T)",
-            f"1 + ({1e6 * virial:.0f} cm3/mol) x {self.pressure:.1f} mmHg / "
-            f"({1e3 * _BENCH_GAS_CONSTANT:.0f} cm3 mmHg/(mol K) x {kelvin:.2f} K)",
-            f"{nonideality:.4f}",
+            f"1 + ({virial:.1f} cm3/mol) x {self.pressure:.2f} mmHg / "
+            f"({1e3 * _BENCH_GAS_CONSTANT:.1f} cm3 mmHg/(mol K) x {self.bath:.2f} K)",
+            f"{self.nonideality:.5f}",
         )
-        hot = 1e3 * float(read.volume_at(read.bath)[0])
-        molar_mass = mass * float(vapor.molar_mass_per_mass[0, 0])
+        measured = self.read.volume_temperature
+        expansion = float(self.read.volume_at(measured + 1.0)[0] / self.read.volume[0]) - 1.0
         yield Step(
-            f"{self.before}molar mass, the flask {1e3 * (hot - self.volume):.2f} mL larger in the "
-            "bath",
-            "M = Z m(vapor) R T / (P V)",
-            f"{nonideality:.4f} x {mass:.4f} g x {_BENCH_GAS_CONSTANT:.3f} L mmHg/(mol K) x "
-            f"{kelvin:.2f} K / ({self.pressure:.2f} mmHg x {hot:.4f} L)",
-            f"{molar_mass:.2f} g/mol",
+            f"{before}volume of the flask in the bath, borosilicate glass (ISO 3585)",
+            "V(bath) = V (1 + 3 alpha (t(bath) - t(V)))",
+            f"{self.volume:.5f} L x (1 + {expansion:.7f} x ({self.bath - 273.15:.1f} - "
+            f"{measured[0] - 273.15:.1f}))",
+            f"{self.hot:.5f} L",
+        )
+        yield Step(f"{before}molar mass", _MOLAR_MASS, *self._last())
+
+    def _left(self, before: str, residual: float) -> Step:
+        room = self.read.room
+        saturated = vapor_pressure(room, self.liquid.boiling_point, self.liquid.vapor_curve)
+        all_vapor = residual < (1.0 - 1e-9) * _mmhg(float(saturated[0]))
+        return Step(
+            f"{before}pressure of the vapor in the cooled flask, {self.liquid_name}"
+            + (": all of it stays vapor" if all_vapor else ""),
+            "p = Z' R T / V of all of it" if all_vapor else "p = vapor pressure at t(room)",
+            f"p({room[0] - 273.15:.1f} °C)",
+            f"{residual:.2f} mmHg",
         )
 
-
-def _place(conditions: Conditions) -> str:
-    if conditions.latitude is None:
-        return ""
-    height = "" if conditions.height is None else f", {conditions.height} above the sea"
-    return f", latitude {conditions.latitude}{height}"
-
-
-def _other_trials(model: Model, trials: tuple[TrialResult, ...]) -> Iterator[Step]:
-    masses = model.molar_masses()[:, model.liquids.likeliest]
-    for trial in trials:
-        place = trial.number - 1
-        pressure = Quantity(float(model.weighing.pressure[place]), "Pa").to("mmHg").value
+    def _displaced(self, before: str, residual: float) -> Iterator[Step]:
+        density = float(self.liquid.density[0])
+        if isinf(density):
+            return  # not given: not corrected for
+        air = self.air * (1.0 - residual / self.pressure) / density
+        condensed = (1.0 - self.liquid_buoyancy) / air if air > 0.0 else 0.0
         yield Step(
-            f"trial {trial.number}, the same way",
-            "M = Z m(vapor) R T / (P V)",
-            f"m = {trial.gain:.4f} g, T = {model.weighing.bath[place]:.2f} K, P = {pressure:.2f} "
-            f"mmHg, V = {1e3 * model.weighing.volume[place]:.4f} L",
-            f"{masses[place]:.2f} g/mol",
+            f"{before}buoyancy of the liquid, x: the part of the vapor that condensed",
+            "k = 1 - x (1 - p / P) rho / rho(liquid)",
+            f"1 - {condensed:.3f} x (1 - {residual:.2f} / {self.pressure:.2f}) x {self.air:.4f} / "
+            f"{density:.0f}",
+            f"{self.liquid_buoyancy:.5f}",
         )
 
 
-def _pooled(trials: tuple[TrialResult, ...], value: float) -> Iterator[Step]:
+def _mmhg(pascal: float) -> float:
+    return Quantity(pascal, "Pa").to("mmHg").value
+
+
+def _pooled(each: list[_Trial], trials: tuple[TrialResult, ...]) -> Step:
     weights = [trial.weight for trial in trials]
-    alike = np.ptp(weights) < 0.005
-    terms = (
-        " + ".join(f"{trial.value:.2f}" for trial in trials)
-        if alike
-        else " + ".join(f"{trial.weight:.3f} x {trial.value:.2f}" for trial in trials)
-    )
-    yield Step(
-        "pooled",
-        "M = sum of M(i) / n" if alike else "M = sum of w(i) M(i), w(i) ~ 1 / u(i)^2",
-        f"({terms}) / {len(trials)}" if alike else terms,
+    molar_masses = [trial.molar_mass for trial in each]
+    pooled = float(np.dot(weights, molar_masses))
+    if np.ptp(weights) < 0.005:
+        terms = " + ".join(f"{one:.2f}" for one in molar_masses)
+        formula, numbers = "M = sum of M(i) / n", f"({terms}) / {len(each)}"
+    else:
+        pairs = zip(weights, molar_masses, strict=True)
+        numbers = " + ".join(f"{weight:.3f} x {one:.2f}" for weight, one in pairs)
+        formula = "M = sum of w(i) M(i), w(i) ~ 1 / (u(own weighings)^2 + u(scatter)^2)"
+    return Step("the trials together", formula, numbers, f"{pooled:.2f} g/mol")
+
+
+def _over_liquids(model: Model, trials: tuple[TrialResult, ...], value: float) -> Step:
+    by_liquid = np.array([trial.weight for trial in trials]) @ model.molar_masses()
+    pairs = list(zip(model.liquids.weight, by_liquid, strict=True))
+    terms = " + ".join(f"{weight:.3f} x {one:.2f}" for weight, one in pairs[:_SHOWN_LIQUIDS])
+    more = len(pairs) - _SHOWN_LIQUIDS
+    return Step(
+        "over all liquids that it may be, each with its own corrections",
+        "M = sum of probability(j) M(j)",
+        terms + (f" + {more} more" if more > 0 else ""),
         f"{value:.2f} g/mol",
     )
 
 
-def _uncertainty(budget: Budget, value: float) -> Iterator[Step]:
+def _uncertainty(budget: Budget, count: int, value: float) -> Iterator[Step]:
     largest = [line for line in budget.lines if line.share >= 5e-4]
+    size = budget.standard_uncertainty
     yield Step(
-        "standard uncertainty",
-        "u = sqrt(sum of (c(i) u(i))^2), line by line in the budget",
+        "standard uncertainty, from what each line of the budget makes",
+        "u = sqrt(sum of u(i)^2)",
         "sqrt(" + " + ".join(f"{line.contribution:.3f}^2" for line in largest) + ") g/mol",
-        f"{budget.standard_uncertainty:.3f} g/mol",
+        f"{size:.3f} g/mol",
     )
-    degrees = "many" if isinf(budget.degrees) else f"{budget.degrees:.0f}"
+    degrees = "many"
+    if not budget.degrees > _MANY_DEGREES:
+        degrees = f"{budget.degrees:.3g}"
+        # What the scatter of the trials makes of the mean, the balance's part in it.
+        scatter = size * ((count - 1) / budget.degrees) ** 0.25
+        yield Step(
+            "effective degrees of freedom (Welch and Satterthwaite)",
+            "nu = (n - 1) (u / u(scatter of n trials))^4",
+            f"{count - 1} x ({size:.4f} / {scatter:.4f})^4",
+            degrees,
+        )
+    shown = with_expanded(value, budget.expanded_uncertainty)
     yield Step(
         "expanded uncertainty, 95 %",
         "U = t u, Student's t for the effective degrees of freedom",
-        f"{budget.coverage_factor:.2f} x {budget.standard_uncertainty:.3f} g/mol "
-        f"({degrees} degrees of freedom)",
-        f"{justified(value, budget.expanded_uncertainty)} g/mol",
+        f"{budget.coverage_factor:.2f} x {size:.3f} g/mol ({degrees} degrees of freedom)",
+        f"{shown.split('± ')[-1]} g/mol: {shown} g/mol",
     )

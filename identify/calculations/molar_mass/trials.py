@@ -63,7 +63,7 @@ class Agreement:
     farthest : int
         Place of the trial farthest from the mean, from 0.
     tests : tuple of OutlierTest
-        Empty for two trials: neither can be the outlier.
+        Grubbs's first, which decides; empty for two trials: neither can be the outlier.
     """
 
     mean: float
@@ -83,6 +83,14 @@ class Agreement:
         farthest = int(np.argmax(np.abs(values - center)))
         return cls(center, spread, half, farthest, _tests(listed))
 
+    @property
+    def outlier(self) -> bool:
+        """Whether the farthest trial is an outlier, by Grubbs's test alone.
+
+        ISO 5725-2 recommends it; of two tests at 5 %, one or the other errs more often.
+        """
+        return bool(self.tests) and self.tests[0].outlier
+
     def to_dict(self) -> dict[str, Any]:
         """Return the agreement as plain data."""
         return {
@@ -91,6 +99,7 @@ class Agreement:
             "confidence_half_width": round(self.confidence, 4),
             "confidence_level": 0.95,
             "farthest_trial": self.farthest + 1,
+            "outlier": self.outlier,
             "outlier_tests": [test.to_dict() for test in self.tests],
         }
 

@@ -1,0 +1,289 @@
+"""Probabilities over candidates and slips together.
+
+Within each observable the readings follow a mixture: nearly always they are as written, and now and
+then one slip of many has changed them. Observables are independent given the candidate, so that a
+slip in one and another in the next are weighed together at no further cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.matching.bench import Bench
+from identify.matching.posterior import Matcher, Posterior
+from identify.matching.slips.bottles import boiling_point_of_another, composition_of_another
+from identify.matching.slips.card import (
+    boiling_point_slips,
+    composition_slips,
+    left_out,
+    molar_mass_slips,
+)
+from identify.matching.slips.hypothesis import Case, Hypothesis, Slip
+from identify.matching.slips.record import weighing_slips
+from identify.matching.slips.rewriting import as_read, scatter
+from identify.matching.slips.technique import technique_slips
+from identify.measurement import Measurement
+
+Array = NDArray[np.float64]
+
+# What may have gone wrong with the readings of each observable. A new slip goes into one of these.
+SLIPS: Mapping[str, tuple[Callable[[Case], Iterator[Hypothesis]], ...]] = MappingProxyType(
+    {
+        "molar_mass": (weighing_slips, technique_slips, molar_mass_slips),
+        "boiling_point": (boiling_point_slips, boiling_point_of_another),
+        "composition": (composition_slips, composition_of_another),
+    }
+)
+
+# The chance of any slip at all in one observable, about: decides whether a search is worth while.
+_ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.02}
+# Where even slips that explain everything could not be this likely beside the readings as they
+# stand, none is looked for.
+_WORTH_WHILE = 0.3
+# Most of the gross errors that the match allows for are slips that are known here by name.
+_KNOWN = 0.85
+_LEADING = 64  # candidates for each observable that may be wrong
+_NAMED = 0.5  # probability from which a slip is named
+_TOLD_CANDIDATES = 3
+
+
+@dataclass(frozen=True)
+class Search:
+    """What slips make of a posterior.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Over the candidates, all slips taken into account.
+    slips : tuple of Slip
+        Those that the readings speak for, the likeliest first.
+    """
+
+    posterior: Posterior
+    slips: tuple[Slip, ...] = ()
+
+
+def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> Search:
+    """Weigh what may have gone wrong beside what the readings say as they stand.
+
+    Parameters
+    ----------
+    run : Measurement
+    bench : Bench
+        The same readings in SI units.
+    posterior : Posterior
+        Of the readings as they stand.
+    judge : Matcher
+
+    Returns
+    -------
+    Search
+        With the same posterior, and no slip, where none could explain the readings better.
+    """
+    if posterior.base is None or not posterior.likelihoods:
+        return Search(posterior)
+    rows = _leading(posterior, _agreement(run, bench, posterior, judge))
+    if rows is None:
+        # Nothing went wrong; still the card may leave an element out.
+        most = min(_LEADING, len(posterior.probability))
+        rows = np.argpartition(posterior.probability, -most)[-most:]
+        missing = left_out(Case(run, bench, posterior, judge, rows), posterior.probability[rows])
+        return Search(posterior, () if missing is None else (missing,))
+    case = Case(run, bench, posterior, judge, rows)
+    mixtures = {name: _Mixture.of(case, name) for name in posterior.likelihoods if name in SLIPS}
+    return _weighed(case, mixtures)
+
+
+def _peaks(posterior: Posterior) -> dict[str, Array]:
+    """Return the highest density that each observable's readings could have, shape (n,)."""
+    peaks = {}
+    for name, comparisons in (
+        ("molar_mass", [posterior.molar_mass]),
+        ("boiling_point", [posterior.boiling_point]),
+        ("composition", list(posterior.elements.values())),
+    ):
+        if name in posterior.likelihoods:
+            peak = np.ones(len(posterior.probability))
+            for comparison in comparisons:
+                if comparison is not None:
+                    peak = peak / (np.sqrt(2.0 * np.pi) * comparison.sigma)
+            peaks[name] = peak
+    return peaks
+
+
+def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> float:
+    """Return how well the trials agree, one for perfectly, with the leader's corrections."""
+    if bench.weighing is None or bench.weighing.trials < 2:
+        return 1.0
+    first = np.array([int(np.argmax(posterior.probability))])
+    return float(scatter(as_read(Case(run, bench, posterior, judge, first), bench.weighing))[0])
+
+
+def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None:
+    """Return the candidates that some slip could make likely; None where no slip could matter.
+
+    Parameters
+    ----------
+    posterior : Posterior
+    agreement : float
+        Of the trials; where they do not agree, something is wrong with the weighings.
+    """
+    assert posterior.base is not None
+    peaks = _peaks(posterior)
+    others = [name for name in posterior.likelihoods if name not in peaks]
+    base = posterior.base.copy()
+    for name in others:
+        base *= posterior.likelihoods[name]
+    names = list(peaks)
+    wrong = [(name,) for name in names] + [
+        (first, second)
+        for place, first in enumerate(names)
+        for second in names[place + 1 :]
+        if len(names) > 2
+    ]
+    kept: list[NDArray[np.int64]] = []
+    worth_while = False
+    for group in wrong:
+        best = base.copy()
+        for name in names:
+            best *= peaks[name] if name in group else posterior.likelihoods[name]
+        gained = float(np.prod([_ANY_SLIP[name] for name in group])) * float(best.sum())
+        stands = agreement if "molar_mass" in group else 1.0
+        if gained < _WORTH_WHILE * posterior.evidence * stands:
+            continue
+        worth_while = True
+        most = min(_LEADING, len(best))
+        kept.append(np.argpartition(best, -most)[-most:])
+    if not worth_while:
+        return None
+    most = min(_LEADING, len(posterior.probability))
+    kept.append(np.argpartition(posterior.probability, -most)[-most:])
+    return np.unique(np.concatenate(kept))
+
+
+@dataclass(frozen=True)
+class _Mixture:
+    """One observable's readings: as they stand, or after one slip of many.
+
+    ``as_written`` (s,) and each hypothesis' density are those of the leading candidates.
+    """
+
+    name: str
+    as_written: Array
+    hypotheses: tuple[Hypothesis, ...]
+    sound: float
+
+    @classmethod
+    def of(cls, case: Case, name: str) -> _Mixture:
+        hypotheses = tuple(one for kind in SLIPS[name] for one in kind(case))
+        as_written = case.posterior.likelihoods[name][case.rows] - _explained(case, name)
+        # What chance leaves over for nothing having gone wrong.
+        sound = max(1.0 - sum(one.chance for one in hypotheses), 0.3)
+        return cls(name, as_written, hypotheses, sound)
+
+    def density(self) -> Array:
+        """Return the density of the readings, all slips included, shape (s,)."""
+        total = self.sound * self.as_written
+        if self.hypotheses:
+            chances = np.array([one.chance for one in self.hypotheses])
+            total = total + chances @ np.stack([one.density for one in self.hypotheses])
+        return np.asarray(total)
+
+
+def _explained(case: Case, name: str) -> Array:
+    """Return the part of a likelihood that stood for gross errors which are known slips here."""
+    posterior = case.posterior
+    comparison = {"molar_mass": posterior.molar_mass, "boiling_point": posterior.boiling_point}.get(
+        name
+    )
+    if comparison is None:
+        return np.zeros(len(case.rows))
+    least = float(np.min(comparison.gross))
+    return _KNOWN * least * case.of_leading(comparison.gross_density)
+
+
+def _weighed(case: Case, mixtures: Mapping[str, _Mixture]) -> Search:
+    posterior, rows = case.posterior, case.rows
+    assert posterior.base is not None
+    unchanged = float(np.prod([mixture.sound for mixture in mixtures.values()]))
+    densities = {name: mixture.density() for name, mixture in mixtures.items()}
+    weight = posterior.probability * (posterior.evidence * unchanged)
+    rest = posterior.base[rows]
+    for name, likelihood in posterior.likelihoods.items():
+        if name not in mixtures:
+            rest = rest * likelihood[rows]
+    weight[rows] = rest * np.prod(list(densities.values()), axis=0)
+    none = posterior.none_of_these * posterior.evidence * unchanged
+    evidence = none + float(weight.sum())
+    weighed = replace(
+        posterior,
+        probability=weight / evidence,
+        none_of_these=none / evidence,
+        evidence=evidence,
+    )
+    slips = _named(case, mixtures, densities, rest, evidence)
+    missing = left_out(case, weighed.probability[rows])
+    return Search(weighed, slips if missing is None else (*slips, missing))
+
+
+def _named(
+    case: Case,
+    mixtures: Mapping[str, _Mixture],
+    densities: Mapping[str, Array],
+    rest: Array,
+    evidence: float,
+) -> tuple[Slip, ...]:
+    """Return the slips that are likelier to have happened than not."""
+    named: list[Slip] = []
+    for name, mixture in mixtures.items():
+        others = rest.copy()
+        for other, density in densities.items():
+            if other != name:
+                others = others * density
+        as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / evidence
+        if as_it_stands > 1.0 - _NAMED:
+            continue
+        # Kinds of slips compete; within a kind, the best of its possibilities speaks for it.
+        kinds: dict[str, list[tuple[float, Hypothesis, Array]]] = {}
+        for one in mixture.hypotheses:
+            joint = others * one.density * (one.chance / evidence)
+            kinds.setdefault(one.code, []).append((float(joint.sum()), one, joint))
+        for code, possibilities in kinds.items():
+            probability = sum(share for share, _, _ in possibilities)
+            if probability <= _NAMED:
+                continue
+            _, best, _ = max(possibilities, key=lambda one: one[0])
+            joint = np.sum([joint for _, _, joint in possibilities], axis=0)
+            leader = int(np.argmax(others * best.density))
+            told = best.tell(leader)
+            named.append(
+                Slip(
+                    code=code,
+                    message=told.message,
+                    probability=min(probability, 1.0),
+                    repaired=told.repaired,
+                    candidates=_leaders(case, joint / joint.sum()),
+                    without=_as_read(case),
+                )
+            )
+    return tuple(sorted(named, key=lambda slip: -slip.probability))
+
+
+def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
+    order = np.argsort(-share)[:_TOLD_CANDIDATES]
+    names = case.table.text("name")
+    return tuple((names[int(case.rows[place])], float(share[place])) for place in order)
+
+
+def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
+    probability = case.posterior.probability
+    order = np.argpartition(probability, -_TOLD_CANDIDATES)[-_TOLD_CANDIDATES:]
+    names = case.table.text("name")
+    return tuple(
+        (names[int(row)], float(probability[row])) for row in order[np.argsort(-probability[order])]
+    )

@@ -1,0 +1,312 @@
+#!/usr/bin/env python3
+"""How often the stated interval of a molar mass holds the true one, over simulated runs.
+
+The runs are those of `simulated_runs.py`: the true molar mass is known, and each molar mass is
+worked out from what was written down, and from nothing else.
+
+Usage: python scripts/interval_coverage.py [--runs 2000] [--seed 95]
+                                  [--unknown | --simulation | --constants]
+                                  [--without-reference-equations]
+
+prints how often the 95 % interval holds the true molar mass, by kind of run; with ``--unknown``
+the same where the liquid is not named but its card is read (300 runs); with ``--simulation`` how
+far Monte Carlo and first-order standard uncertainties are apart, and whether the calculation says
+so (200 runs a kind); with ``--constants`` how far the table's vapor pressures and second virial
+coefficients are from the reference equations of state.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import cycle, islice
+
+import numpy as np
+from CoolProp.CoolProp import PropsSI
+from simulated_runs import (
+    MMHG,
+    NEAR_BOILING,
+    NEAR_K,
+    ORDINARY,
+    TECHNIQUE,
+    TINY_GAIN,
+    Bench,
+    Run,
+    Setup,
+)
+from weighings import PRESSURES, ROOMS, Fluid, reference_fluids, weighings_of, why_absent
+
+import identify
+from identify.calculations.molar_mass.calculation import DRAWS
+from identify.calculations.molar_mass.liquids import named
+from identify.calculations.molar_mass.result import MolarMassResult
+from identify.candidates.table import CandidateTable, load_candidates
+from identify.physics.boiling import vapor_pressure
+from identify.physics.vapor import second_virial
+
+SEED = 95
+# Of a liquid that boils less than this above the room, the cooled flask may hold no drop.
+CONDENSES_K = 10.0
+SMALL_G = 0.02  # a gain of two last digits of a balance to 0.01 g
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What the calculation made of a run."""
+
+    run: Run
+    result: MolarMassResult
+
+    @property
+    def error(self) -> float:
+        """Distance of the molar mass from the true one, [g/mol]."""
+        return self.result.value - self.run.fluid.molar_mass
+
+    @property
+    def held(self) -> bool:
+        """Whether the 95 % interval holds the true molar mass."""
+        return abs(self.error) <= self.result.expanded_uncertainty
+
+    @property
+    def ratio(self) -> float:
+        """Monte Carlo standard uncertainty over the first-order one; NaN where none was drawn."""
+        drawn = self.result.simulation
+        return drawn.standard_uncertainty / self.result.standard_uncertainty if drawn else np.nan
+
+    @property
+    def not_linear(self) -> bool:
+        """Whether the calculation says that its first-order budget will not do."""
+        return any(finding.code == "budget-not-linear" for finding in self.result.findings)
+
+    @property
+    def small(self) -> bool:
+        """Whether the balance showed a gain, but one of two last digits at most."""
+        return 0.0 < self.result.trials[0].gain <= SMALL_G + 1e-9
+
+
+def taking_part(table: CandidateTable) -> list[Fluid]:
+    """Return the reference fluids that the table holds."""
+    return [fluid for fluid in reference_fluids() if not why_absent(fluid, table)]
+
+
+@dataclass(frozen=True)
+class Study:
+    """Runs of given setups, in turn, and what is made of them.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    count : int
+        Of runs.
+    seed : int
+    unknown : bool
+        Whether the calculation is left to find the liquid from the card, instead of being told.
+    draws : int
+        Of each Monte Carlo simulation.
+    """
+
+    table: CandidateTable
+    count: int
+    seed: int = SEED
+    unknown: bool = False
+    draws: int = 0
+
+    def outcomes(self, setups: Sequence[Setup]) -> Iterator[Outcome]:
+        """Yield the outcome of each run."""
+        fluids, table = taking_part(self.table), self.table
+        bench = Bench(np.random.default_rng(self.seed), fluids)
+        if not self.unknown:
+            # To look a number up among all compounds takes longer than the calculation.
+            table = table.take(np.array([table.find(fluid.cas)[0] for fluid in fluids]))
+        for setup in islice(cycle(setups), self.count):
+            run = bench.run(setup, card=self.unknown)
+            identity = None if self.unknown else run.fluid.cas
+            yield Outcome(
+                run,
+                identify.molar_mass(run.written, identity, candidates=table, draws=self.draws),
+            )
+
+
+def coverage(outcomes: Iterable[Outcome]) -> float:
+    """Return the share of the intervals that hold the true molar mass."""
+    return float(np.mean([one.held for one in outcomes]))
+
+
+KINDS: tuple[tuple[str, dict[str, float]], ...] = (
+    ("all", {}),
+    ("balance to 0.001 g", {"decimals": 3}),
+    ("balance to 0.0001 g", {"decimals": 4}),
+    ("instruments alone", {"technique": 0.0}),
+    ("  1 trial", {"technique": 0.0, "trials": 1}),
+    *((f"  {n} trials", {"technique": 0.0, "trials": n}) for n in (2, 3, 4)),
+    ("technique scatters too", {"technique": TECHNIQUE}),
+    *((f"  {n} trials", {"technique": TECHNIQUE, "trials": n}) for n in (2, 3, 4)),
+)
+
+
+def by_kind(outcomes: Sequence[Outcome]) -> Iterator[tuple[str, list[Outcome]]]:
+    """Yield the rows of the report."""
+    for name, wanted in KINDS:
+        kept = [one for one in outcomes if wanted.items() <= vars(one.run.setup).items()]
+        if kept:
+            yield name, kept
+
+
+def coverage_report(outcomes: Sequence[Outcome]) -> str:
+    """Return the coverage as a table, one line a kind of run.
+
+    ``error/u`` is the root mean square of error over standard uncertainty: one where the
+    uncertainties are right, below it where they are too large.
+    """
+    lines = [
+        "                                   interval holds           median of",
+        "runs                        count  the true value  error/u  error, %  U, %",
+    ]
+    for name, kept in by_kind(outcomes):
+        share = coverage(kept)
+        noise = float(np.sqrt(share * (1.0 - share) / len(kept)))
+        errors = np.array([one.error for one in kept])
+        true = np.array([one.run.fluid.molar_mass for one in kept])
+        standard = np.array([one.result.standard_uncertainty for one in kept])
+        wide = np.array([one.result.expanded_uncertainty for one in kept])
+        lines.append(
+            f"{name:<26}{len(kept):>7}  {share:>6.1%} ± {noise:<5.1%}"
+            f"{np.sqrt(np.mean((errors / standard) ** 2)):>9.2f}"
+            f"{100 * np.median(np.abs(errors) / true):>10.2f}{100 * np.median(wide / true):>6.2f}"
+        )
+    return "\n".join(lines)
+
+
+SIMULATED: tuple[tuple[str, tuple[Setup, ...], Callable[[Outcome], bool]], ...] = (
+    (
+        f"ordinary: boils {CONDENSES_K:.0f} K above the room",
+        ORDINARY,
+        lambda one: one.run.above_room >= CONDENSES_K,
+    ),
+    ("boils less above the room", ORDINARY, lambda one: one.run.above_room < CONDENSES_K),
+    ("flask of 10 mL, balance to 0.01 g", TINY_GAIN, lambda one: True),
+    (f"  gain up to {SMALL_G:g} g", TINY_GAIN, lambda one: one.small),
+    (f"bath within {NEAR_K} K of the boiling point", NEAR_BOILING, lambda one: True),
+)
+
+
+def simulated(study: Study) -> Iterator[tuple[str, list[Outcome]]]:
+    """Yield the rows of the comparison of first order and Monte Carlo; each setup is run once."""
+    done: dict[tuple[Setup, ...], list[Outcome]] = {}
+    for name, setups, belongs in SIMULATED:
+        if setups not in done:
+            done[setups] = list(study.outcomes(setups))
+        yield name, [one for one in done[setups] if belongs(one)]
+
+
+def simulation_report(rows: Iterable[tuple[str, list[Outcome]]]) -> str:
+    """Return how Monte Carlo and first-order standard uncertainties compare, kind by kind."""
+    lines = [
+        "Monte Carlo over first order                    within             says that it",
+        "runs                                      count    2 %      worst  is not linear",
+    ]
+    for name, kept in rows:
+        ratios = np.array([one.ratio for one in kept if one.result.simulation])
+        if len(ratios):
+            off = np.abs(ratios - 1.0)
+            lines.append(
+                f"{name:<41}{len(kept):>6}{np.mean(off <= 0.02):>9.1%}{ratios[off.argmax()]:>9.3f}"
+                f"{np.mean([one.not_linear for one in kept]):>13.1%}"
+            )
+    return "\n".join(lines)
+
+
+@dataclass(frozen=True)
+class Constant:
+    """Errors of one constant of the liquids, and what they are stated to be, relative."""
+
+    name: str
+    errors: list[float]
+    stated: list[float]
+
+    def line(self) -> str:
+        """Return them as one line of a table."""
+        size, stated = np.abs(self.errors), np.array(self.stated)
+        return (
+            f"{self.name:<44}{len(size):>5}{100 * np.sqrt(np.mean(size**2)):>8.2f}"
+            f"{100 * np.median(size):>9.2f}{100 * size.max():>8.2f}"
+            f"{100 * np.median(stated):>9.2f}{np.sqrt(np.mean((size / stated) ** 2)):>10.2f}"
+        )
+
+
+def constants_report(table: CandidateTable) -> str:
+    """Return how far the table's constants are from the equations of state.
+
+    Second virial coefficients at the temperature of the bath, vapor pressures in the room, wherever
+    the liquid can be weighed; each liquid counts once a temperature.
+    """
+    found: dict[str, Constant] = {}
+
+    def add(name: str, off: float, stated: float) -> None:
+        kept = found.setdefault(name, Constant(name, [], []))
+        kept.errors.append(off)
+        kept.stated.append(stated)
+
+    for fluid in taking_part(table):
+        liquids = named(fluid.cas, table)
+        (row,) = table.find(fluid.cas)
+        liquid = liquids.liquid
+        baths = {one.bath for one in weighings_of(fluid)}
+        rooms = {one.laboratory.room for one in weighings_of(fluid)}
+        for bath in sorted(baths):
+            true = PropsSI("Bvirial", "T", bath, "Dmolar", 1e-6, fluid.name)
+            off = float(second_virial(bath, liquid.virial)[0]) / true - 1.0
+            add("second virial coefficient", off, float(liquids.virial_u[0]))
+        curve = table.text("vapor_curve_source")[row]
+        kind = "corresponding states" if "corresponding states" in curve else "published curve"
+        for room in sorted(rooms):
+            true = PropsSI("P", "T", room, "Q", 1, fluid.name)
+            own = float(vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve)[0])
+            add(f"vapor pressure, {kind}", own / true - 1.0, float(liquids.vapor_pressure_u[0]))
+    lines = [
+        "relative to the equations of state, percent      root mean              stated     error",
+        "constant                                  values  square   median   worst  u   over u",
+    ]
+    return "\n".join(lines + [found[name].line() for name in sorted(found)])
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Print what was asked for."""
+    parser = argparse.ArgumentParser(description=str(__doc__).splitlines()[0])
+    parser.add_argument("--runs", type=int, help="how many (2000; 300 unknowns; 200 a simulation)")
+    parser.add_argument("--seed", type=int, default=SEED)
+    what = parser.add_mutually_exclusive_group()
+    what.add_argument("--unknown", action="store_true", help="the liquid is not named")
+    what.add_argument("--simulation", action="store_true", help="Monte Carlo beside first order")
+    what.add_argument("--constants", action="store_true", help="the table's constants alone")
+    parser.add_argument(
+        "--without-reference-equations",
+        action="store_true",
+        help="leave out every constant that was fitted to such an equation (takes a minute)",
+    )
+    options = parser.parse_args(arguments)
+    table = load_candidates()
+    if options.without_reference_equations:
+        from build_candidates import rows_without_reference_equations
+
+        table = rows_without_reference_equations([fluid.cas for fluid in reference_fluids()])
+    if options.constants:
+        print(constants_report(table))
+        return
+    print(
+        f"{len(taking_part(table))} liquids, {PRESSURES[0] / MMHG:.0f} to "
+        f"{PRESSURES[-1] / MMHG:.0f} mmHg, rooms of {ROOMS[0]:.0f} to {ROOMS[-1]:.0f} C; "
+        f"seed {options.seed}"
+    )
+    if options.simulation:
+        study = Study(table, options.runs or 200, options.seed, draws=DRAWS)
+        print(simulation_report(simulated(study)))
+        return
+    count = options.runs or (300 if options.unknown else 2000)
+    study = Study(table, count, options.seed, options.unknown)
+    print(coverage_report(list(study.outcomes(ORDINARY))))
+
+
+if __name__ == "__main__":
+    main()

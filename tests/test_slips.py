@@ -1,0 +1,432 @@
+"""Slips: each named with the number that was right, and none where nothing went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
+from identify.candidates.table import ELEMENTS, CandidateTable
+from identify.cli import main
+from identify.matching.bench import Bench
+from identify.matching.posterior import Matcher
+from identify.matching.slips import search
+from identify.matching.slips.digits import CHANCES, misreadings
+from identify.matching.slips.hypothesis import Slip
+from identify.physics.vapor import Weighing, gain
+
+ZERO_CELSIUS = 273.15
+MMHG = 133.322387415
+BATH, ROOM, PRESSURE, VOLUME = 99.1, 22.4, 748.6, 283.7
+
+
+@pytest.fixture(scope="module")
+def table() -> CandidateTable:
+    return load_candidates()
+
+
+@pytest.fixture(scope="module")
+def judge(table: CandidateTable) -> Matcher:
+    return Matcher(table)
+
+
+def grams(judge: Matcher, name: str) -> float:
+    """Return what the balance would gain for a liquid in the flask of these tests."""
+    one = np.ones(1)
+    weighing = Weighing(
+        gain=0.0 * one,
+        bath=(BATH + ZERO_CELSIUS) * one,
+        room=(ROOM + ZERO_CELSIUS) * one,
+        pressure=PRESSURE * MMHG * one,
+        volume=VOLUME * 1e-6 * one,
+        volume_temperature=(ROOM + ZERO_CELSIUS) * one,
+        humidity=0.5 * one,
+    )
+    row = judge.table.find(name)[0]
+    molar_mass = 1e-3 * judge.expectation.molar_mass
+    return 1e3 * float(gain(molar_mass, weighing, judge.expectation.liquid)[0, row])
+
+
+EMPTY = 91.3472  # g
+
+
+def page(judge: Matcher, name: str, **changed: Any) -> Measurement:
+    """Return a sound page of a liquid, with some of its fields written differently."""
+    row = judge.table.find(name)[0]
+    percent = {
+        element: f"{value:.2f}"
+        for element, value in zip(ELEMENTS, judge.table.percent[row], strict=True)
+        if value > 0.0
+    }
+    fields: dict[str, Any] = {
+        "empty": f"{EMPTY:.4f} g",
+        "condensed": f"{EMPTY + grams(judge, name):.4f} g",
+        "bath": f"{BATH} C",
+        "room": f"{ROOM} C",
+        "pressure": f"{PRESSURE} mmHg",
+        "volume": f"{VOLUME} mL",
+        "boiling_point": f"{judge.table.number('boiling_point_C')[row]:.1f} C",
+        "percent": percent,
+        "height": None,
+    } | changed
+    trials = fields.get("trials") or [(fields["empty"], fields["condensed"])]
+    return Measurement(
+        label="T-01",
+        boiling_point=fields["boiling_point"],
+        percent=fields["percent"],
+        conditions=Conditions(
+            pressure=fields["pressure"], room=fields["room"], height=fields["height"]
+        ),
+        flask=Flask(volume=fields["volume"]),
+        trials=[Trial(empty, condensed, fields["bath"]) for empty, condensed in trials],
+    )
+
+
+def slips_of(judge: Matcher, run: Measurement) -> tuple[Slip, ...]:
+    bench = Bench.of(run)
+    return search(run, bench, judge.posterior(bench), judge).slips
+
+
+LIQUIDS = ("acetone", "ethanol", "hexane", "methanol", "ethyl acetate", "chloroform")
+
+
+@pytest.mark.parametrize("name", LIQUIDS)
+def test_a_sound_page_has_no_slip(judge: Matcher, name: str) -> None:
+    ranking = match(page(judge, name))
+    assert ranking.slips == ()
+    assert ranking.candidates[0].name == name
+    assert ranking.to_dict()["slips"] == []
+
+
+# Acetone: boils at 56.1, gains about 0.45 g here, C 62.04 H 10.41 O 27.55.
+@pytest.mark.parametrize(
+    ("changed", "code", "repaired"),
+    [
+        # Units of the conditions.
+        ({"pressure": "99.81 mmHg"}, "pressure-unit", {"pressure": "99.81 kPa"}),
+        ({"pressure": "998.1 mmHg"}, "pressure-unit", {"pressure": "998.1 hPa"}),
+        ({"pressure": "29.47 mmHg"}, "pressure-unit", {"pressure": "29.47 inHg"}),
+        ({"pressure": "0.9850 mmHg"}, "pressure-unit", {"pressure": "0.985 atm"}),
+        ({"pressure": "14.475 mmHg"}, "pressure-unit", {"pressure": "14.475 psi"}),
+        ({"bath": "210.4 C"}, "temperature-unit", {"bath": "210.4 °F"}),
+        ({"bath": "372.2 C"}, "temperature-unit", {"bath": "372.2 K"}),
+        ({"room": "72.3 C"}, "temperature-unit", {"room": "72.3 °F"}),
+        ({"room": "295.6 C"}, "temperature-unit", {"room": "295.6 K"}),
+        ({"volume": "0.2837 mL"}, "volume-unit", {"volume": "0.2837 L"}),
+        # Digits.
+        ({"pressure": "478.6 mmHg"}, "digits-exchanged", {"pressure": "748.6 mmHg"}),
+        ({"pressure": "74.86 mmHg"}, "point-moved", {"pressure": "748.6 mmHg"}),
+        ({"volume": "28.37 mL"}, "point-moved", {"volume": "283.7 mL"}),
+        ({"volume": "823.7 mL"}, "digits-exchanged", {"volume": "283.7 mL"}),
+        ({"empty": "93.1472 g"}, "digits-exchanged", {"empty": "91.3472 g"}),
+        ({"empty": "9.1347 g"}, "point-moved", {"empty": "91.347 g"}),
+        ({"empty": "911.3472 g"}, "digit-doubled", {"empty": "91.3472 g"}),
+        ({"boiling_point": "5.61 C"}, "point-moved", {"boiling_point": "56.1 °C"}),
+        ({"boiling_point": "556.1 C"}, "digit-doubled", {"boiling_point": "56.1 °C"}),
+        ({"boiling_point": "133.0 C"}, "boiling-point-unit", {"boiling_point": "133 °F"}),
+        ({"boiling_point": "329.2 C"}, "boiling-point-unit", {"boiling_point": "329.2 K"}),
+        (
+            {"percent": {"C": "26.04", "H": "10.41", "O": "27.55"}},
+            "digits-exchanged",
+            {"percent C": "62.04 %"},
+        ),
+        (
+            {"percent": {"C": "6.204", "H": "10.41", "O": "27.55"}},
+            "point-moved",
+            {"percent C": "62.04 %"},
+        ),
+        (
+            {"percent": {"C": "62.04", "H": "27.55", "O": "10.41"}},
+            "percentages-exchanged",
+            {"percent H": "10.41 %", "percent O": "27.55 %"},
+        ),
+        (
+            {"percent": {"C": "62.04", "H": "10.41"}},
+            "element-left-out",
+            {"percent O": "27.55 %"},
+        ),
+        # The flask.
+        ({"volume": "250 mL"}, "volume-nominal", {"volume": "284 mL"}),
+    ],
+)
+def test_slips_of_the_pen(
+    changed: Mapping[str, Any], code: str, repaired: Mapping[str, str], judge: Matcher
+) -> None:
+    ranking = match(page(judge, "acetone", **changed))
+    assert [slip.code for slip in ranking.slips] == [code]
+    slip = ranking.slips[0]
+    assert slip.probability > 0.5
+    assert ranking.candidates[0].name == "acetone"
+    assert set(slip.repaired) == set(repaired)
+    for key, text in repaired.items():
+        number, _, unit = text.partition(" ")
+        told, _, told_unit = slip.repaired[key].partition(" ")
+        assert told_unit == unit
+        assert float(told) == pytest.approx(float(number), rel=0.02)
+        assert slip.repaired[key] in slip.message or told in slip.message
+
+
+def shifted(judge: Matcher, name: str, milligrams: float) -> Measurement:
+    mass = EMPTY + grams(judge, name) + 1e-3 * milligrams
+    return page(judge, name, condensed=f"{mass:.4f} g")
+
+
+@pytest.mark.parametrize("name", LIQUIDS)
+@pytest.mark.parametrize("share", [0.2, 0.3, 0.45, 0.6])
+def test_liquid_left_over_is_named_in_milligrams(
+    name: str, share: float, judge: Matcher, table: CandidateTable
+) -> None:
+    """A molar mass 20 to 60 % too high, with a good boiling point and composition."""
+    # What raises the molar mass by that share: that share of the vapor's mass.
+    row = table.find(name)[0]
+    vapor = float(table.number("molar_mass")[row]) * PRESSURE * MMHG * VOLUME * 1e-6
+    milligrams = 1e3 * share * vapor / (8.314462618 * (BATH + ZERO_CELSIUS))
+    ranking = match(shifted(judge, name, milligrams))
+    assert ranking.candidates[0].name == name
+    assert [slip.code for slip in ranking.slips] == ["mass-in-excess"]
+    told = float(ranking.slips[0].repaired["excess_mass"].split()[0])
+    assert told == pytest.approx(milligrams, rel=0.10)
+
+
+@pytest.mark.parametrize(
+    ("milligrams", "code", "key"),
+    [
+        (-130.0, "mass-missing", "missing_mass"),
+        (-700.0, "lid-left-off", "missing_mass"),
+        (1100.0, "mass-added", "added_mass"),
+    ],
+)
+def test_slips_at_the_bench(milligrams: float, code: str, key: str, judge: Matcher) -> None:
+    ranking = match(shifted(judge, "acetone", milligrams))
+    assert ranking.candidates[0].name == "acetone"
+    assert [slip.code for slip in ranking.slips] == [code]
+    number, unit = ranking.slips[0].repaired[key].split()
+    told = float(number) * {"mg": 1.0, "g": 1e3}[unit]
+    assert told == pytest.approx(abs(milligrams), rel=0.10)
+
+
+def test_masses_exchanged_copied_and_in_milligrams(judge: Matcher) -> None:
+    condensed = f"{EMPTY + grams(judge, 'acetone'):.4f} g"
+    for changed, code in (
+        ({"empty": condensed, "condensed": f"{EMPTY:.4f} g"}, "masses-exchanged"),
+        ({"condensed": f"{EMPTY:.4f} g"}, "mass-copied"),
+        (
+            {
+                "empty": f"{1e3 * EMPTY:.1f} g",
+                "condensed": f"{1e3 * (EMPTY + grams(judge, 'acetone')):.1f} g",
+            },
+            "mass-in-mg",
+        ),
+    ):
+        ranking = match(page(judge, "acetone", **changed))
+        assert [slip.code for slip in ranking.slips] == [code]
+        assert ranking.candidates[0].name == "acetone"
+
+
+@pytest.mark.parametrize("off", [0.12, -0.10])
+def test_one_of_three_trials_that_is_off(off: float, judge: Matcher) -> None:
+    mass = EMPTY + grams(judge, "acetone")
+    trials = [(f"{EMPTY:.4f} g", f"{mass + extra:.4f} g") for extra in (0.0, 0.001, off)]
+    ranking = match(page(judge, "acetone", trials=trials))
+    assert [slip.code for slip in ranking.slips] == ["one-trial-off"]
+    assert "Trial 3" in ranking.slips[0].message
+    assert ranking.slips[0].repaired == {"trial 3": "left out"}
+
+
+def test_pressure_of_the_weather_report(judge: Matcher) -> None:
+    # At 1600 m; what was weighed is less by as much as the air is thinner.
+    thinner = float(np.exp(-1600.0 / 8434.0))
+    mass = EMPTY + grams(judge, "acetone") * thinner
+    run = page(judge, "acetone", condensed=f"{mass:.4f} g", height="1600 m")
+    (slip,) = match(run).slips
+    assert slip.code == "pressure-at-sea"
+    assert float(slip.repaired["pressure"].split()[0]) == pytest.approx(748.6 * thinner, abs=1.0)
+
+
+def test_water_in_the_liquid(judge: Matcher, table: CandidateTable) -> None:
+    row = table.find("acetone")[0]
+    dry = dict(zip(ELEMENTS, table.percent[row], strict=True))
+    water = {"H": 11.19, "O": 88.81}
+    percent = {e: f"{0.93 * dry[e] + 0.07 * water.get(e, 0.0):.2f}" for e in ("C", "H", "O")}
+    (slip,) = match(page(judge, "acetone", percent=percent)).slips
+    assert slip.code == "wet-liquid"
+    assert float(slip.repaired["water"].split()[0]) == pytest.approx(7.0, abs=0.6)
+
+
+@pytest.mark.parametrize(("low", "code"), [(6.0, "thread-uncorrected"), (-9.0, "superheated")])
+def test_boiling_points_read_low_or_high(low: float, code: str, judge: Matcher) -> None:
+    # No other compound with this formula boils nearby.
+    row = judge.table.find("methanol")[0]
+    boiling = float(judge.table.number("boiling_point_C")[row]) - low
+    ranking = match(page(judge, "methanol", boiling_point=f"{boiling:.1f} C"))
+    assert [slip.code for slip in ranking.slips] == [code]
+    assert ranking.candidates[0].name == "methanol"
+
+
+def test_oxygen_by_difference_that_hides_another_element(judge: Matcher) -> None:
+    # Morpholine, C 55.15 H 10.41 N 16.08 O 18.36: nitrogen was not looked for.
+    percent = {"C": "55.15", "H": "10.41", "O": "34.44"}
+    run = Measurement("T-02", boiling_point="128.9 C", molar_mass=87.1, percent=percent)
+    ranking = match(run)
+    assert ranking.candidates[0].name == "morpholine"
+    assert [slip.code for slip in ranking.slips] == ["percent-by-difference"]
+    assert "N 16.08" in ranking.slips[0].message
+
+
+def test_two_slips_at_once(judge: Matcher) -> None:
+    """One in the weighing, one on the card: each observable has its own."""
+    run = page(judge, "acetone", pressure="99.81 mmHg", boiling_point="329.2 C")
+    ranking = match(run)
+    assert {slip.code for slip in ranking.slips} == {"pressure-unit", "boiling-point-unit"}
+    assert ranking.candidates[0].name == "acetone"
+    both = page(
+        judge, "acetone", volume="250 mL", percent={"C": "26.04", "H": "10.41", "O": "27.55"}
+    )
+    assert {slip.code for slip in match(both).slips} == {"volume-nominal", "digits-exchanged"}
+
+
+# ------------------------------------------------------------------------------ bottles of a stock
+
+
+@pytest.fixture(scope="module")
+def shelf(table: CandidateTable) -> CandidateTable:
+    names = ("acetone", "ethanol", "hexane", "methanol", "ethyl acetate", "benzene")
+    rows = [table.find(name)[0] for name in names]
+    taken = table.take(rows)
+    labels = [f"B-{number}" for number in range(len(names))]
+    return CandidateTable(
+        {**{c: taken.text(c) for c in taken._text}, "label": labels}, taken._numbers
+    )
+
+
+def test_a_card_with_the_boiling_point_of_another_bottle(
+    judge: Matcher, shelf: CandidateTable
+) -> None:
+    ranking = match(page(judge, "hexane", boiling_point="77.1 C"), candidates=shelf)
+    assert ranking.candidates[0].name == "hexane"
+    assert [slip.code for slip in ranking.slips] == ["boiling-point-of-another"]
+    assert ranking.slips[0].repaired == {"card": "B-4"}  # ethyl acetate
+
+
+def test_a_card_with_the_percentages_of_another_bottle(
+    judge: Matcher, shelf: CandidateTable
+) -> None:
+    percent = {"C": "54.53", "H": "9.15", "O": "36.32"}  # ethyl acetate
+    ranking = match(page(judge, "hexane", percent=percent), candidates=shelf)
+    assert ranking.candidates[0].name == "hexane"
+    assert [slip.code for slip in ranking.slips] == ["composition-of-another"]
+
+
+# -------------------------------------------------------------------------------------- mechanism
+
+
+@pytest.mark.parametrize(
+    ("text", "whole", "decimals", "kind", "expected"),
+    [
+        ("98.11", None, None, "digits-exchanged", {"89.11", "91.81"}),
+        ("742", None, None, "digits-exchanged", {"472", "724"}),
+        ("4.4", None, None, "digits-exchanged", set()),
+        ("988.1", 2, 1, "digit-doubled", {"98.1"}),
+        ("98.11", 2, 1, "digit-doubled", {"98.1"}),
+        ("98.11", 2, 2, "digit-doubled", set()),
+        ("7.41", 1, 2, "digit-dropped", set()),
+        ("7.48", None, None, "point-moved", {"74.8", "0.748", "748", "0.0748"}),
+    ],
+)
+def test_what_a_number_may_have_been(
+    text: str, whole: int | None, decimals: int | None, kind: str, expected: set[str]
+) -> None:
+    assert {one.text for one in misreadings(text, whole, decimals) if one.kind == kind} == expected
+
+
+def test_a_dropped_digit_may_stand_anywhere() -> None:
+    texts = {one.text for one in misreadings("7.48") if one.kind == "digit-dropped"}
+    assert {"37.48", "73.48", "7.348", "7.438", "7.483"} <= texts
+    assert "07.48" not in texts
+
+
+@given(st.decimals("0.01", "9999", places=2))
+def test_misreadings_are_numbers_with_a_small_chance(value: Any) -> None:
+    found = misreadings(str(value))
+    assert all(one.value > 0.0 and 0.0 < one.chance <= CHANCES[one.kind] for one in found)
+    assert str(value) not in {one.text for one in found if one.kind != "point-moved"}
+    assert sum(one.chance for one in found if one.kind == "digits-exchanged") <= 1.001e-3
+
+
+@settings(max_examples=25, deadline=None)
+@given(
+    milligrams=st.floats(-400.0, 900.0),
+    boiling=st.floats(-40.0, 40.0),
+    carbon=st.floats(-15.0, 15.0),
+)
+def test_probabilities_add_up_to_one(milligrams: float, boiling: float, carbon: float) -> None:
+    judge = Matcher(load_candidates())
+    run = shifted(judge, "acetone", milligrams)
+    run = replace(
+        run,
+        boiling_point=f"{56.1 + boiling:.1f} C",
+        percent={"C": f"{62.04 + carbon:.2f}", "H": "10.41", "O": "27.55"},
+    )
+    bench = Bench.of(run)
+    found = search(run, bench, judge.posterior(bench), judge)
+    total = found.posterior.probability.sum() + found.posterior.none_of_these
+    assert total == pytest.approx(1.0, abs=1e-9)
+    assert (found.posterior.probability >= 0.0).all()
+    for slip in found.slips:
+        assert 0.5 < slip.probability <= 1.0
+        assert np.isfinite(slip.probability)
+        assert sum(share for _, share in slip.candidates) <= 1.0 + 1e-9
+
+
+def test_the_input_stays_as_it_is(judge: Matcher) -> None:
+    run = page(judge, "acetone", pressure="99.81 mmHg")
+    before = repr(run)
+    ranking = match(run)
+    assert repr(run) == before
+    # Deviations are those of what was written.
+    assert abs(ranking.candidates[0].deviations.molar_mass_percent or 0.0) > 100.0
+    assert not ranking.candidates[0].plausible
+    assert ranking.verdict == "single match"
+
+
+def test_many_at_once_say_the_same(judge: Matcher) -> None:
+    runs = [
+        replace(page(judge, "acetone"), label="sound"),
+        replace(page(judge, "acetone", volume="250 mL"), label="slip"),
+    ]
+    frame = match_many(runs)
+    for run in runs:
+        first = match(run).candidates[0]
+        row = frame[frame["label"] == run.label].iloc[0]
+        assert row["name"] == first.name == "acetone"
+        assert row["probability"] == pytest.approx(first.probability, rel=1e-9)
+
+
+def test_the_answer_names_both_rankings(judge: Matcher) -> None:
+    data = match(page(judge, "acetone", volume="250 mL")).to_dict()
+    (slip,) = data["slips"]
+    assert set(slip) == {
+        "code",
+        "message",
+        "probability",
+        "repaired",
+        "candidates",
+        "without_slip",
+    }
+    assert slip["candidates"][0]["name"] == "acetone"
+    assert slip["without_slip"]
+    assert 0.5 < slip["probability"] <= 1.0
+
+
+def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["match", "data/demo/C-31.toml", "--strict"]) == 1
+    printed = capsys.readouterr().out
+    assert "Once a slip is set right, the likeliest is" in " ".join(printed.split())
+    assert "[volume-nominal]" in printed
+    assert all(len(line) <= 80 for line in printed.splitlines())
