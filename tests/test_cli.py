@@ -256,7 +256,7 @@ def test_explanation_printed(run: Run, monkeypatch: pytest.MonkeyPatch, columns:
     words = ("Why toluene (<0.1 %) is not ahead of ", "most against toluene", "all together")
     for text in (*words, "may not have boiled off"):
         assert text in flat
-    assert flat.index("all together") < flat.index("In an explanation") < flat.index("Caution: ")
+    assert flat.index("all together") < flat.index("An explanation takes") < flat.index("Caution: ")
 
 
 def test_explanation_in_json_only_where_asked_for(run: Run, tmp_path: Path) -> None:

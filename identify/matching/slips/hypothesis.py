@@ -86,7 +86,8 @@ def in_si(value: float, unit: str) -> float:
 
 def written_text(quantity: Quantity) -> str:
     """Return a number as it was written, or as it would be."""
-    return quantity.text or f"{quantity.value:.10g}"
+    # The digits of a sum of fills are its own: those of the fills are looked through by nobody.
+    return quantity.text if quantity.text and quantity.fills == 1 else f"{quantity.value:.10g}"
 
 
 @dataclass(frozen=True)

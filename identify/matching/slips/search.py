@@ -47,6 +47,7 @@ _ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.02}
 _WORTH_WHILE = 0.3
 # Most of the gross errors that the match allows for are slips that are known here by name.
 _KNOWN = 0.85
+_MANY, _MOST = 1536, 0.8  # where the leading ones are not that share of all that it may be
 _LEADING = 64  # candidates for each observable that may be wrong
 _NAMED = 0.5  # probability from which a slip is named
 _TOLD_CANDIDATES = 3
@@ -157,13 +158,23 @@ def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None
         if gained < _WORTH_WHILE * posterior.evidence * stands:
             continue
         worth_while = True
-        most = min(_LEADING, len(best))
-        kept.append(np.argpartition(best, -most)[-most:])
+        kept.append(_most_of(best))
     if not worth_while:
         return None
     most = min(_LEADING, len(posterior.probability))
     kept.append(np.argpartition(posterior.probability, -most)[-most:])
     return np.unique(np.concatenate(kept))
+
+
+def _most_of(weight: Array) -> NDArray[np.int64]:
+    """Return the rows that hold most of a weight: few where the other readings narrow it down."""
+    rows = np.zeros(0, dtype=np.int64)
+    for most in (_LEADING, _MANY):
+        most = min(most, len(weight))
+        rows = np.argpartition(weight, -most)[-most:]
+        if float(weight[rows].sum()) >= _MOST * float(weight.sum()):
+            break
+    return rows
 
 
 @dataclass(frozen=True)
