@@ -395,9 +395,9 @@ def test_no_gain_does_not_agree_with_everything(judge: Matcher) -> None:
     )
     row = judge.table.find("methanol")[0]
     as_written = posterior(judge, run)
-    assert as_written.probability[row] < 1e-6
     assert not as_written.plausible[row]
-    # A slip may have left it so small.
+    # Only a gross error, or a slip, may have left it so small.
+    assert as_written.probability[row] < 0.001
     assert by_name(match(run))["methanol"].probability < 0.01
 
 
