@@ -97,13 +97,13 @@ class Drawing:
         """What the bench would read, candidate by candidate."""
         return self.judge.expectation
 
-    def page(self, truth: int) -> Page:
-        """Draw one page of a compound."""
+    def page(self, truth: int, trials: int | None = None) -> Page:
+        """Draw one page of a compound, of one or two trials where it is not said."""
         random = self.random
         bath, room = random.uniform(97.5, 99.8), random.uniform(19.0, 25.0)
         pressure = random.uniform(725.0, 775.0)
         volume = random.uniform(265.0, 300.0)
-        trials = int(random.integers(1, 3))
+        trials = trials or int(random.integers(1, 3))
         one = np.ones(1)
         weighing = Weighing(
             gain=0.0 * one,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
@@ -91,13 +92,13 @@ def misreadings(
         ("digit-dropped", _with_one_more(before, behind, whole, decimals)),
         ("digit-doubled", _with_one_less(before, behind, whole, decimals)),
     ):
-        for option in dict.fromkeys(texts):
+        for option, ways in Counter(texts).items():
             after = digits_of(option)
-            # Which digit of the true number it is that goes wrong; what digits that number has is
-            # the number's own affair.
+            # Which digit of the true number it is that goes wrong, of equal ones any; what digits
+            # that number has is the number's own affair.
             places = max(len(after[0] + after[1]) - (kind == "digits-exchanged"), 1)
             jacobian = 10.0 ** (len(behind) - len(after[1]))
-            found.append(Misreading(kind, option, CHANCES[kind] / places, jacobian))
+            found.append(Misreading(kind, option, ways * CHANCES[kind] / places, jacobian))
     share = CHANCES["point-moved"] / len(_POINT_MOVES)
     number = Decimal(f"{before or '0'}.{behind or '0'}")
     for move in _POINT_MOVES:
@@ -122,10 +123,9 @@ def _with_one_more(
     if whole is None or len(before) == whole - 1:
         for place in range(len(before) + 1):
             for digit in "0123456789":
-                if place > 0 or digit != "0":
-                    yield _pointed(
-                        before[:place] + digit + before[place:] + behind, len(before) + 1, behind
-                    )
+                more = before[:place] + digit + before[place:]
+                if not more.startswith("0"):
+                    yield _pointed(more + behind, len(more), behind)
     if (decimals is None and behind) or len(behind) == (decimals or 0) - 1:
         for place in range(len(behind) + 1):
             for digit in "0123456789":

@@ -13,6 +13,7 @@ import numpy as np
 from identify.matching.slips.digits import Misreading, digits_of, misreadings
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, in_si, written_text
 from identify.matching.slips.rewriting import Rewritten, compared, credible, likelier
+from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 from identify.quantities import Quantity
 from identify.units import UNITS, shown_unit
@@ -29,6 +30,7 @@ _PRESSURE_UNITS = ("mmHg", "kPa", "hPa", "inHg", "atm", "psi")
 _STANDARD_MMHG = 760.0
 SCALE_HEIGHT = 8434.0  # m: R T / (M g) of air at 15 C, the standard atmosphere of ISO 2533
 _LOWEST_HEIGHT = 150.0  # m, below which a barometer's own error hides the difference
+_WEATHER = 1.0e3  # Pa: how pressures at one place are spread from day to day; common practice
 AT_SEA = (9.8e4, 1.05e5)  # Pa: what barometers reduced to the sea show; common practice
 
 _GRAMS = 1e3
@@ -175,8 +177,12 @@ def _sea_level(
     )
     values = read.pressure.copy()
     values[list(places)] = station
-    # At that height, the pressure of the sea is no usual one.
-    yield Rewritten("pressure-at-sea", _SEA_LEVEL_CHANCE, {"pressure": values}, lambda: told)
+    # Up to some hundred meters, weather alone makes a pressure look like that of the sea.
+    usual = STANDARD_PRESSURE * exp(-meters / SCALE_HEIGHT)
+    of_the_sea, of_the_place = ((now - mean) / _WEATHER for mean in (STANDARD_PRESSURE, usual))
+    odds = exp(min(0.5 * (of_the_place**2 - of_the_sea**2), 50.0))
+    chance = _SEA_LEVEL_CHANCE * odds / (1.0 + odds)
+    yield Rewritten("pressure-at-sea", chance, {"pressure": values}, lambda: told)
 
 
 def _volumes(case: Case, read: Weighing) -> Iterator[Rewritten]:

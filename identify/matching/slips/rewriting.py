@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from math import exp, pi, sqrt
 
 import numpy as np
@@ -102,9 +102,7 @@ def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iter
     near = np.flatnonzero((shortcut > low) & (shortcut < high))
     if not len(near):
         return
-    stacked = Weighing(**{name: values[near].ravel() for name, values in meant.items()})
-    flat = _GRAMS * implied_molar_mass(stacked, case.liquid)
-    each = flat.reshape(len(near), read.trials, -1)
+    each = _molar_masses(case, read, {name: values[near] for name, values in meant.items()})
     agreement = scatter(each) / scatter(as_read(case, read))
     baths = meant["bath"][near].mean(axis=1)
     vaporized = case.judge.vaporized(case.bench, baths[:, np.newaxis], case.rows)
@@ -115,6 +113,37 @@ def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iter
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
         yield Hypothesis(one.code, one.chance, density, saying(one.tell))
+
+
+def _molar_masses(case: Case, read: Weighing, meant: Mapping[str, Array]) -> Array:
+    """Return the molar masses of rewritten weighings, shape (rewritten, k, s) [g/mol]."""
+    same = np.all(
+        [
+            (values == getattr(read, name)).all(axis=1)
+            for name, values in meant.items()
+            if name != "gain"
+        ],
+        axis=0,
+    )
+    # Where only a mass is another, the molar mass moves along a straight line.
+    gained = meant["gain"] - read.gain
+    each = as_read(case, read) + slope(case, read) * gained[:, :, np.newaxis]
+    if not same.all():
+        other = {name: values[~same].ravel() for name, values in meant.items()}
+        flat = _GRAMS * implied_molar_mass(Weighing(**other), case.liquid)
+        each[~same] = flat.reshape(-1, read.trials, len(case.rows))
+    return np.asarray(each)
+
+
+def slope(case: Case, read: Weighing) -> Array:
+    """Return what a kilogram more changes each trial by, shape (k, s) [g/(mol kg)]."""
+    kept = case.kept.get("slope")
+    if kept is None:
+        # Any step serves on a straight line: here a gram.
+        more = replace(read, gain=read.gain + 1e-3)
+        further = _GRAMS * implied_molar_mass(more, case.liquid)
+        kept = case.kept["slope"] = (further - as_read(case, read)) / 1e-3
+    return kept
 
 
 def as_read(case: Case, read: Weighing) -> Array:

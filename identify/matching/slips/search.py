@@ -7,14 +7,16 @@ slip in one and another in the next are weighed together at no further cost.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.matching.bench import Bench
+from identify.matching.likelihood import Comparison
 from identify.matching.posterior import Matcher, Posterior
 from identify.matching.slips.bottles import boiling_point_of_another, composition_of_another
 from identify.matching.slips.card import (
@@ -41,14 +43,17 @@ SLIPS: Mapping[str, tuple[Callable[[Case], Iterator[Hypothesis]], ...]] = Mappin
 )
 
 # The chance of any slip at all in one observable, about: decides whether a search is worth while.
-_ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.02}
+# Of a whole card less: what exchanges or mixes its numbers seldom makes another compound's of them.
+_ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
+_ONE_ELEMENT = 0.003
 # Where even slips that explain everything could not be this likely beside the readings as they
 # stand, none is looked for.
-_WORTH_WHILE = 0.3
+_WORTH_WHILE = 0.8
 # Most of the gross errors that the match allows for are slips that are known here by name.
 _KNOWN = 0.85
-_MANY, _MOST = 1536, 0.8  # where the leading ones are not that share of all that it may be
+_MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
 _LEADING = 64  # candidates for each observable that may be wrong
+_PAIRS = 32  # and for each two of them
 _NAMED = 0.5  # probability from which a slip is named
 _TOLD_CANDIDATES = 3
 
@@ -100,21 +105,42 @@ def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher)
     return _weighed(case, mixtures)
 
 
-def _peaks(posterior: Posterior) -> dict[str, Array]:
-    """Return the highest density that each observable's readings could have, shape (n,)."""
-    peaks = {}
-    for name, comparisons in (
-        ("molar_mass", [posterior.molar_mass]),
-        ("boiling_point", [posterior.boiling_point]),
-        ("composition", list(posterior.elements.values())),
+def _best(posterior: Posterior) -> dict[str, list[tuple[float, Array]]]:
+    """Return what slips could make of each observable's readings, at best.
+
+    Returns
+    -------
+    dict of str to list of (float, array of shape (n,))
+        The chance of such slips, about, and the density of the readings if they explain all: of
+        the whole observable first, then of single elements.
+    """
+    found: dict[str, list[tuple[float, Array]]] = {}
+    for name, comparison in (
+        ("molar_mass", posterior.molar_mass),
+        ("boiling_point", posterior.boiling_point),
     ):
-        if name in posterior.likelihoods:
-            peak = np.ones(len(posterior.probability))
-            for comparison in comparisons:
-                if comparison is not None:
-                    peak = peak / (np.sqrt(2.0 * np.pi) * comparison.sigma)
-            peaks[name] = peak
-    return peaks
+        if comparison is not None and name in posterior.likelihoods:
+            found[name] = [(_ANY_SLIP[name], _peak(posterior, [comparison]))]
+    elements = list(posterior.elements.values())
+    if elements:
+        card = posterior.likelihoods["composition"]
+        found["composition"] = [
+            (_ANY_SLIP["composition"], _peak(posterior, elements)),
+            *(
+                (_ONE_ELEMENT, card / one.likelihood() * _peak(posterior, [one]))
+                for one in elements
+                if len(elements) > 1
+            ),
+        ]
+    return found
+
+
+def _peak(posterior: Posterior, comparisons: Sequence[Comparison]) -> Array:
+    """Return the highest density that readings could have, shape (n,)."""
+    peak = np.ones(len(posterior.probability))
+    for comparison in comparisons:
+        peak /= np.sqrt(2.0 * np.pi) * comparison.sigma
+    return peak
 
 
 def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> float:
@@ -135,30 +161,28 @@ def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None
         Of the trials; where they do not agree, something is wrong with the weighings.
     """
     assert posterior.base is not None
-    peaks = _peaks(posterior)
-    others = [name for name in posterior.likelihoods if name not in peaks]
+    best = _best(posterior)
     base = posterior.base.copy()
-    for name in others:
-        base *= posterior.likelihoods[name]
-    names = list(peaks)
-    wrong = [(name,) for name in names] + [
-        (first, second)
-        for place, first in enumerate(names)
-        for second in names[place + 1 :]
-        if len(names) > 2
-    ]
+    for name, likelihood in posterior.likelihoods.items():
+        if name not in best:
+            base *= likelihood
+    single = [(name, one) for name in best for one in best[name]]
+    pairs = combinations([(name, best[name][0]) for name in best], 2) if len(best) > 2 else ()
     kept: list[NDArray[np.int64]] = []
     worth_while = False
-    for group in wrong:
-        best = base.copy()
-        for name in names:
-            best *= peaks[name] if name in group else posterior.likelihoods[name]
-        gained = float(np.prod([_ANY_SLIP[name] for name in group])) * float(best.sum())
-        stands = agreement if "molar_mass" in group else 1.0
-        if gained < _WORTH_WHILE * posterior.evidence * stands:
+    for group in (*((one,) for one in single), *pairs):
+        weight, chance = base.copy(), 1.0
+        for _, (own, density) in group:
+            chance *= own
+            weight *= density
+        names = {name for name, _ in group}
+        for name in best.keys() - names:
+            weight *= posterior.likelihoods[name]
+        stands = posterior.evidence * (agreement if "molar_mass" in names else 1.0)
+        if chance * float(weight.sum()) < _WORTH_WHILE * stands:
             continue
         worth_while = True
-        kept.append(_most_of(best))
+        kept.append(_most_of(weight, _PAIRS if len(group) > 1 else _LEADING, len(best) == 1))
     if not worth_while:
         return None
     most = min(_LEADING, len(posterior.probability))
@@ -166,14 +190,13 @@ def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None
     return np.unique(np.concatenate(kept))
 
 
-def _most_of(weight: Array) -> NDArray[np.int64]:
-    """Return the rows that hold most of a weight: few where the other readings narrow it down."""
-    rows = np.zeros(0, dtype=np.int64)
-    for most in (_LEADING, _MANY):
-        most = min(most, len(weight))
-        rows = np.argpartition(weight, -most)[-most:]
-        if float(weight[rows].sum()) >= _MOST * float(weight.sum()):
-            break
+def _most_of(weight: Array, few: int, alone: bool) -> NDArray[np.int64]:
+    """Return the rows that hold most of a weight: few where other readings narrow it down."""
+    few = min(few, len(weight))
+    rows = np.argpartition(weight, -few)[-few:]
+    if alone and float(weight[rows].sum()) < _MOST * float(weight.sum()):
+        many = min(_MANY, len(weight))
+        rows = np.argpartition(weight, -many)[-many:]
     return rows
 
 

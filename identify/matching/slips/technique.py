@@ -16,9 +16,9 @@ from identify.checks.weighing import NOMINAL_SIZES
 from identify.matching.likelihood import normal
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, gamma
 from identify.matching.slips.record import AT_SEA, SCALE_HEIGHT
-from identify.matching.slips.rewriting import REPEATABILITY, as_read, scatter, sigma_of
+from identify.matching.slips.rewriting import REPEATABILITY, as_read, scatter, sigma_of, slope
 from identify.physics.boiling import boiling_temperature
-from identify.physics.vapor import Weighing, implied_molar_mass
+from identify.physics.vapor import Weighing
 
 Array = NDArray[np.float64]
 
@@ -37,6 +37,8 @@ _ONE_TRIAL = 0.25  # relative, of such a trial
 
 # A volume that is exactly what is printed on a flask is mostly that, and not the brim's.
 _NOMINAL_CHANCE = 0.5
+# These are rare as flasks, while flasks of 125, 250 and 500 mL hold that much when full.
+_ALSO_A_BRIM, _ALSO_A_BRIM_CHANCE = (150, 300, 600), 0.05
 _BRIM, _BRIM_SPREAD = 1.13, 0.05  # brim over nominal volume; common practice
 _SEA_LEVEL_CHANCE, _HEIGHT = 0.002, 500.0  # m, twice this in the mean
 
@@ -51,9 +53,9 @@ def technique_slips(case: Case) -> Iterator[Hypothesis]:
     if read is None:
         return
     found = as_read(case, read)
-    empty_handed = _GRAMS * implied_molar_mass(_with_gain(read, 0.0), case.liquid)
-    slope = (_GRAMS * implied_molar_mass(_with_gain(read, 1e-3), case.liquid) - empty_handed) / 1e-3
-    bench = _Weighed(case, read, found, found.mean(axis=0), empty_handed, slope.mean(axis=0))
+    per_gain = slope(case, read)
+    empty_handed = found - per_gain * read.gain[:, np.newaxis]
+    bench = _Weighed(case, read, found, found.mean(axis=0), empty_handed, per_gain.mean(axis=0))
     yield from _excess(bench)
     yield from _missing(bench)
     yield from _pieces(bench)
@@ -175,6 +177,7 @@ def _one_trial(bench: _Weighed) -> Iterator[Hypothesis]:
         mean = others.mean(axis=0)
         off = (bench.found[place] - mean) / np.maximum(np.abs(mean), 1e-9)
         wild = normal(np.asarray(off), _ONE_TRIAL) * REPEATABILITY * _ROOT_TWO_PI
+        wild *= sqrt(count / (count - 1))  # what perfect agreement of one trial more would weigh
         density = normal(mean - case.molar_mass, sigma_of(case, others)) * scatter(others)
 
         def tell(leading: int, place: int = place, mean: Array = mean) -> Told:
@@ -212,7 +215,8 @@ def _nominal_volume(bench: _Weighed) -> Iterator[Hypothesis]:
             {"volume": f"{brim:.0f} mL"},
         )
 
-    yield Hypothesis("volume-nominal", _NOMINAL_CHANCE, density, tell)
+    chance = _ALSO_A_BRIM_CHANCE if nearest in _ALSO_A_BRIM else _NOMINAL_CHANCE
+    yield Hypothesis("volume-nominal", chance, density, tell)
 
 
 def _reduced_to_the_sea(bench: _Weighed) -> Iterator[Hypothesis]:
@@ -235,15 +239,6 @@ def _reduced_to_the_sea(bench: _Weighed) -> Iterator[Hypothesis]:
         )
 
     yield Hypothesis("pressure-at-sea", _SEA_LEVEL_CHANCE, density, tell)
-
-
-def _with_gain(read: Weighing, gain: float) -> Weighing:
-    return Weighing(**{**_fields(read), "gain": np.full(read.trials, gain)})
-
-
-def _fields(read: Weighing) -> dict[str, Array]:
-    names = ("gain", "bath", "room", "pressure", "volume", "volume_temperature", "humidity")
-    return {name: getattr(read, name) for name in names}
 
 
 def _piece(size: Array) -> Array:
