@@ -24,7 +24,7 @@ _GAUGE_CHANCE = 0.0005
 _TEMPERATURE_UNIT_CHANCE = 0.002
 _MASS_UNIT_CHANCE = 0.0005
 _EXCHANGED_CHANCE = 0.001
-_SEA_LEVEL_CHANCE = 0.3  # of a page that gives a height and yet a pressure as at the sea
+SEA_LEVEL_CHANCE = 0.3  # of a page that gives a height and yet a pressure as at the sea
 
 _PRESSURE_UNITS = ("mmHg", "kPa", "hPa", "inHg", "atm", "psi")
 _STANDARD_MMHG = 760.0
@@ -181,7 +181,7 @@ def _sea_level(
     usual = STANDARD_PRESSURE * exp(-meters / SCALE_HEIGHT)
     of_the_sea, of_the_place = ((now - mean) / _WEATHER for mean in (STANDARD_PRESSURE, usual))
     odds = exp(min(0.5 * (of_the_place**2 - of_the_sea**2), 50.0))
-    chance = _SEA_LEVEL_CHANCE * odds / (1.0 + odds)
+    chance = SEA_LEVEL_CHANCE * odds / (1.0 + odds)
     yield Rewritten("pressure-at-sea", chance, {"pressure": values}, lambda: told)
 
 

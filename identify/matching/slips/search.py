@@ -28,7 +28,7 @@ from identify.matching.slips.card import (
 from identify.matching.slips.hypothesis import Case, Hypothesis, Slip
 from identify.matching.slips.record import weighing_slips
 from identify.matching.slips.rewriting import as_read, scatter
-from identify.matching.slips.technique import technique_slips
+from identify.matching.slips.technique import suspicion, technique_slips
 from identify.measurement import Measurement
 
 Array = NDArray[np.float64]
@@ -93,7 +93,9 @@ def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher)
     """
     if posterior.base is None or not posterior.likelihoods:
         return Search(posterior)
-    rows = _leading(posterior, _agreement(run, bench, posterior, judge))
+    read = bench.weighing
+    suspected = 0.0 if read is None else suspicion(run, read)
+    rows = _leading(posterior, _agreement(run, bench, posterior, judge), suspected)
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
         most = min(_LEADING, len(posterior.probability))
@@ -151,7 +153,7 @@ def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matc
     return float(scatter(as_read(Case(run, bench, posterior, judge, first), bench.weighing))[0])
 
 
-def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None:
+def _leading(posterior: Posterior, agreement: float, suspected: float) -> NDArray[np.int64] | None:
     """Return the candidates that some slip could make likely; None where no slip could matter.
 
     Parameters
@@ -159,6 +161,8 @@ def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None
     posterior : Posterior
     agreement : float
         Of the trials; where they do not agree, something is wrong with the weighings.
+    suspected : float
+        Chance of a slip in the weighings that this very page gives rise to suspect.
     """
     assert posterior.base is not None
     best = _best(posterior)
@@ -172,8 +176,8 @@ def _leading(posterior: Posterior, agreement: float) -> NDArray[np.int64] | None
     worth_while = False
     for group in (*((one,) for one in single), *pairs):
         weight, chance = base.copy(), 1.0
-        for _, (own, density) in group:
-            chance *= own
+        for name, (own, density) in group:
+            chance *= max(own, suspected) if name == "molar_mass" else own
             weight *= density
         names = {name for name, _ in group}
         for name in best.keys() - names:

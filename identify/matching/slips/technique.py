@@ -15,8 +15,9 @@ from numpy.typing import NDArray
 from identify.checks.weighing import NOMINAL_SIZES
 from identify.matching.likelihood import normal
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, gamma
-from identify.matching.slips.record import AT_SEA, SCALE_HEIGHT
+from identify.matching.slips.record import AT_SEA, SCALE_HEIGHT, SEA_LEVEL_CHANCE
 from identify.matching.slips.rewriting import REPEATABILITY, as_read, scatter, sigma_of, slope
+from identify.measurement import Measurement
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
 
@@ -40,7 +41,7 @@ _NOMINAL_CHANCE = 0.5
 # These are rare as flasks, while flasks of 125, 250 and 500 mL hold that much when full.
 _ALSO_A_BRIM, _ALSO_A_BRIM_CHANCE = (150, 300, 600), 0.05
 _BRIM, _BRIM_SPREAD = 1.13, 0.05  # brim over nominal volume; common practice
-_SEA_LEVEL_CHANCE, _HEIGHT = 0.002, 500.0  # m, twice this in the mean
+_UNKNOWN_HEIGHT_CHANCE, _HEIGHT = 0.002, 500.0  # m, twice this in the mean
 
 _NEAR_BOILING = 3.0  # K above it, a bath may have been too cool
 _GRAMS, _MILLIGRAMS = 1e3, 1e6
@@ -63,6 +64,16 @@ def technique_slips(case: Case) -> Iterator[Hypothesis]:
     yield from _one_trial(bench)
     yield from _nominal_volume(bench)
     yield from _reduced_to_the_sea(bench)
+
+
+def suspicion(run: Measurement, read: Weighing) -> float:
+    """Return the chance of the likeliest slip that a page itself gives rise to suspect."""
+    if bool((read.gain == 0.0).all()):
+        return _COPIED_CHANCE
+    if _nominal_size(run, read) is not None:
+        return _NOMINAL_CHANCE
+    heights = [run.trial_conditions(trial).height for trial in run.trials]
+    return SEA_LEVEL_CHANCE if any(heights) else 0.0
 
 
 class _Weighed:
@@ -196,11 +207,19 @@ def _one_trial(bench: _Weighed) -> Iterator[Hypothesis]:
         )
 
 
-def _nominal_volume(bench: _Weighed) -> Iterator[Hypothesis]:
-    volumes = _MILLIGRAMS * bench.read.volume  # mL
+def _nominal_size(run: Measurement, read: Weighing) -> int | None:
+    """Return the size that is printed on a flask [mL] where that is all of the volume."""
+    volumes = _MILLIGRAMS * read.volume  # mL
     nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - volumes[0]))
-    weighed_water = bench.case.run.trial_flask(bench.case.run.trials[0]).water_mass
+    weighed_water = run.trial_flask(run.trials[0]).water_mass
     if weighed_water is not None or bool((abs(volumes - nearest) > 1e-6 * nearest).any()):
+        return None
+    return nearest
+
+
+def _nominal_volume(bench: _Weighed) -> Iterator[Hypothesis]:
+    nearest = _nominal_size(bench.case.run, bench.read)
+    if nearest is None:
         return
     # Gain over volume, and what does not depend on the volume: the air shut out.
     own = bench.case.molar_mass - bench.without.mean(axis=0)
@@ -238,7 +257,7 @@ def _reduced_to_the_sea(bench: _Weighed) -> Iterator[Hypothesis]:
             {"pressure": f"{shown:.0f} mmHg"},
         )
 
-    yield Hypothesis("pressure-at-sea", _SEA_LEVEL_CHANCE, density, tell)
+    yield Hypothesis("pressure-at-sea", _UNKNOWN_HEIGHT_CHANCE, density, tell)
 
 
 def _piece(size: Array) -> Array:
