@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
 from identify.candidates.table import ELEMENTS, CandidateTable
@@ -430,3 +431,19 @@ def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Once a slip is set right, the likeliest is" in " ".join(printed.split())
     assert "[volume-nominal]" in printed
     assert all(len(line) <= 80 for line in printed.splitlines())
+
+
+def test_no_slip_is_missed_for_not_being_looked_for(
+    judge: Matcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Pages on which no search seems worth while name no slip when searched all the same."""
+    drawing = Drawing(judge.table, judge, np.random.default_rng(11))
+    rows = drawing.random.choice(rows_to_draw(judge.table), 25)
+    sound = [drawing.page(int(row)) for row in rows]
+    spoiled = [kind.spoil(page, drawing.random) for page in sound for kind in KINDS[::7]]
+    runs = [page.measurement() for page in (*sound, *spoiled) if page and readable(page)]
+    assert len(runs) > 150
+    usual = [{slip.code for slip in slips_of(judge, run)} for run in runs]
+    monkeypatch.setattr("identify.matching.slips.evidence._WORTH_WHILE", 1e-9)
+    assert [{slip.code for slip in slips_of(judge, run)} for run in runs] == usual
+    assert sum(map(bool, usual)) > 50

@@ -23,7 +23,7 @@ from identify.matching.slips.hypothesis import Case
 from identify.matching.slips.record import weighing_slips
 from identify.matching.slips.technique import technique_slips
 
-searching = importlib.import_module("identify.matching.slips.search")
+searching = importlib.import_module("identify.matching.slips.evidence")
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
 
@@ -91,6 +91,8 @@ def digits_by_hand(written: str) -> Iterator[tuple[float, float, float]]:
     swapped = f"{written[: whole - 1]}{behind}.{before}"
     if before != behind:
         yield float(swapped), 0.0010 / whole, 1.0
+    else:
+        yield float(written[:whole]), 0.0003 / whole, 10.0
     for move in (10.0, 0.1, 100.0, 0.01):
         yield float(written) * move, 0.0006 / 4, move
 
@@ -99,7 +101,7 @@ def digits_by_hand(written: str) -> Iterator[tuple[float, float, float]]:
     ("written", "code"),
     [
         ("133.0", "boiling-point-unit"),
-        ("87.2", "digits-exchanged"),
+        ("86.7", None),
         ("332.4", None),
         ("556.1", None),
         ("70.4", None),
@@ -123,7 +125,7 @@ def test_one_boiling_point_beside_five_compounds(
     sound = 1.0 - chances
     assert before.base is not None
     weights = []
-    for row, name in enumerate(few.table.text("name")):
+    for row in range(len(FIVE)):
         expected = few.expectation.normal_boiling_point[row]
         own = few.expectation.boiling_point_u[row]
         sigma = sqrt(1.0 + own**2)
@@ -134,7 +136,6 @@ def test_one_boiling_point_beside_five_compounds(
         density += sum(chance * width * bell(v - expected, sigma) for v, chance, width in slips)
         if own < 1.5:
             density += 0.005 * never_near_zero(-off, 1.5) + 0.003 * never_near_zero(off, 2.0)
-        assert name in FIVE
         weights.append(before.base[row] * density)
     none = before.none_of_these * before.evidence * sound
     total = sum(weights) + none
@@ -146,9 +147,7 @@ def test_one_boiling_point_beside_five_compounds(
 
 @pytest.mark.parametrize("written", ["133.0", "56.1", "77.71", "98.1132", "742", "0.95"])
 def test_dropped_and_doubled_digits_are_all_that_one_digit_makes(written: str) -> None:
-    found = {
-        one.text: one.chance for one in misreadings(written) if one.kind == "digit-dropped"
-    }
+    found = {one.text: one.chance for one in misreadings(written) if one.kind == "digit-dropped"}
     assert found
     for text, chance in found.items():
         digits = sum(letter.isdigit() for letter in text)
@@ -206,4 +205,153 @@ def test_over_all_gains_the_density_of_a_slip_adds_up_to_one(
     widths, heights = np.diff(observed), np.array(densities)
     assert (widths > 0.0).all()
     total = float(widths @ (heights[1:] + heights[:-1])) / 2.0
-    assert total == pytest.approx(1.0, rel=0.02)
+    # Vapor is nearer to ideal at the pressure as written, by up to 4 %.
+    assert total == pytest.approx(1.0, rel=0.04 if code == "pressure-unit" else 0.01)
+
+
+# ------------------------------------------------- what the whole table says, looked at in full
+
+
+@pytest.fixture(scope="module")
+def pages(table: CandidateTable, judge: Matcher) -> list[Measurement]:
+    """Draw pages of common and rare liquids: three in ten sound, the others with some slip."""
+    random = np.random.default_rng(7)
+    drawing, rows = Drawing(table, judge, random), rows_to_draw(table)
+    drawn: list[Measurement] = []
+    while len(drawn) < 300:
+        page = drawing.page(int(random.choice(rows)))
+        if random.random() < 0.7:
+            spoiled = KINDS[int(random.integers(len(KINDS)))].spoil(page, random)
+            if spoiled is None or not readable(spoiled):
+                continue
+            page = spoiled
+        drawn.append(page.measurement())
+    return drawn
+
+
+def codes(found: Search) -> set[str]:
+    return {slip.code for slip in found.slips}
+
+
+def test_a_search_is_spared_only_where_it_would_name_nothing(
+    pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    as_is = [searched(judge, run) for run in pages]
+    monkeypatch.setattr(searching, "_WORTH_WHILE", 0.0)
+    for run, before in zip(pages, as_is, strict=True):
+        after = searched(judge, run)
+        assert codes(after) == codes(before), run
+        moved = np.abs(after.posterior.probability - before.posterior.probability).sum() / 2.0
+        assert moved < 0.05, run
+
+
+def test_the_leading_compounds_are_enough(
+    pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where card, boiling point and weighings are given, the other compounds change nothing."""
+    some = pages[::6]
+    as_is = [searched(judge, run) for run in some]
+    everything = np.arange(len(judge.table))
+    monkeypatch.setattr(searching, "_leading", lambda *of: everything)
+    for run, before in zip(some, as_is, strict=True):
+        after = searched(judge, run)
+        assert codes(after) == codes(before), run
+        moved = np.abs(after.posterior.probability - before.posterior.probability).sum() / 2.0
+        assert moved < 0.05, run
+
+
+def test_the_order_of_the_table_has_no_say(
+    pages: Sequence[Measurement], table: CandidateTable, judge: Matcher
+) -> None:
+    order = np.random.default_rng(3).permutation(len(table))
+    shuffled = Matcher(table.take(order))
+    for run in pages[:60]:
+        one, other = searched(judge, run), searched(shuffled, run)
+        assert codes(one) == codes(other)
+        assert other.posterior.probability == pytest.approx(
+            one.posterior.probability[order], abs=1e-3
+        )
+        for first, second in zip(one.slips, other.slips, strict=True):
+            assert first.probability == pytest.approx(second.probability, rel=1e-3)
+            assert first.repaired == second.repaired
+
+
+def test_the_order_of_the_trials_has_no_say(pages: Sequence[Measurement], judge: Matcher) -> None:
+    several = [run for run in pages if len(run.trials) > 1]
+    assert len(several) > 100
+    for run in several[:60]:
+        one = searched(judge, run)
+        other = searched(judge, replace(run, trials=run.trials[::-1]))
+        assert codes(one) == codes(other)
+        assert other.posterior.probability == pytest.approx(one.posterior.probability, abs=1e-9)
+
+
+def test_all_that_is_said_adds_up(pages: Sequence[Measurement], judge: Matcher) -> None:
+    for run in pages[:100]:
+        found = searched(judge, run)
+        after = found.posterior
+        assert after.probability.sum() + after.none_of_these == pytest.approx(1.0, abs=1e-9)
+        assert (after.probability >= 0.0).all()
+        # Of one observable, only one slip can be what happened.
+        by_code = Counter(slip.code for slip in found.slips)
+        assert all(0.5 < slip.probability <= 1.0 for slip in found.slips)
+        assert all(count <= 3 for count in by_code.values())
+
+
+# ---------------------------------------------------------------------- what was stated counts
+
+
+@pytest.mark.parametrize("uncertainty", ["3", "2"])
+def test_what_an_uncertainty_explains_is_no_slip(uncertainty: str, judge: Matcher) -> None:
+    card = {"C": "37.48", "H": "12.58", "O": "49.93"}
+    # Methanol boils at 64.6 degrees Celsius.
+    sure = Measurement("H", molar_mass=32.1, percent=card, boiling_point="59.6 ± 0.3 C")
+    unsure = replace(sure, boiling_point=f"59.6 ± {uncertainty} C")
+    assert codes(searched(judge, sure)) == {"thread-uncorrected"}
+    assert codes(searched(judge, unsure)) == set()
+
+
+def test_an_uncertainty_of_the_balance_counts(judge: Matcher) -> None:
+    row = judge.table.find("acetone")[0]
+    card = {"C": "62.04", "H": "10.41", "O": "27.55"}
+    boils = f"{judge.table.number('boiling_point_C')[row]:.1f} C"
+    for uncertainty, expected in (("", {"mass-in-excess"}), (" ± 0.08", set())):
+        trial = Trial(f"91.0000{uncertainty} g", f"91.6000{uncertainty} g", "99.0 C")
+        run = Measurement(
+            "H",
+            boiling_point=boils,
+            percent=card,
+            conditions=Conditions(pressure="748.6 mmHg", room="22.4 C"),
+            flask=Flask(volume="283.7 mL"),
+            trials=[trial],
+        )
+        assert codes(searched(judge, run)) == expected
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"volume": "0.2837 mL"},
+        {"pressure": "14.475 mmHg"},
+        {"empty": "91347.2 g", "condensed": "91780.2 g"},
+    ],
+)
+def test_the_balance_is_as_good_in_any_unit(changed: dict[str, str], judge: Matcher) -> None:
+    """A number in another unit leaves the weighing as sharp as it is in its own."""
+    sound = {"empty": "91.3472 g", "condensed": "91.7802 g"}
+    sound |= {"volume": "283.7 mL", "pressure": "748.6 mmHg"}
+
+    def leaders(fields: dict[str, str]) -> np.ndarray:
+        run = Measurement(
+            "H",
+            boiling_point="56.1 C",
+            conditions=Conditions(pressure=fields["pressure"], room="22.4 C"),
+            flask=Flask(volume=fields["volume"]),
+            trials=[Trial(fields["empty"], fields["condensed"], "99.1 C")],
+        )
+        found = searched(judge, run)
+        assert len(found.slips) == (fields is not sound)
+        return found.posterior.probability
+
+    off = np.abs(leaders(sound) - leaders(sound | changed)).sum() / 2.0
+    assert off < 0.15

@@ -3,10 +3,10 @@
 Each slip is a small function in the file of what it spoils (`record`, `technique`, `card`,
 `bottles`): from the readings and the leading candidates to hypotheses, each with its chance before
 anything is compared, the density of the readings had it happened, and what to say if it is named.
-`search` weighs them all together.
+`evidence` weighs them all together.
 """
 
+from identify.matching.slips.evidence import Search, search
 from identify.matching.slips.hypothesis import Slip
-from identify.matching.slips.search import Search, search
 
 __all__ = ["Search", "Slip", "search"]

@@ -104,7 +104,7 @@ def _mass_units(case: Case, read: Weighing) -> Iterator[Rewritten]:
     empty = case.run.trials[0].empty
     written = 0.1 if empty is None else empty.to("kg").value
     chance = _MASS_UNIT_CHANCE * likelier("mass", written / _GRAMS, written, _GRAMS**-2)
-    yield Rewritten("mass-in-mg", chance, {"gain": gain}, lambda: told)
+    yield Rewritten("mass-in-mg", chance, {"gain": gain}, lambda: told, 1.0 / _GRAMS)
 
 
 def _exchanged(case: Case, read: Weighing) -> Iterator[Rewritten]:

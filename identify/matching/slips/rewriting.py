@@ -78,12 +78,15 @@ class Rewritten:
         Fields of `Weighing` with other values.
     tell : callable
         Puts it in words; most are never told.
+    digit : float, default=1.0
+        The balance's last digit, over that of the masses as they are written.
     """
 
     code: str
     chance: float
     changes: Mapping[str, Array]
     tell: Callable[[], Told]
+    digit: float = 1.0
 
 
 def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis]:
@@ -108,7 +111,8 @@ def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iter
     vaporized = case.judge.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
     stretch = per_gain[near] / np.mean(read.bath / (read.pressure * read.volume))
-    fitting = normal(each.mean(axis=1) - case.molar_mass, sigma_of(case, each))
+    digits = stretch * [rewritten[int(which)].digit for which in near]
+    fitting = normal(each.mean(axis=1) - case.molar_mass, sigma_of(case, each, digits))
     densities = fitting * agreement * vaporized * stretch[:, np.newaxis]
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
@@ -170,15 +174,24 @@ def scatter(each: Array) -> Array:
     return np.asarray((1.0 - _WILD) * np.exp(-0.5 * squares) + _WILD * wild + _LEAST_AGREEMENT)
 
 
-def sigma_of(case: Case, each: Array) -> Array:
+def sigma_of(case: Case, each: Array, digit: Array | float = 1.0) -> Array:
     """Return the standard uncertainty of a mean of trials, shape (..., s) [g/mol].
 
     As the match has it: the tolerance, what was stated for the readings, or the trials' scatter,
     whichever is largest.
+
+    Parameters
+    ----------
+    case : Case
+    each : array, shape (..., k, s)
+        The molar masses, trial by trial [g/mol].
+    digit : array, shape (...), default=1.0
+        What the balance's last digit is in a molar mass, over what it is as written.
     """
     tolerated = 0.005 * case.judge.tolerances.molar_mass * case.molar_mass
     mean = each.mean(axis=-2)
-    stated = np.hypot(case.bench.weighing_u * mean, case.bench.gain_u)
+    balance = np.asarray(digit)[..., np.newaxis] * case.bench.gain_u
+    stated = np.hypot(case.bench.weighing_u * mean, balance)
     sigma = np.maximum(tolerated, stated)
     count = each.shape[-2]
     if count > 1:
