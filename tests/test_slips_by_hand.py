@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import importlib
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import exp, pi, sqrt
 
 import numpy as np
@@ -17,13 +17,11 @@ from identify import Conditions, Flask, Measurement, Trial, load_candidates
 from identify.candidates.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
-from identify.matching.slips import Search, search
+from identify.matching.slips import Search, evidence, search
 from identify.matching.slips.digits import misreadings
 from identify.matching.slips.hypothesis import Case
 from identify.matching.slips.record import weighing_slips
 from identify.matching.slips.technique import technique_slips
-
-searching = importlib.import_module("identify.matching.slips.evidence")
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
 
@@ -80,7 +78,7 @@ def digits_by_hand(written: str) -> Iterator[tuple[float, float, float]]:
             ways = without_one_digit(text)[written]
             if ways:
                 yield float(text), 0.0006 * ways / len(digits), 0.1 ** (decimals - 1)
-    for place, (one, other) in enumerate(zip(written, written[1:], strict=False)):
+    for place, (one, other) in enumerate(pairwise(written)):
         if "." not in (one, other) and one != other:
             text = written[:place] + other + one + written[place + 2 :]
             yield float(text), 0.0010 / (len(written) - 2), 1.0
@@ -113,7 +111,7 @@ def test_one_boiling_point_beside_five_compounds(
     written: str, code: str | None, few: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Compound by compound and slip by slip, as the mixture is described, in plain arithmetic."""
-    monkeypatch.setattr(searching, "_WORTH_WHILE", 0.0)
+    monkeypatch.setattr(evidence, "_WORTH_WHILE", 0.0)
     run = Measurement("H", boiling_point=f"{written} C")
     bench = Bench.of(run)
     before = few.posterior(bench)
@@ -237,7 +235,7 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
     pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     as_is = [searched(judge, run) for run in pages]
-    monkeypatch.setattr(searching, "_WORTH_WHILE", 0.0)
+    monkeypatch.setattr(evidence, "_WORTH_WHILE", 0.0)
     for run, before in zip(pages, as_is, strict=True):
         after = searched(judge, run)
         assert codes(after) == codes(before), run
@@ -252,7 +250,7 @@ def test_the_leading_compounds_are_enough(
     some = pages[::6]
     as_is = [searched(judge, run) for run in some]
     everything = np.arange(len(judge.table))
-    monkeypatch.setattr(searching, "_leading", lambda *of: everything)
+    monkeypatch.setattr(evidence, "_leading", lambda *of: everything)
     for run, before in zip(some, as_is, strict=True):
         after = searched(judge, run)
         assert codes(after) == codes(before), run

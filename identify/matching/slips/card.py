@@ -294,7 +294,10 @@ def left_out(case: Case, probability: Array) -> Slip | None:
     expected = case.judge.expectation.percent[:, case.rows]
     others = [row for row in range(len(ELEMENTS)) if row not in case.bench.percent]
     holds = expected[others] > 0.0
-    alone = holds.sum(axis=0) == 1
+    # What is left to 100 fits only where the others are right.
+    rounding = case.judge.tolerances.percent * (1 + len(case.bench.percent))
+    fits = np.abs(expected[others].sum(axis=0) - (100.0 - listed)) <= rounding
+    alone = fits & (holds.sum(axis=0) == 1)
     shares = [float(probability[alone & holds[place]].sum()) for place in range(len(others))]
     best = int(np.argmax(shares))
     if shares[best] <= 0.5:

@@ -320,7 +320,8 @@ def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
 
 def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
     probability = case.posterior.probability
-    order = np.argpartition(probability, -_TOLD_CANDIDATES)[-_TOLD_CANDIDATES:]
+    most = min(_TOLD_CANDIDATES, len(probability))
+    order = np.argpartition(probability, -most)[-most:]
     names = case.table.text("name")
     return tuple(
         (names[int(row)], float(probability[row])) for row in order[np.argsort(-probability[order])]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from math import exp
@@ -34,6 +34,7 @@ _WEATHER = 1.0e3  # Pa: how pressures at one place are spread from day to day; c
 AT_SEA = (9.8e4, 1.05e5)  # Pa: what barometers reduced to the sea show; common practice
 
 _GRAMS = 1e3
+_MOST_TOLD = 5  # trials that a sentence lists
 
 
 def weighing_slips(case: Case) -> Iterator[Hypothesis]:
@@ -110,13 +111,19 @@ def _mass_units(case: Case, read: Weighing) -> Iterator[Rewritten]:
 def _exchanged(case: Case, read: Weighing) -> Iterator[Rewritten]:
     """Yield empty and condensed masses exchanged, in all trials or in one."""
     if bool((read.gain < 0.0).any()):
-        lost = np.flatnonzero(read.gain < 0.0)
-        trial = case.run.trials[int(lost[0])]
+        lost = [int(place) for place in np.flatnonzero(read.gain < 0.0)]
+        trial = case.run.trials[lost[0]]
         which = "" if len(lost) == read.trials else _of_trials(lost)
+        first = f"in trial {lost[0] + 1} " if len(lost) > 1 else ""
+        repaired = {}
+        for place in lost:
+            prefix = f"trial {place + 1} " if read.trials > 1 else ""
+            repaired[f"{prefix}empty"] = str(case.run.trials[place].condensed)
+            repaired[f"{prefix}condensed"] = str(case.run.trials[place].empty)
         told = Told(
-            f"The masses of the empty flask and of that with the liquid are perhaps exchanged"
-            f"{which}: {trial.condensed} empty, {trial.empty} with the liquid.",
-            {"empty": str(trial.condensed), "condensed": str(trial.empty)},
+            "The masses of the empty flask and of that with the liquid are perhaps exchanged"
+            f"{which}: {first}{trial.condensed} empty, {trial.empty} with the liquid.",
+            repaired,
         )
         gain = np.abs(read.gain)
         yield Rewritten("masses-exchanged", _EXCHANGED_CHANCE, {"gain": gain}, lambda: told)
@@ -280,8 +287,11 @@ def _with(
     return Rewritten(slipped.code, chance, {field: values}, slipped.tell)
 
 
-def _of_trials(places: Iterable[int]) -> str:
-    return " in trial " + ", ".join(str(int(place) + 1) for place in places)
+def _of_trials(places: Sequence[int]) -> str:
+    if len(places) > _MOST_TOLD:
+        return f" in {len(places)} trials"
+    *others, last = (str(place + 1) for place in places)
+    return f" in trials {', '.join(others)} and {last}" if others else f" in trial {last}"
 
 
 def _alike(case: Case, field: str) -> Iterator[tuple[Quantity, list[int]]]:

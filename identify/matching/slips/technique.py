@@ -16,7 +16,15 @@ from identify.checks.weighing import NOMINAL_SIZES
 from identify.matching.likelihood import normal
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, gamma
 from identify.matching.slips.record import AT_SEA, SCALE_HEIGHT, SEA_LEVEL_CHANCE
-from identify.matching.slips.rewriting import REPEATABILITY, as_read, scatter, sigma_of, slope
+from identify.matching.slips.rewriting import (
+    REPEATABILITY,
+    USUAL,
+    as_read,
+    credible,
+    scatter,
+    sigma_of,
+    slope,
+)
 from identify.measurement import Measurement
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
@@ -72,6 +80,11 @@ def suspicion(run: Measurement, read: Weighing) -> float:
         return _COPIED_CHANCE
     if _nominal_size(run, read) is not None:
         return _NOMINAL_CHANCE
+    # A number that no bench reads is wrong, however little the weighing minds.
+    for field in USUAL.keys() - {"mass"}:
+        readings = getattr(read, field)
+        if not (credible(field, readings.min()) and credible(field, readings.max())):
+            return 1.0
     heights = [run.trial_conditions(trial).height for trial in run.trials]
     return SEA_LEVEL_CHANCE if any(heights) else 0.0
 
@@ -103,11 +116,11 @@ class _Weighed:
 
 def _excess(bench: _Weighed) -> Iterator[Hypothesis]:
     def tell(place: int) -> Told:
-        milligrams = _MILLIGRAMS * float(bench.excess[place])
+        mass = _mass(float(bench.excess[place]))
         return Told(
-            f"About {_rounded(milligrams)} mg too much were weighed: liquid left in the flask "
-            "when the vapor filled it, or water on the foil.",
-            {"excess_mass": f"{_rounded(milligrams)} mg"},
+            f"About {mass} too much were weighed: liquid left in the flask when the vapor filled "
+            "it, or water on the foil.",
+            {"excess_mass": mass},
         )
 
     density = gamma(bench.excess / bench.vapor, _EXCESS) / bench.vapor
@@ -122,7 +135,7 @@ def _missing(bench: _Weighed) -> Iterator[Hypothesis]:
     cool = float(read.bath.mean()) - boils < _NEAR_BOILING
 
     def tell(place: int) -> Told:
-        milligrams = -_MILLIGRAMS * float(bench.excess[place])
+        mass = _mass(-float(bench.excess[place]))
         reason = (
             "the bath was hardly above the boiling point, so that vapor did not fill the flask"
             if cool[place]
@@ -130,12 +143,13 @@ def _missing(bench: _Weighed) -> Iterator[Hypothesis]:
             "it was weighed while still warm"
         )
         return Told(
-            f"About {_rounded(milligrams)} mg are missing: {reason}.",
-            {"missing_mass": f"{_rounded(milligrams)} mg"},
+            f"About {mass} are missing: {reason}.",
+            {"missing_mass": mass},
         )
 
     share = -bench.excess / bench.vapor
-    density = gamma(share, _MISSING) / bench.vapor
+    # No more can be missing than the vapor.
+    density = gamma(share, _MISSING) / bench.vapor * (share <= 1.0)
     yield bench.offset("mass-missing", _MISSING_CHANCE, density, tell)
 
 
@@ -179,7 +193,7 @@ def _copied(bench: _Weighed) -> Iterator[Hypothesis]:
 def _one_trial(bench: _Weighed) -> Iterator[Hypothesis]:
     """Yield one of several trials that is off by any amount: the others tell."""
     count = bench.read.trials
-    if count < 2:
+    if count < 2 or bool((bench.read.gain == 0.0).all()):
         return
     case = bench.case
     agreement = scatter(bench.found)
@@ -192,13 +206,11 @@ def _one_trial(bench: _Weighed) -> Iterator[Hypothesis]:
         density = normal(mean - case.molar_mass, sigma_of(case, others)) * scatter(others)
 
         def tell(leading: int, place: int = place, mean: Array = mean) -> Told:
-            gram = _GRAMS * float(
-                (bench.found[place, leading] - mean[leading]) / bench.slope[leading]
-            )
-            word = "too much" if gram > 0.0 else "too little"
+            more = float((bench.found[place, leading] - mean[leading]) / bench.slope[leading])
+            word = "too much" if more > 0.0 else "too little"
             return Told(
-                f"Trial {place + 1} is off: about {abs(gram) * 1e3:.0f} mg {word} were weighed; "
-                "the others agree.",
+                f"Trial {place + 1} is off: about {_mass(abs(more))} {word} were weighed; the "
+                "others agree.",
                 {f"trial {place + 1}": "left out"},
             )
 
@@ -266,6 +278,12 @@ def _piece(size: Array) -> Array:
     off = (np.log(positive) - log(_PIECE)) / _PIECE_SPREAD
     density = np.exp(-0.5 * off * off) / (positive * _PIECE_SPREAD * _ROOT_TWO_PI)
     return np.where(size > 0.0, density, 0.0)
+
+
+def _mass(kilograms: float) -> str:
+    """Return a mass in the unit that suits its size."""
+    milligrams = _MILLIGRAMS * kilograms
+    return f"{_rounded(milligrams)} mg" if milligrams < 1e3 else f"{_rounded(milligrams / 1e3)} g"
 
 
 def _rounded(value: float) -> str:
