@@ -84,7 +84,8 @@ def misreadings(
     """
     before, behind = digits_of(text)
     digits = before + behind
-    if not digits or len(digits) > _MOST_DIGITS:
+    # Whoever writes a minus means it; what would fit then is nobody's slip of a digit.
+    if not digits or len(digits) > _MOST_DIGITS or text.strip()[0] in "-\u2212":
         return ()
     found: list[Misreading] = []
     for kind, texts in (

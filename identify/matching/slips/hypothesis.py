@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
@@ -13,6 +14,7 @@ from numpy.typing import NDArray
 from identify.candidates.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Posterior
+from identify.matching.slips.digits import digits_of
 from identify.measurement import Measurement
 from identify.physics.vapor import Liquid
 from identify.quantities import Quantity
@@ -87,7 +89,11 @@ def in_si(value: float, unit: str) -> float:
 def written_text(quantity: Quantity) -> str:
     """Return a number as it was written, or as it would be."""
     # The digits of a sum of fills are its own: those of the fills are looked through by nobody.
-    return quantity.text if quantity.text and quantity.fills == 1 else f"{quantity.value:.10g}"
+    # Nor are those of a number with an exponent, or with spaces between its digits.
+    before, behind = digits_of(quantity.text)
+    if quantity.fills == 1 and before + behind and float(f"{before}.{behind}") == quantity.value:
+        return quantity.text
+    return f"{Decimal(f'{quantity.value:.10g}'):f}"
 
 
 @dataclass(frozen=True)

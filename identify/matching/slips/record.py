@@ -61,7 +61,7 @@ def _masses(case: Case, read: Weighing) -> Iterator[Rewritten]:
         for field, sign in (("empty", -1.0), ("condensed", 1.0))
         if (quantity := getattr(trial, field)) is not None
     ]
-    counts = [digits_of(quantity.text or f"{quantity.value:.10g}") for *_, quantity in written]
+    counts = [digits_of(written_text(quantity)) for *_, quantity in written]
     for which, (place, field, sign, quantity) in enumerate(written):
         kilograms = quantity.to("kg").value
         # The other masses of the same flask tell how many digits one has.
