@@ -22,7 +22,7 @@ from identify.matching.slips.digits import misreadings
 from identify.matching.slips.hypothesis import written_text
 from identify.quantities import read_quantity
 
-ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|\b0 mg|\b0\.00 g")
+ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|(?<![\d.])0(\.0+)? m?g\b")
 
 
 @pytest.fixture(scope="module")

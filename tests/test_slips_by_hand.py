@@ -243,11 +243,12 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
         assert moved < 0.05, run
 
 
+@pytest.mark.parametrize("missing", ["", "percent", "boiling_point"])
 def test_the_leading_compounds_are_enough(
-    pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
+    missing: str, pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Where card, boiling point and weighings are given, the other compounds change nothing."""
-    some = pages[::6]
+    """Of three observables or of two, the other compounds change next to nothing."""
+    some = [replace(run, **{missing: None}) if missing else run for run in pages[::6]]
     as_is = [searched(judge, run) for run in some]
     everything = np.arange(len(judge.table))
     monkeypatch.setattr(evidence, "_leading", lambda *of: everything)

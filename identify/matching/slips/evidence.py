@@ -53,6 +53,7 @@ _WORTH_WHILE = 0.8
 _KNOWN = 0.85
 _MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
 _LEADING = 64  # candidates for each observable that may be wrong
+_LEADING_OF_TWO = 256  # where only one other narrows them down
 _PAIRS = 32  # and for each two of them
 _NAMED = 0.5  # probability from which a slip is named
 _TOLD_CANDIDATES = 3
@@ -172,6 +173,7 @@ def _leading(posterior: Posterior, agreement: float, suspected: float) -> NDArra
             base *= likelihood
     single = [(name, one) for name in best for one in best[name]]
     pairs = combinations([(name, best[name][0]) for name in best], 2) if len(best) > 2 else ()
+    few = _LEADING if len(best) > 2 else _LEADING_OF_TWO
     kept: list[NDArray[np.int64]] = []
     worth_while = False
     for group in (*((one,) for one in single), *pairs):
@@ -186,10 +188,10 @@ def _leading(posterior: Posterior, agreement: float, suspected: float) -> NDArra
         if chance * float(weight.sum()) < _WORTH_WHILE * stands:
             continue
         worth_while = True
-        kept.append(_most_of(weight, _PAIRS if len(group) > 1 else _LEADING, len(best) == 1))
+        kept.append(_most_of(weight, _PAIRS if len(group) > 1 else few, len(best) == 1))
     if not worth_while:
         return None
-    most = min(_LEADING, len(posterior.probability))
+    most = min(few, len(posterior.probability))
     kept.append(np.argpartition(posterior.probability, -most)[-most:])
     return np.unique(np.concatenate(kept))
 

@@ -201,7 +201,7 @@ def _volumes(case: Case, read: Weighing) -> Iterator[Rewritten]:
                 meant = Quantity(quantity.value, "mL" if quantity.unit == "L" else "L")
                 value = meant.to("m3").value
                 if credible("volume", value):
-                    tell = partial(other_unit, "The volume", "volume", quantity, meant, "mL")
+                    tell = partial(other_unit, "The volume", field, quantity, meant, "mL")
                     slipped = Slipped("volume-unit", _UNIT_CHANCE, tell, value / now)
                     yield _with(read, "volume", places, value, slipped)
             for one in misreadings(written_text(quantity), 3):
