@@ -28,12 +28,6 @@ from identify.candidates.table import (
 )
 from identify.physics.boiling import vapor_pressure
 
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
-
-
 # ------------------------------------------------------------------------ built again
 
 

@@ -23,16 +23,10 @@ from interval_coverage import (
 from simulated_runs import MMHG, NEAR_BOILING, NEAR_K, ORDINARY, Bench, Run, Setup
 from weighings import ZERO_CELSIUS
 
-from identify import load_candidates
 from identify.candidates.table import CandidateTable
 from identify.quantities import Quantity
 
 SEED = interval_coverage.SEED
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 @pytest.fixture(scope="module")

@@ -9,16 +9,10 @@ import numpy as np
 import pytest
 from evaluation import Draw, Laboratory, Outcome, outcome, rows_to_draw, score, simulate
 
-from identify import load_candidates
 from identify.candidates.table import CandidateTable
 from identify.matching.posterior import Matcher, Prior
 
 SAMPLE = 250  # draws
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 def laboratory(table: CandidateTable, prior: Prior = "uniform", seed: int = 20) -> Laboratory:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from identify import Measurement, load_candidates, match, read_runs
+from identify import Measurement, match, read_runs
 from identify.candidates.table import CandidateTable
 from identify.cli.app import app
 from identify.matching.bench import Bench, Stated
@@ -20,16 +20,6 @@ from identify.quantities import QuantityError
 
 FURTHER_NAMES = tuple(FURTHER)
 HEXANES = {"molar_mass": 86.2, "boiling_point": 61.7}
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
-
-
-@pytest.fixture(scope="module")
-def judge(table: CandidateTable) -> Matcher:
-    return Matcher(table)
 
 
 # ------------------------------------------------------------------------------------------ reading

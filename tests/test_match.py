@@ -16,7 +16,6 @@ from identify import (
     Ranking,
     Tolerances,
     Trial,
-    load_candidates,
     match,
 )
 from identify.candidates.table import CandidateTable
@@ -36,16 +35,6 @@ PAGE: dict[str, Any] = {
     "trials": [Trial("99.4925 g", "99.7414 g", "98.4 C")],
 }
 COMPLETE = Measurement("C-14", boiling_point="64.5 C", percent=METHANOL, **PAGE)
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
-
-
-@pytest.fixture(scope="module")
-def judge(table: CandidateTable) -> Matcher:
-    return Matcher(table)
 
 
 def posterior(judge: Matcher, run: Measurement) -> Posterior:

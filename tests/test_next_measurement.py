@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify import Measurement, load_candidates, match
+from identify import Measurement, match
 from identify.candidates.structures import read_structure
 from identify.candidates.table import CandidateTable
 from identify.matching.information import entropy, gain_of_outcomes, gain_of_reading
@@ -19,11 +19,6 @@ from identify.matching.tube_tests import TUBE_TESTS, WRONG, soluble
 from identify.printing import Page, ranking_lines
 
 NAN = float("nan")
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 # ------------------------------------------------------------------------ against brute force

@@ -27,16 +27,6 @@ MMHG = 133.322387415
 BATH, ROOM, PRESSURE, VOLUME = 99.1, 22.4, 748.6, 283.7
 
 
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
-
-
-@pytest.fixture(scope="module")
-def judge(table: CandidateTable) -> Matcher:
-    return Matcher(table)
-
-
 def grams(judge: Matcher, name: str) -> float:
     """Return what the balance would gain for a liquid in the flask of these tests."""
     one = np.ones(1)

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
-from identify import Conditions, Flask, Measurement, Trial, load_candidates, match
+from identify import Conditions, Flask, Measurement, Trial, match
 from identify.candidates.table import CandidateTable
 from identify.cli import main
 from identify.matching.posterior import Matcher
@@ -23,11 +23,6 @@ from identify.matching.slips.hypothesis import written_text
 from identify.quantities import read_quantity
 
 ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|(?<![\d.])0(\.0+)? m?g\b")
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 @pytest.fixture(autouse=True)

@@ -13,7 +13,7 @@ import pytest
 from evaluation import rows_to_draw
 from slip_evaluation import KINDS, Drawing, readable
 
-from identify import Conditions, Flask, Measurement, Trial, load_candidates
+from identify import Conditions, Flask, Measurement, Trial
 from identify.candidates.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
@@ -24,16 +24,6 @@ from identify.matching.slips.record import weighing_slips
 from identify.matching.slips.technique import technique_slips
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
-
-
-@pytest.fixture(scope="module")
-def judge(table: CandidateTable) -> Matcher:
-    return Matcher(table)
 
 
 @pytest.fixture(scope="module")
@@ -119,7 +109,7 @@ def test_one_boiling_point_beside_five_compounds(
     kelvin = float(written) + 273.15
     slips = [((float(written) - 32.0) / 1.8 + 273.15, 0.002, 1.0 / 1.8), (float(written), 0.002, 1)]
     slips += [(value + 273.15, chance, width) for value, chance, width in digits_by_hand(written)]
-    chances = 0.005 + 0.003 + sum(chance * width for _, chance, width in slips)
+    chances = 0.005 + 0.003 + sum(chance for _, chance, _ in slips)
     sound = 1.0 - chances
     assert before.base is not None
     weights = []

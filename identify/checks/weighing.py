@@ -24,7 +24,7 @@ _LARGEST_BALANCE_SHARE = 0.025
 
 # Standard deviation between repeated trials of one person with one flask, relative, beyond what
 # was stated for the readings. Common practice.
-_REPEATABILITY = 0.02
+REPEATABILITY = 0.02
 
 
 # The least and the most that the shortcut makes of a liquid's vapor [g/mol].
@@ -208,7 +208,7 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     balance = [_gain_uncertainty(trial, digit) / trial.gain for trial in trials]
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
     vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in trials)
-    allowed = [hypot(_REPEATABILITY * vapor, share * center) for share in balance]
+    allowed = [hypot(REPEATABILITY * vapor, share * center) for share in balance]
     chi_squared = sum(
         ((value - center) / sigma) ** 2 for value, sigma in zip(values, allowed, strict=True)
     )

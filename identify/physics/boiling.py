@@ -16,7 +16,7 @@ from identify.physics.constants import STANDARD_PRESSURE
 
 Array = NDArray[np.float64]
 
-_TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's rule
+TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's rule
 
 # A bath or a room lies within this of any boiling point that the curve may be asked for; outside
 # it, the curve's terms would run away.
@@ -92,7 +92,7 @@ def boiling_temperature_by_trouton(
     pressure: float,
     boiling_point: float,
     boiling_pressure: float = STANDARD_PRESSURE,
-    entropy: float = _TROUTON,
+    entropy: float = TROUTON,
 ) -> float:
     """Return where a liquid boils of which nothing is known but one boiling point.
 
@@ -147,7 +147,7 @@ def vapor_pressure_by_trouton(
     >>> round(vapor_pressure_by_trouton(298.15, 329.2), -2)
     33600.0
     """
-    return boiling_pressure * math.exp(_TROUTON * (1.0 - boiling_point / temperature))
+    return boiling_pressure * math.exp(TROUTON * (1.0 - boiling_point / temperature))
 
 
 def _logarithm(ratio: Array, curve: Array) -> Array:

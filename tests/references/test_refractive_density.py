@@ -12,7 +12,6 @@ from CoolProp.CoolProp import PropsSI
 from liquid_volumes import Known, by_formula, by_refraction, fit
 from weighings import ATMOSPHERE, ZERO_CELSIUS, reference_fluids, why_absent
 
-from identify import load_candidates
 from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.liquids import LiquidConstants
 from identify.physics import liquid
@@ -93,11 +92,6 @@ MEASURED = [
 # The collection lists acetonitrile's index as read at 30 degrees; it is that of 20.
 WRONG_TEMPERATURE = {"75-05-8"}
 TEMPERATURES = [15.0, 20.0, 25.0, 30.0]  # degrees Celsius
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 @pytest.fixture(scope="module")

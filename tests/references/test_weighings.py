@@ -27,7 +27,7 @@ from weighings import (
     why_absent,
 )
 
-from identify import Conditions, Measurement, Trial, load_candidates, match
+from identify import Conditions, Measurement, Trial, match
 from identify import Flask as WrittenFlask
 from identify.candidates.table import CandidateTable
 from identify.matching.expectation import Expectation
@@ -35,11 +35,6 @@ from identify.matching.expectation import Expectation
 PENTANE = Fluid("n-Pentane", "109-66-0")
 # Their only published critical constants are those of their equations of state.
 ONLY_BY_EQUATION = {"Novec649", "R1336mzz(Z)"}
-
-
-@pytest.fixture(scope="module")
-def table() -> CandidateTable:
-    return load_candidates()
 
 
 def all_errors(table: CandidateTable) -> np.ndarray:

@@ -13,7 +13,7 @@ from identify.candidates.table import CandidateTable, load_candidates
 from identify.matching.bench import Bench, Stated
 from identify.matching.expectation import Expectation
 from identify.measurement import Measurement, Reading
-from identify.physics.boiling import vapor_pressure
+from identify.physics.boiling import TROUTON, vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
 from identify.quantities import Quantity, QuantityError
@@ -42,7 +42,6 @@ _USUAL_ROOM = 295.15  # K
 _BATH_READ = 1.0  # K
 
 _LEAST_PROBABILITY = 1e-3
-_TROUTON = 10.6  # entropy of vaporization over R, Trouton's rule
 
 
 @dataclass(frozen=True)
@@ -163,13 +162,13 @@ def with_constants(constants: Constants, room: float) -> Liquids:
     pressure, virial, density = constants.vapor_pressure, constants.second_virial, constants.density
     # A curve through the one point known, by Trouton's rule; where none is, there is no vapor.
     known = 1e-3 if pressure is None else pressure.to("Pa").value
-    boiling = room * (1.0 + log(STANDARD_PRESSURE / known) / _TROUTON)
+    boiling = room * (1.0 + log(STANDARD_PRESSURE / known) / TROUTON)
     coefficient = 0.0 if virial is None else virial.to("m3/mol").value
     return Liquids(
         names=("the liquid with these constants",),
         liquid=Liquid(
             boiling_point=np.array([boiling]),
-            vapor_curve=np.array([[_TROUTON, 0.0, 0.0]]),
+            vapor_curve=np.array([[TROUTON, 0.0, 0.0]]),
             virial=np.array([[coefficient, 0.0, 0.0, 0.0]]),
             density=np.array([np.inf if density is None else density.to("kg/m3").value]),
         ),

@@ -14,7 +14,7 @@ from identify.calculations.working import Step
 from identify.measurement import Measurement
 from identify.physics.barometer import local_gravity
 from identify.physics.boiling import vapor_pressure
-from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE, WEIGHT_DENSITY
+from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
 from identify.physics.vapor import Liquid, Vapor, Weighing
 from identify.physics.water import water_density
 from identify.quantities import Quantity
@@ -150,7 +150,7 @@ class _Trial:
             return
         kelvin = float(self.read.volume_temperature[0])
         yield Step(
-            f"volume of the flask, from the water that fills it at {kelvin - 273.15:.1f} °C "
+            f"volume of the flask, from the water that fills it at {kelvin - ICE_POINT:.1f} °C "
             "(density of water after IAPWS)",
             "V = m(water) (1 - rho(air) / rho(weights)) / (rho(water) - rho(air))",
             f"{flask.water_mass} x (1 - {self.air:.4f} / {WEIGHT_DENSITY:g}) / "
@@ -196,7 +196,7 @@ class _Trial:
         return Step(
             f"{before}density of the air in the room (formula CIPM-2007, or a table)",
             "rho = rho(t, P, humidity)",
-            f"rho({self.read.room[0] - 273.15:.1f} °C, {self.pressure:.1f} mmHg, "
+            f"rho({self.read.room[0] - ICE_POINT:.1f} °C, {self.pressure:.1f} mmHg, "
             f"{100.0 * self.read.humidity[0]:.0f} %{assumed})",
             f"{self.air:.4f} {_DENSITY_UNIT}",
         )
@@ -235,8 +235,8 @@ class _Trial:
         yield Step(
             f"{before}volume of the flask in the bath, borosilicate glass (ISO 3585)",
             "V(bath) = V (1 + 3 alpha (t(bath) - t(V)))",
-            f"{self.volume:.5f} L x (1 + {expansion:.7f} x ({self.bath - 273.15:.1f} - "
-            f"{measured[0] - 273.15:.1f}))",
+            f"{self.volume:.5f} L x (1 + {expansion:.7f} x ({self.bath - ICE_POINT:.1f} - "
+            f"{measured[0] - ICE_POINT:.1f}))",
             f"{self.hot:.5f} L",
         )
         yield Step(f"{before}molar mass", _MOLAR_MASS, *self._last())
@@ -249,7 +249,7 @@ class _Trial:
             f"{before}pressure of the vapor in the cooled flask, {self.liquid_name}"
             + (": all of it stays vapor" if all_vapor else ""),
             "p = Z' R T / V of all of it" if all_vapor else "p = vapor pressure at t(room)",
-            f"p({room[0] - 273.15:.1f} °C)",
+            f"p({room[0] - ICE_POINT:.1f} °C)",
             f"{residual:.2f} mmHg",
         )
 

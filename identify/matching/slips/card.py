@@ -29,6 +29,7 @@ from identify.matching.slips.hypothesis import (
     written_text,
 )
 from identify.matching.slips.record import miswritten, other_unit
+from identify.physics.constants import ICE_POINT
 from identify.quantities import Quantity
 from identify.units import known_unit
 
@@ -62,8 +63,8 @@ def molar_mass_slips(case: Case) -> Iterator[Hypothesis]:
             else max(stated.uncertainty, LEAST_MOLAR_MASS * value)
         )
         tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
-        density = normal(value - case.molar_mass, sigma) * one.jacobian
-        yield Hypothesis(one.kind, one.chance, density, saying(tell))
+        density = normal(value - case.molar_mass, sigma)
+        yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
 
 
 # --------------------------------------------------------------------------------- boiling point
@@ -90,11 +91,11 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
     for unit, density in zip(units, densities, strict=False):
         meant = Quantity(written.value, unit)
         tell = partial(other_unit, f"T{name[1:]}", key, written, meant, "C")
-        chance = _UNIT_CHANCE * known_unit(unit).scale / own_scale
-        yield Hypothesis("boiling-point-unit", chance, density, saying(tell))
+        odds = known_unit(unit).scale / own_scale
+        yield Hypothesis("boiling-point-unit", _UNIT_CHANCE, density, saying(tell), odds=odds)
     for one, density in zip(digits, densities[len(units) :], strict=True):
         tell = partial(miswritten, name, written, one, key)
-        yield Hypothesis(one.kind, one.chance * one.jacobian, density, saying(tell))
+        yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
     off = stated.value - expected
 
     def low(place: int) -> Told:
@@ -102,7 +103,7 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
         return Told(
             f"The boiling point reads {degrees:.1f} °C low, as with a thermometer whose thread "
             "stands out of the vapor and was not corrected for.",
-            {"boiling_point": f"{stated.value + degrees - 273.15:.1f} °C"},
+            {"boiling_point": f"{stated.value + degrees - ICE_POINT:.1f} °C"},
         )
 
     def high(place: int) -> Told:
@@ -110,7 +111,7 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
         return Told(
             f"The boiling point reads {degrees:.1f} °C high, as in a liquid that is superheated "
             "(no boiling stone) or a vapor that is.",
-            {"boiling_point": f"{stated.value - degrees - 273.15:.1f} °C"},
+            {"boiling_point": f"{stated.value - degrees - ICE_POINT:.1f} °C"},
         )
 
     # Liquids whose boiling point is not known that well cannot tell such a difference.
@@ -193,7 +194,7 @@ def _digits(card: _Card) -> Iterator[Hypothesis]:
         name, key = f"the percentage of {ELEMENTS[place]}", f"percent {ELEMENTS[place]}"
         for one, density in zip(digits, card.densities(place, values), strict=True):
             tell = partial(miswritten, name, written, one, key)
-            yield Hypothesis(one.kind, one.chance * one.jacobian, density, saying(tell))
+            yield Hypothesis(one.kind, one.chance, density, saying(tell), key, one.jacobian)
 
 
 def _exchanged(card: _Card) -> Iterator[Hypothesis]:

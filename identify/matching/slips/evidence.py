@@ -55,6 +55,7 @@ _MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are 
 _LEADING = 64  # candidates for each observable that may be wrong
 _LEADING_OF_TWO = 256  # where only one other narrows them down
 _PAIRS = 32  # and for each two of them
+_LEAST_SOUND = 0.05
 _NAMED = 0.5  # probability from which a slip is named
 _TOLD_CANDIDATES = 3
 
@@ -222,16 +223,16 @@ class _Mixture:
     def of(cls, case: Case, name: str) -> _Mixture:
         hypotheses = tuple(one for kind in SLIPS[name] for one in kind(case))
         as_written = case.posterior.likelihoods[name][case.rows] - _explained(case, name)
-        # What chance leaves over for nothing having gone wrong.
-        sound = max(1.0 - sum(one.chance for one in hypotheses), 0.3)
+        # What chance leaves over for nothing having gone wrong; a page may be suspect twice.
+        sound = max(1.0 - sum(one.chance for one in hypotheses), _LEAST_SOUND)
         return cls(name, as_written, hypotheses, sound)
 
     def density(self) -> Array:
         """Return the density of the readings, all slips included, shape (s,)."""
         total = self.sound * self.as_written
         if self.hypotheses:
-            chances = np.array([one.chance for one in self.hypotheses])
-            total = total + chances @ np.stack([one.density for one in self.hypotheses])
+            weights = np.array([one.chance * one.odds for one in self.hypotheses])
+            total = total + weights @ np.stack([one.density for one in self.hypotheses])
         return np.asarray(total)
 
 
@@ -288,12 +289,12 @@ def _named(
         as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / evidence
         if as_it_stands > 1.0 - _NAMED:
             continue
-        # Kinds of slips compete; within a kind, the best of its possibilities speaks for it.
-        kinds: dict[str, list[tuple[float, Hypothesis, Array]]] = {}
+        # Slips compete; of one kind in one reading, the best possibility speaks for all.
+        kinds: dict[tuple[str, str], list[tuple[float, Hypothesis, Array]]] = {}
         for one in mixture.hypotheses:
-            joint = others * one.density * (one.chance / evidence)
-            kinds.setdefault(one.code, []).append((float(joint.sum()), one, joint))
-        for code, possibilities in kinds.items():
+            joint = others * one.density * (one.chance * one.odds / evidence)
+            kinds.setdefault((one.code, one.reading), []).append((float(joint.sum()), one, joint))
+        for (code, _), possibilities in kinds.items():
             probability = sum(share for share, _, _ in possibilities)
             if probability <= _NAMED:
                 continue

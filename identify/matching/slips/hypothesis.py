@@ -53,12 +53,18 @@ class Hypothesis:
         same unit as the observable's likelihood.
     tell : callable
         From a candidate's place among the leading ones to the slip in words.
+    reading : str
+        Which reading it is about, where such a slip may be in any of several.
+    odds : float, default=1.0
+        How much likelier the number that was meant is than the one written, as such readings go.
     """
 
     code: str
     chance: float
     density: Array
     tell: Callable[[int], Told]
+    reading: str = ""
+    odds: float = 1.0
 
 
 def saying(tell: Callable[[], Told]) -> Callable[[int], Told]:

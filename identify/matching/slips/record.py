@@ -27,7 +27,6 @@ _EXCHANGED_CHANCE = 0.001
 SEA_LEVEL_CHANCE = 0.3  # of a page that gives a height and yet a pressure as at the sea
 
 _PRESSURE_UNITS = ("mmHg", "kPa", "hPa", "inHg", "atm", "psi")
-_STANDARD_MMHG = 760.0
 SCALE_HEIGHT = 8434.0  # m: R T / (M g) of air at 15 C, the standard atmosphere of ISO 2533
 _LOWEST_HEIGHT = 150.0  # m, below which a barometer's own error hides the difference
 _WEATHER = 1.0e3  # Pa: how pressures at one place are spread from day to day; common practice
@@ -74,24 +73,26 @@ def _masses(case: Case, read: Weighing) -> Iterator[Rewritten]:
             right = in_si(one.value, quantity.unit)
             gain[place] += sign * (right - kilograms)
             if gain[place] > 0.0:
+                name, key = _mass_of(case, field, place)
                 yield Rewritten(
                     one.kind,
-                    one.chance * likelier("mass", right, kilograms, one.jacobian),
+                    one.chance,
                     {"gain": gain},
-                    partial(_mass_miswritten, case, field, place, quantity, one),
+                    partial(miswritten, name, quantity, one, key),
+                    likelier("mass", right, kilograms, one.jacobian),
+                    key,
                 )
 
 
 _MASS_NAMES = {"empty": "mass of the empty flask", "condensed": "mass with the condensed liquid"}
 
 
-def _mass_miswritten(
-    case: Case, field: str, place: int, quantity: Quantity, one: Misreading
-) -> Told:
-    name, key = f"the {_MASS_NAMES[field]}", field
-    if len(case.run.trials) > 1:
-        name, key = f"in trial {place + 1}, {name}", f"trial {place + 1} {field}"
-    return miswritten(name, quantity, one, key)
+def _mass_of(case: Case, field: str, place: int) -> tuple[str, str]:
+    """Return what a mass is called in a sentence, and its key."""
+    name = f"the {_MASS_NAMES[field]}"
+    if len(case.run.trials) == 1:
+        return name, field
+    return f"in trial {place + 1}, {name}", f"trial {place + 1} {field}"
 
 
 def _mass_units(case: Case, read: Weighing) -> Iterator[Rewritten]:
@@ -104,8 +105,14 @@ def _mass_units(case: Case, read: Weighing) -> Iterator[Rewritten]:
     )
     empty = case.run.trials[0].empty
     written = 0.1 if empty is None else empty.to("kg").value
-    chance = _MASS_UNIT_CHANCE * likelier("mass", written / _GRAMS, written, _GRAMS**-2)
-    yield Rewritten("mass-in-mg", chance, {"gain": gain}, lambda: told, 1.0 / _GRAMS)
+    yield Rewritten(
+        "mass-in-mg",
+        _MASS_UNIT_CHANCE,
+        {"gain": gain},
+        lambda: told,
+        odds=likelier("mass", written / _GRAMS, written, _GRAMS**-2),
+        digit=1.0 / _GRAMS,
+    )
 
 
 def _exchanged(case: Case, read: Weighing) -> Iterator[Rewritten]:
@@ -151,7 +158,8 @@ def _pressures(case: Case, read: Weighing) -> Iterator[Rewritten]:
                 value,
                 Slipped("pressure-unit", _UNIT_CHANCE / len(options), tell, value / now),
             )
-        above = Quantity(quantity.to("mmHg").value + _STANDARD_MMHG, "mmHg")
+        air = Quantity(STANDARD_PRESSURE, "Pa").to("mmHg").value
+        above = Quantity(quantity.to("mmHg").value + air, "mmHg")
         if now < 2e4 and credible("pressure", above.to("Pa").value):
             slipped = Slipped("pressure-gauge", _GAUGE_CHANCE, partial(_gauge, quantity, above))
             yield _with(read, "pressure", places, above.to("Pa").value, slipped)
@@ -283,8 +291,8 @@ def _with(
     values = getattr(read, field).copy()
     now = float(values[places[0]])
     values[list(places)] = value
-    chance = slipped.chance * likelier(field, value, now, slipped.jacobian)
-    return Rewritten(slipped.code, chance, {field: values}, slipped.tell)
+    odds = likelier(field, value, now, slipped.jacobian)
+    return Rewritten(slipped.code, slipped.chance, {field: values}, slipped.tell, odds, field)
 
 
 def _of_trials(places: Sequence[int]) -> str:

@@ -9,14 +9,14 @@ from math import exp, pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.checks.weighing import REPEATABILITY
 from identify.matching.likelihood import normal
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, saying
 from identify.physics.vapor import Weighing, ideal_molar_mass, implied_molar_mass
 
 Array = NDArray[np.float64]
 
-# Repeated trials agree within this, relative (standard deviation); now and then one does not.
-REPEATABILITY = 0.02  # common practice, as in `identify.checks.weighing`
+# Repeated trials agree within `REPEATABILITY`; now and then one does not.
 _WILD, _WILD_WIDTH = 0.01, 10.0
 _LEAST_AGREEMENT = 1e-12  # however far apart they are
 
@@ -73,11 +73,15 @@ class Rewritten:
     ----------
     code : str
     chance : float
-        How much likelier such a reading is than the one that was written, as readings go, included.
+        Before anything is compared.
     changes : dict of str to array, shape (k,)
         Fields of `Weighing` with other values.
     tell : callable
         Puts it in words; most are never told.
+    odds : float, default=1.0
+        How much likelier such a reading is than the one written, as such readings go.
+    reading : str
+        Which reading it is about.
     digit : float, default=1.0
         The balance's last digit, over that of the masses as they are written.
     """
@@ -86,6 +90,8 @@ class Rewritten:
     chance: float
     changes: Mapping[str, Array]
     tell: Callable[[], Told]
+    odds: float = 1.0
+    reading: str = ""
     digit: float = 1.0
 
 
@@ -116,7 +122,7 @@ def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iter
     densities = fitting * agreement * vaporized * stretch[:, np.newaxis]
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
-        yield Hypothesis(one.code, one.chance, density, saying(one.tell))
+        yield Hypothesis(one.code, one.chance, density, saying(one.tell), one.reading, one.odds)
 
 
 def _molar_masses(case: Case, read: Weighing, meant: Mapping[str, Array]) -> Array:

@@ -12,12 +12,11 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.checks.weighing import NOMINAL_SIZES
+from identify.checks.weighing import NOMINAL_SIZES, REPEATABILITY
 from identify.matching.likelihood import normal
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, gamma
 from identify.matching.slips.record import AT_SEA, SCALE_HEIGHT, SEA_LEVEL_CHANCE
 from identify.matching.slips.rewriting import (
-    REPEATABILITY,
     USUAL,
     as_read,
     credible,
@@ -28,15 +27,14 @@ from identify.matching.slips.rewriting import (
 from identify.measurement import Measurement
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
+from identify.quantities import Quantity
 
 Array = NDArray[np.float64]
 
 # Chances on one page, and sizes [kg, or relative]. Common practice: what instructors see.
-_EXCESS_CHANCE, _EXCESS = (
-    0.012,
-    0.2,
-)  # liquid left, water on the foil: of the vapor's mass, likewise
-_MISSING_CHANCE, _MISSING = 0.006, 0.08  # of the vapor's mass: twice this in the mean
+# Liquid left, or water on the foil, of the vapor's mass: twice this in the mean; and missing vapor.
+_EXCESS_CHANCE, _EXCESS = 0.012, 0.2
+_MISSING_CHANCE, _MISSING = 0.006, 0.08
 _ADDED_CHANCE = 0.004  # a boiling stone, a rubber band, or the lid missing at the first weighing
 _LID_CHANCE = 0.002  # the lid missing at the second
 _PIECE, _PIECE_SPREAD = 0.6e-3, 0.6  # such a piece: median, and standard deviation of its logarithm
@@ -261,7 +259,7 @@ def _reduced_to_the_sea(bench: _Weighed) -> Iterator[Hypothesis]:
     density = gamma(height, _HEIGHT) * SCALE_HEIGHT / np.maximum(bench.mean, 1e-3)
 
     def tell(place: int) -> Told:
-        shown = float(pressure.mean() * ratio[place]) / 133.322387415
+        shown = Quantity(float(pressure.mean() * ratio[place]), "Pa").to("mmHg").value
         meters = float(height[place])
         return Told(
             "The pressure is perhaps that of a weather report, reduced to the sea: at about "
