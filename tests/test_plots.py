@@ -18,6 +18,7 @@ from identify import Measurement, load_candidates, match, read_runs
 from identify.candidates.search import row_meant
 from identify.cli import main
 from identify.matching.posterior import Matcher
+from identify.printing import percent_text
 from identify.report import PLOT_KINDS, plots
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -293,3 +294,12 @@ def test_without_a_display_or_a_place_for_caches(tmp_path: Path) -> None:
     )
     assert (done.returncode, done.stderr) == (0, "")
     assert (tmp_path / "a.png").read_bytes().startswith(STARTS["png"])
+
+
+def test_the_probabilities_are_those_of_the_answer() -> None:
+    """A slip that the answer allows for is allowed for here too."""
+    run = read_runs("data/demo/C-31.toml").measurements[0]
+    first = match(run).candidates[0]
+    figure = plots.deviation_figure(run, JUDGE, [first.index])
+    (name,) = (text.get_text() for text in figure.axes[0].get_yticklabels())
+    assert name == f"{first.name}\n{percent_text(first.probability)}"

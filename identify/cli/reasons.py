@@ -70,7 +70,7 @@ def explanation_lines(explanation: Explanation, page: Page) -> list[str]:
         for side in (explanation.compound, explanation.other)
     )
     joint = "and not" if explanation.leads else "is not ahead of"
-    lines = page.wrapped(f"Why {compound} {joint} {other}:", "  ")
+    lines = page.wrapped(f"Why {compound} {joint} {other}, as it is written:", "  ")
     lines += page.wrapped(explanation.sentence, "  ")
     wide = page.width >= _WIDE
     headings = ["", "would\nread", "\nread", "\n", "\noff", "other\noff", "times as\nlikely"]

@@ -16,7 +16,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from identify.matching.bench import Bench
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.posterior import Matcher
+from identify.matching.slips import search
 from identify.matching.terms import Term, reading_text, terms
 from identify.measurement import Measurement
 from identify.printing import elided, percent_text
@@ -91,7 +92,9 @@ def deviation_figure(run: Measurement, judge: Matcher, rows: Sequence[int]) -> F
     panels = [term for term in terms(judge, bench, posterior) if term.deviation is not None]
     if not panels:
         raise NothingToDraw("nothing was measured that could be drawn")
-    names = [_compound(judge, posterior, row) for row in rows]
+    # The chances are those of the answer, which allows for slips; the deviations are as written.
+    probability = search(run, bench, posterior, judge).posterior.probability
+    names = [_compound(judge, float(probability[row]), row) for row in rows]
     lines = max(_ROW_LINES, *(name.count("\n") + 1 for name in names))
     size = (2.6 + 1.25 * max(len(panels), 3), 1.75 + (0.1 + 0.155 * lines) * max(len(rows), 2))
     with style.context(["default", _STYLE]):
@@ -198,9 +201,9 @@ def _heading(term: Term, first: int) -> str:
     return f"{term.name}\n{verb} {read} {term.unit}".rstrip()
 
 
-def _compound(judge: Matcher, posterior: Posterior, row: int) -> str:
+def _compound(judge: Matcher, probability: float, row: int) -> str:
     name, bottle = (_printable(judge.table.text(column)[row]) for column in ("name", "label"))
-    chance = percent_text(float(posterior.probability[row]))
+    chance = percent_text(probability)
     return "\n".join([*_broken(name), f"{bottle}, {chance}" if bottle else chance])
 
 

@@ -219,13 +219,13 @@ def _constants_of(liquids: Liquids, trials: int) -> Iterator[Input]:
             "vapor pressure in the room",
             "vapor_pressure",
             liquids.vapor_pressure_u,
-            "of the published curve or its estimate",
+            "that of published curves, or of an estimate",
         ),
         (
             "second virial coefficient",
             "virial",
             liquids.virial_u,
-            "of corresponding states",
+            "that of corresponding states",
         ),
     ):
         if corrected_for[field]:
