@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -16,6 +15,7 @@ from identify.cli.reasons import (
 )
 from identify.cli.records import origin, runs_given
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
+from identify.cli.tolerances import tolerances_given
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
@@ -23,13 +23,6 @@ if TYPE_CHECKING:
     from identify.matching.likelihood import Tolerances
     from identify.matching.posterior import Matcher, Prior
     from identify.measurement import Measurement
-
-_TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
-_TOLERANCES |= {"refractive-index": "refractive_index", "density": "density"}
-_TOLERANCES |= {"melting-point": "melting_point"}
-# Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
-_NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z][-\w]*\s*=)")
-_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K", "g/mL")
 
 
 @takes(Files, Readings, Judgment, Reasons, Output)
@@ -64,7 +57,7 @@ def match_command(
     """
     faults = Faults()
     runs = runs_given(files.files or (), readings, faults)
-    tolerances = _tolerances(judgment.tolerance or (), faults)
+    tolerances = tolerances_given(judgment.tolerance or (), faults)
     judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
     answered = [] if judge is None else _answers(runs, judge, judgment.prior.value, faults)
     row = None if judge is None else row_to_explain(reasons, output.format, judge, faults)
@@ -77,44 +70,6 @@ def match_command(
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
-
-
-def _tolerances(texts: Sequence[str], faults: Faults) -> Tolerances | None:
-    from identify.matching.likelihood import Tolerances
-
-    given: dict[str, float] = {}
-    usable = True
-    for text in (part for whole in texts for part in _NEXT_TOLERANCE.split(whole.strip())):
-        name, _, number = text.partition("=")
-        field = _TOLERANCES.get(name.strip().lower().replace("_", "-"))
-        value = _positive(number)
-        if field is None or value is None:
-            faults(
-                f'--tolerance: "{text}" is not one of '
-                f"{', '.join(f'{known}=NUMBER' for known in _TOLERANCES)} with a number above 0"
-            )
-            usable = False
-        elif field in given:
-            faults(f'--tolerance: "{text}" gives {name} a second time; give it once')
-            usable = False
-        else:
-            given[field] = value
-    try:
-        return Tolerances(**given) if usable else None
-    except ValueError as error:
-        faults(f"--{error}")
-        return None
-
-
-def _positive(text: str) -> float | None:
-    number = text.strip().replace(",", ".")
-    for unit in _TOLERANCE_UNITS:
-        number = number.removesuffix(unit).strip()
-    try:
-        value = float(number)
-    except ValueError:
-        return None
-    return value if 0.0 < value < float("inf") else None
 
 
 def _judge(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:

@@ -141,6 +141,31 @@ class Readings(Weighings):
     ] = None
 
 
+TOLERANCE = option(
+    "--tolerance",
+    "NAME=VALUE",
+    "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C), refractive-index=0.002, "
+    "density=0.01 (g/mL), melting-point=2 (C); repeat it.",
+)
+
+
+@dataclass(frozen=True)
+class ClassConditions:
+    """Where a class works, and how well it reads."""
+
+    pressure: Annotated[
+        Text, option("--pressure", "QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
+    ] = None
+    room: Annotated[
+        Text, option("--room", "QUANTITY", "Temperature of the room, in C; else 22 C.")
+    ] = None
+    bath: Annotated[
+        Text,
+        option("--bath", "QUANTITY", "Of the bath, in C; else that of water that simmers there."),
+    ] = None
+    tolerance: Annotated[Texts, TOLERANCE] = None
+
+
 @dataclass(frozen=True)
 class Judgment:
     """What the readings are compared with, and how strictly."""
@@ -153,15 +178,7 @@ class Judgment:
         PriorName,
         typer.Option("--prior", help="Favor compounds in commerce, or treat all alike."),
     ] = PriorName.commerce
-    tolerance: Annotated[
-        Texts,
-        option(
-            "--tolerance",
-            "NAME=VALUE",
-            "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C), refractive-index=0.002, "
-            "density=0.01 (g/mL), melting-point=2 (C); repeat it.",
-        ),
-    ] = None
+    tolerance: Annotated[Texts, TOLERANCE] = None
     strict: Annotated[
         bool,
         typer.Option("--strict", help="Exit with 1 on a finding of severity error, or no match."),

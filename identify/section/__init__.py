@@ -1,0 +1,1 @@
+"""The check of a section: every student, every unknown, and what all of them share."""

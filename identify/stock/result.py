@@ -1,0 +1,241 @@
+"""What the check of a stock table gives: its rows, its groups that cannot be told apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from identify.findings import Finding
+from identify.laboratory import Laboratory
+from identify.matching.likelihood import Tolerances
+from identify.matching.separation import Narrowed
+
+
+@dataclass(frozen=True)
+class Compound:
+    """What an identity means.
+
+    Parameters
+    ----------
+    name, cas, smiles, inchikey, formula : str
+        Empty where not known.
+    molar_mass : float
+        In g/mol.
+    percent : mapping of str to float
+        Percent by mass of each element that it holds.
+    boiling_point_C, boiling_point_u : float
+        Consensus at 101325 Pa and its standard uncertainty; NaN where none is known.
+    place : int or None
+        Row of the built-in table; None for a compound that it lacks.
+    """
+
+    name: str
+    cas: str
+    smiles: str
+    inchikey: str
+    formula: str
+    molar_mass: float
+    percent: Mapping[str, float]
+    boiling_point_C: float = float("nan")
+    boiling_point_u: float = float("nan")
+    place: int | None = None
+
+
+@dataclass(frozen=True)
+class Change:
+    """One cell that the corrected copy writes differently.
+
+    Parameters
+    ----------
+    row : int
+        As a spreadsheet counts, the header is 1.
+    column, read, written : str
+        The column as the file calls it, what stands there, and what the copy has.
+    reason : str
+    """
+
+    row: int
+    column: str
+    read: str
+    written: str
+    reason: str
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the change as plain data."""
+        return {
+            "row": self.row,
+            "column": self.column,
+            "read": self.read,
+            "written": self.written,
+            "reason": self.reason,
+        }
+
+
+@dataclass(frozen=True)
+class Hazards:
+    """What published lists say of a liquid: for the instructor, who reads the safety data sheet.
+
+    Parameters
+    ----------
+    flash_point_C : float
+        NaN where not known.
+    carcinogen : str
+        The lists' words; empty where on none.
+    exposure_limit_ppm : float
+        Eight hours' average; NaN where none is known.
+    """
+
+    flash_point_C: float = float("nan")
+    carcinogen: str = ""
+    exposure_limit_ppm: float = float("nan")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the hazards as plain data."""
+        return {
+            "flash_point_C": self.flash_point_C,
+            "carcinogen": self.carcinogen,
+            "exposure_limit_ppm": self.exposure_limit_ppm,
+        }
+
+
+@dataclass(frozen=True)
+class StockRow:
+    """One bottle of a stock table.
+
+    Parameters
+    ----------
+    row : int
+    label : str
+    written : str
+        The identity as the file has it.
+    compound : Compound or None
+        None where the identity means no compound, or several.
+    findings : tuple of Finding
+    changes : tuple of Change
+        What a corrected copy would write.
+    hazards : Hazards or None
+    """
+
+    row: int
+    label: str
+    written: str
+    compound: Compound | None
+    findings: tuple[Finding, ...] = ()
+    changes: tuple[Change, ...] = ()
+    hazards: Hazards | None = None
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether something in it cannot be right."""
+        return any(finding.severity == "error" for finding in self.findings)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the row as plain data."""
+        known = self.compound
+        identity = {
+            name: "" if known is None else getattr(known, name)
+            for name in ("name", "cas", "smiles", "formula")
+        }
+        return {
+            "row": self.row,
+            "label": self.label,
+            "written": self.written,
+            "identity": identity,
+            "boiling_point_C": None if known is None else known.boiling_point_C,
+            "hazards": None if self.hazards is None else self.hazards.to_dict(),
+            "findings": [finding.to_dict() for finding in self.findings],
+            "changes": [change.to_dict() for change in self.changes],
+        }
+
+
+@dataclass(frozen=True)
+class Group:
+    """Bottles that the class cannot tell apart by what it measures.
+
+    Parameters
+    ----------
+    labels : tuple of str
+        A bottle without a label goes by "row 7".
+    rows : tuple of int
+        Of the file.
+    nearest : float
+        Smallest separation of two of them [standard uncertainties].
+    confusion : float
+        Probability that a reading of one of these two is nearer to the other.
+    separated_by : Narrowed or None
+        The tolerance at which all of them can be told apart; None where no reading that the class
+        makes can do it.
+    other_reading : str
+        A further measurement that would tell them apart, in words with its numbers; may be empty.
+    """
+
+    labels: tuple[str, ...]
+    rows: tuple[int, ...]
+    nearest: float
+    confusion: float
+    separated_by: Narrowed | None
+    other_reading: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the group as plain data."""
+        narrowed = self.separated_by
+        return {
+            "labels": list(self.labels),
+            "rows": list(self.rows),
+            "nearest": self.nearest,
+            "confusion": self.confusion,
+            "separated_by": None
+            if narrowed is None
+            else {
+                "observable": narrowed.observable,
+                "tolerance": narrowed.tolerance,
+                "unit": narrowed.unit,
+            },
+            "other_reading": self.other_reading,
+        }
+
+
+@dataclass(frozen=True)
+class StockCheck:
+    """The check of a stock table.
+
+    Parameters
+    ----------
+    file : str
+    rows : tuple of StockRow
+        Every row of the file that holds anything, in its order.
+    groups : tuple of Group
+    findings : tuple of Finding
+        Of the table as a whole.
+    laboratory : Laboratory
+    tolerances : Tolerances
+    """
+
+    file: str
+    rows: tuple[StockRow, ...]
+    groups: tuple[Group, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    laboratory: Laboratory = field(default_factory=Laboratory)
+    tolerances: Tolerances = field(default_factory=Tolerances)
+
+    @property
+    def is_wrong(self) -> bool:
+        """Whether a row, or the table, cannot be right."""
+        return any(row.is_wrong for row in self.rows) or any(
+            finding.severity == "error" for finding in self.findings
+        )
+
+    @property
+    def changes(self) -> Sequence[Change]:
+        """What a corrected copy writes differently, row by row."""
+        return [change for row in self.rows for change in row.changes]
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the check as plain data, ready for JSON."""
+        return {
+            "file": self.file,
+            "rows": [row.to_dict() for row in self.rows],
+            "groups": [group.to_dict() for group in self.groups],
+            "findings": [finding.to_dict() for finding in self.findings],
+        }
