@@ -15,6 +15,7 @@ from identify.fills import read_fills
 from identify.quantities import Quantity, QuantityError, as_quantity, excerpt, read_quantity
 
 Written: TypeAlias = Quantity | float | int | str
+Circumstances: TypeAlias = tuple[tuple[str, str], ...]
 
 # Elements that a percent composition may name.
 ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
@@ -231,6 +232,8 @@ class Trial:
     conditions, flask : optional
         What this trial had of its own; replaces the run's, field by field.
     source : Source
+    circumstances : tuple of (str, str)
+        Day and instruments, such as ``("balance", "2")``, kept in order; no match looks at them.
 
     Raises
     ------
@@ -244,6 +247,10 @@ class Trial:
     conditions: Conditions | None = None
     flask: Flask | None = None
     source: Source = Source()
+    circumstances: Circumstances = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "circumstances", _in_order(self.circumstances))
 
 
 @dataclass(frozen=True)
@@ -273,7 +280,8 @@ class Measurement:
         The weighings.
     student : str
         Who measured, where a table says so.
-    source : Source
+    source, circumstances
+        Of the whole run, as in `Trial`; each trial has its circumstances too.
 
     Raises
     ------
@@ -306,6 +314,7 @@ class Measurement:
     trials: Sequence[Trial] = ()
     student: str = ""
     source: Source = Source()
+    circumstances: Circumstances = ()
 
     def __post_init__(self) -> None:
         _require("label", self.label, str)
@@ -317,6 +326,7 @@ class Measurement:
         object.__setattr__(self, "trials", tuple(self.trials))
         for trial in self.trials:
             _require("trials", trial, Trial)
+        object.__setattr__(self, "circumstances", _in_order(self.circumstances))
 
     def trial_conditions(self, trial: Trial) -> Conditions:
         """Merge a trial's own conditions over the run's.
@@ -347,11 +357,8 @@ class Measurement:
         >>> print(run.trial_flask(run.trials[0]).volume)
         287.4 mL
         """
-        return (
-            self.flask
-            if trial.flask is None
-            else replace(self.flask, **_written_fields(trial.flask))
-        )
+        own = trial.flask
+        return self.flask if own is None else replace(self.flask, **_written_fields(own))
 
 
 def element_symbol(text: object) -> str:
@@ -379,6 +386,12 @@ def _require(field: str, value: object, kind: type) -> None:
     if not isinstance(value, kind):
         wanted = "a text" if kind is str else f"a {kind.__name__}"
         raise TypeError(f"{field}: {excerpt(repr(value))} is not {wanted}")
+
+
+def _in_order(circumstances: Circumstances) -> Circumstances:
+    for part in (part for pair in circumstances for part in pair):
+        _require("circumstances", part, str)
+    return tuple(sorted(circumstances))
 
 
 def _written_fields(record: Conditions | Flask) -> dict[str, Quantity]:

@@ -15,11 +15,12 @@ from __future__ import annotations
 
 import argparse
 import sys
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
-from chemicals import search_chemical
+from chemicals import Tb, search_chemical
 from chemicals.elements import mass_fractions, simple_formula_parser
 from weighings import ZERO_CELSIUS, Flask, Fluid, Laboratory, balance_gain, vapor_mass
 
@@ -38,6 +39,12 @@ TETRAHYDROFURAN = Fluid("Tetrahydrofuran", "109-99-9")
 DIMETHYL_CARBONATE = Fluid("DimethylCarbonate", "616-38-6")
 ETHANOL = Fluid("Ethanol", "64-17-5")
 HEXANE = Fluid("n-Hexane", "110-54-3")
+
+
+def composition(cas: str) -> dict[str, float]:
+    """Return the percentages by mass of a compound."""
+    atoms = simple_formula_parser(search_chemical(cas).formula)
+    return {element: 100.0 * share for element, share in mass_fractions(atoms).items()}
 
 
 @dataclass(frozen=True)
@@ -80,8 +87,7 @@ class Page:
 
     def percent(self, *elements: str) -> dict[str, float]:
         """Return the card's percentages, of all elements where none is named."""
-        atoms = simple_formula_parser(search_chemical(self.fluid.cas).formula)
-        shares = {element: 100.0 * share for element, share in mass_fractions(atoms).items()}
+        shares = composition(self.fluid.cas)
         return {element: shares[element] for element in elements or shares}
 
 
@@ -226,10 +232,85 @@ def section(bench: Bench) -> str:
     return "\n".join(lines) + "\n"
 
 
+@dataclass(frozen=True)
+class Bottle:
+    """What stands in a bottle of the stock table, and what its row says instead where it errs.
+
+    Parameters
+    ----------
+    identity : str
+        As the table writes it.
+    cas : str
+    boils_c : float
+        At 760 mmHg.
+    miswritten : mapping of str to str
+        Cells as they stand in the file.
+    """
+
+    identity: str
+    cas: str
+    boils_c: float
+    miswritten: Mapping[str, str] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, identity: str, fluid: Fluid) -> Bottle:
+        """Fill a bottle with a fluid of the notebook: its card says the same here as there."""
+        return cls(identity, fluid.cas, fluid.boiling_point() - ZERO_CELSIUS)
+
+    def cells(self) -> dict[str, str]:
+        """Return the row but for its label."""
+        percent = composition(self.cas)
+        return {
+            "identity": self.identity,
+            "boiling_point_C": f"{self.boils_c:.1f}",
+            **{
+                f"percent_{element}": f"{percent[element]:.2f}" if element in percent else ""
+                for element in ("C", "H", "O")
+            },
+            **self.miswritten,
+        }
+
+
+def shelf() -> dict[str, Bottle]:
+    """Return the bottles of the stock table; boiling points without equation of state: Tb()."""
+
+    def published(identity: str, cas: str, **miswritten: str) -> Bottle:
+        return Bottle(identity, cas, float(Tb(cas)) - ZERO_CELSIUS, miswritten)
+
+    bottles = {
+        "C-08": Bottle.of("tetrahydrofuran", TETRAHYDROFURAN),
+        "C-14": Bottle.of("methanol", METHANOL),
+        "C-23": Bottle.of("67-64-1", ACETONE),
+        "C-31": Bottle.of("cyclohexane", CYCLOHEXANE),
+        "C-52": Bottle.of("dimethyl carbonate", DIMETHYL_CARBONATE),
+        "C-60": published("isopropyl alcohol", "67-63-0"),
+        "C-66": published("ethyl acetate", "141-78-6"),
+        # The fault: two digits exchanged; it is 54.53.
+        "C-71": published("methyl propionate", "554-12-1", percent_C="45.53"),
+        "C-77": published("propionaldehyde", "123-38-6"),
+        "D-02": Bottle.of("CCO", ETHANOL),
+        "D-05": Bottle.of("67-64-1", ACETONE),
+        # The fault: the check digit; hexane is 110-54-3.
+        "D-07": replace(Bottle.of("110-54-3", HEXANE), identity="110-54-4"),
+        "D-09": Bottle.of("methanol", METHANOL),
+    }
+    # The fault: each card stands in the other's row.
+    here, there = bottles["C-60"], bottles["C-66"]
+    exchanged = {"C-60": replace(there, identity=here.identity)}
+    return bottles | exchanged | {"C-66": replace(here, identity=there.identity)}
+
+
+def stock() -> str:
+    """Return the stock table, with three faults."""
+    bottles = {label: {"label": label, **bottle.cells()} for label, bottle in shelf().items()}
+    rows = [list(bottles["C-08"]), *(list(cells.values()) for cells in bottles.values())]
+    return "\n".join(map(",".join, rows)) + "\n"
+
+
 def demo_files() -> dict[str, str]:
     """Return the demo's files by name."""
     bench = Bench(SEED)
-    return {**notebook(bench), "section.csv": section(bench)}
+    return {**notebook(bench), "section.csv": section(bench), "stock.csv": stock()}
 
 
 def main() -> int:

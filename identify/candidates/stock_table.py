@@ -1,23 +1,25 @@
 """A laboratory's own stock table as the table of candidates: one row a bottle.
 
-Columns ``label``, ``identity`` (name, CAS number or SMILES), then any of ``formula``,
-``molar_mass``, ``boiling_point_C``, ``percent_C`` and so on. The identity decides: composition and
-molar mass follow from its structure, and what the file states must agree. A boiling point in the
-file is what the bottle's card says, and is used; the other constants come from the built-in table.
+Columns ``label``, ``identity`` (name, CAS number or SMILES; or ``cas``, ``smiles``, ``name``), then
+any of ``formula``, ``molar_mass``, ``boiling_point_C`` with ``boiling_point_at_mmHg``,
+``percent_C`` and so on. The identity decides: composition and molar mass follow from its structure,
+and what the file states must agree. A boiling point in the file is what the bottle's card says, and
+is used, carried to 760 mmHg; the other constants come from the built-in table.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
-from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from identify.candidates.likeness import Likeness
+from identify.candidates.name_lookup import CAS_NUMBER, UnknownName, looked_up
+from identify.candidates.places import Places
+from identify.candidates.stated import STATED_UNCERTAINTY, doubt_of_published
 from identify.candidates.stock_rows import Bottle, read_bottles
 from identify.candidates.table import (
     ELEMENTS,
@@ -28,18 +30,15 @@ from identify.candidates.table import (
     TableError,
     load_candidates,
 )
-from identify.physics.constants import ICE_POINT
+from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.quantities import excerpt
 
 if TYPE_CHECKING:
     from identify.candidates.structures import Structure
 
-_CAS_NUMBER = re.compile(r"\d{2,7}-\d{2}-\d")
-_CARD_UNCERTAINTY = 0.5  # K: cards give boiling points to a few tenths; common practice
-_CARD_DOUBT = 5.0  # K between card and table that the row mentions
 _MOLAR_MASS_SLACK = 0.005  # of the molar mass: older atomic weights and rounding
 _PERCENT_SLACK = 0.4  # percentage points, the usual tolerance
-_NEIGHBORS = 5
 _STATED = "stock table"  # as the source of a boiling point
 
 
@@ -96,24 +95,41 @@ class _Known:
 
     def __init__(self, table: CandidateTable) -> None:
         self.table = table
-
-    @cached_property
-    def _places(self) -> dict[str, int]:
-        places: dict[str, int] = {}
-        for column in ("name", "cas", "inchikey"):
-            for place, text in enumerate(self.table.text(column)):
-                places.setdefault(text.casefold(), place)
-        return places
+        self._places = Places(table)
+        self._likeness = Likeness(table)
 
     def row(self, bottle: Bottle) -> _Row:
         """Return the constants of a bottle's compound."""
-        identity = bottle.text("identity")
+        column, identity = next(iter(bottle.identities.items()), ("identity", ""))
         if not identity:
             raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
-        place = self._places.get(identity.casefold())
-        row = self._built_in(place) if place is not None else self._from_libraries(bottle, identity)
+        row = self._meant(bottle, column, identity)
+        for other, text in list(bottle.identities.items())[1:]:
+            self._must_mean_the_same(row, bottle, (column, other), text)
         _must_agree(row, bottle)
         return row
+
+    def _meant(self, bottle: Bottle, column: str, identity: str) -> _Row:
+        place = self._places.of_name(identity)
+        if place is not None:
+            return self._built_in(place)
+        return self._from_libraries(bottle, column, identity)
+
+    def _must_mean_the_same(
+        self, row: _Row, bottle: Bottle, columns: tuple[str, str], text: str
+    ) -> None:
+        """Refuse a row whose further names are another compound's; unknown ones are passed over."""
+        try:
+            other = self._meant(bottle, columns[1], text)
+        except TableError:
+            return
+        skeletons = {one.text["inchikey"].partition("-")[0] for one in (row, other)}
+        if len(skeletons) > 1:
+            raise bottle.fault(
+                columns[1],
+                f'"{excerpt(text)}" is {excerpt(other.text["name"])}, but {columns[0]} says '
+                f"{excerpt(row.text['name'])}; correct one of them",
+            )
 
     def _built_in(self, place: int) -> _Row:
         return _Row(
@@ -121,122 +137,66 @@ class _Known:
             {column: float(self.table.number(column)[place]) for column in NUMBER_COLUMNS},
         )
 
-    def _from_libraries(self, bottle: Bottle, identity: str) -> _Row:
+    def _from_libraries(self, bottle: Bottle, column: str, identity: str) -> _Row:
         from identify.candidates.structures import read_structure
 
         cas, name, smiles = "", identity, identity
-        structure = None if _CAS_NUMBER.fullmatch(identity) else read_structure(identity)
+        structure = None if CAS_NUMBER.fullmatch(identity) else read_structure(identity)
         if structure is None:
-            cas, name, smiles = _looked_up(bottle, identity)
-            if (place := self._places.get(cas)) is not None:
+            try:
+                cas, name, smiles = looked_up(identity)
+            except UnknownName as unknown:
+                raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
+            if (place := self._places.of_name(cas)) is not None:
                 return self._built_in(place)
             structure = read_structure(smiles)
         if structure is None:
             raise bottle.fault(
-                "identity",
+                column,
                 f'"{excerpt(identity)}" is no single neutral compound with carbon; leave it out',
             )
-        if (place := self._place_of(structure)) is not None:
+        if (place := self._places.of_structure(structure)) is not None:
             return self._built_in(place)
         return self._estimated(bottle, structure, name, cas)
 
-    def _place_of(self, structure: Structure) -> int | None:
-        place = self._places.get(structure.inchikey.casefold())
-        if place is not None or not structure.has_one_center:
-            return place
-        # The table holds the two forms of a mirror pair, and their mixture, as one compound.
-        skeleton = structure.inchikey.partition("-")[0]
-        forms = [
-            place
-            for place, inchikey in enumerate(self.table.text("inchikey"))
-            if inchikey.startswith(skeleton)
-        ]
-        return forms[0] if len(forms) == 1 else None
-
     def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _Row:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
-        from identify.candidates import curves
-
-        celsius = bottle.number("boiling_point", "C")
-        if celsius is None:
+        stated = bottle.number("boiling_point", "C")
+        if stated is None:
             raise bottle.fault(
                 "boiling_point",
                 f"is empty, and none is known for {excerpt(name)}; look it up and give it",
             )
-        boiling = celsius + ICE_POINT
-        percent = np.array(structure.percent)
-        nearest = self._nearest(celsius, structure.molar_mass, percent)
-        table_boiling = self.table.number("boiling_point_C")[nearest] + ICE_POINT
-        temperature = boiling * float(
-            np.median(self.table.number("critical_temperature_K")[nearest] / table_boiling)
+        boiling = boiling_temperature_by_trouton(
+            STANDARD_PRESSURE, stated + ICE_POINT, bottle.boiling_pressure()
         )
-        pressure = float(np.median(self.table.number("critical_pressure_Pa")[nearest]))
-        critical = curves.Critical(
-            temperature,
-            pressure,
-            curves.acentric_from_boiling_point(boiling, temperature, pressure),
+        celsius = boiling - ICE_POINT
+        percent = np.array([structure.percent])
+        constants = self._likeness.constants(
+            np.array([celsius]), np.array([structure.molar_mass]), percent
         )
-        curve, curve_source = curves.vapor_curve(boiling, critical, ())
-        virial = curves.second_virial_coefficients(critical)
         numbers = dict.fromkeys(NUMBER_COLUMNS, float("nan"))
         numbers |= {
             "molar_mass": structure.molar_mass,
             "boiling_point_C": celsius,
-            "boiling_point_u": _CARD_UNCERTAINTY,
+            "boiling_point_u": STATED_UNCERTAINTY,
             "boiling_point_published": 1.0,
-            "critical_temperature_K": temperature,
-            "critical_pressure_Pa": pressure,
-            "acentric_factor": critical.acentric,
             "inventories": 0.0,
             "log_p": structure.log_p,
         }
-        numbers |= {f"percent_{e}": float(p) for e, p in zip(ELEMENTS, percent, strict=True)}
-        numbers |= {f"vapor_curve_{x}": float(v) for x, v in zip("abc", curve, strict=True)}
-        numbers |= {f"virial_{order}": float(value) for order, value in enumerate(virial)}
+        numbers |= {f"percent_{e}": float(p) for e, p in zip(ELEMENTS, percent[0], strict=True)}
+        numbers |= {column: float(values[0]) for column, values in constants.columns().items()}
         text = dict.fromkeys(TEXT_COLUMNS, "") | {
             "name": name,
             "cas": cas,
             "smiles": structure.smiles,
             "inchikey": structure.inchikey,
             "formula": structure.formula,
-            "vapor_curve_source": curve_source,
-            "critical_source": f"median of the {_NEIGHBORS} compounds most like it",
-            "virial_source": "Tsonopoulos 1974",
             "groups": structure.groups,
             "log_p_source": ESTIMATED,
         }
+        text |= {column: sources[0] for column, sources in constants.sources().items()}
         return _Row(text, numbers)
-
-    def _nearest(self, boiling_point: float, molar_mass: float, percent: np.ndarray) -> np.ndarray:
-        """Return the compounds most alike in boiling point, molar mass and composition."""
-        distance = ((self.table.number("boiling_point_C") - boiling_point) / 20.0) ** 2
-        distance += ((self.table.number("molar_mass") - molar_mass) / 15.0) ** 2
-        distance += (((self.table.percent - percent) / 10.0) ** 2).sum(axis=1)
-        return np.argsort(distance, kind="stable")[:_NEIGHBORS]
-
-
-def _looked_up(bottle: Bottle, identity: str) -> tuple[str, str, str]:
-    """Return CAS number, name and SMILES from the name look-up of the library `chemicals`."""
-    from chemicals import search_chemical
-
-    from identify.formula import FormulaError, parse_formula
-
-    # The library would take a formula for any one of the compounds that share it.
-    with suppress(FormulaError):
-        parse_formula(identity)
-        raise bottle.fault(
-            "identity",
-            f'"{excerpt(identity)}" is a formula, which several compounds may share; give a name, '
-            "a CAS number or a SMILES",
-        )
-    try:
-        found = search_chemical(identity)
-    except Exception:  # it raises whatever its parsers of names and formulas do
-        raise bottle.fault(
-            "identity",
-            f'"{excerpt(identity)}" is no compound known here; give its CAS number or SMILES',
-        ) from None
-    return str(found.CASs), str(found.common_name or identity), str(found.smiles or "")
 
 
 def _must_agree(row: _Row, bottle: Bottle) -> None:
@@ -273,16 +233,23 @@ def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
     if celsius is None:
         return
     published = row.numbers["boiling_point_C"]
-    off = celsius - published
-    if abs(off) > max(_CARD_DOUBT, 2.0 * row.numbers["boiling_point_u"]):
-        row.text["set_aside"] = (
-            f"{published:.1f} C (built-in table): {abs(off):.0f} K "
-            f"{'below' if off > 0 else 'above'} the stock table's"
-        )
+    celsius = _at_one_atmosphere(celsius, bottle.boiling_pressure(), row)
+    uncertainty = row.numbers["boiling_point_u"]
+    if doubt := doubt_of_published(published, uncertainty, celsius, _STATED):
+        row.text["set_aside"] = doubt
     row.text["boiling_point_source"] = _STATED
     row.numbers["boiling_point_C"] = celsius
-    row.numbers["boiling_point_u"] = _CARD_UNCERTAINTY
+    row.numbers["boiling_point_u"] = STATED_UNCERTAINTY
     row.numbers["boiling_point_published"] = 1.0
+
+
+def _at_one_atmosphere(celsius: float, pressure: float, row: _Row) -> float:
+    """Carry a boiling point to 760 mmHg along the compound's own vapor-pressure curve."""
+    curve = np.array([row.numbers[f"vapor_curve_{letter}"] for letter in "abc"])
+    normal = row.numbers["boiling_point_C"] + ICE_POINT
+    # In reduced form: the curve is moved to where this bottle's card has the liquid boil.
+    ratio = normal / float(boiling_temperature(pressure, normal, curve))
+    return (celsius + ICE_POINT) * ratio - ICE_POINT
 
 
 def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
@@ -291,7 +258,7 @@ def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
     same = rows.setdefault(row.text["inchikey"], row)
     if row.is_stated and same.is_stated:
         first, second = (one.numbers["boiling_point_C"] for one in (same, row))
-        if abs(first - second) > _CARD_UNCERTAINTY:
+        if abs(first - second) > STATED_UNCERTAINTY:
             raise bottle.fault(
                 "boiling_point",
                 f"{row.text['name']} stands in this file with {first:.1f} °C too (bottle "

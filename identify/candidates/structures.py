@@ -155,6 +155,28 @@ def read_structure(smiles: str) -> Structure | None:
     return Structure(str(Chem.MolToSmiles(mol)))
 
 
+def is_no_bottled_liquid(smiles: str) -> str:
+    """Return why a SMILES that is well written is none of `read_structure`, else empty text.
+
+    Examples
+    --------
+    >>> is_no_bottled_liquid("O"), is_no_bottled_liquid("[Na+].[Cl-]"), is_no_bottled_liquid("CCO")
+    ('has no carbon', 'is a salt or a mixture', '')
+    """
+    with _silence():
+        mol = Chem.MolFromSmiles(smiles) if smiles else None
+    if mol is None or read_structure(smiles) is not None:
+        return ""
+    symbols = {atom.GetSymbol() for atom in mol.GetAtoms()}
+    if "." in smiles:
+        return "is a salt or a mixture"
+    if "C" not in symbols:
+        return "has no carbon"
+    if strange := sorted(symbols - set(ELEMENTS)):
+        return f"has {strange[0]} in it, which is no element of the table"
+    return "is an ion, a radical or labeled with isotopes"
+
+
 def descriptor_names() -> list[str]:
     """Return the names of the descriptors, in the order of the columns of ``describe``."""
     return [name for name, _ in _descriptors()]

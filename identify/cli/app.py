@@ -9,9 +9,13 @@ from typing import Annotated
 import typer
 
 from identify.cli.calculate import boiling_point_command, composition_command, formula_command
+from identify.cli.cards import cards_command
+from identify.cli.check_stock import check_stock_command
 from identify.cli.lookup import candidates_command
 from identify.cli.match import match_command
 from identify.cli.molar_mass import molar_mass_command
+from identify.cli.plan import plan_command
+from identify.cli.section import section_command
 from identify.cli.streams import UNUSABLE, complain, prepare_streams
 
 PROGRAM = "identify-unknown"
@@ -39,6 +43,10 @@ app.command("composition")(composition_command)
 app.command("formula")(formula_command)
 app.command("boiling-point")(boiling_point_command)
 app.command("candidates")(candidates_command)
+app.command("check-stock")(check_stock_command)
+app.command("cards")(cards_command)
+app.command("section")(section_command)
+app.command("plan")(plan_command)
 
 
 def _show_version(wanted: bool) -> None:

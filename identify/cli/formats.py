@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
+from identify.report.rows import looks_like_a_formula
+
 # Enough for every number here; more would show the noise of binary fractions.
 SIGNIFICANT_DIGITS = 8
 
@@ -34,19 +36,24 @@ def _finite(answer: Any) -> Any:
     return answer
 
 
-def csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
-    r"""Return rows as CSV under the columns that any of them has; empty where one has none.
+def csv_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str] = ()) -> str:
+    r"""Return rows as CSV under these columns and those that any row has; empty where it has none.
+
+    CSV knows no texts from formulas: a text that a spreadsheet would run gets an apostrophe before
+    it, which makes it a text there. Numbers stay as they are.
 
     Examples
     --------
     >>> csv_text([{"label": "C-14", "rank": 1}, {"label": "C-15", "note": "x, y"}])
     'label,rank,note\nC-14,1,\nC-15,,"x, y"\n'
+    >>> csv_text([{"label": "=1+1", "off": -0.5}])
+    "label,off\n'=1+1,-0.5\n"
     """
-    columns = list(dict.fromkeys(column for row in rows for column in row))
+    names = list(dict.fromkeys((*columns, *(name for row in rows for name in row))))
     page = io.StringIO()
     writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows([_cell(row.get(column)) for column in columns] for row in rows)
+    writer.writerow(map(_cell, names))
+    writer.writerows([_cell(row.get(name)) for name in names] for row in rows)
     return page.getvalue()
 
 
@@ -57,6 +64,10 @@ def _cell(value: Any) -> Any:
         return "true" if value else "false"
     if isinstance(value, float):
         return f"{value:.{SIGNIFICANT_DIGITS}g}"
+    if isinstance(value, str):
+        # A carriage return would begin a new row for some readers, whatever follows it.
+        text = value.replace("\r\n", "\n").replace("\r", "\n")
+        return f"'{text}" if looks_like_a_formula(text) else text
     return value
 
 

@@ -192,20 +192,23 @@ class Matcher:
         self.order = np.empty(size, dtype=np.int64)
         self.order[by_name] = np.arange(size)
 
-    def posterior(self, bench: Bench) -> Posterior:
+    def posterior(self, bench: Bench, weighed: tuple[Array, Comparison] | None = None) -> Posterior:
         """Compare one unknown's readings with every candidate.
 
         Parameters
         ----------
         bench : Bench
+        weighed : (array of shape (n,), Comparison), optional
+            Molar mass with each candidate's corrections, and its comparison, in place of the
+            bench's own: of many students together.
 
         Returns
         -------
         Posterior
         """
         liquid = self.liquid(bench)
-        vaporized = self._vaporized(bench)
-        observed, molar_mass = self._molar_mass(bench, vaporized)
+        vaporized = self.vaporized_in_bath(bench)
+        observed, molar_mass = weighed or self._molar_mass(bench, vaporized)
         boiling_point = self._boiling_point(bench)
         elements, unmentioned = self._composition(bench)
         size = len(self.table)
@@ -275,7 +278,7 @@ class Matcher:
         sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
         return GAS_IN_A_BOTTLE + (1.0 - GAS_IN_A_BOTTLE) * sure
 
-    def _vaporized(self, bench: Bench) -> Array:
+    def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
         bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
         if not _COLDEST_BATH < bath < _HOTTEST_BATH:

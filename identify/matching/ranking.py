@@ -69,11 +69,22 @@ def match(
     >>> print(ranking.verdict, ranking.candidates[0].name, ranking.molar_mass)
     single match ethanol None
     """
+    _require_measurement(run)
+    return matched(run, Bench.of(run), matcher_of(candidates, tolerances, prior))
+
+
+def matched(run: Measurement, bench: Bench, judge: Matcher) -> Ranking:
+    """Say what an unknown could be, by a matcher that serves many.
+
+    Parameters
+    ----------
+    run : Measurement
+    bench : Bench
+        The same readings in SI units.
+    judge : Matcher
+    """
     from identify.checks import check
 
-    _require_measurement(run)
-    judge = _matcher(candidates, tolerances, prior)
-    bench = Bench.of(run)
     found = search(run, bench, judge.posterior(bench), judge)
     posterior = found.posterior
     rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
@@ -132,7 +143,7 @@ def match_many(
     import pandas as pd
 
     runs, faults = _runs(runs_or_frame)
-    judge = _matcher(candidates, tolerances, prior)
+    judge = matcher_of(candidates, tolerances, prior)
     blocks = []
     for run in _watched(runs) if progress else runs:
         bench = Bench.of(run)
@@ -154,11 +165,12 @@ def match_many(
     return frame
 
 
-def _matcher(
+def matcher_of(
     candidates: CandidateTable | str | os.PathLike[str] | None,
     tolerances: Tolerances | None,
     prior: Prior,
 ) -> Matcher:
+    """Return the matcher for arguments as `match` takes them, kept for the next call."""
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
     if not isinstance(tolerances, Tolerances | None):
         raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import isnan, nan
 
 from identify.physics.air import water_saturation_pressure
@@ -38,6 +39,7 @@ def water_density(temperature: float) -> float:
     return float(iapws95_rho(liquid, STANDARD_PRESSURE))
 
 
+@lru_cache(maxsize=256)  # a class works at a few pressures
 def boiling_temperature(pressure: float) -> float:
     """Return the temperature at which water boils, within 0.05 K from 50 to 110 kPa.
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, field
 from typing import Any
 
 import numpy as np
@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from identify.findings import Finding
 from identify.laboratory import Laboratory
+from identify.matching.likelihood import Tolerances
+from identify.physics.constants import ICE_POINT
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,47 @@ class Precision:
     technique: float
     boiling_point: float
     percent: float
+
+
+class PlanError(ValueError):
+    """A plan that cannot be made; says why and what to do, in one line."""
+
+
+@dataclass(frozen=True)
+class Sieved:
+    """What one condition leaves of the pool.
+
+    Parameters
+    ----------
+    text : str
+        The condition, as it stands behind a number of liquids.
+    option : str
+        What sets it on the command line; empty where nothing does.
+    left, removed : int
+        Liquids that meet it, of those that met the ones before; and those that do not.
+    unknown : int
+        Of all that came to it, those of which the table does not know.
+    examples : tuple of str
+        Some that it took out, the best known first.
+    """
+
+    text: str
+    option: str
+    left: int
+    removed: int
+    unknown: int = 0
+    examples: tuple[str, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "text": self.text,
+            "option": self.option,
+            "left": self.left,
+            "removed": self.removed,
+            "unknown": self.unknown,
+            "examples": list(self.examples),
+        }
 
 
 @dataclass(frozen=True)
@@ -119,12 +162,15 @@ class Requirement:
     needed : float or None
         The largest at which the class reaches the wanted success; None where not even a perfect
         one would do.
+    is_open : bool
+        Whether a coarser one than ``needed`` would do as well: the search ended there.
     """
 
     instrument: str
     unit: str
     now: float
     needed: float | None
+    is_open: bool = False
 
     def to_dict(self) -> dict[str, Any]:
         """Return the requirement as plain data."""
@@ -133,6 +179,7 @@ class Requirement:
             "unit": self.unit,
             "now": self.now,
             "needed": self.needed,
+            "is_open": self.is_open,
         }
 
 
@@ -144,7 +191,8 @@ class Plan:
     ----------
     liquids : tuple of PlannedLiquid
     confusion : array, shape (n, n)
-        Row: the liquid in the bottle; column: the one named first; share of the runs.
+        Row: the liquid in the bottle; column: the one named first; share of the runs. Where the
+        students must name it among the whole table, the rows lack the runs that name another.
     smallest_separation : float
         Of any two of them [standard uncertainties].
     success : float
@@ -159,6 +207,18 @@ class Plan:
     laboratory : Laboratory
     requirements : tuple of Requirement
     findings : tuple of Finding
+    separation_at_most : float
+        No set of the pool has a larger smallest separation [standard uncertainties].
+    conditions : tuple of Sieved
+        What each condition took out of the table, in order.
+    tolerances : Tolerances
+        Twice the class's standard uncertainties: what its pages are compared with.
+    against : {"plan", "table"}
+        Among what a liquid is to be named: those of the plan, or all of the built-in table.
+    wanted : float
+        Success that the requirements are for, 0 to 1.
+    wanted_of : {"mean", "worst"}
+        Whether of all liquids together, or of the one that fares worst.
     """
 
     liquids: tuple[PlannedLiquid, ...]
@@ -173,6 +233,12 @@ class Plan:
     laboratory: Laboratory
     requirements: tuple[Requirement, ...] = ()
     findings: tuple[Finding, ...] = ()
+    separation_at_most: float = float("nan")
+    conditions: tuple[Sieved, ...] = ()
+    tolerances: Tolerances = field(default_factory=Tolerances)
+    against: str = "plan"
+    wanted: float = float("nan")
+    wanted_of: str = "mean"
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, ready for JSON."""
@@ -187,4 +253,19 @@ class Plan:
             "seed": self.seed,
             "requirements": [one.to_dict() for one in self.requirements],
             "findings": [finding.to_dict() for finding in self.findings],
+            "separation_at_most": self.separation_at_most,
+            "against": self.against,
+            "wanted": self.wanted,
+            "wanted_of": self.wanted_of,
+            "conditions": [one.to_dict() for one in self.conditions],
+            "precision": asdict(self.precision),
+            "tolerances": {
+                name: getattr(self.tolerances, name)
+                for name in ("molar_mass", "boiling_point", "percent")
+            },
+            "laboratory": {
+                "pressure_hPa": 0.01 * self.laboratory.pressure,
+                "room_C": self.laboratory.room - ICE_POINT,
+                "bath_C": self.laboratory.bath - ICE_POINT,
+            },
         }

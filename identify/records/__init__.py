@@ -9,16 +9,26 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.records.assembly import assemble
+from identify.quantities import excerpt
+from identify.records.assembly import assemble_rows
 from identify.records.faults import Fault, Runs, UnreadableError
-from identify.records.files import excel_rows, file_bytes, is_excel, text_of, text_rows
+from identify.records.files import (
+    excel_rows,
+    file_bytes,
+    further_sheets,
+    is_excel,
+    text_of,
+    text_rows,
+)
 from identify.records.run_record import record_entries
-from identify.records.trial_table import Row, table_entries
+from identify.records.trial_table import Entries, Row, table_entries
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["Fault", "Runs", "read_runs", "runs_from_frame"]
+
+_MOST_SHEETS = 3  # that a fault names
 
 
 def read_runs(path: str | Path) -> Runs:
@@ -34,8 +44,8 @@ def read_runs(path: str | Path) -> Runs:
     -------
     Runs
         The measurements, in the order in which their labels first appear, with ``faults``: one
-        for each thing that could not be used. Nothing is raised for what a file holds, nor for a
-        file that is not there.
+        for each thing that could not be used, and ``set_aside``: the rows of a table that went into
+        no measurement. Nothing is raised for what a file holds, nor for a file that is not there.
 
     Examples
     --------
@@ -47,15 +57,14 @@ def read_runs(path: str | Path) -> Runs:
     try:
         data = file_bytes(path)
         if is_excel(data):
-            entries = table_entries(excel_rows(data), file, faults)
+            entries = _workbook_entries(data, file, faults)
         elif file.lower().endswith(".toml"):
-            entries = record_entries(text_of(data), file, faults)
+            entries = Entries(record_entries(text_of(data), file, faults))
         else:
             entries = table_entries(text_rows(text_of(data), file, faults), file, faults)
     except UnreadableError as error:
         return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)), Path(path))
-    measurements = assemble(entries, faults)
-    return Runs(measurements, _in_order(faults), Path(path))
+    return _runs(entries, faults, Path(path))
 
 
 def runs_from_frame(frame: pd.DataFrame) -> Runs:
@@ -88,9 +97,24 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
         entries = table_entries(rows, file, faults)
     except UnreadableError as error:
         return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)))
-    measurements = assemble(entries, faults)
-    return Runs(measurements, _in_order(faults))
+    return _runs(entries, faults)
 
 
-def _in_order(faults: list[Fault]) -> tuple[Fault, ...]:
-    return tuple(sorted(faults, key=lambda fault: fault.row or 0))
+def _workbook_entries(data: bytes, file: str, faults: list[Fault]) -> Entries:
+    """Read the first sheet; where it is no table, say that there are others."""
+    try:
+        return table_entries(excel_rows(data), file, faults)
+    except UnreadableError as error:
+        others = further_sheets(data)
+        if not others:
+            raise
+        names = ", ".join(f'"{excerpt(name)}"' for name in others[:_MOST_SHEETS])
+        advice = f"{error.advice}; only the first sheet is read, move {names} to the front"
+        raise UnreadableError(advice, error.row) from None
+
+
+def _runs(entries: Entries, faults: list[Fault], path: Path | None = None) -> Runs:
+    assembled = assemble_rows(entries.entries, faults)
+    in_order = sorted(faults, key=lambda fault: fault.row or 0)
+    measurements = [one.measurement for one in assembled]
+    return Runs(measurements, in_order, path, entries.rows, [one.rows for one in assembled])

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import overload
 
-from identify.measurement import Measurement
+from identify.measurement import Measurement, Source
 from identify.quantities import QuantityError, excerpt
 
 
@@ -29,6 +30,8 @@ class Fault:
         Why it cannot be used, and what to do.
     label : str
         Of the unknown that it is about, empty where none can be told.
+    student : str
+        Likewise.
 
     Examples
     --------
@@ -42,22 +45,31 @@ class Fault:
     read: str
     advice: str
     label: str = ""
+    student: str = ""
 
     @classmethod
     def from_error(
-        cls, file: str, row: int | None, column: str, error: QuantityError, label: str = ""
+        cls, source: Source, column: str, error: QuantityError, label: str = "", student: str = ""
     ) -> Fault:
         """Place a reading's error in its file."""
         advice = f"{error.reason}; {error.advice}"
-        return cls(file, row, excerpt(column), error.read, advice, label)
+        return cls(source.file, source.row, excerpt(column), error.read, advice, label, student)
+
+    @property
+    def reason(self) -> str:
+        """What `str` gives, without file and row."""
+        return self._after([excerpt(self.column)])
 
     def __str__(self) -> str:
         count = "line" if self.file.lower().endswith(".toml") else "row"
         row = "" if self.row is None else f"{count} {self.row}"
         file = "".join(letter if letter.isprintable() else "?" for letter in self.file)
-        place = ", ".join(part for part in (file, row, excerpt(self.column)) if part)
+        return self._after([file, row, excerpt(self.column)])
+
+    def _after(self, places: Iterable[str]) -> str:
+        place = ", ".join(part for part in places if part)
         read = f'"{excerpt(self.read)}" ' if self.read else ""
-        return f"{place}: {read}{self.advice}"
+        return f"{place}: {read}{self.advice}" if place else f"{read}{self.advice}"
 
 
 class Runs(Sequence[Measurement]):
@@ -69,6 +81,12 @@ class Runs(Sequence[Measurement]):
     faults : iterable of Fault
     path : Path, optional
         None for what came from no file.
+    rows : iterable of int
+        Every row of a table, below its column names, that holds anything. Each of them either went
+        into one of the measurements or is set aside. Empty for a run record.
+    rows_of : iterable of sequence of int
+        For each measurement the rows that went into it: its trials, and what its card was read
+        from. A trial that lacks a reading is among them only where the card needs its row.
     """
 
     def __init__(
@@ -76,10 +94,31 @@ class Runs(Sequence[Measurement]):
         measurements: Iterable[Measurement],
         faults: Iterable[Fault] = (),
         path: Path | None = None,
+        rows: Iterable[int] = (),
+        rows_of: Iterable[Sequence[int]] = (),
     ) -> None:
         self.measurements = tuple(measurements)
         self.faults = tuple(faults)
         self.path = path
+        self.rows = tuple(rows)
+        # Measurements that came from no table have no rows.
+        self.rows_of = tuple(map(tuple, rows_of)) or ((),) * len(self.measurements)
+
+    @cached_property
+    def set_aside(self) -> tuple[tuple[int, str], ...]:
+        """The rows that went into no measurement, each with all that is wrong with it.
+
+        Examples
+        --------
+        >>> fault = Fault("section.csv", 3, "bath_C", "hot", "does not start with a number")
+        >>> Runs([], [fault], rows=[3]).set_aside
+        ((3, 'bath_C: "hot" does not start with a number'),)
+        """
+        used = {row for rows in self.rows_of for row in rows}
+        reasons: dict[int | None, list[str]] = {}
+        for fault in self.faults:
+            reasons.setdefault(fault.row, []).append(fault.reason)
+        return tuple((row, "; ".join(reasons[row])) for row in self.rows if row not in used)
 
     @overload
     def __getitem__(self, index: int) -> Measurement: ...

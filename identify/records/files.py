@@ -8,6 +8,7 @@ import io
 import os
 import re
 import warnings
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,8 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+# In one cell. An open quotation mark would else take all rows up to the next mark into its cell.
+_MOST_LINES = 200
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
 
 
@@ -98,29 +101,57 @@ def text_rows(text: str, file: str, faults: list[Fault]) -> list[Row]:
     list of (int, list of str)
         Rows as a spreadsheet counts them, from 1.
     """
-    lines = io.StringIO(text, newline="")
     delimiter, skipped = _delimiter(text)
+    lines = _Lines(text)
     rows: list[Row] = []
+    number = 0
     # The module's own limit would refuse a long cell with an error that names no column.
     limit = csv.field_size_limit(len(text) + 1)
     try:
-        reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=True, strict=True)
-        number = 0
-        while True:
-            number += 1
+        while not lines.ended:
+            reader = csv.reader(lines, delimiter=delimiter, skipinitialspace=True, strict=True)
             try:
-                cells = next(reader)
+                while True:
+                    number += 1
+                    lines.begin_row()
+                    cells = next(reader)
+                    if number > skipped:
+                        rows.append((number, cells))
             except StopIteration:
                 break
             except csv.Error:
-                advice = "has quotation marks that do not pair; rows up to the next mark are lost"
+                advice = "has quotation marks that do not pair; write each mark in a cell twice"
                 faults.append(Fault(file, number, "", "", advice))
-                continue
-            if number > skipped:
-                rows.append((number, cells))
+                lines.go_on_after_first()
     finally:
         csv.field_size_limit(limit)
     return rows
+
+
+class _Lines(Iterator[str]):
+    """The lines of a text; can go back to the second line of a row that was no row."""
+
+    def __init__(self, text: str) -> None:
+        self._lines = list(io.StringIO(text, newline=""))
+        self._next = self._first = 0
+
+    @property
+    def ended(self) -> bool:
+        return self._next >= len(self._lines)
+
+    def begin_row(self) -> None:
+        self._first = self._next
+
+    def go_on_after_first(self) -> None:
+        self._next = self._first + 1
+
+    def __next__(self) -> str:
+        if self.ended:
+            raise StopIteration
+        if self._next - self._first >= _MOST_LINES:
+            raise csv.Error
+        self._next += 1
+        return self._lines[self._next - 1]
 
 
 def _delimiter(text: str) -> tuple[str, int]:
@@ -168,6 +199,21 @@ def excel_rows(data: bytes) -> list[Row]:
             "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
         ) from None
     return [(number, [value for value, _ in row]) for number, row in enumerate(cells, start=1)]
+
+
+def further_sheets(data: bytes) -> list[str]:
+    """Name the sheets of a workbook behind its first that hold anything."""
+    import openpyxl
+
+    try:
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        return [
+            str(sheet.title)
+            for sheet in book.worksheets[1:]
+            if any(value is not None for row in _cells(sheet) for value, _ in row)
+        ]
+    except Exception:  # as in `excel_rows`; that it is damaged is said there
+        return []
 
 
 # A cell's value, and the kind that the file states for it.

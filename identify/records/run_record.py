@@ -12,6 +12,7 @@ from identify.measurement import Fills, Source
 from identify.quantities import QuantityError
 from identify.records.entry import (
     CARD_FIELDS,
+    CIRCUMSTANCE_OF,
     CONDITION_FIELDS,
     FIELDS,
     FLASK_FIELDS,
@@ -25,10 +26,10 @@ from identify.records.faults import Fault, UnreadableError
 _SECTIONS = {
     "": ("label", "student", "card", "conditions", "flask", "trial"),
     "card": (*CARD_FIELDS, "percent"),
-    "conditions": (*CONDITION_FIELDS, "barometer"),
+    "conditions": (*CONDITION_FIELDS, "barometer", *CIRCUMSTANCE_OF),
     "flask": FLASK_FIELDS,
     # What a trial had of its own stands beside its weighings.
-    "trial": (*TRIAL_FIELDS, *CONDITION_FIELDS, *FLASK_FIELDS),
+    "trial": (*TRIAL_FIELDS, *CONDITION_FIELDS, *FLASK_FIELDS, *CIRCUMSTANCE_OF),
 }
 
 
@@ -138,6 +139,9 @@ def _read_section(
         entry.columns[key] = f"{prefix}{key}"
         if key == "percent":
             _read_percent(entry, value, faults)
+        elif key in CIRCUMSTANCE_OF:
+            entry.columns[CIRCUMSTANCE_OF[key]] = f"{prefix}{key}"
+            entry.read_circumstance(CIRCUMSTANCE_OF[key], value, faults)
         elif isinstance(value, dict | list) and not _adds_up(key, value):
             error = QuantityError(str(value), "is no reading", 'write it like "742.0 mmHg"')
             entry.fault(key, error, faults)

@@ -13,13 +13,23 @@ from typing import TypeAlias
 
 from identify.measurement import ELEMENTS, Source, element_symbol
 from identify.quantities import QuantityError, excerpt, read_uncertainty, unit_name
-from identify.records.entry import FIELDS, NOTES, PERCENT, Entry
+from identify.records.entry import (
+    BAROMETER,
+    CIRCUMSTANCE_OF,
+    CIRCUMSTANCES,
+    FIELDS,
+    NOTES,
+    PERCENT,
+    Entry,
+)
 from identify.records.faults import Fault, UnreadableError
+from identify.records.headings import meant_by
 from identify.units import known_unit, plain_characters
 
 Row: TypeAlias = tuple[int, Sequence[object]]
 
-_WORDS = ("label", "student", "barometer")
+_NAMES = ("label", "student")
+_WORDS = (*_NAMES, BAROMETER, *CIRCUMSTANCE_OF)
 _BASES = sorted((*FIELDS, *_WORDS, "percent"), key=len, reverse=True)
 # As advice writes them.
 _KNOWN = [
@@ -31,6 +41,7 @@ _KNOWN = [
         for name, reading in FIELDS.items()
     ),
 ]
+_LONGEST_HEADING = 60
 _THREE_DIGITS = re.compile(r"\s*[-+−]?[0-9]{1,3}([.,])[0-9]{3}(?![0-9])")
 _DECIMAL_MARK = re.compile(r"[0-9]([.,])[0-9]")
 
@@ -57,7 +68,15 @@ def count_known_columns(headers: Iterable[str]) -> int:
     return count
 
 
-def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> list[Entry]:
+@dataclass(frozen=True)
+class Entries:
+    """What the rows of a table hold, and which rows below its header hold anything."""
+
+    entries: Sequence[Entry]
+    rows: tuple[int, ...] = ()
+
+
+def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> Entries:
     """Read the rows of a trial table.
 
     Parameters
@@ -67,11 +86,12 @@ def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> list[E
     file : str
         For sources and faults.
     faults : list of Fault
-        Takes columns and rows that cannot be used; such rows are left out.
+        Takes columns and rows that cannot be used; no entry is made of such rows. What it already
+        holds of rows below the header is about rows of this table.
 
     Returns
     -------
-    list of Entry
+    Entries
 
     Raises
     ------
@@ -87,13 +107,11 @@ def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> list[E
     if columns:  # else this is no header at all, which is one fault
         faults += column_faults
     if not any(column.field == "label" for column in columns):
-        raise UnreadableError(
-            "has no column named label; begin with a row of column names, such as "
-            "label, empty_g, condensed_g, bath_C, room_C, pressure_mmHg, volume_mL",
-            header_row,
-        )
-    if not body:
+        raise UnreadableError(f"has no column named label; {_label_advice(header)}", header_row)
+    broken = {fault.row for fault in faults if fault.row is not None and fault.row > header_row}
+    if not body and not broken:
         raise UnreadableError("has column names but no rows below them", header_row)
+    filled_rows = tuple(sorted(broken | {number for number, _ in body}))
     marks = _decimal_marks(body, columns)
     _report_unnamed(header, body, file, faults)
     width = len(header)
@@ -109,7 +127,18 @@ def table_entries(rows: Sequence[Row], file: str, faults: list[Fault]) -> list[E
         entry = _entry(cells, columns, marks, Source(file, number), faults)
         if not entry.faulty:
             entries.append(entry)
-    return entries
+    return Entries(entries, filled_rows)
+
+
+def _label_advice(header: Sequence[object]) -> str:
+    for cell in header:
+        name = "" if _is_blank(cell) else str(cell)[:_LONGEST_HEADING]
+        if _meant(name) == "label":
+            return f'rename the column "{excerpt(name)}" to label, if it names the bottles'
+    return (
+        "begin with a row of column names, such as "
+        "label, empty_g, condensed_g, bath_C, room_C, pressure_mmHg, volume_mL"
+    )
 
 
 def _entry(
@@ -130,8 +159,10 @@ def _entry(
                 entry.fault("label", error, faults)
         elif column.is_uncertainty:
             uncertainties.append((column, cell))
-        elif column.field in ("label", "student"):
+        elif column.field in _NAMES:
             _read_word(entry, column.field, cell, faults)
+        elif column.field in CIRCUMSTANCES:
+            entry.read_circumstance(column.field, cell, faults)
         elif isinstance(cell, str) and _may_be_thousands(cell, marks):
             error = QuantityError(
                 cell,
@@ -183,7 +214,8 @@ def _columns(header: Sequence[object], source: Source, faults: list[Fault]) -> l
             read = "" if error.read == excerpt(name) else error.read
             advice = f"{error.reason}; {error.advice} (this column is not read)"
             faults.append(Fault(source.file, source.row, excerpt(name), read, advice))
-    return list(columns.values())
+    # Names first, so that a fault in any other cell can say whose it is.
+    return sorted(columns.values(), key=lambda column: column.field not in _NAMES)
 
 
 def _column(position: int, header: str) -> Column | None:
@@ -194,10 +226,21 @@ def _column(position: int, header: str) -> Column | None:
     QuantityError
         If there is no such column or unit.
     """
+    try:
+        return _named(position, header)
+    except QuantityError:
+        if meant := _meant(header[:_LONGEST_HEADING]):
+            raise QuantityError(header, "is no known column", f"did you mean {meant}?") from None
+        raise
+
+
+def _named(position: int, header: str) -> Column | None:
     name = re.sub(r"[\s(\[]+", "_", plain_characters(header).strip()).rstrip(")]")
-    if len(name) > 60:
+    if len(name) > _LONGEST_HEADING:
         raise QuantityError(header, "is no known column", "leave it out, or name it note")
     folded = name.lower()
+    if folded in CIRCUMSTANCE_OF:
+        return Column(position, header, CIRCUMSTANCE_OF[folded])
     if folded in NOTES:
         return None
     is_uncertainty = folded.endswith("_u")
@@ -219,9 +262,21 @@ def _column(position: int, header: str) -> Column | None:
         if base in _WORDS and not suffix and not is_uncertainty:
             return Column(position, header, base)
     lower = {known.lower(): known for known in _KNOWN}
-    near = difflib.get_close_matches(folded, lower, n=1)
-    advice = f"did you mean {lower[near[0]]}?" if near else "leave it out, or name it note"
+    near = [lower[name] for name in difflib.get_close_matches(folded, lower, n=1)]
+    advice = f"did you mean {near[0]}?" if near else "leave it out, or name it note"
     raise QuantityError(header, "is no known column", advice)
+
+
+def _meant(header: str) -> str:
+    """Return the column that a heading of another kind seems to mean, as advice writes it."""
+    name, unit = meant_by(plain_characters(header))
+    if not name or name in _KNOWN:
+        return name
+    try:
+        unit = unit_name(unit, FIELDS[name].dimension)
+    except QuantityError:
+        return next(known for known in _KNOWN if known.startswith(name))
+    return f"{name}_{unit}"
 
 
 def _report_unnamed(

@@ -64,6 +64,26 @@ class StudentResult:
     percent_error: float | None = None
     findings: tuple[Finding, ...] = ()
 
+    @property
+    def named_right(self) -> bool | None:
+        """Whether the key's compound comes first; None without a key that the table holds."""
+        if self.key is None or self.key.place is None:
+            return None
+        return self.key_rank == 1
+
+    @property
+    def is_doubtful(self) -> bool:
+        """Whether the readings or the answer leave something to be looked at.
+
+        A slip, a finding above a note, no match, or another compound than the key's first.
+        """
+        return (
+            bool(self.ranking.slips)
+            or any(finding.severity != "note" for finding in self.findings)
+            or self.ranking.verdict == "no match"
+            or self.named_right is False
+        )
+
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data."""
         answer = self.ranking.to_dict()
@@ -140,6 +160,19 @@ class UnknownResult:
     none_of_these: float
     key: KeyEntry | None = None
     findings: tuple[Finding, ...] = ()
+
+    @property
+    def agrees_with_key(self) -> bool | None:
+        """Whether the pooled compound is the key's.
+
+        None without a key that the table holds, and where no compound is more probable than not.
+        """
+        if self.key is None or self.key.place is None or not self.candidates:
+            return None
+        first, key = self.candidates[0], self.key
+        if first.probability < 0.5:
+            return None
+        return first.cas == key.cas if first.cas and key.cas else first.name == key.name
 
     def to_dict(self) -> dict[str, Any]:
         """Return the unknown as plain data."""

@@ -100,6 +100,37 @@ class Hazards:
 
 
 @dataclass(frozen=True)
+class Standing:
+    """How a bottle does in this laboratory, beside the others of its table.
+
+    Parameters
+    ----------
+    boils_C : float
+        At the laboratory's pressure [degrees Celsius].
+    margin_K : float
+        Of the bath over that.
+    nearest : str
+        The bottle with another compound that is hardest to tell from it; empty where there is none.
+    separation : float
+        From that bottle [standard uncertainties of the class's readings].
+    """
+
+    boils_C: float
+    margin_K: float
+    nearest: str = ""
+    separation: float = float("nan")
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data."""
+        return {
+            "boils_C": self.boils_C,
+            "margin_K": self.margin_K,
+            "nearest": self.nearest,
+            "separation": self.separation,
+        }
+
+
+@dataclass(frozen=True)
 class StockRow:
     """One bottle of a stock table.
 
@@ -115,6 +146,8 @@ class StockRow:
     changes : tuple of Change
         What a corrected copy would write.
     hazards : Hazards or None
+    standing : Standing or None
+        None where the identity means no compound, or nobody knows where it boils.
     """
 
     row: int
@@ -124,6 +157,7 @@ class StockRow:
     findings: tuple[Finding, ...] = ()
     changes: tuple[Change, ...] = ()
     hazards: Hazards | None = None
+    standing: Standing | None = None
 
     @property
     def is_wrong(self) -> bool:
@@ -144,6 +178,7 @@ class StockRow:
             "identity": identity,
             "boiling_point_C": None if known is None else known.boiling_point_C,
             "hazards": None if self.hazards is None else self.hazards.to_dict(),
+            "standing": None if self.standing is None else self.standing.to_dict(),
             "findings": [finding.to_dict() for finding in self.findings],
             "changes": [change.to_dict() for change in self.changes],
         }

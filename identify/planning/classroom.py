@@ -1,0 +1,253 @@
+"""Runs of a class: what it reads of each liquid, and which liquid each reading speaks for.
+
+The true readings are those of the physics that the match uses itself; what is read is off by the
+precision of the class. Reading back is the way of a student's page, for many runs at once: the
+same comparisons with the same tolerances, the same rule for liquids that do not boil off.
+Constants of the liquids are taken as true, and nobody makes a slip.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import isfinite, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import ELEMENTS, CandidateTable
+from identify.laboratory import Laboratory
+from identify.matching.bench import Bench, Stated
+from identify.matching.likelihood import (
+    Array,
+    Comparison,
+    compare_boiling_point,
+    compare_element,
+    compare_molar_mass,
+    compare_unmentioned,
+)
+from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
+from identify.physics.boiling import boiling_temperature
+from identify.physics.vapor import Weighing, implied_molar_mass
+from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, Setup, class_setup
+from identify.planning.result import Precision
+
+Rows = NDArray[np.int64]
+
+_LEAST_SHARE = 0.01  # of the flask's volume: nobody writes down less
+
+
+@dataclass(frozen=True)
+class Read:
+    """What was read of one liquid in k runs, all arrays of shape (k,).
+
+    Parameters
+    ----------
+    gain : array
+        Difference of the two weighings [kg].
+    bath, room : array
+        In K.
+    pressure : array
+        In Pa.
+    volume : array
+        In m3.
+    boiling_point : array
+        At the laboratory's pressure [K].
+    percent : dict of int to array
+        By place in the table's elements; empty where no composition is measured.
+    """
+
+    gain: Array
+    bath: Array
+    room: Array
+    pressure: Array
+    volume: Array
+    boiling_point: Array
+    percent: dict[int, Array]
+
+    @property
+    def runs(self) -> int:
+        """How many, k."""
+        return len(self.gain)
+
+
+@dataclass(frozen=True)
+class Deviates:
+    """Normal deviates of each reading of each run, drawn once.
+
+    The same ones serve every precision that is tried, so that two precisions differ by what they
+    do to the same runs and not by chance.
+
+    Parameters
+    ----------
+    instruments : array, shape (n, k, 8)
+        Liquid, run, and reading: two weighings, bath, room, barometer, volume, technique, boiling
+        point.
+    elements : array, shape (n, k, 12)
+    """
+
+    instruments: Array
+    elements: Array
+
+    @classmethod
+    def drawn(cls, liquids: int, runs: int, seed: int) -> Deviates:
+        """Draw those of so many runs of each liquid."""
+        random = np.random.default_rng(seed)
+        return cls(
+            random.standard_normal((liquids, runs, 8)),
+            random.standard_normal((liquids, runs, len(ELEMENTS))),
+        )
+
+
+class Class:
+    """A class that measures the liquids of a plan, and names each one of them.
+
+    Parameters
+    ----------
+    table : CandidateTable
+        Of n liquids.
+    laboratory : Laboratory
+    precision : Precision
+    """
+
+    def __init__(self, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> None:
+        self.table, self.laboratory, self.precision = table, laboratory, precision
+        self.setup: Setup = class_setup(table, laboratory, precision)
+        self.matcher = Matcher(table, self.setup.tolerances(), prior="uniform")
+        self._nothing, self._vapor = self.setup.gains()
+        self._boiling = self.setup.expectation.boiling_point(laboratory.pressure)
+        room_and_bath = Bench(weighing=self.setup.weighing())
+        # The room decides between liquids only where one of them boils in it.
+        self._stays_liquid = self.matcher.liquid(room_and_bath)
+        self._bench = room_and_bath
+
+    def readings(self, place: int, deviates: Deviates) -> Read:
+        """Return what the class reads of one liquid of its table."""
+        laboratory, precision = self.laboratory, self.precision
+        z = deviates.instruments[place]
+        off = {
+            name: getattr(precision, name) * INSTRUMENTS[name].si
+            for name in INSTRUMENTS
+            if name != "percent"
+        }
+        # No run holds less than no vapor.
+        vapor = self._vapor[place] * np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
+        return Read(
+            gain=self._nothing[place] + vapor + off["balance"] * (z[:, 0] - z[:, 1]),
+            bath=laboratory.bath + off["bath_thermometer"] * z[:, 2],
+            room=laboratory.room + off["room_thermometer"] * z[:, 3],
+            pressure=laboratory.pressure + off["barometer"] * z[:, 4],
+            volume=BRIM_VOLUME * np.maximum(1.0 + off["volume"] * z[:, 5], _LEAST_SHARE),
+            boiling_point=self._boiling[place] + off["boiling_point"] * z[:, 7],
+            percent=self._percentages(place, deviates.elements[place]),
+        )
+
+    def _percentages(self, place: int, z: Array) -> dict[int, Array]:
+        """Return the card's percentages: of the elements that the liquid holds."""
+        if not isfinite(self.precision.percent):
+            return {}
+        return {
+            element: np.maximum(share + self.precision.percent * z[:, element], 0.0)
+            for element, share in enumerate(self.table.percent[place])
+            if share > 0.0
+        }
+
+    def weights(self, read: Read) -> Array:
+        """Return each liquid's probability but for a factor a run, shape (k, n).
+
+        What `Matcher.posterior` gives for each run's bench: see `benches`.
+        """
+        weight = self._base(read) * self._molar_mass(read).likelihood()
+        sigma = 0.5 * self.matcher.tolerances.boiling_point
+        expected = self._at(read.pressure)
+        # The comparison takes one reading; that of many is how far each liquid is from each.
+        off = expected - read.boiling_point[:, np.newaxis]
+        spread = self.setup.expectation.boiling_point_u
+        weight = weight * compare_boiling_point(0.0, off, sigma, spread).likelihood()
+        return np.asarray(weight * self._composition(read))
+
+    def _at(self, pressure: Array) -> Array:
+        """Return where each liquid boils at each pressure, shape (k, n) [K]."""
+        expectation = self.setup.expectation
+        return boiling_temperature(
+            pressure[:, np.newaxis],
+            expectation.normal_boiling_point,
+            expectation.liquid.vapor_curve,
+        )
+
+    def _vaporized(self, read: Read) -> Array:
+        # The rule takes one pressure: a boiling point that is higher at the run's own is a bath
+        # that is so much cooler.
+        bath = read.bath[:, np.newaxis] - (self._at(read.pressure) - self._boiling)
+        return self.matcher.vaporized(self._bench, bath)
+
+    def _base(self, read: Read) -> Array:
+        chance = NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * self._vaporized(read)
+        return np.asarray(self.matcher.prior * self._stays_liquid * chance)
+
+    def _weighing(self, read: Read) -> Weighing:
+        return self.setup.weighing(
+            gain=read.gain,
+            bath=read.bath,
+            room=read.room,
+            pressure=read.pressure,
+            volume=read.volume,
+            volume_temperature=read.room,
+        )
+
+    def _molar_mass(self, read: Read) -> Comparison:
+        expectation = self.setup.expectation
+        observed = 1e3 * implied_molar_mass(self._weighing(read), expectation.liquid)
+        tolerated = 0.005 * self.matcher.tolerances.molar_mass * expectation.molar_mass
+        relative, absolute = self.setup.reading_uncertainty(), self.setup.balance_uncertainty()
+        sigma = np.maximum(tolerated, np.hypot(relative * observed, absolute))
+        return compare_molar_mass(observed, expectation.molar_mass, sigma, self._vaporized(read))
+
+    def _composition(self, read: Read) -> Array:
+        """Return the density of the percentages for each liquid, shape (k, n)."""
+        expected = self.setup.expectation.percent
+        density = np.ones((read.runs, len(self.table)))
+        remaining, listed = np.full(len(self.table), 100.0), np.zeros(read.runs)
+        sigma = 0.5 * self.matcher.tolerances.percent
+        for element, percent in read.percent.items():
+            each = compare_element(percent[:, np.newaxis], expected[element], sigma)  # type: ignore[arg-type]
+            density *= each.likelihood()
+            remaining -= expected[element]
+            listed += percent
+        if read.percent:
+            density *= _unmentioned(listed, remaining, sqrt(len(read.percent)) * sigma)
+        return density
+
+    def named(self, read: Read) -> Rows:
+        """Return the liquid that is named first in each run, shape (k,)."""
+        return np.argmax(self.weights(read), axis=1)
+
+    def benches(self, read: Read) -> Iterator[Bench]:
+        """Yield each run as a student's page has it, uncertainties stated."""
+        weighing = self._weighing(read)
+        percent = {element: each.tolist() for element, each in read.percent.items()}
+        for run, part in enumerate(weighing.parts(1)):
+            yield Bench(
+                boiling_point=Stated(float(read.boiling_point[run])),
+                boiling_pressure=float(read.pressure[run]),
+                percent={element: Stated(each[run]) for element, each in percent.items()},
+                weighing=part,
+                weighing_u=self.setup.reading_uncertainty(),
+                gain_u=self.setup.balance_uncertainty(),
+            )
+
+
+def _unmentioned(listed: Array, remaining: Array, sigma: float) -> Array:
+    """Return the chance of what each run's card leaves out for each liquid, shape (k, n)."""
+    nothing_more = np.zeros(1)
+    # A card claims to be complete from some sum on, which the comparison knows.
+    sums = np.sort(listed)
+    first = bisect_left(
+        sums, True, key=lambda one: compare_unmentioned(float(one), nothing_more, sigma) is not None
+    )
+    room = np.maximum(100.0 - listed, 0.0)[:, np.newaxis]
+    complete = compare_unmentioned(100.0, remaining - room, sigma)
+    assert complete is not None
+    claims = listed >= (sums[first] if first < len(sums) else np.inf)
+    return np.where(claims[:, np.newaxis], complete.likelihood(), 1.0)

@@ -1,0 +1,268 @@
+"""What a liquid of a plan must be, and what each of these conditions leaves of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import ELEMENTS, CandidateTable
+from identify.findings import listed
+from identify.laboratory import Laboratory
+from identify.matching.expectation import Expectation
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.planning.fitness import unfit
+from identify.planning.result import PlanError, Sieved
+
+Rows = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+# A liquid that boils 30 K above the room keeps about a third of its vapor from condensing there;
+# nearer to the room the weighing hangs on that correction alone. Trouton's rule.
+ABOVE_ROOM = 30.0  # K
+# So that all of it boils off and none is left in the neck of the flask. Common practice.
+BELOW_BATH = 5.0  # K
+KNOWN_WITHIN = 1.0  # K, half of the usual tolerance of a boiling point
+
+# What a class is given from the whole table, where nothing else is asked for. Common practice.
+COMMONLY_SOLD = 5  # of 6 inventories
+EXPOSURE_LIMIT = 10.0  # ppm
+
+# Listed for what is drunk, not for the liquid in the laboratory: "ethanol in alcoholic beverages",
+# IARC Monographs 96 (2010) and 100E (2012); from memory.
+_AS_BEVERAGE = ("64-17-5",)
+
+_MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
+_NAMED = 4  # liquids that a condition took out, shown as examples
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What a liquid of the pool must be.
+
+    Parameters
+    ----------
+    boils_above, boils_below : float, optional
+        At the laboratory's pressure [K]; 30 K above the room and 5 K below the bath where not
+        given.
+    no_carcinogens : bool
+        Leave out what a published list calls a carcinogen.
+    ordinary : bool
+        Leave out what its structure says is none for a class, see `identify.planning.fitness`.
+    commonly_sold : int
+        Least number of the six inventories that list it.
+    flash_point_above : float, optional
+        In degrees Celsius. A liquid whose flash point is not known is left out.
+    exposure_limit_above : float, optional
+        In ppm. A liquid whose limit is not known stays.
+    elements : tuple of str
+        It may hold no others; empty for any.
+    """
+
+    boils_above: float | None = None
+    boils_below: float | None = None
+    no_carcinogens: bool = False
+    ordinary: bool = False
+    commonly_sold: int = 0
+    flash_point_above: float | None = None
+    exposure_limit_above: float | None = None
+    elements: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        for element in self.elements:
+            if element not in ELEMENTS:
+                raise PlanError(
+                    f'elements: "{element}" is not one of {" ".join(ELEMENTS)}; the table holds '
+                    "no others"
+                )
+
+
+# The whole table holds poisons and rarities; a stock table holds what its owner chose to buy.
+FROM_TABLE = Conditions(
+    no_carcinogens=True,
+    ordinary=True,
+    commonly_sold=COMMONLY_SOLD,
+    exposure_limit_above=EXPOSURE_LIMIT,
+)
+FROM_STOCK = Conditions()
+
+
+@dataclass(frozen=True)
+class Condition:
+    """One condition: its words, the option that sets it, and the rows that meet it.
+
+    Parameters
+    ----------
+    text : str
+        As it stands behind a number of liquids.
+    option : str
+    passed : callable
+        Takes rows of the table, returns which of them meet the condition.
+    unknown : callable, optional
+        Takes rows, returns for which of them it cannot be told.
+    """
+
+    text: str
+    option: str
+    passed: Callable[[Rows], Mask]
+    unknown: Callable[[Rows], Mask] | None = None
+
+
+class Sieve:
+    """A table's liquids under conditions, one after the other."""
+
+    def __init__(
+        self, table: CandidateTable, conditions: Conditions, laboratory: Laboratory
+    ) -> None:
+        self.table, self.asked, self.laboratory = table, conditions, laboratory
+        self.boiling = Expectation.of(table).boiling_point(laboratory.pressure)
+        self.lowest = _or(conditions.boils_above, laboratory.room + ABOVE_ROOM)
+        self.highest = _or(conditions.boils_below, laboratory.bath - BELOW_BATH)
+        if not self.lowest < self.highest:
+            raise PlanError(
+                f"no liquid boils above {self.lowest - ICE_POINT:.1f} °C and below "
+                f"{self.highest - ICE_POINT:.1f} °C; check --boils-above, --boils-below and --bath"
+            )
+
+    @cached_property
+    def conditions(self) -> list[Condition]:
+        """All that are asked for, the cheap ones and those that say most first."""
+        return [*self._method(), *self._supply(), *self._safety()]
+
+    def sieved(self) -> tuple[list[Sieved], Rows]:
+        """Return what each condition leaves, and the rows that pass all."""
+        left = np.arange(len(self.table), dtype=np.int64)
+        report = []
+        for condition in self.conditions:
+            passed = condition.passed(left)
+            unknown = 0
+            if condition.unknown is not None:
+                unknown = int(condition.unknown(left).sum())
+            out = left[~passed]
+            left = left[passed]
+            report.append(
+                Sieved(
+                    condition.text,
+                    condition.option,
+                    len(left),
+                    len(out),
+                    unknown,
+                    tuple(self._known_first(out)[:_NAMED]),
+                )
+            )
+        return report, left
+
+    def left_without(self, dropped: Condition) -> int:
+        """Return how many liquids meet all conditions but one."""
+        left = np.arange(len(self.table), dtype=np.int64)
+        for condition in self.conditions:
+            if condition is not dropped:
+                left = left[condition.passed(left)]
+        return len(left)
+
+    def objections(self, row: int) -> tuple[str, ...]:
+        """Return the conditions that a liquid does not meet, in their words."""
+        one = np.array([row], dtype=np.int64)
+        return tuple(
+            condition.text for condition in self.conditions if not condition.passed(one)[0]
+        )
+
+    def _known_first(self, rows: Rows) -> list[str]:
+        """Return the liquids' names, what is bought most first; the table begins with these."""
+        names, prior = self.table.text("name"), self.table.number("prior")
+        return [names[row] for row in sorted(rows.tolist(), key=lambda row: (-prior[row], row))]
+
+    def _method(self) -> Iterator[Condition]:
+        mmhg = f"{self.laboratory.pressure / _MMHG:.0f} mmHg"
+        yield Condition(
+            f"boil between {self.lowest - ICE_POINT:.1f} and {self.highest - ICE_POINT:.1f} °C at "
+            f"{mmhg}",
+            "--boils-above, --boils-below",
+            lambda rows: (self.boiling[rows] > self.lowest) & (self.boiling[rows] < self.highest),
+        )
+        melting = self.table.number("melting_point_C") + ICE_POINT
+        yield Condition(
+            f"are liquid in a room of {self.laboratory.room - ICE_POINT:.0f} °C",
+            "--room",
+            lambda rows: ~(melting[rows] >= self.laboratory.room),
+            lambda rows: np.isnan(melting[rows]),
+        )
+        published = self.table.number("boiling_point_published")
+        spread = self.table.number("boiling_point_u")
+        yield Condition(
+            f"have a published boiling point, known within {KNOWN_WITHIN:g} K",
+            "",
+            lambda rows: (published[rows] > 0.0) & (spread[rows] <= KNOWN_WITHIN),
+        )
+
+    def _supply(self) -> Iterator[Condition]:
+        inventories = self.table.number("inventories")
+        if self.asked.commonly_sold:
+            yield Condition(
+                f"are commonly sold: {self.asked.commonly_sold} of 6 inventories list them",
+                "--commonly-sold",
+                lambda rows: inventories[rows] >= self.asked.commonly_sold,
+            )
+        if self.asked.elements:
+            others = np.array([e not in self.asked.elements for e in ELEMENTS])
+            yield Condition(
+                f"hold no elements but {listed(self.asked.elements)}",
+                "--elements",
+                lambda rows: self.table.percent[rows][:, others].sum(axis=1) <= 0.0,
+            )
+
+    def _safety(self) -> Iterator[Condition]:
+        if self.asked.no_carcinogens:
+            listed_as = np.array(
+                [
+                    bool(text) and cas not in _AS_BEVERAGE
+                    for text, cas in zip(
+                        self.table.text("carcinogen"), self.table.text("cas"), strict=True
+                    )
+                ]
+            )
+            yield Condition(
+                "are on no published list of carcinogens (ethanol is, as what is drunk, and stays)",
+                "--no-carcinogens",
+                lambda rows: ~listed_as[rows],
+            )
+        for quantity, least, option, stays in (
+            ("flash_point_C", self.asked.flash_point_above, "--flash-point-above", False),
+            ("exposure_limit_ppm", self.asked.exposure_limit_above, "--exposure-limit-above", True),
+        ):
+            if least is not None:
+                yield self._at_least(quantity, least, option, stays)
+        if self.asked.ordinary:
+            yield Condition(
+                "are ordinary: not reactive, corrosive, foul or ozone-depleting by their structure",
+                "--ordinary",
+                self._ordinary,
+            )
+
+    def _at_least(self, column: str, least: float, option: str, stays: bool) -> Condition:
+        """Return the condition that a constant is no lower; unknown ones stay, or do not."""
+        values = self.table.number(column)
+        what, unit = {
+            "flash_point_C": ("have a known flash point of", "°C"),
+            "exposure_limit_ppm": ("have no exposure limit below", "ppm"),
+        }[column]
+        ending = "" if stays else " or more"
+
+        def passed(rows: Rows) -> Mask:
+            enough = values[rows] >= least
+            return np.asarray(enough | np.isnan(values[rows]) if stays else enough)
+
+        return Condition(
+            f"{what} {least:g} {unit}{ending}", option, passed, lambda rows: np.isnan(values[rows])
+        )
+
+    def _ordinary(self, rows: Rows) -> Mask:
+        barred = unfit(self.table, rows.tolist())
+        return np.array([row not in barred for row in rows.tolist()], dtype=bool)
+
+
+def _or(value: float | None, default: float) -> float:
+    return default if value is None else value

@@ -1,0 +1,176 @@
+"""Points that are all far enough from each other: whether so many can be found.
+
+Two points that are too near exclude each other. Points without such a pair are an independent set
+of the graph of too near pairs; whether it has one of a wanted size is decided exactly by integer
+programming. Most questions are settled without: by a greedy choice that is large enough, or by
+groups whose members all exclude each other, of which a set can hold one point each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Rows = NDArray[np.int64]
+Mask = NDArray[np.bool_]
+
+# Nodes of the search tree after which a question stays open. A count and no time, so that the
+# answer is the same on any machine.
+_MOST_NODES = 2000
+
+
+class Undecided(Exception):
+    """The search was given up before it was decided."""
+
+
+@dataclass
+class Packing:
+    """Points with their distances, and those that must be taken.
+
+    Parameters
+    ----------
+    distances : array, shape (n, n)
+    size : int
+        Points wanted.
+    fixed : frozenset of int
+        Taken in any case, however near they are to each other.
+    """
+
+    distances: Array
+    size: int
+    fixed: frozenset[int] = frozenset()
+
+    def free_pairs(self, rows: Sequence[int]) -> list[tuple[int, int]]:
+        """Return the pairs of some points that are not both fixed, the nearest first."""
+        pairs = [pair for pair in combinations(sorted(rows), 2) if not self.fixed.issuperset(pair)]
+        return sorted(pairs, key=lambda pair: float(self.distances[pair]))
+
+    def at_least(self, least: float) -> list[int] | None:
+        """Return points no two of which are nearer than ``least``, fixed pairs apart.
+
+        Returns
+        -------
+        list of int or None
+            ``size`` points in ascending order, the fixed ones among them; None where there are no
+            such points.
+
+        Raises
+        ------
+        Undecided
+            Where the search tree grew too large.
+        """
+        fixed = np.array(sorted(self.fixed), dtype=np.int64)
+        free = np.setdiff1d(np.arange(len(self.distances)), fixed)
+        if len(fixed):
+            free = free[(self.distances[np.ix_(free, fixed)] >= least).all(axis=1)]
+        wanted = self.size - len(fixed)
+        if len(free) < wanted:
+            return None
+        near = self.distances[np.ix_(free, free)] < least
+        np.fill_diagonal(near, False)
+        chosen = _independent(near, wanted)
+        return None if chosen is None else sorted([*fixed.tolist(), *free[chosen].tolist()])
+
+
+def _independent(near: Mask, wanted: int) -> list[int] | None:
+    """Return so many points without a near pair, None where there are none."""
+    if wanted <= 0:
+        return []
+    if len(found := greedy(near)) >= wanted:
+        return found[:wanted]
+    groups = cliques(near)
+    if len(groups) < wanted:
+        return None
+    return _by_integers(near, groups, wanted)
+
+
+def greedy(near: Mask) -> list[int]:
+    """Return points without a near pair: again and again the one that excludes fewest."""
+    left = np.ones(len(near), dtype=bool)
+    chosen = []
+    while left.any():
+        excluded = np.where(left, near[:, left].sum(axis=1), len(near) + 1)
+        place = int(np.argmin(excluded))
+        chosen.append(place)
+        left &= ~near[place]
+        left[place] = False
+    return chosen
+
+
+def cliques(near: Mask) -> list[list[int]]:
+    """Divide the points into groups whose members are all near each other.
+
+    Few of them, as a set without near pairs holds at most one of each.
+    """
+    groups: list[list[int]] = []
+    left = np.ones(len(near), dtype=bool)
+    while left.any():
+        # Begin where fewest could join, so that those do not remain one by one.
+        count = np.where(left, near[:, left].sum(axis=1), len(near) + 1)
+        group = [int(np.argmin(count))]
+        joining = near[group[0]] & left
+        while joining.any():
+            within = np.where(joining, near[:, joining].sum(axis=1), -1)
+            place = int(np.argmax(within))
+            group.append(place)
+            joining = joining & near[place]
+        left[group] = False
+        groups.append(group)
+    return groups
+
+
+def _by_integers(near: Mask, groups: Sequence[Sequence[int]], wanted: int) -> list[int] | None:
+    """Decide by integer programming: at most one point of each group, so many in all."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import csr_array
+
+    count = len(near)
+    rows = [*groups, *_covering_groups(near, groups)]
+    rows = [group for group in rows if len(group) > 1]
+    places = np.repeat(np.arange(len(rows)), [len(group) for group in rows])
+    members = np.array([member for group in rows for member in group], dtype=np.int64)
+    excluding = csr_array((np.ones(len(members)), (places, members)), shape=(len(rows), count))
+    solved = milp(
+        np.zeros(count),
+        integrality=np.ones(count),
+        bounds=Bounds(0.0, 1.0),
+        constraints=[
+            LinearConstraint(excluding, -np.inf, 1.0),
+            LinearConstraint(np.ones((1, count)), wanted, wanted),
+        ],
+        options={"node_limit": _MOST_NODES},
+    )
+    if solved.status == 2:  # infeasible
+        return None
+    if solved.x is None:
+        raise Undecided
+    chosen = np.flatnonzero(solved.x > 0.5).tolist()
+    if len(chosen) != wanted or near[np.ix_(chosen, chosen)].any():
+        raise Undecided
+    return chosen
+
+
+def _covering_groups(near: Mask, groups: Sequence[Sequence[int]]) -> list[list[int]]:
+    """Return more groups of mutually near points, until every near pair lies in one."""
+    uncovered = near.copy()
+    for group in groups:
+        uncovered[np.ix_(group, group)] = False
+    more = []
+    for first in range(len(near)):
+        while uncovered[first].any():
+            group, joining = [first], near[first].copy()
+            fresh = uncovered[first].astype(np.int64)
+            while joining.any():
+                # The one that takes in most pairs that no group holds yet.
+                place = int(np.argmax(np.where(joining, fresh, -1)))
+                group.append(place)
+                joining &= near[place]
+                fresh += uncovered[place]
+            uncovered[np.ix_(group, group)] = False
+            more.append(group)
+    return more

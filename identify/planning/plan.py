@@ -1,0 +1,198 @@
+"""A plan for a class: from the pool to the chosen liquids, their success, and what it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from math import isfinite
+from typing import Literal
+
+import numpy as np
+
+from identify.candidates.table import CandidateTable, load_candidates
+from identify.laboratory import Laboratory
+from identify.matching.separation import OBSERVABLES, Separations
+from identify.planning.choice import choose
+from identify.planning.classroom import Class, Deviates
+from identify.planning.conditions import FROM_TABLE, Conditions
+from identify.planning.pool import Named, pool_of
+from identify.planning.precision import INSTRUMENTS, USUAL, class_setup
+from identify.planning.remarks import liquid_remarks, plan_remarks
+from identify.planning.requirements import Goal, Planned, requirements
+from identify.planning.result import Plan, PlanError, PlannedLiquid, Precision
+from identify.planning.simulation import Outcome, simulated, simulated_against, wilson_interval
+
+Against = Literal["plan", "table"]
+
+RUNS = 500
+# Among the whole table each run is compared with twelve thousand compounds, at 4 ms.
+RUNS_AGAINST_TABLE = 50
+SEED = 1
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What the plan is to be.
+
+    Parameters
+    ----------
+    liquids : int
+        How many, two or more.
+    conditions : Conditions
+    named : Named
+        Those that it must hold, and must not.
+    runs : int, optional
+        Simulated runs a liquid; 500, or 50 where the whole table is asked.
+    seed : int
+        Of the random numbers.
+    goal : Goal
+        Success that the requirements are for.
+    against : {"plan", "table"}
+        Among what a liquid is to be named.
+    """
+
+    liquids: int
+    conditions: Conditions = FROM_TABLE
+    named: Named = field(default_factory=Named)
+    runs: int | None = None
+    seed: int = SEED
+    goal: Goal = field(default_factory=Goal)
+    against: Against = "plan"
+
+    def __post_init__(self) -> None:
+        if self.liquids < 2:
+            raise PlanError(
+                f"a plan of {self.liquids} has nothing to tell apart; ask for 2 or more"
+            )
+        if self.runs is not None and self.runs < 1:
+            raise PlanError(f"{self.runs} runs say nothing; ask for 1 or more")
+
+    @property
+    def runs_each(self) -> int:
+        """Simulated runs a liquid."""
+        if self.runs is not None:
+            return self.runs
+        return RUNS_AGAINST_TABLE if self.against == "table" else RUNS
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What is told while a plan is made.
+
+    Parameters
+    ----------
+    begin : callable
+        Called with what begins and how many steps it has.
+    step : callable
+        Called after each step.
+    """
+
+    begin: Callable[[str, int], None] = lambda what, steps: None
+    step: Callable[[], None] = lambda: None
+
+
+def make_plan(
+    wanted: Wanted,
+    table: CandidateTable | None = None,
+    laboratory: Laboratory | None = None,
+    precision: Precision = USUAL,
+    progress: Progress | None = None,
+) -> Plan:
+    """Choose liquids for a class, and say how well it will name them.
+
+    Parameters
+    ----------
+    wanted : Wanted
+    table : CandidateTable, optional
+        A stock table; the built-in table where not given.
+    laboratory : Laboratory, optional
+    precision : Precision
+        Of the class.
+    progress : Progress, optional
+
+    Returns
+    -------
+    Plan
+
+    Raises
+    ------
+    PlanError
+        If no plan can be made; says why in one line.
+
+    Examples
+    --------
+    >>> from dataclasses import replace
+    >>> usual = replace(FROM_TABLE, elements=("C", "H", "O"))
+    >>> [liquid.name for liquid in make_plan(Wanted(4, usual)).liquids]
+    ['ethanol', 'cyclohexene', '3-methylbutanal', 'dimethyl carbonate']
+    """
+    laboratory, told = laboratory or Laboratory(), progress or Progress()
+    whole = load_candidates()
+    asked = whole if table is None else table
+    pool = pool_of(asked, wanted.conditions, laboratory, wanted.liquids, wanted.named)
+    told.begin("Choosing liquids", 1)
+    tolerances = class_setup(pool.table, laboratory, precision).tolerances()
+    measured = OBSERVABLES if isfinite(precision.percent) else OBSERVABLES[:2]
+    points = Separations(pool.table, tolerances, measured).points
+    choice = choose(points, wanted.liquids, pool.must_have, wanted.seed)
+    told.step()
+    one = Class(pool.table.take(list(choice.rows)), laboratory, precision)
+    outcome = _outcome(one, whole, wanted, told)
+    told.begin("Finding what it takes", len(INSTRUMENTS))
+    deviates = Deviates.drawn(wanted.liquids, min(wanted.runs_each, RUNS), wanted.seed)
+    needed = requirements(
+        Planned(one.table, laboratory, precision, deviates), wanted.goal, told.step
+    )
+    separations = Separations(one.table, tolerances, measured)
+    against = {choice.rows.index(row): why for row, why in pool.against.items()}
+    return Plan(
+        liquids=tuple(_liquids(one, outcome, separations, against)),
+        confusion=outcome.shares,
+        smallest_separation=choice.smallest,
+        success=outcome.mean,
+        is_proved=choice.is_proved,
+        pool=len(pool.table),
+        runs=outcome.runs,
+        seed=wanted.seed,
+        precision=precision,
+        laboratory=laboratory,
+        requirements=needed,
+        findings=tuple(plan_remarks(one, outcome, separations, wanted.goal)),
+        separation_at_most=choice.at_most,
+        conditions=pool.sieved,
+        tolerances=one.matcher.tolerances,
+        against=wanted.against,
+        wanted=wanted.goal.share,
+        wanted_of=wanted.goal.success_of,
+    )
+
+
+def _outcome(one: Class, whole: CandidateTable, wanted: Wanted, told: Progress) -> Outcome:
+    told.begin("Simulating runs", wanted.liquids)
+    deviates = Deviates.drawn(wanted.liquids, wanted.runs_each, wanted.seed)
+    if wanted.against == "table":
+        return simulated_against(one, whole, deviates, told.step)
+    return simulated(one, deviates, told.step)
+
+
+def _liquids(
+    one: Class, outcome: Outcome, separations: Separations, against: Mapping[int, Sequence[str]]
+) -> Iterator[PlannedLiquid]:
+    table = one.table
+    remarks = liquid_remarks(one, against)
+    apart = separations.distances + np.diag(np.full(len(table), np.inf))
+    for place, success in enumerate(outcome.success):
+        low, high = wilson_interval(int(outcome.confusion[place, place]), outcome.runs)
+        nearest = int(np.argmin(apart[place]))
+        yield PlannedLiquid(
+            **{name: table.text(name)[place] for name in ("label", "name", "cas", "smiles")},
+            formula=table.text("formula")[place],
+            molar_mass=float(table.number("molar_mass")[place]),
+            boiling_point_C=float(table.number("boiling_point_C")[place]),
+            success=float(success),
+            success_low=low,
+            success_high=high,
+            nearest=table.text("name")[nearest],
+            separation=float(apart[place, nearest]),
+            findings=remarks[place],
+        )

@@ -1,0 +1,147 @@
+"""Which liquids a class names, by simulation, and how sure the counted shares are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import sqrt
+from statistics import NormalDist
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import CandidateTable
+from identify.matching.likelihood import Array
+from identify.matching.posterior import Matcher
+from identify.planning.classroom import Class, Deviates
+from identify.planning.result import PlanError
+
+_CONFIDENCE = 0.95
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What a class named.
+
+    Parameters
+    ----------
+    confusion : array of int, shape (n, n)
+        Row: the liquid in the bottle; column: the one named first; runs. Where the whole table is
+        asked, a row lacks the runs that name a liquid outside of the plan.
+    runs : int
+        Of each liquid.
+    """
+
+    confusion: NDArray[np.int64]
+    runs: int
+
+    @property
+    def success(self) -> Array:
+        """Share of each liquid's runs that name it, shape (n,)."""
+        return np.asarray(np.diagonal(self.confusion) / self.runs)
+
+    @property
+    def mean(self) -> float:
+        """Of the success over the liquids."""
+        return float(self.success.mean())
+
+    @property
+    def worst(self) -> float:
+        """The success of the liquid that fares worst."""
+        return float(self.success.min())
+
+    @property
+    def shares(self) -> Array:
+        """The confusion as shares of the runs."""
+        return np.asarray(self.confusion / self.runs)
+
+
+Tick = Callable[[], None]
+
+
+def simulated(one: Class, deviates: Deviates, tick: Tick | None = None) -> Outcome:
+    """Let a class name each of its liquids among them, once a run.
+
+    Parameters
+    ----------
+    one : Class
+    deviates : Deviates
+        Of its liquids.
+    tick : callable, optional
+        Called after each liquid.
+    """
+    size = len(one.table)
+    confusion = np.zeros((size, size), dtype=np.int64)
+    for place in range(size):
+        confusion[place] = np.bincount(one.named(one.readings(place, deviates)), minlength=size)
+        if tick is not None:
+            tick()
+    return Outcome(confusion, deviates.instruments.shape[1])
+
+
+def simulated_against(
+    one: Class, whole: CandidateTable, deviates: Deviates, tick: Tick | None = None
+) -> Outcome:
+    """Let a class name each of its liquids among all of another table, once a run.
+
+    Parameters
+    ----------
+    one : Class
+    whole : CandidateTable
+        Holds the liquids too.
+    deviates, tick
+        As for `simulated`.
+
+    Raises
+    ------
+    PlanError
+        If it lacks one of the liquids.
+    """
+    size = len(one.table)
+    known = {inchikey: row for row, inchikey in enumerate(whole.text("inchikey"))}
+    rows = [known.get(inchikey, -1) for inchikey in one.table.text("inchikey")]
+    if -1 in rows:
+        name = one.table.text("name")[rows.index(-1)]
+        raise PlanError(
+            f"{name} is not in the built-in table, so that nobody could name it there; leave out "
+            "--against table, or that liquid"
+        )
+    place_of = {row: place for place, row in enumerate(rows)}
+    judge = Matcher(whole, one.matcher.tolerances)
+    confusion = np.zeros((size, size), dtype=np.int64)
+    for place in range(size):
+        for bench in one.benches(one.readings(place, deviates)):
+            named = place_of.get(int(np.argmax(judge.posterior(bench).probability)))
+            if named is not None:
+                confusion[place, named] += 1
+        if tick is not None:
+            tick()
+    return Outcome(confusion, deviates.instruments.shape[1])
+
+
+def wilson_interval(
+    successes: int, runs: int, confidence: float = _CONFIDENCE
+) -> tuple[float, float]:
+    """Return the confidence interval of a share that was counted.
+
+    Parameters
+    ----------
+    successes, runs : int
+    confidence : float, default=0.95
+
+    References
+    ----------
+    Wilson, E. B. J. Am. Stat. Assoc. 1927, 22, 209.
+
+    Examples
+    --------
+    >>> [round(end, 3) for end in wilson_interval(8, 10)]
+    [0.49, 0.943]
+    """
+    z = NormalDist().inv_cdf(0.5 + 0.5 * confidence)
+    share, squared = successes / runs, z * z / runs
+    center = (share + 0.5 * squared) / (1.0 + squared)
+    half = z * sqrt(share * (1.0 - share) / runs + 0.25 * squared / runs) / (1.0 + squared)
+    # All and none are in the interval, whatever the last bit says.
+    low = 0.0 if successes == 0 else center - half
+    return low, 1.0 if successes == runs else center + half

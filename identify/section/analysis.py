@@ -1,0 +1,123 @@
+"""The check of a whole section: students, unknowns, and what all of them share."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+
+from identify.candidates.table import CandidateTable
+from identify.findings import Finding, worst_first
+from identify.matching.answer import Ranking
+from identify.matching.likelihood import Tolerances
+from identify.matching.posterior import Matcher, Prior
+from identify.matching.ranking import matched, matcher_of
+from identify.records import Fault, Runs, read_runs
+from identify.section.attempts import Attempt
+from identify.section.key import Key, read_key, sentence
+from identify.section.matcher import SectionMatcher
+from identify.section.result import SectionResult, SetAside
+from identify.section.whole import Section
+
+_FAULTS_TOLD = 20  # of the file, that belong to no row
+
+
+def check_section(
+    runs: Runs | str | os.PathLike[str],
+    key: str | os.PathLike[str] | None = None,
+    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    tolerances: Tolerances | None = None,
+    prior: Prior = "commerce",
+    progress: Callable[[int], None] | None = None,
+) -> SectionResult:
+    """Check a section's results.
+
+    Parameters
+    ----------
+    runs : Runs or path
+        A trial table, one row a trial.
+    key : path, optional
+        A stock table with columns ``label`` and ``identity``: what is in which bottle.
+    candidates, tolerances, prior
+        As for `identify.match`.
+    progress : callable, optional
+        Called after each student with the number of students done.
+
+    Returns
+    -------
+    SectionResult
+        Rows that cannot be read are in it with the reason. The same for the same input.
+
+    Raises
+    ------
+    TableError
+        If key or candidates cannot be used.
+    ValueError
+        If there is no such prior.
+
+    Examples
+    --------
+    >>> from identify.measurement import Measurement
+    >>> card = {"boiling_point": 56.1, "percent": {"C": 62.0, "H": 10.4, "O": 27.6}}
+    >>> runs = Runs([Measurement("D-02", student=name, molar_mass=mass, **card)
+    ...              for name, mass in (("first", 57.5), ("second", 58.9), ("third", 58.2))])
+    >>> unknown = check_section(runs).unknowns[0]
+    >>> print(unknown.candidates[0].name, f"{unknown.molar_mass:.1f} g/mol")
+    acetone 58.2 g/mol
+    """
+    read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
+    judge = matcher_of(candidates, tolerances, prior)
+    known = Key() if key is None else read_key(Path(key), judge.table)
+    attempts = [
+        Attempt.of(place, run, rows)
+        for place, (run, rows) in enumerate(zip(read, read.rows_of, strict=True))
+    ]
+    section = Section.of(attempts, judge, known)
+    rankings = list(_matched(attempts, SectionMatcher(judge), progress))
+    students = section.students(rankings)
+    return SectionResult(
+        file="" if read.path is None else str(read.path),
+        rows=len(read.rows) or sum(max(len(attempt.run.trials), 1) for attempt in attempts),
+        students=tuple(students),
+        unknowns=tuple(section.unknowns()),
+        set_aside=tuple(_set_aside(read)),
+        findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
+    )
+
+
+def _matched(
+    attempts: Sequence[Attempt], judge: Matcher, progress: Callable[[int], None] | None
+) -> Iterator[Ranking]:
+    for done, attempt in enumerate(attempts, 1):
+        yield matched(attempt.run, attempt.bench, judge)
+        if progress is not None:
+            progress(done)
+
+
+def _set_aside(read: Runs) -> Iterator[SetAside]:
+    about: dict[int | None, tuple[str, str]] = {}
+    for fault in read.faults:
+        label, student = about.get(fault.row, ("", ""))
+        about[fault.row] = (label or fault.label, student or fault.student)
+    for row, reason in read.set_aside:
+        yield SetAside(row, reason, *about.get(row, ("", "")))
+
+
+def _of_the_file(read: Runs) -> Iterator[Finding]:
+    """Yield what the file holds that is about no row set aside: columns that cannot be read."""
+    aside = {row for row, _ in read.set_aside}
+    others: list[Fault] = [fault for fault in read.faults if fault.row not in aside]
+    for fault in others[:_FAULTS_TOLD]:
+        yield Finding(
+            "file-fault",
+            "warning",
+            sentence(str(fault)),
+            "Correct the file, and run the check again; this part of it was not used.",
+        )
+    if len(others) > _FAULTS_TOLD:
+        yield Finding(
+            "file-fault",
+            "warning",
+            f"{len(others) - _FAULTS_TOLD} more things in the file could not be used.",
+            "Correct those told first, and run the check again.",
+        )

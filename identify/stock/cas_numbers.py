@@ -1,0 +1,91 @@
+"""CAS numbers: their check digit, and which number was meant where it is wrong."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+_PARTS = re.compile(r"(\d{2,7})-(\d{2})-(\d)")
+# "1975-09-02" is what a spreadsheet makes of 75-09-2.
+_DATE = re.compile(r"(?:19|20)(\d\d)-(\d\d)-0(\d)")
+
+
+def is_written_as_cas_number(text: str) -> bool:
+    """Whether a text has the form of a CAS number, whatever its check digit.
+
+    Examples
+    --------
+    >>> is_written_as_cas_number("64-17-9"), is_written_as_cas_number("ethanol")
+    (True, False)
+    """
+    return _PARTS.fullmatch(text) is not None
+
+
+def check_digit(text: str) -> int:
+    """Return the check digit that belongs to the digits before it.
+
+    The digits before the last are counted from the right; each is multiplied by its place, and the
+    sum modulo ten is the check digit. Common practice: so these numbers are made.
+
+    Examples
+    --------
+    Of 64-17-5: 7 x 1 + 1 x 2 + 4 x 3 + 6 x 4 = 45.
+
+    >>> check_digit("64-17-9")
+    5
+    """
+    digits = text.replace("-", "")[:-1]
+    return sum(place * int(digit) for place, digit in enumerate(reversed(digits), start=1)) % 10
+
+
+def has_right_check_digit(text: str) -> bool:
+    """Whether the last digit is the check digit of the others."""
+    return int(text[-1]) == check_digit(text)
+
+
+def with_check_digit(text: str) -> str:
+    """Return the number with the check digit that belongs to its other digits.
+
+    Examples
+    --------
+    >>> with_check_digit("64-17-9")
+    '64-17-5'
+    """
+    return f"{text[:-1]}{check_digit(text)}"
+
+
+def slips_of_the_pen(text: str) -> Iterator[str]:
+    """Yield the valid numbers that differ by one digit, or by two neighbors exchanged.
+
+    The check digit catches every such slip, so that one of these was meant where only one was made.
+
+    Examples
+    --------
+    >>> "67-64-1" in list(slips_of_the_pen("76-64-1"))
+    True
+    """
+    digits = text.replace("-", "")
+    written = set()
+    for place, digit in enumerate(digits):
+        for other in "0123456789":
+            if other != digit:
+                written.add(digits[:place] + other + digits[place + 1 :])
+        pair = digits[place : place + 2]
+        written.add(digits[:place] + pair[::-1] + digits[place + 2 :])
+    for changed in sorted(written - {digits}):
+        number = f"{changed[:-3]}-{changed[-3:-1]}-{changed[-1]}"
+        if changed[0] != "0" and has_right_check_digit(number):
+            yield number
+
+
+def number_behind_date(text: str) -> str:
+    """Return the CAS number that a spreadsheet made a date of, empty where it is none.
+
+    Examples
+    --------
+    >>> number_behind_date("1975-09-02"), number_behind_date("2024-11-30")
+    ('75-09-2', '')
+    """
+    found = _DATE.fullmatch(text)
+    number = f"{found[1]}-{found[2]}-{found[3]}" if found else ""
+    return number if number and has_right_check_digit(number) else ""

@@ -1,0 +1,213 @@
+"""A corrected copy of a stock table: the changes of its check applied, and nothing else altered."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+
+from identify.candidates.stock_rows import read_stock_sheet
+from identify.quantities import excerpt
+from identify.saving import written_beside
+from identify.stock.result import Change, StockCheck
+
+_WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
+_PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
+_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
+# Where a change goes: row as a spreadsheet counts, and the place of the column from 0.
+_Cells = Mapping[tuple[int, int], Change]
+
+
+def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
+    """Write a corrected copy of a stock table.
+
+    Parameters
+    ----------
+    check : StockCheck
+        Of the source; its ``changes`` are applied.
+    source : Path
+        CSV or XLSX.
+    target : Path
+        Another file of the same kind. A text table is written in UTF-8 with the separator, decimal
+        mark, quotation marks and line ends of the source; in a workbook the other cells stay.
+
+    Raises
+    ------
+    ValueError
+        If the target is the source, or of another kind, or the source is no longer what was
+        checked; in one sentence.
+    TableError
+        If the source cannot be read.
+    OSError
+        If nothing can be written there.
+    """
+    from identify.records.files import file_bytes, is_excel
+
+    _must_differ(source, target)
+    sheet = read_stock_sheet(source)
+    data = file_bytes(source)
+    _must_be_of_one_kind(source, target, is_excel(data))
+    places = {column.header: column.place for column in sheet.columns.values()}
+    cells: dict[tuple[int, int], Change] = {}
+    for change in check.changes:
+        if change.column not in places:
+            raise _not_as_checked(source, change)
+        cells[change.row, places[change.column]] = change
+    copy = _workbook if is_excel(data) else _text_table
+    content = copy(source, data, cells)
+    with written_beside(target) as beside:
+        beside.write_bytes(content)
+
+
+def harmless(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula: with an apostrophe in front of one.
+
+    Examples
+    --------
+    >>> harmless("=1+1"), harmless("-0.5"), harmless("C2H6O")
+    ("'=1+1", '-0.5', 'C2H6O')
+    """
+    if text.startswith(_STARTS_A_FORMULA) and not _PLAIN_NUMBER.fullmatch(text):
+        return f"'{text}"
+    return text
+
+
+def _must_differ(source: Path, target: Path) -> None:
+    is_same = target.exists() and source.exists() and target.samefile(source)
+    if is_same or target.resolve() == source.resolve():
+        raise ValueError(f"{target} is the table itself; name another file for the corrected copy")
+
+
+def _must_be_of_one_kind(source: Path, target: Path, is_workbook: bool) -> None:
+    suffix = target.suffix.lower()
+    if is_workbook and suffix != ".xlsx":
+        raise ValueError(
+            f"{source} is a workbook, and so is its corrected copy; name that with .xlsx"
+        )
+    if not is_workbook and suffix in _WORKBOOKS:
+        raise ValueError(
+            f"{source} is a text table, and so is its corrected copy; name that with .csv"
+        )
+
+
+def _not_as_checked(source: Path, change: Change) -> ValueError:
+    return ValueError(
+        f'{source}, row {change.row}, {change.column}: no longer holds "{excerpt(change.read)}"; '
+        "check the table again"
+    )
+
+
+def _holds(cell: object, change: Change) -> bool:
+    """Whether a cell still holds what was checked, as `Bottle.text` shows it."""
+    if isinstance(cell, float) and cell.is_integer():
+        cell = int(cell)
+    return " ".join(str("" if cell is None else cell).split()) == change.read
+
+
+# -------------------------------------------------------------------------------------- workbook
+
+
+def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
+    import openpyxl
+
+    book = openpyxl.load_workbook(io.BytesIO(data))
+    # What formulas gave last, for they stand as that in the check.
+    values = openpyxl.load_workbook(io.BytesIO(data), data_only=True).worksheets[0]
+    sheet = book.worksheets[0]
+    for (row, place), change in cells.items():
+        at = {"row": row, "column": place + 1}
+        value = values.cell(**at).value
+        if not _holds(value, change):
+            raise _not_as_checked(source, change)
+        cell = sheet.cell(**at)
+        if isinstance(value, int | float) and _PLAIN_NUMBER.fullmatch(change.written):
+            cell.value = float(change.written.replace(",", "."))
+        else:
+            cell.value = harmless(change.written)
+    content = io.BytesIO()
+    book.save(content)
+    return content.getvalue()
+
+
+# ------------------------------------------------------------------------------------ text table
+
+
+def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
+    from identify.records.files import text_of, text_rows
+
+    text = text_of(data)
+    delimiter = _delimiter(text, text_rows(text, str(source), []))
+    spans = dict(_spans(text, delimiter))
+    pieces, done = [], 0
+    for key in sorted(cells):
+        change = cells[key]
+        start, end = spans.get(key, (0, 0))
+        if not _holds(_unquoted(text[start:end]), change):
+            raise _not_as_checked(source, change)
+        pieces += [text[done:start], _quoted(harmless(change.written), delimiter)]
+        done = end
+    copy = "".join([*pieces, text[done:]])
+    # A spreadsheet tells UTF-8 from its own older encodings by the mark alone.
+    marked = data.startswith((codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    return copy.encode("utf-8-sig" if marked or not _is_utf8(data) else "utf-8")
+
+
+def _is_utf8(data: bytes) -> bool:
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
+def _delimiter(text: str, rows: Sequence[tuple[int, Sequence[object]]]) -> str:
+    """Return the mark under which the text falls into the rows that were read."""
+    read = {tuple(cells) for _, cells in rows if len(cells) > 1}
+
+    def rows_found(mark: str) -> int:
+        lines = io.StringIO(text, newline="")
+        found = csv.reader(lines, delimiter=mark, skipinitialspace=True)
+        return len(read & set(map(tuple, found)))
+
+    # The module's own limit would refuse a long cell.
+    limit = csv.field_size_limit(len(text) + 1)
+    try:
+        return max(",;\t", key=rows_found)
+    finally:
+        csv.field_size_limit(limit)
+
+
+def _spans(text: str, delimiter: str) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """Yield row and place of each cell, and where it begins and ends in the text."""
+    row, place, start, is_quoted = 1, 0, 0, False
+    for position, letter in enumerate(text):
+        # A mark within a quoted cell is doubled: the cell closes and opens again.
+        if letter == '"' and text[start : position + 1].lstrip(" ").startswith('"'):
+            is_quoted = not is_quoted
+        elif is_quoted:
+            continue
+        elif letter == delimiter:
+            yield (row, place), (start, position)
+            place, start = place + 1, position + 1
+        elif letter == "\n" or (letter == "\r" and text[position + 1 : position + 2] != "\n"):
+            end = position - 1 if text[position - 1 : position] == "\r" else position
+            yield (row, place), (start, max(start, end))
+            row, place, start = row + 1, 0, position + 1
+    yield (row, place), (start, len(text))
+
+
+def _unquoted(raw: str) -> str:
+    stripped = raw.strip(" ")
+    if len(stripped) > 1 and stripped[0] == stripped[-1] == '"':
+        return stripped[1:-1].replace('""', '"')
+    return raw
+
+
+def _quoted(text: str, delimiter: str) -> str:
+    if any(mark in text for mark in (delimiter, '"', "\n", "\r")):
+        return '"' + text.replace('"', '""') + '"'
+    return text

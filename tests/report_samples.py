@@ -1,0 +1,207 @@
+"""Answers to make pages of: from the demo records, and with names that are no names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+from identify import Finding, Measurement, Ranking, load_candidates, match, read_runs
+from identify.candidates.search import row_meant
+from identify.matching.posterior import Matcher
+from identify.matching.separation import Narrowed
+from identify.measurement import Source
+from identify.report.match_page import match_page
+from identify.report.section_page import section_page
+from identify.report.stock_page import stock_page
+from identify.section.result import (
+    KeyEntry,
+    PooledCandidate,
+    SectionResult,
+    SetAside,
+    StudentResult,
+    UnknownResult,
+)
+from identify.stock.result import (
+    Change,
+    Compound,
+    Group,
+    Hazards,
+    Standing,
+    StockCheck,
+    StockRow,
+)
+
+DEMO = Path(__file__).resolve().parents[1] / "data" / "demo"
+RECORDS = sorted(file.stem for file in DEMO.glob("C-*.toml"))
+SCRIPT = "<script>alert(1)</script>"
+IMAGE = '"><img src=x onerror=alert(1)>'
+TABLE = load_candidates()
+JUDGE = Matcher(TABLE)
+
+Answers = list[tuple[Measurement, Ranking]]
+
+
+@dataclass(frozen=True)
+class Names:
+    """What a file calls a bottle, who wrote it, and the file itself."""
+
+    label: str = ""
+    student: str = ""
+    file: str = ""
+
+
+USUAL = Names()
+HOSTILE = Names(f"{SCRIPT}{IMAGE}", f"{IMAGE} 'Ada' & {SCRIPT}", f"a{IMAGE}{SCRIPT}.csv")
+
+
+@cache
+def _answered(record: str) -> tuple[Measurement, Ranking]:
+    (run,) = read_runs(DEMO / f"{record}.toml")
+    # Whichever way the demo is reached, the page is the same.
+    run = replace(run, source=Source(f"{record}.toml"))
+    return run, match(run)
+
+
+def answers(*records: str, names: Names = USUAL) -> Answers:
+    """Return records with their rankings, under other names where these are not empty."""
+    answered = []
+    for record in records:
+        run, ranking = _answered(record)
+        label, student = names.label or run.label, names.student or run.student
+        source = replace(run.source, file=names.file or run.source.file)
+        answered.append(
+            (
+                replace(run, label=label, student=student, source=source),
+                replace(ranking, label=label, student=student),
+            )
+        )
+    return answered
+
+
+def finding(severity: str, text: str = "") -> Finding:
+    message = f"The boiling point differs from the published one by 3.2 °C. {text}".strip()
+    return Finding(f"a-{severity}", severity, message, "Read it again.")  # type: ignore[arg-type]
+
+
+def compound(name: str) -> Compound:
+    row = row_meant(TABLE, name)
+    texts = {one: TABLE.text(one)[row] for one in ("name", "cas", "smiles", "inchikey", "formula")}
+    numbers = {
+        one: float(TABLE.number(one)[row])
+        for one in ("molar_mass", "boiling_point_C", "boiling_point_u")
+    }
+    return Compound(**texts, **numbers, percent={}, place=row)  # type: ignore[arg-type]
+
+
+# Bottle, compound, boiling point in the laboratory, flash point (closed cup, from memory).
+_BOTTLES = (
+    ("K-1", "methanol", 64.0, 11.0),
+    ("K-2", "acetone", 55.5, -20.0),
+    ("K-3", "2-propanol", 81.7, 12.0),
+    ("K-4", "1-propanol", 96.6, 23.0),
+    ("K-5", "3-methylpentane", 62.7, -32.0),
+    ("K-6", "2-methylpentane", 59.7, -23.0),
+    ("K-7", "toluene", 109.9, 4.0),
+)
+
+
+def stock_check(names: Names = USUAL) -> StockCheck:
+    """Return the check of a table with a wrong bottle, one that nobody knows, and two alike."""
+    rows = []
+    for row, (label, name, boils, flash) in enumerate(_BOTTLES, 2):
+        rows.append(
+            StockRow(
+                row=row,
+                label=names.label or label,
+                written=name,
+                compound=compound(name),
+                hazards=Hazards(flash, "group 2B" if row == 8 else "", 200.0),
+                standing=Standing(boils, 99.0 - boils, "K-5", 2.4 + row),
+            )
+        )
+    rows[0] = replace(
+        rows[0],
+        findings=(finding("warning"), finding("error", names.label)),
+        changes=(Change(2, "boiling_point_C", "67.8", "64.6", "the consensus"),),
+    )
+    unknown = names.label or "propyl alcohol"
+    rows.append(StockRow(9, names.label, unknown, None, (finding("error", unknown),)))
+    labels = tuple(row.label for row in rows[4:6])
+    return StockCheck(
+        file=names.file or "stock.csv",
+        rows=tuple(rows),
+        groups=(
+            Group(labels, (6, 7), 1.9, 0.17, Narrowed("boiling_point", 0.93, "°C")),
+            Group(labels, (6, 7), 1.9, 0.17, None, "the refractive index, 1.3765 and 1.3715"),
+        ),
+        findings=(finding("note", "Two bottles have one label."),),
+    )
+
+
+def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
+    """Return a section of this many students a bottle, each a demo record with scatter."""
+    results, unknowns = [], []
+    for record, scatter in (("C-14", 0.9), ("C-23", 1.6), ("C-08", 0.4)):
+        ((run, ranking),) = answers(record, names=names)
+        first = ranking.candidates[0]
+        key = KeyEntry(run.label, first.name, first.cas, first.inchikey, first.molar_mass, 0)
+        drawn = np.random.default_rng(11).normal(0.0, scatter, students)
+        drawn[-1] = 60.0  # far outside of the frame
+        for place, error in enumerate(drawn, 1):
+            student = names.student or f"bench {place}"
+            results.append(
+                StudentResult(
+                    student=student,
+                    label=run.label,
+                    rows=(2 * place, 2 * place + 1),
+                    run=run,
+                    ranking=replace(ranking, student=student),
+                    key=key,
+                    key_rank=1 if place < students else None,
+                    percent_error=float(error),
+                    findings=(finding("warning", student),) if place % 3 == 0 else (),
+                )
+            )
+        fields = ("name", "cas", "smiles", "formula", "molar_mass", "boiling_point_C")
+        pooled = PooledCandidate(**{one: getattr(first, one) for one in fields}, probability=0.98)
+        unknowns.append(
+            UnknownResult(
+                label=run.label,
+                students=students,
+                used=students - 1,
+                molar_mass=first.molar_mass * 1.003,
+                molar_mass_u=0.003 * first.molar_mass,
+                spread_percent=scatter,
+                candidates=(pooled,),
+                none_of_these=0.004,
+                key=replace(key, name="ethanol", cas="64-17-5") if record == "C-23" else key,
+                findings=(finding("error", run.label),) if record == "C-23" else (),
+            )
+        )
+    return SectionResult(
+        file=names.file or "section.csv",
+        rows=2 * len(results) + 1,
+        students=tuple(results),
+        unknowns=tuple(unknowns),
+        set_aside=(SetAside(99, f"pressure_mmHg: cannot be read {names.label}", names.label, ""),),
+        findings=(finding("warning", "One barometer."),),
+    )
+
+
+def pages(names: Names = USUAL) -> Iterator[tuple[str, str]]:
+    """Yield one page of each kind."""
+    yield "match", match_page(answers("C-31", names=names), JUDGE)
+    yield "several", match_page(answers("C-23", "C-52", "C-77", names=names), JUDGE)
+    yield "stock", stock_page(stock_check(names))
+    yield "section", section_page(section_result(names))
+
+
+@cache
+def all_pages() -> Mapping[str, str]:
+    """Return the pages of each kind, with the usual names and with the others."""
+    usual = dict(pages())
+    return usual | {f"hostile {kind}": page for kind, page in pages(HOSTILE)}
