@@ -12,6 +12,7 @@ import typer
 from identify.cli.conditions import laboratory_given
 from identify.cli.options import ClassConditions, OutputFormat, option, takes
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
+from identify.cli.targets import PageOut, check_page, same_file, write_page
 from identify.cli.tolerances import tolerances_given
 
 if TYPE_CHECKING:
@@ -39,8 +40,8 @@ class Stock:
     )
 
 
-@takes(Stock, ClassConditions)
-def check_stock_command(stock: Stock, conditions: ClassConditions) -> int:
+@takes(Stock, ClassConditions, PageOut)
+def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut) -> int:
     r"""Check a stock table before the term: each bottle, and all of them together.
 
     Names, CAS numbers and SMILES are looked up; formula, molar mass, percentages and boiling point
@@ -66,6 +67,7 @@ def check_stock_command(stock: Stock, conditions: ClassConditions) -> int:
     laboratory = laboratory_given(conditions, faults)
     tolerances = tolerances_given(conditions.tolerance or (), faults)
     _refuse_target(stock, faults)
+    check_page(page, (stock.file,), faults)
     if laboratory is None or tolerances is None or faults.count:
         return UNUSABLE
     from identify.candidates.table import TableError
@@ -79,18 +81,23 @@ def check_stock_command(stock: Stock, conditions: ClassConditions) -> int:
         return UNUSABLE
     copied = _write_copy(check, stock, faults)
     _write(check, stock, copied)
+    write_page(lambda: _html(check), page, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if check.is_wrong else 0
+
+
+def _html(check: StockCheck) -> str:
+    from identify.report.stock_page import stock_page
+
+    return stock_page(check)
 
 
 def _refuse_target(stock: Stock, faults: Faults) -> None:
     target = stock.fix
     if target is None:
         return
-    if target.resolve() == stock.file.resolve() or (
-        target.exists() and stock.file.exists() and target.samefile(stock.file)
-    ):
+    if target.resolve() == stock.file.resolve() or same_file(target, stock.file):
         faults(f"--fix: {target} is the table itself, which is never written; give another name")
     elif target.exists():
         faults(f"--fix: {target} is there already; give another name, or move it away")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, Reasons, takes
@@ -15,6 +16,7 @@ from identify.cli.reasons import (
 )
 from identify.cli.records import origin, runs_given
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
+from identify.cli.targets import PageOut, check_page, write_page
 from identify.cli.tolerances import tolerances_given
 
 if TYPE_CHECKING:
@@ -25,9 +27,14 @@ if TYPE_CHECKING:
     from identify.measurement import Measurement
 
 
-@takes(Files, Readings, Judgment, Reasons, Output)
+@dataclass(frozen=True)
+class Shown(PageOut, Output):
+    """How the answer is written, and a page with it."""
+
+
+@takes(Files, Readings, Judgment, Reasons, Shown)
 def match_command(
-    files: Files, readings: Readings, judgment: Judgment, reasons: Reasons, output: Output
+    files: Files, readings: Readings, judgment: Judgment, reasons: Reasons, output: Shown
 ) -> int:
     r"""Say what an unknown could be: ranked compounds with probabilities.
 
@@ -52,10 +59,17 @@ def match_command(
     Example: why a compound is not ahead, and a picture of the first ones.
       identify-unknown match C-31.toml --explain cyclohexane --plot C-31.png
 
+    \b
+    Example: a page to hand on, with structures and pictures.
+      identify-unknown match C-31.toml --report C-31.html
+
     Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
     fault on standard error; the rest is still answered).
     """
     faults = Faults()
+    check_page(output, (*(files.files or ()), judgment.candidates), faults)
+    if faults.count:
+        return UNUSABLE
     runs = runs_given(files.files or (), readings, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
     judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
@@ -67,6 +81,10 @@ def match_command(
         _write(answered, why, output, tolerances)
     if judge is not None:
         draw(answered, (output.top, row), reasons, judge, faults)
+    if judge is not None and answered:
+        from identify.report.match_page import match_page
+
+        write_page(lambda: match_page(answered, judge, output.top, row), output, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0

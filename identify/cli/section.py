@@ -14,6 +14,7 @@ import typer
 from identify.cli.options import Judgment, Output, OutputFormat, option, takes
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 from identify.cli.tables import candidate_table
+from identify.cli.targets import PageOut, check_page, check_target, write_page
 from identify.cli.tolerances import tolerances_given
 
 if TYPE_CHECKING:
@@ -70,8 +71,10 @@ class SectionOutput(Output):
     ] = None
 
 
-@takes(SectionFiles, SectionJudgment, SectionOutput)
-def section_command(files: SectionFiles, judgment: SectionJudgment, output: SectionOutput) -> int:
+@takes(SectionFiles, SectionJudgment, SectionOutput, PageOut)
+def section_command(
+    files: SectionFiles, judgment: SectionJudgment, output: SectionOutput, page: PageOut
+) -> int:
     r"""Check the results of a whole section at once.
 
     Takes a table with one row a trial (see match). Says for each student what the unknown could
@@ -83,8 +86,8 @@ def section_command(files: SectionFiles, judgment: SectionJudgment, output: Sect
       identify-unknown section section.csv --key stock.csv
 
     \b
-    Example: the same as a workbook to hand on.
-      identify-unknown section section.csv --key stock.csv --out section-results.xlsx
+    Example: the same as a workbook and as a page to print.
+      identify-unknown section section.csv --key stock.csv --out results.xlsx --report results.html
 
     In CSV a text that a spreadsheet would run as a formula, such as =1+1 or -7, gets an
     apostrophe before it; numbers stay as they are.
@@ -93,7 +96,9 @@ def section_command(files: SectionFiles, judgment: SectionJudgment, output: Sect
     fault on standard error; the rest is still answered).
     """
     faults = Faults()
-    _check_target(output.out, (files.file, files.key, judgment.candidates), faults)
+    inputs = (files.file, files.key, judgment.candidates)
+    check_target("--out", output.out, _ENDINGS, inputs, faults)
+    check_page(page, inputs, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
     if tolerances is None or faults.count:
         return UNUSABLE
@@ -105,31 +110,13 @@ def section_command(files: SectionFiles, judgment: SectionJudgment, output: Sect
         _write(section, output)
     if output.out is not None and section.rows:
         _save(section, output.out, output.top, faults)
+    if section.rows:
+        from identify.report.section_page import section_page
+
+        write_page(lambda: section_page(section), page, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and _has_errors(section) else 0
-
-
-def _check_target(target: Path | None, inputs: Iterable[Path | None], faults: Faults) -> None:
-    """Report a file that cannot be written, before any work is done."""
-    if target is None:
-        return
-    if target.suffix.lower() not in _ENDINGS:
-        endings = ", ".join(_ENDINGS)
-        faults(f'--out: "{target}" ends in none of {endings}; the ending decides what is written')
-    elif not target.parent.is_dir():
-        faults(f"--out: {target.parent}: there is no such folder; make it first")
-    elif target.is_dir():
-        faults(f"--out: {target}: is a folder; give the name of a file")
-    elif any(given is not None and _same_file(target, given) for given in inputs):
-        faults(f"--out: {target}: is what is read here, and would be lost; give another name")
-
-
-def _same_file(one: Path, other: Path) -> bool:
-    try:
-        return one.samefile(other)
-    except OSError:  # one of them is not there
-        return False
 
 
 def _checked(
