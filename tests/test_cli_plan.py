@@ -156,7 +156,7 @@ def test_against_the_whole_table(run: Run) -> None:
         (("--pressure", "29.92 mmHg"), "--pressure"),
         (
             ("--flash-point-above", "20 C", "--liquids", "9"),
-            "liquids remain under these conditions",
+            "1 liquid remains under these conditions for a plan of 9",
         ),
         (("nowhere.csv",), "nowhere.csv: there is no such file"),
         (("--liquids", "1"), "--liquids"),

@@ -59,7 +59,9 @@ def summary(plan: Plan) -> str:
     )
     others = f"other {len(plan.liquids)} of the {plan.pool} liquids allowed"
     apart = f"The nearest two are {_apart(plan.smallest_separation)} standard uncertainties apart"
-    if plan.is_proved:
+    if plan.pool == len(plan.liquids):
+        proof = "; no other liquids are allowed"
+    elif plan.is_proved:
         proof = f"; no {others} can do better, which is proved"
     else:
         proof = f"; the best that was seen: {others} may do better, but none exceeds " + _apart(
@@ -96,8 +98,10 @@ def _liquid_table(plan: Plan, page: Page) -> list[str]:
     named = ("compound", "nearest")
     rest = sum(_width(h, c) + 1 for h, c in shown.items() if h not in named)
     room = page.width - 2 - rest - len(named) + 1
-    if room < 2 * _SHORTEST_COMPOUND:
-        room += _width("formula", shown.pop("formula")) + 1
+    # Where two names and all columns do not fit, these go first.
+    for dispensable in ("formula", "95 %\ninterval"):
+        if room < 2 * _SHORTEST_COMPOUND and dispensable in shown:
+            room += _width(dispensable, shown.pop(dispensable)) + 1
     longest = {heading: _width(heading, shown[heading]) for heading in named}
     # Each of the two gets half of the room, and what the other leaves of its own.
     halves = {
@@ -209,12 +213,12 @@ def _amount(value: float, unit: str) -> str:
 
 def _needed(one: Requirement) -> str:
     if one.needed is None:
-        return "not even a perfect one does"
+        return "no value will do"
     if one.is_open and not isfinite(one.now):
         return "need not be measured"
     if one.is_open:
         return f"{_amount(one.needed, one.unit)} and coarser"
-    better = " (better than planned)" if one.needed < one.now and isfinite(one.now) else ""
+    better = " (better)" if one.needed < one.now and isfinite(one.now) else ""
     return f"{_amount(one.needed, one.unit)}{better}"
 
 
