@@ -34,6 +34,8 @@ if TYPE_CHECKING:
     from identify.measurement import Conditions, Flask, Measurement, Trial
     from identify.quantities import Quantity
     from identify.records import read_runs
+    from identify.section import check_section
+    from identify.stock import check_stock
 
 _HOMES = {
     "Conditions": "identify.measurement",
@@ -47,6 +49,8 @@ _HOMES = {
     "Trial": "identify.measurement",
     "boiling_point": "identify.calculations.boiling_point",
     "check": "identify.checks",
+    "check_section": "identify.section",
+    "check_stock": "identify.stock",
     "composition": "identify.calculations.composition",
     "explain": "identify.matching.explanation",
     "formulas": "identify.calculations.formulas",
@@ -69,6 +73,8 @@ __all__ = [
     "Trial",
     "boiling_point",
     "check",
+    "check_section",
+    "check_stock",
     "composition",
     "explain",
     "formulas",

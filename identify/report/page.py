@@ -130,7 +130,7 @@ def counts_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
     Examples
     --------
     >>> from identify.findings import Finding
-    >>> counts_text([Finding("a", kind, "", "") for kind in ("error", "note", "note")])
+    >>> counts_text([Finding("few-students", kind, "", "") for kind in ("error", "note", "note")])
     '1 error, 2 notes'
     """
     severities = [finding.severity for finding in findings]
