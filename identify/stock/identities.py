@@ -317,7 +317,8 @@ def _melting_point(cas: str) -> float:
 def _said_instead(text: str) -> str:
     number = cas_numbers.number_behind_date(text)
     if number:
-        return f"A spreadsheet made a date of {number}; format the cell as text, and enter it again."
+        advice = "format the cell as text, and enter it again"
+        return f"A spreadsheet made a date of {number}; {advice}."
     return "Correct it, or leave the cell empty."
 
 

@@ -1,0 +1,146 @@
+"""Whole sections, simulated with what truly happened beside them: each fault named, no other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from simulated_sections import Section, Simulated, simulate, write
+
+import identify
+from identify.section import SectionResult
+
+# 300 students, 12 bottles, 8 days, 6 balances and thermometers; nothing wrong but 5 % slips.
+SOUND = Section(rows=600, mislabeled=0, barometer_off=0.0)
+_CONTRADICTED = {"bottle-not-the-key", "bottles-exchanged"}
+
+
+@pytest.fixture(scope="module")
+def checked(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> Callable[[Section, int], tuple[Simulated, SectionResult]]:
+    def check(section: Section, seed: int) -> tuple[Simulated, SectionResult]:
+        folder = tmp_path_factory.mktemp("section")
+        simulated = simulate(section, seed)
+        write(folder / "section.csv", simulated.table)
+        write(folder / "key.csv", simulated.key)
+        return simulated, identify.check_section(folder / "section.csv", folder / "key.csv")
+
+    return check
+
+
+Checked = Callable[[Section, int], tuple[Simulated, SectionResult]]
+
+
+def told(section: SectionResult) -> set[tuple[str, str]]:
+    """Return what is said of the whole section and of its bottles: code, and label or nothing."""
+    whole = {(finding.code, "") for finding in section.findings}
+    return whole | {
+        (finding.code, unknown.label)
+        for unknown in section.unknowns
+        for finding in unknown.findings
+        if finding.severity != "note"
+    }
+
+
+def rows_accounted_for(section: SectionResult) -> list[int]:
+    used = [row for student in section.students for row in student.rows]
+    return sorted(used + [row.row for row in section.set_aside])
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+@pytest.mark.parametrize("slips", [0.0, 0.05])
+def test_sound_sections_raise_nothing(checked: Checked, slips: float, seed: int) -> None:
+    _, section = checked(replace(SOUND, slips=slips), seed)
+    assert told(section) == set()
+    assert all(unknown.candidates[0].name == unknown.key.name for unknown in section.unknowns)
+    if not slips:
+        assert not any(
+            finding.code in ("far-from-the-others", "card-miscopied", "wrong-bottle")
+            for student in section.students
+            for finding in student.findings
+        )
+
+
+@pytest.mark.parametrize("seed", [4, 5])
+@pytest.mark.parametrize(
+    ("fault", "code", "what"),
+    [
+        ({"barometer_off": 22.0}, "barometer-day", "barometer_day"),
+        ({"barometer_off": -15.0}, "barometer-day", "barometer_day"),
+        ({"balance_off": 0.03}, "shared-balance", "balance"),
+        (
+            {"thermometer_off": 6.0, "boiling_point": "measured"},
+            "shared-thermometer",
+            "thermometer",
+        ),
+    ],
+)
+def test_what_many_share_is_named_alone(
+    checked: Checked, fault: dict, code: str, what: str, seed: int
+) -> None:
+    simulated, section = checked(replace(SOUND, **fault), seed)
+    assert told(section) == {(code, "")}
+    assert all(getattr(simulated.truth, what) in one.message for one in section.findings)
+
+
+def test_the_pressure_that_would_be_right_is_said(checked: Checked) -> None:
+    simulated, section = checked(replace(SOUND, barometer_off=22.0), 4)
+    (finding,) = section.findings
+    day = simulated.truth.barometer_day
+    read = {float(row["pressure_mmHg"]) for row in simulated.table if row["day"] == day}
+    right = min(finding.numbers.values(), key=lambda number: abs(number - (max(read) - 22.0)))
+    assert right == pytest.approx(max(read) - 22.0, abs=4.0)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_a_mislabeled_bottle_is_named_alone(checked: Checked, seed: int) -> None:
+    simulated, section = checked(replace(SOUND, mislabeled=1), seed)
+    (label,) = simulated.truth.mislabeled
+    assert {where for code, where in told(section) if code in _CONTRADICTED} == {label}
+    assert len(told(section)) == 1
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_a_wrong_card_is_named_alone(checked: Checked, seed: int) -> None:
+    simulated, section = checked(replace(SOUND, wrong_cards=1), seed)
+    (label,) = simulated.truth.wrong_cards
+    assert told(section) == {("card-not-the-bottle", label)}
+
+
+def test_two_thousand_rows(checked: Checked) -> None:
+    """Twelve unknowns, 5 % slips, one mislabeled bottle, one day with a faulty barometer."""
+    simulated, section = checked(Section(), 20)
+    (label,) = simulated.truth.mislabeled
+    assert told(section) == {("barometer-day", ""), ("bottle-not-the-key", label)}
+    assert simulated.truth.barometer_day in section.findings[0].message
+    assert section.rows == 2000
+    assert rows_accounted_for(section) == sorted(row.row for row in simulated.truth.rows)
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_rows_that_cannot_be_read_are_accounted_for(checked: Checked, seed: int) -> None:
+    simulated, section = checked(replace(SOUND, unreadable=0.05), seed)
+    broken = {row.row for row in simulated.truth.rows if row.unreadable}
+    aside = {row.row for row in section.set_aside}
+    assert broken
+    # A row whose weighing cannot be read may still say what stands on the card, and is told of.
+    for row in broken - aside:
+        assert any(f"row {row}," in one.message for one in section.findings)
+    assert all(row.reason for row in section.set_aside)
+    assert rows_accounted_for(section) == sorted(row.row for row in simulated.truth.rows)
+
+
+def test_a_table_without_key_or_circumstances(tmp_path: Path) -> None:
+    simulated = simulate(replace(SOUND, rows=120), 6)
+    kept = [
+        {name: cell for name, cell in row.items() if name not in ("day", "balance", "thermometer")}
+        for row in simulated.table
+    ]
+    write(tmp_path / "section.csv", kept)
+    section = identify.check_section(tmp_path / "section.csv")
+    names = {row.label: row.cas for row in simulated.truth.rows}
+    assert {u.label: u.candidates[0].cas for u in section.unknowns} == names
+    assert told(section) == set()
