@@ -65,14 +65,18 @@ def summary(section: SectionResult) -> str:
         f"{_counted(len(section.students), 'result')}{by} on "
         f"{_counted(len(section.unknowns), 'unknown')}."
     ]
-    judged = [one.named_right for one in section.students if one.named_right is not None]
+    faulty = [one.label for one in section.unknowns if _has_error(one.findings)]
+    judged = [one for one in section.students if one.named_right is not None]
+    sure = [one for one in judged if one.label not in faulty]
     if judged:
-        sentences.append(f"By the key, {sum(judged)} of {len(judged)} are named right.")
+        right = sum(bool(one.named_right) for one in sure)
+        left = len(judged) - len(sure)
+        rest = f"; {left} more had a bottle that is in doubt" if left else ""
+        sentences.append(f"By the key, {right} of {len(sure)} are named right{rest}.")
     verdicts = section.verdicts
     told = [f"{verdict} {verdicts[verdict]}" for verdict in _VERDICTS if verdicts[verdict]]
     if told:
         sentences.append(f"{', '.join(told).capitalize()}.")
-    faulty = [one.label for one in section.unknowns if _has_error(one.findings)]
     if faulty:
         more = [f"{len(faulty) - _MOST_NAMED} more"] if len(faulty) > _MOST_NAMED else []
         sentences.append(f"Look at bottle {listed([*faulty[:_MOST_NAMED], *more])} first.")

@@ -59,6 +59,7 @@ class Group:
 
     @cached_property
     def trials(self) -> NDArray[np.bool_]:
+        """Which trials belong to it, shape (trials,)."""
         return self.factor.codes == self.place
 
     @property
