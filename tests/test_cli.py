@@ -70,9 +70,11 @@ def test_help_names_the_commands(run: Run, arguments: tuple[str, ...]) -> None:
     assert {"match", "candidates", "--install-completion"} <= set(outcome.output.split())
 
 
-@pytest.mark.parametrize(
-    "command", ["match", "candidates", "composition", "formula", "boiling-point"]
-)
+COMMANDS = ["match", "candidates", "composition", "formula", "boiling-point", "molar-mass"]
+COMMANDS += ["check-stock", "section", "plan", "cards"]
+
+
+@pytest.mark.parametrize("command", COMMANDS)
 def test_help_has_a_worked_example(run: Run, command: str) -> None:
     outcome = run(command, "--help")
     assert outcome.status == 0

@@ -11,6 +11,7 @@ import typer
 
 from identify.cli.options import OutputFormat, Text, option, takes
 from identify.cli.streams import UNUSABLE, Faults, complain
+from identify.cli.targets import same_file
 from identify.report.cards import Paper, Sheet
 from identify.saving import written_beside
 
@@ -101,18 +102,11 @@ def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
         if path.suffix.lower() not in endings:
             faults(f'{name}: "{path}" does not end in {" or ".join(endings[:2])}')
         for other, there in taken.items():
-            if _is_same(path, there):
+            if same_file(path, there):
                 faults(f"{name}: {path} is {other}; give another name")
         if not path.parent.is_dir():
             faults(f"{name}: {path.parent}: there is no such folder; make it first")
         taken[f"that of {name}"] = path
-
-
-def _is_same(one: Path, other: Path) -> bool:
-    try:
-        return one.samefile(other)
-    except OSError:  # one of them is not there yet
-        return one.resolve() == other.resolve()
 
 
 def _deck(stock: Path, wanted: Wanted, faults: Faults) -> Deck | None:

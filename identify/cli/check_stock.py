@@ -97,7 +97,7 @@ def _refuse_target(stock: Stock, faults: Faults) -> None:
     target = stock.fix
     if target is None:
         return
-    if target.resolve() == stock.file.resolve() or same_file(target, stock.file):
+    if same_file(target, stock.file):
         faults(f"--fix: {target} is the table itself, which is never written; give another name")
     elif target.exists():
         faults(f"--fix: {target} is there already; give another name, or move it away")

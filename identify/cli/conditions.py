@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from identify.cli.options import ClassConditions
+from identify.cli.options import Where
 from identify.cli.streams import Faults
 
 if TYPE_CHECKING:
     from identify.laboratory import Laboratory
 
 
-def laboratory_given(conditions: ClassConditions, faults: Faults) -> Laboratory | None:
+def laboratory_given(where: Where, faults: Faults) -> Laboratory | None:
     """Read pressure, room and bath; None, the fault reported, where one cannot be used."""
     from identify.laboratory import Laboratory
     from identify.quantities import QuantityError
 
     try:
-        return Laboratory.of(conditions.pressure, conditions.room, conditions.bath)
+        return Laboratory.of(where.pressure, where.room, where.bath)
     except QuantityError as error:
         faults(f'--{error.field}: "{error.read}" {error.reason}; {error.advice}')
         return None

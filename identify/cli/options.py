@@ -150,8 +150,8 @@ TOLERANCE = option(
 
 
 @dataclass(frozen=True)
-class ClassConditions:
-    """Where a class works, and how well it reads."""
+class Where:
+    """Where a class works."""
 
     pressure: Annotated[
         Text, option("--pressure", "QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
@@ -163,6 +163,12 @@ class ClassConditions:
         Text,
         option("--bath", "QUANTITY", "Of the bath, in C; else that of water that simmers there."),
     ] = None
+
+
+@dataclass(frozen=True)
+class ClassConditions(Where):
+    """Where a class works, and how well it reads."""
+
     tolerance: Annotated[Texts, TOLERANCE] = None
 
 

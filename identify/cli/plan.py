@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.conditions import laboratory_given
-from identify.cli.options import ClassConditions, OutputFormat, Text, Texts, option, takes
+from identify.cli.options import OutputFormat, Text, Texts, Where, option, takes
 from identify.cli.streams import UNUSABLE, Faults
 from identify.cli.tables import candidate_table
 
@@ -153,22 +153,6 @@ class Allowed:
 
 
 @dataclass(frozen=True)
-class Where:
-    """Where the class works."""
-
-    pressure: Annotated[
-        Text, option("--pressure", "QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
-    ] = None
-    room: Annotated[
-        Text, option("--room", "QUANTITY", "Temperature of the room, in C; else 22 C.")
-    ] = None
-    bath: Annotated[
-        Text,
-        option("--bath", "QUANTITY", "Of the bath, in C; else that of water that simmers there."),
-    ] = None
-
-
-@dataclass(frozen=True)
 class Reading:
     """How well the class reads: standard uncertainties."""
 
@@ -209,9 +193,7 @@ def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Readin
     from identify.planning.result import PlanError
 
     faults = Faults()
-    laboratory = laboratory_given(
-        ClassConditions(pressure=where.pressure, room=where.room, bath=where.bath), faults
-    )
+    laboratory = laboratory_given(where, faults)
     precision = _precision(reading, faults)
     wanted = _wanted(choice, allowed, faults)
     if faults.count or laboratory is None or precision is None or wanted is None:

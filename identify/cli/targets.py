@@ -71,8 +71,8 @@ def same_file(one: Path, other: Path) -> bool:
     """Return whether two names are one file, through links and folders too."""
     try:
         return one.samefile(other)
-    except OSError:  # one of them is not there
-        return False
+    except OSError:  # one of them is not there yet
+        return one.resolve() == other.resolve()
 
 
 def write_page(make: Callable[[], str], out: PageOut, faults: Faults) -> None:

@@ -134,7 +134,7 @@ class Class:
         # No run holds less than no vapor.
         vapor = self._vapor[place] * np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
         return Read(
-            gain=self._nothing[place] + vapor + off["balance"] * 0.0,
+            gain=self._nothing[place] + vapor + off["balance"] * (z[:, 0] - z[:, 1]),
             bath=laboratory.bath + off["bath_thermometer"] * z[:, 2],
             room=laboratory.room + off["room_thermometer"] * z[:, 3],
             pressure=laboratory.pressure + off["barometer"] * z[:, 4],

@@ -157,6 +157,20 @@ _STUDENT = Column(
 )
 _KEY = Column("key", "key", Kind.text, "What the key says is in the bottle.", _key("name"))
 _KEY_CAS = Column("key_cas", "key CAS", Kind.text, "Its CAS number.", _key("cas"))
+_NONE_OF_THESE = Column(
+    "none_of_these",
+    "none of these",
+    Kind.share,
+    "How probable it is that the liquid is not in the table of compounds.",
+    lambda one: getattr(one, "ranking", one).none_of_these,
+)
+_FINDINGS = Column(
+    "findings",
+    "findings",
+    Kind.text,
+    "What does not hold together or is worth knowing, by code.",
+    lambda one: _codes(one.findings),
+)
 
 STUDENT_COLUMNS = (
     _LABEL,
@@ -176,13 +190,7 @@ STUDENT_COLUMNS = (
         lambda one: one.ranking.verdict,
     ),
     *_compounds(),
-    Column(
-        "none_of_these",
-        "none of these",
-        Kind.share,
-        "How probable it is that the liquid is in no table.",
-        lambda one: one.ranking.none_of_these,
-    ),
+    _NONE_OF_THESE,
     Column(
         "molar_mass",
         "molar mass, g/mol",
@@ -242,13 +250,7 @@ STUDENT_COLUMNS = (
         "What probably went wrong with the readings, by code.",
         lambda one: _codes(one.ranking.slips),
     ),
-    Column(
-        "findings",
-        "findings",
-        Kind.text,
-        "What does not hold together or is worth knowing, by code.",
-        lambda one: _codes(one.findings),
-    ),
+    _FINDINGS,
 )
 
 # ------------------------------------------------------------------------------------- unknowns
@@ -287,13 +289,7 @@ UNKNOWN_COLUMNS = (
         lambda one: one.spread_percent,
     ),
     *_compounds(),
-    Column(
-        "none_of_these",
-        "none of these",
-        Kind.share,
-        "How probable it is that the liquid is in no table.",
-        lambda one: one.none_of_these,
-    ),
+    _NONE_OF_THESE,
     _KEY,
     _KEY_CAS,
     Column(
@@ -311,13 +307,7 @@ UNKNOWN_COLUMNS = (
         "where no compound is more probable than not.",
         lambda one: one.agrees_with_key,
     ),
-    Column(
-        "findings",
-        "findings",
-        Kind.text,
-        "What does not hold together or is worth knowing, by code.",
-        lambda one: _codes(one.findings),
-    ),
+    _FINDINGS,
 )
 
 # ------------------------------------------------------------------------------------- findings

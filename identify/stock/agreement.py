@@ -57,33 +57,24 @@ def row_identity(bottle: Bottle, stated: Stated, identities: Identities, pen: Pe
         if not findings:
             findings.append(_empty(bottle))
         return RowIdentity("", None, tuple(findings))
-    written = meanings[0].read
     clear = [meaning for meaning in meanings if meaning.compounds]
     common = _common(clear)
+    # A name that is usually one of several stands for that one where nothing says otherwise.
+    is_settled = len(common) == 1 or bool(common and clear[0].is_usual)
+    settled = common[0] if is_settled else None
     if clear and not common:
         findings.append(_disagree(clear, stated))
-        findings += _unresolved(meanings, settled=False)
-        return RowIdentity(written, None, tuple(findings))
-    # A name that is usually one of several stands for that one where nothing says otherwise.
-    settled = common[0] if len(common) == 1 or (clear and clear[0].is_usual) else None
-    if len(common) > 1 and clear[0].problem is not None:
+    elif len(common) > 1 and clear[0].problem is not None:
         findings.append(clear[0].problem)
-    findings += _unresolved(meanings, settled is not None)
+    findings += _unresolved(meanings, is_settled)
     changes: list[Change] = []
-    for meaning in meanings:
-        if meaning.wrong_digit:
-            meant = _number_meant(meaning.read, settled)
-            findings.append(_wrong_digit(meaning, settled, stated, identities))
-            if meant:
-                reason = f"the CAS number of {settled.name if settled else ''}"
-                kind = next(
-                    k
-                    for k in IDENTITIES
-                    if bottle.columns.get(k) is not None
-                    and bottle.columns[k].header == meaning.column
-                )
-                changes.append(pen.text(bottle, kind, meant, reason))
-    return RowIdentity(written, settled, tuple(findings), tuple(changes), max(len(clear) - 1, 0))
+    for meaning in (one for one in meanings if one.wrong_digit):
+        findings.append(_wrong_digit(meaning, settled, stated, identities))
+        if settled is not None and (meant := _number_meant(meaning.read, settled)):
+            reason = f"the CAS number of {settled.name}"
+            changes.append(pen.text(bottle, meaning.kind, meant, reason))
+    agreeing = max(len(clear) - 1, 0) if is_settled else 0
+    return RowIdentity(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
 
 
 def same_compound(one: Compound, other: Compound) -> bool:
@@ -166,11 +157,9 @@ def _names(meaning: Meaning) -> str:
     return " or ".join(names) + (" or others" if meaning.compounds[_OFFERED:] else "")
 
 
-def _number_meant(read: str, compound: Compound | None) -> str:
+def _number_meant(read: str, compound: Compound) -> str:
     """Return a compound's CAS number if it is one slip of the pen away, else empty text."""
-    if compound is None or compound.cas not in cas_numbers.slips_of_the_pen(read):
-        return ""
-    return compound.cas
+    return compound.cas if compound.cas in cas_numbers.slips_of_the_pen(read) else ""
 
 
 def _wrong_digit(

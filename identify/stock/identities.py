@@ -45,8 +45,8 @@ class Meaning:
 
     Parameters
     ----------
-    column, read : str
-        The column as the file calls it, and the cell.
+    kind, column, read : str
+        What the column holds, how the file calls it, and the cell.
     compounds : tuple of Compound
         One where it is clear, several where it is not, none where it means nothing usable.
     problem : Finding or None
@@ -57,6 +57,7 @@ class Meaning:
         A CAS number whose check digit is wrong.
     """
 
+    kind: str
     column: str
     read: str
     compounds: tuple[Compound, ...] = ()
@@ -94,7 +95,7 @@ class Identities:
         read : str
             The cell, not empty.
         """
-        cell = _Cell(column, read)
+        cell = _Cell(kind, column, read)
         text = folded_name(read)
         if kind != "smiles":
             if kind != "name" and cas_numbers.number_behind_date(text):
@@ -165,7 +166,7 @@ class Identities:
 
     def _of_cas_number(self, cell: _Cell, text: str) -> Meaning:
         if not cas_numbers.has_right_check_digit(text):
-            return Meaning(cell.column, cell.read, wrong_digit=True)
+            return Meaning(cell.kind, cell.column, cell.read, wrong_digit=True)
         if (place := self.places.of_name(text)) is not None:
             return cell.clear(self.of_place(place))
         identifier = identifier_of_cas(text)
@@ -252,18 +253,19 @@ class Identities:
 class _Cell:
     """A cell on its way to a meaning."""
 
+    kind: str
     column: str
     read: str
 
     def clear(self, compound: Compound) -> Meaning:
-        return Meaning(self.column, self.read, (compound,))
+        return Meaning(self.kind, self.column, self.read, (compound,))
 
     def ambiguous(self, compounds: Iterable[Compound], reason: str) -> Meaning:
         meant = tuple({compound.inchikey: compound for compound in compounds}.values())
         problem = self._finding(
             "identity-ambiguous", "error", f"{reason}: {_named(meant)}.", _HOW_TO_NAME
         )
-        return Meaning(self.column, self.read, meant, problem)
+        return Meaning(self.kind, self.column, self.read, meant, problem)
 
     def usual(self, compounds: Sequence[Compound]) -> Meaning:
         first, *others = compounds
@@ -274,11 +276,11 @@ class _Cell:
             f"straight chain; some would have it mean {_named(others)}.",
             "Write n- in front, or the CAS number.",
         )
-        return Meaning(self.column, self.read, tuple(compounds), problem, is_usual=True)
+        return Meaning(self.kind, self.column, self.read, tuple(compounds), problem, is_usual=True)
 
     def unknown(self, reason: str, advice: str) -> Meaning:
         problem = self._finding("identity-unknown", "error", f"{reason}.", advice)
-        return Meaning(self.column, self.read, problem=problem)
+        return Meaning(self.kind, self.column, self.read, problem=problem)
 
     def unsuitable(self, reason: str) -> Meaning:
         problem = self._finding(
@@ -287,7 +289,7 @@ class _Cell:
             f"{reason}: this method needs one volatile compound of carbon.",
             "Take it off the list, or correct the cell.",
         )
-        return Meaning(self.column, self.read, problem=problem)
+        return Meaning(self.kind, self.column, self.read, problem=problem)
 
     def _finding(self, code: str, severity: Severity, reason: str, advice: str) -> Finding:
         return Finding(code, severity, f'{self.column}: "{excerpt(self.read)}" {reason}', advice)
