@@ -176,16 +176,20 @@ class Setup:
         precision, laboratory = self.precision, self.laboratory
         nothing, vapor = self.gains()
         shown = nothing + vapor
-        truth = self._implied(shown)
-        off = [self._implied(shown + self._weighings_u)]
-        for name, value in (
-            ("bath", laboratory.bath + precision.bath_thermometer),
-            ("room", laboratory.room + precision.room_thermometer),
-            ("pressure", laboratory.pressure + precision.barometer * MMHG),
+        off = [self._implied(shown + self._weighings_u) - self._implied(shown)]
+        for name, value, uncertainty in (
+            ("bath", laboratory.bath, precision.bath_thermometer),
+            ("room", laboratory.room, precision.room_thermometer),
+            ("pressure", laboratory.pressure, precision.barometer * MMHG),
+            ("volume", BRIM_VOLUME, BRIM_VOLUME * 0.01 * precision.volume),
         ):
-            off.append(self._implied(shown, **{name: value}))
-        squares = ((np.array(off) / truth - 1.0) ** 2).sum(axis=0)
-        return np.sqrt(squares + (0.01 * hypot(precision.technique, precision.volume)) ** 2)
+            # To either side: a flask read a tenth too small errs by more than one too large.
+            above, below = (
+                self._implied(shown, **{name: value + sign * uncertainty}) for sign in (1.0, -1.0)
+            )
+            off.append(0.5 * (above - below))
+        squares = ((np.array(off) / self.expectation.molar_mass * 1e3) ** 2).sum(axis=0)
+        return np.sqrt(squares + (0.01 * precision.technique) ** 2)
 
     def _implied(self, gains: Array, **readings: float) -> Array:
         """Return the molar mass that each liquid's gain [kg] gives with its own corrections."""

@@ -145,7 +145,7 @@ def _confused_pairs(planned: _Planned) -> Iterator[Finding]:
                 f"(standard uncertainty {0.5 * narrowed.tolerance:.2g} {narrowed.unit})."
             )
         elif narrowed is not None:
-            advice = "In most runs they are told apart; a second run of the student settles it."
+            advice = "In most runs they are told apart; a second run of the student makes it surer."
         a, b = planned.names[first], planned.names[second]
         yield Finding(
             "confused",

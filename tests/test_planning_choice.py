@@ -1,0 +1,152 @@
+"""The choice of the liquids farthest apart, against all sets where these can be counted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+import numpy as np
+import pytest
+from scipy.spatial.distance import pdist, squareform
+
+from identify import load_candidates
+from identify.candidates.table import CandidateTable
+from identify.laboratory import Laboratory
+from identify.matching.separation import Separations
+from identify.planning import choice as choosing
+from identify.planning import packing
+from identify.planning.choice import choose
+from identify.planning.conditions import Conditions
+from identify.planning.pool import pool_of
+from identify.planning.precision import USUAL, class_setup
+
+TABLE = load_candidates()
+LABORATORY = Laboratory()
+Array = np.ndarray
+
+
+def separations(table: CandidateTable) -> Array:
+    tolerances = class_setup(table, LABORATORY, USUAL).tolerances()
+    return Separations(table, tolerances).points
+
+
+def by_trying_all(points: Array, size: int, must_have: Sequence[int] = ()) -> tuple[int, ...]:
+    """Return the best of all sets: the largest smallest distance, then the next smallest."""
+    distances = squareform(pdist(points))
+    best: tuple[tuple[float, ...], tuple[int, ...]] = ((), ())
+    pairs = np.triu_indices(size, 1)
+    for rows in combinations(range(len(points)), size):
+        if set(must_have) <= set(rows):
+            sorted_distances = tuple(np.sort(distances[np.ix_(rows, rows)][pairs]))
+            best = max(best, (sorted_distances, rows))
+    return best[1]
+
+
+def drawn_pool(seed: int, size: int) -> Array:
+    everything = pool_of(TABLE, Conditions(commonly_sold=3), LABORATORY, 2)
+    rows = np.random.default_rng(seed).choice(len(everything.table), size, replace=False)
+    return separations(everything.table.take(np.sort(rows)))
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_ten_of_sixteen_against_all_sets(seed: int) -> None:
+    points = drawn_pool(seed, 16)
+    found = choose(points, 10)
+    assert found.is_proved
+    assert found.rows == by_trying_all(points, 10)
+    assert found.smallest == found.at_most == pdist(points[list(found.rows)]).min()
+
+
+@pytest.mark.parametrize("observables", [2, 14])
+@pytest.mark.parametrize("seed", range(10, 16))
+def test_five_of_twelve_against_all_sets(seed: int, observables: int) -> None:
+    points = drawn_pool(seed, 12)[:, :observables]
+    assert choose(points, 5).rows == by_trying_all(points, 5)
+
+
+@pytest.mark.parametrize("must_have", [(3,), (0, 7), (2, 5, 6), (1, 2, 3, 4, 5)])
+def test_what_must_be_had_against_all_sets(must_have: tuple[int, ...]) -> None:
+    points = drawn_pool(20, 12)[:, :2]
+    assert choose(points, 5, must_have).rows == by_trying_all(points, 5, must_have)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_choice_without_proof_lies_between_its_bounds(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    points = drawn_pool(seed, 60)[:, :2]
+    proved = choose(points, 10)
+    monkeypatch.setattr(choosing, "MOST_PROVED", 30)
+    monkeypatch.setattr(choosing, "_THINNED", 20)
+    seen = choose(points, 10, seed=seed)
+    assert not seen.is_proved
+    assert 0.8 * proved.smallest <= seen.smallest <= proved.smallest <= seen.at_most
+    assert seen == choose(points, 10, seed=seed)
+    held = choose(points, 10, must_have=[4, 9], seed=seed)
+    assert {4, 9} <= set(held.rows)
+
+
+def test_question_that_stays_open_is_no_proof(monkeypatch: pytest.MonkeyPatch) -> None:
+    points = np.random.default_rng(5).uniform(size=(60, 3))
+    proved = choose(points, 12)
+
+    def give_up(*_: object) -> None:
+        raise packing.Undecided
+
+    monkeypatch.setattr(packing, "_by_integers", give_up)
+    found = choose(points, 12)
+    assert not found.is_proved
+    assert found.smallest <= proved.smallest <= found.at_most
+
+
+def test_choice_does_not_depend_on_the_order() -> None:
+    points = drawn_pool(30, 40)
+    order = np.random.default_rng(1).permutation(len(points))
+    first, second = choose(points, 8), choose(points[order], 8)
+    assert set(first.rows) == {int(order[place]) for place in second.rows}
+
+
+def test_same_points_are_never_a_proof_of_distance() -> None:
+    points = np.array([[0.0], [0.0], [1.0]])
+    assert choose(points, 2).smallest == 1.0
+    assert choose(points, 3).smallest == 0.0
+
+
+@pytest.mark.parametrize(("size", "must_have"), [(0, ()), (4, ()), (1, (0, 1))])
+def test_choice_that_is_none(size: int, must_have: tuple[int, ...]) -> None:
+    with pytest.raises(ValueError, match="points"):
+        choose(np.arange(3.0)[:, np.newaxis], size, must_have)
+
+
+def ring(size: int) -> Array:
+    """Return points of which each is near its two neighbors alone: distances 1 and 2."""
+    steps = np.abs(np.subtract.outer(np.arange(size), np.arange(size)))
+    apart = np.minimum(steps, size - steps)
+    return np.where(apart == 0, 0.0, np.where(apart == 1, 1.0, 2.0))
+
+
+@pytest.mark.parametrize(
+    ("size", "wanted", "exists"), [(5, 2, True), (5, 3, False), (9, 4, True), (9, 5, False)]
+)
+def test_rings_need_the_exact_answer(size: int, wanted: int, exists: bool) -> None:
+    # An odd ring of n holds (n - 1)/2 points without neighbors; groups of two would allow one more.
+    found = packing.Packing(ring(size), wanted).at_least(1.5)
+    assert (found is not None) == exists
+    assert len(packing.cliques(ring(size) == 1.0)) == (size + 1) // 2
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_packing_against_all_sets(seed: int) -> None:
+    random = np.random.default_rng(seed)
+    distances = squareform(random.uniform(size=66))
+    for wanted in (3, 4, 5):
+        found = packing.Packing(distances, wanted, frozenset({2})).at_least(0.5)
+        possible = any(
+            2 in rows and (distances[np.ix_(rows, rows)][np.triu_indices(wanted, 1)] >= 0.5).all()
+            for rows in combinations(range(12), wanted)
+        )
+        assert (found is not None) == possible
+        if found is not None:
+            part = distances[np.ix_(found, found)][np.triu_indices(wanted, 1)]
+            assert 2 in found
+            assert (part >= 0.5).all()
