@@ -59,12 +59,14 @@ def row_identity(bottle: Bottle, stated: Stated, identities: Identities, pen: Pe
         return RowIdentity("", None, tuple(findings))
     clear = [meaning for meaning in meanings if meaning.compounds]
     common = _common(clear)
-    # A name that is usually one of several stands for that one where nothing says otherwise.
-    is_settled = len(common) == 1 or bool(common and clear[0].is_usual)
+    # A name that is usually one of several stands for that one where nothing says otherwise; a cell
+    # that may mean several is settled by another only, even where one compound alone is known.
+    is_clear = len(clear) > 1 or any(meaning.problem is None for meaning in clear)
+    is_settled = bool(common) and ((len(common) == 1 and is_clear) or clear[0].is_usual)
     settled = common[0] if is_settled else None
     if clear and not common:
         findings.append(_disagree(clear, stated))
-    elif len(common) > 1 and clear[0].problem is not None:
+    elif clear and clear[0].problem is not None and (len(common) > 1 or not is_settled):
         findings.append(clear[0].problem)
     findings += _unresolved(meanings, is_settled)
     changes: list[Change] = []

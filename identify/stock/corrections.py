@@ -6,13 +6,17 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from identify.candidates.stock_rows import read_stock_sheet
 from identify.quantities import excerpt
 from identify.saving import written_beside
 from identify.stock.result import Change, StockCheck
+
+if TYPE_CHECKING:
+    from identify.records.faults import Fault
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
@@ -33,7 +37,8 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
         CSV or XLSX.
     target : Path
         Another file of the same kind. A text table is written in UTF-8 with the separator, decimal
-        mark, quotation marks and line ends of the source; in a workbook the other cells stay.
+        mark, quotation marks and line ends of the source; in a workbook the other cells stay, and
+        formulas are worked out when a spreadsheet opens it.
 
     Raises
     ------
@@ -140,8 +145,9 @@ def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
     from identify.records.files import text_of, text_rows
 
     text = text_of(data)
-    delimiter = _delimiter(text, text_rows(text, str(source), []))
-    spans = dict(_spans(text, delimiter))
+    broken: list[Fault] = []
+    delimiter = _delimiter(text, text_rows(text, str(source), broken))
+    spans = dict(_spans(text, delimiter, {fault.row for fault in broken}))
     pieces, done = [], 0
     for key in sorted(cells):
         change = cells[key]
@@ -181,23 +187,43 @@ def _delimiter(text: str, rows: Sequence[tuple[int, Sequence[object]]]) -> str:
         csv.field_size_limit(limit)
 
 
-def _spans(text: str, delimiter: str) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
-    """Yield row and place of each cell, and where it begins and ends in the text."""
-    row, place, start, is_quoted = 1, 0, 0, False
-    for position, letter in enumerate(text):
+def _spans(
+    text: str, delimiter: str, broken: Set[int | None]
+) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
+    """Yield row and place of each cell, and where it begins and ends in the text.
+
+    A row whose quotation marks do not pair, one of ``broken``, is one line.
+    """
+    row, position = 1, 0
+    while position < len(text):
+        if row in broken:
+            position = _line_end(text, position)
+        else:
+            cells, position = _row(text, position, delimiter)
+            yield from (((row, place), span) for place, span in enumerate(cells))
+        row, position = row + 1, position + (2 if text.startswith("\r\n", position) else 1)
+
+
+def _row(text: str, start: int, delimiter: str) -> tuple[list[tuple[int, int]], int]:
+    """Return where the cells of a row begin and end, and where the row does."""
+    cells: list[tuple[int, int]] = []
+    is_quoted = False
+    for position in range(start, len(text)):
+        letter = text[position]
         # A mark within a quoted cell is doubled: the cell closes and opens again.
         if letter == '"' and text[start : position + 1].lstrip(" ").startswith('"'):
             is_quoted = not is_quoted
-        elif is_quoted:
-            continue
-        elif letter == delimiter:
-            yield (row, place), (start, position)
-            place, start = place + 1, position + 1
-        elif letter == "\n" or (letter == "\r" and text[position + 1 : position + 2] != "\n"):
-            end = position - 1 if text[position - 1 : position] == "\r" else position
-            yield (row, place), (start, max(start, end))
-            row, place, start = row + 1, 0, position + 1
-    yield (row, place), (start, len(text))
+        elif not is_quoted and letter in (delimiter, "\n", "\r"):
+            cells.append((start, position))
+            if letter != delimiter:
+                return cells, position
+            start = position + 1
+    return [*cells, (start, len(text))], len(text)
+
+
+def _line_end(text: str, start: int) -> int:
+    ends = [end for end in (text.find(mark, start) for mark in "\r\n") if end >= 0]
+    return min(ends, default=len(text))
 
 
 def _unquoted(raw: str) -> str:

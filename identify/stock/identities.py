@@ -104,6 +104,10 @@ class Identities:
                 return self._of_cas_number(cell, text)
             if kind == "cas":
                 return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(text))
+            if len(named := self._names.get(text, [])) > 1:
+                return cell.ambiguous(
+                    map(self.of_place, named), "leaves out which stereo form it is"
+                )
             if (place := self.places.of_name(text)) is not None:
                 return cell.clear(self.of_place(place))
         if kind == "identity" and (found := _INCHIKEY.fullmatch(read)):
@@ -146,6 +150,13 @@ class Identities:
         """Return the table's compound of a CAS number, None where it has none."""
         place = self.places.of_name(cas)
         return None if place is None else self.of_place(place)
+
+    @cached_property
+    def _names(self) -> dict[str, list[int]]:
+        names: dict[str, list[int]] = {}
+        for place, name in enumerate(self.table.text("name")):
+            names.setdefault(name.casefold(), []).append(place)
+        return names
 
     @cached_property
     def _formulas(self) -> dict[str, list[int]]:
