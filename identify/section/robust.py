@@ -46,6 +46,14 @@ class Middle:
         return int(self.used.sum())
 
     @property
+    def width(self) -> float:
+        """Standard deviation of all values by their median distance from the median."""
+        known = self.values[np.isfinite(self.values)]
+        if not len(known):
+            return 0.0
+        return _MAD * float(np.median(np.abs(known - np.median(known))))
+
+    @property
     def uncertainty(self) -> float:
         """Standard uncertainty of the mean, what all of them share not included."""
         return self.spread / sqrt(max(self.count, 1))
@@ -117,13 +125,15 @@ class Clusters:
     apart: float
 
 
-# Distance of two clusters in standard deviations within them, the smaller of which has a fifth of
-# the students and no fewer than three; so many of a hundred at either end count as no further out
+# Distance of two clusters in standard deviations within them, the smaller of which has a quarter
+# of the students and no fewer than four; so many of a hundred at either end count as no further out
 # than the next, for some are wrong. The best split of one normal lot of n values is further apart
-# than 5 + 450/n^2 in less than 1 of 1,000 lots: 20,000 drawn of each of n = 6 to 50.
-_LEAST_SHARE, _FEWEST = 0.2, 3
+# than 5 + 450/n^2 in less than 1 of 1,000 lots: 20,000 drawn of each of n = 8 to 50.
+_LEAST_SHARE, _FEWEST = 0.25, 4
 _ENDS = 0.06
 _SPLIT, _SPLIT_OF_FEW = 5.0, 450.0
+# Another liquid's values lie as close together as the first one's; slips do not.
+_LOOSE = 1.5
 
 
 def two_places(values: Array) -> Clusters | None:
@@ -161,6 +171,11 @@ def two_places(values: Array) -> Clusters | None:
     apart = float(high[best] / above[best] - low[best] / below[best])
     sigma = sqrt(max(float(within[best]), 0.0) / (count - 2))
     if apart < (_SPLIT + _SPLIT_OF_FEW / count**2) * max(sigma, 1e-12):
+        return None
+    spreads = sorted(
+        (len(part), float(part.std(ddof=1))) for part in np.split(values[order], [int(below[best])])
+    )
+    if spreads[0][1] > _LOOSE * spreads[1][1]:
         return None
     upper, lower = (np.zeros(len(values), dtype=bool) for _ in range(2))
     lower[order[: below[best]]] = True
