@@ -49,9 +49,7 @@ class Middle:
     def width(self) -> float:
         """Standard deviation of all values by their median distance from the median."""
         known = self.values[np.isfinite(self.values)]
-        if not len(known):
-            return 0.0
-        return _MAD * float(np.median(np.abs(known - np.median(known))))
+        return _width(known) if len(known) else 0.0
 
     @property
     def uncertainty(self) -> float:
@@ -105,6 +103,10 @@ def middle(values: Array, usual: float, doubted: NDArray[np.bool_] | None = None
     mean = float(kept.mean())
     squares = float(((kept - mean) ** 2).sum()) + _EXPECTED_WEIGHT * usual**2
     return Middle(mean, sqrt(squares / (len(kept) - 1 + _EXPECTED_WEIGHT)), used, values)
+
+
+def _width(values: Array) -> float:
+    return _MAD * float(np.median(np.abs(values - np.median(values))))
 
 
 @dataclass(frozen=True)
@@ -172,9 +174,8 @@ def two_places(values: Array) -> Clusters | None:
     sigma = sqrt(max(float(within[best]), 0.0) / (count - 2))
     if apart < (_SPLIT + _SPLIT_OF_FEW / count**2) * max(sigma, 1e-12):
         return None
-    spreads = sorted(
-        (len(part), float(part.std(ddof=1))) for part in np.split(values[order], [int(below[best])])
-    )
+    parts = np.split(values[order], [int(below[best])])
+    spreads = sorted((len(part), _width(part)) for part in parts)
     if spreads[0][1] > _LOOSE * spreads[1][1]:
         return None
     upper, lower = (np.zeros(len(values), dtype=bool) for _ in range(2))
