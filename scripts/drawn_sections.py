@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -144,7 +145,8 @@ class Drawn:
         read = pressure * wrong.pressure.get(day, 1.0)
         bath = 98.5 + 0.3 * float(random.standard_normal())
         volume = float(random.uniform(265.0, 300.0))
-        expected = self._gain(wrong.contents.get(label, liquid), (bath, room, pressure, volume))
+        held = wrong.contents.get(label, liquid)
+        expected = self.gain(held, (bath, room, pressure, volume))
         expected *= wrong.everything * wrong.balance.get(balance, 1.0)
         expected *= 1.0 + of.between * float(random.standard_normal())
         empty = float(random.uniform(82.0, 97.0))
@@ -166,7 +168,7 @@ class Drawn:
         card = self.card(wrong.cards.get(label, liquid))
         if of.measured:
             off = 0.7 * float(random.standard_normal()) + wrong.thermometer.get(thermometer, 0.0)
-            card["boiling_point"] = f"{self.boiling_point(liquid, pressure) + off:.1f} C"
+            card["boiling_point"] = f"{self.boiling_point(held, pressure) + off:.1f} C"
             card["boiling_point_at"] = f"{read:.1f} mmHg"
         return Measurement(
             label,
@@ -196,7 +198,7 @@ class Drawn:
             self._expected[liquid] = Expectation.of(self.table.take([self.row(liquid)]))
         return self._expected[liquid]
 
-    def _gain(self, liquid: str, read: Sequence[float]) -> float:
+    def gain(self, liquid: str, read: Sequence[float]) -> float:
         """Return the gain of a trial [g] at bath and room [C], pressure [mmHg], volume [mL]."""
         bath, room, pressure, volume = (np.array([value]) for value in read)
         weighing = Weighing(
@@ -210,3 +212,18 @@ class Drawn:
         )
         one = self._alone(liquid)
         return 1e3 * float(gain(1e-3 * one.molar_mass, weighing, one.liquid)[0, 0])
+
+
+def few_candidates(others: int = 600) -> CandidateTable:
+    """Return a table of the liquids and so many other compounds: quicker to compare with."""
+    table = load_candidates()
+    ours = [table.find(name)[0] for name in LIQUIDS.values()]
+    drawn = np.random.default_rng(0).choice(len(table), others, replace=False)
+    return table.take(np.unique(np.concatenate([ours, drawn])))
+
+
+def write_key(path: Path, liquids: Mapping[str, str] = LIQUIDS) -> Path:
+    """Write a key: a stock table with label and identity."""
+    rows = [f"{label},{liquid}" for label, liquid in liquids.items()]
+    path.write_text("\n".join(["label,identity", *rows]) + "\n", encoding="utf-8")
+    return path

@@ -93,11 +93,6 @@ class Card:
             further={name: values[name] for name in _FURTHER if name in values},
         )
 
-    @property
-    def is_measured(self) -> bool:
-        """Whether any of it was measured by the students."""
-        return any(not reading.is_copied for reading in self.readings.values())
-
     def miscopied(self, bottle: Bottle, tolerances: Tolerances) -> Iterator[tuple[int, Finding]]:
         """Yield for each student who differs from the others' card a finding, with its place."""
         for name, reading in self.readings.items():

@@ -127,9 +127,8 @@ def refined(
     bottle: NDArray[np.int64],
     student: NDArray[np.int64],
     members: NDArray[np.bool_],
-    size: float,
 ) -> float:
-    """Return the size of one group's effect once more, its own values not taken for wild ones.
+    """Return the size of one group's effect, its own values not taken for wild ones.
 
     Parameters
     ----------
@@ -137,12 +136,15 @@ def refined(
         Residuals; NaN is left out.
     bottle, student : array of int, shape (trials,)
     members : array of bool, shape (trials,)
-        Of the group.
-    size : float
-        As `effects` found it.
+        Of the group, which `effects` could test.
+
+    Notes
+    -----
+    Starts from the difference of the medians, and goes on with Huber's estimate of what is left.
     """
+    beside = centered(values, bottle)
+    size = float(np.nanmedian(beside[members]) - np.nanmedian(beside[~members]))
     for _ in range(_STEPS):
         left = centered(values - np.where(members, size, 0.0), bottle)
-        more = float(effects(left, bottle, student, members.astype(np.int64), 2).size[1])
-        size += more
+        size += float(effects(left, bottle, student, members.astype(np.int64), 2).size[1])
     return size

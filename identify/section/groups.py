@@ -30,8 +30,6 @@ class Trials:
         Place of the run in the section.
     pressure : array, shape (trials,)
         As it was read [mmHg].
-    room : array, shape (trials,)
-        In K.
     circumstances : sequence of mapping
         Of each trial.
     """
@@ -39,7 +37,6 @@ class Trials:
     bottle: NDArray[np.int64]
     student: NDArray[np.int64]
     pressure: NDArray[np.float64]
-    room: NDArray[np.float64]
     circumstances: Sequence[Mapping[str, str]]
 
     @classmethod
@@ -47,7 +44,6 @@ class Trials:
         """Take the trials of bottles; those that nobody weighed have none."""
         weighed = [(place, one) for place, one in enumerate(bottles) if one.weighing is not None]
         parts = [one.weighing for _, one in weighed if one.weighing is not None]
-        empty = np.zeros(0)
         return cls(
             bottle=np.repeat(
                 np.array([place for place, _ in weighed], dtype=np.int64),
@@ -57,8 +53,7 @@ class Trials:
                 [np.zeros(0, dtype=np.int64)]
                 + [np.array([a.place for a in one.attempts])[one.student] for _, one in weighed]
             ),
-            pressure=np.concatenate([empty, *(part.pressure / MMHG for part in parts)]),
-            room=np.concatenate([empty, *(part.room for part in parts)]),
+            pressure=np.concatenate([np.zeros(0), *(part.pressure / MMHG for part in parts)]),
             circumstances=[
                 circumstances_of(attempt.run, trial)
                 for _, one in weighed
@@ -125,7 +120,7 @@ class Kind:
     phrase: str
 
     def factor(self, trials: Trials) -> Factor:
-        """Return the groups of this kind; groups of one kind that are all one are none."""
+        """Return the groups of this kind."""
         places: dict[tuple[str, ...], int] = {}
         codes = np.array(
             [
@@ -162,13 +157,8 @@ def _readings(trials: Trials) -> Sequence[tuple[str, ...]]:
     return found
 
 
-def _rooms(trials: Trials) -> Sequence[tuple[str, ...]]:
-    return [
-        (day, f"{kelvin - 273.15:.1f} °C")
-        for day, kelvin in zip(trials.words("day"), trials.room, strict=True)
-    ]
-
-
+# The room's temperature is none of them: each reads it anew, so that whoever reads it wrong has a
+# reading of their own, and those of one reading are off together without sharing anything.
 # Where two kinds comprise the same trials, the fault is told of the first: a barometer is read once
 # for all, and any error of it is one of every molar mass; most others make a molar mass wrong only
 # where they are far off. Common practice.
@@ -182,5 +172,4 @@ KINDS: tuple[Kind, ...] = (
     Kind("shared-thermometer", "bath", _named("thermometer"), "with thermometer {0}"),
     Kind("shared-flask", "volume", _named("flask"), "in flask {0}"),
     Kind("shared-bench", "", _named("bench"), "at bench {0}"),
-    Kind("shared-room", "", _rooms, "on day {0} at {1} in the room"),
 )

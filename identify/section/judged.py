@@ -17,6 +17,8 @@ from identify.statistics import student_t_quantile
 
 # A sound section is found fault with in less than one of a hundred: shared by its bottles.
 CHANCE = 0.01
+# What a card says differently of a liquid: words, what the card has, what the liquid has, unit.
+Disagreement = tuple[str, float, float, str]
 # A liquid fits weighings that are no further off than this: two standard deviations.
 _FITS = 0.0455
 
@@ -68,10 +70,20 @@ class Judged:
     def against_key(self) -> bool:
         """Whether the weighings contradict the key."""
         off = None if self.place is None else self.off(self.place)
-        return off is not None and abs(off) > self.bound(self.chance)
+        # One student alone may be wrong by anything.
+        return self.count > 1 and off is not None and abs(off) > self.bound(self.chance)
 
-    def card_disagrees(self, row: int) -> list[tuple[str, float, float, str]]:
-        """List what a card says differently of a liquid: words, card, liquid, unit."""
+    @property
+    def count(self) -> int:
+        """Number of students whose weighings agree."""
+        return self.pooled.middle.count
+
+    def is_copied(self, words: str) -> bool:
+        """Say whether an entry of the card was copied, by the words that it goes by."""
+        return self.pooled.card.readings[_name(words)].is_copied
+
+    def card_disagrees(self, row: int) -> list[Disagreement]:
+        """List what the card says differently of a liquid."""
         carded = self.pooled.carded
         if carded is None:
             return []
@@ -82,7 +94,7 @@ class Judged:
             compared[f"percentage of {ELEMENTS[place]}"] = comparison
         compared |= {name.replace("_", " "): one for name, one in carded.further.items()}
         most = student_t_quantile(float("inf"), 1.0 - 0.5 * self.chance / max(len(compared), 1))
-        told = []
+        told: list[Disagreement] = []
         for words, comparison in compared.items():
             deviation = float(comparison.deviation[row])
             sigma = float(np.broadcast_to(comparison.sigma, comparison.deviation.shape)[row])
@@ -92,12 +104,16 @@ class Judged:
 
 
 def _values(pooled: Pooled, words: str, deviation: float) -> tuple[float, float, str]:
-    name = words.replace("percentage of ", "percent ")
-    if not name.startswith("percent"):
-        name = name.replace(" ", "_")
+    name = _name(words)
     card = pooled.card.readings[name].value.value
     # What all boiling points are off together is not this card's fault.
     deviation += pooled.card.boiling_off if name == "boiling_point" else 0.0
     zero, unit = (ICE_POINT, "°C") if name.endswith("_point") else (0.0, "%")
     unit = {"density": "kg/m3", "refractive_index": ""}.get(name, unit)
     return card - zero, card - zero - deviation, unit
+
+
+def _name(words: str) -> str:
+    if words.startswith("percentage of "):
+        return words.replace("percentage of ", "percent ")
+    return words.replace(" ", "_")

@@ -115,8 +115,6 @@ class SharedFaults:
         if found is None:
             return False
         group, same = found
-        size = refined(residuals, trials.bottle, trials.student, group.trials, group.size)
-        group = replace(group, size=size)
         right = _Right.of(self, group)
         self.faults.append(self._told(group, same, right))
         self.bottles = right.bottles
@@ -199,13 +197,10 @@ def strongest(residuals: Array, trials: Trials) -> tuple[Group, list[Group]] | N
     chance = CHANCE / max(sum(one.tested for _, one in tested), 1)
     found: list[Group] = []
     for factor, one in tested:
-        surely = (one.strength > one.limit(chance)) & (
-            np.abs(np.nan_to_num(one.size)) >= _LEAST_EFFECT
-        )
-        found += [
-            Group(factor, int(place), float(one.size[place]), float(one.strength[place]))
-            for place in np.flatnonzero(surely)
-        ]
+        for place in np.flatnonzero(one.strength > one.limit(chance)):
+            size = refined(residuals, trials.bottle, trials.student, factor.codes == place)
+            if abs(size) >= _LEAST_EFFECT:
+                found.append(Group(factor, int(place), size, float(one.strength[place])))
     if not found:
         return None
     best = max(found, key=lambda group: group.strength)
@@ -222,8 +217,7 @@ def strongest(residuals: Array, trials: Trials) -> tuple[Group, list[Group]] | N
     ]
     # In the order of the kinds: that which explains it best comes first.
     first = alike[0]
-    # A room's temperature goes with its day, and is no reading that makes all of them wrong.
-    codes = {first.factor.kind.code, "shared-room"}
+    codes = {first.factor.kind.code}
     others: list[Group] = []
     for group in alike[1:]:
         if group.factor.kind.code not in codes:

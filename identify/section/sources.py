@@ -8,8 +8,8 @@ from math import sqrt
 import numpy as np
 
 from identify.candidates.table import CandidateTable
-from identify.findings import Finding
-from identify.section.judged import CHANCE, Judged
+from identify.findings import Finding, Severity, listed
+from identify.section.judged import CHANCE, Disagreement, Judged
 from identify.section.key import Key, some
 from identify.section.pooled import Pooled
 from identify.section.result import KeyEntry
@@ -94,7 +94,7 @@ class Sources:
             yield from self._off(judged, entry, place)
 
     def _not_the_key(
-        self, judged: Judged, entry: KeyEntry, place: int, disagreeing: Sequence[object]
+        self, judged: Judged, entry: KeyEntry, place: int, disagreeing: Sequence[Disagreement]
     ) -> Finding:
         pooled = judged.pooled
         off = judged.off(place)
@@ -117,11 +117,12 @@ class Sources:
             f"{abs(percent):.1f} % {_high_or_low(percent)}, where chance and what they share "
             f"allow {_percent(judged.bound(judged.chance)):.1f} %."
         )
+        severity: Severity = "error" if judged.count > _FEW else "warning"
         if partner is not None:
             other = partner.pooled.bottle.label
             return Finding(
                 "bottles-exchanged",
-                "error",
+                severity,
                 f"{found} Bottles {pooled.bottle.label} and {other} are exchanged: what was "
                 "weighed of each fits what the key says of the other.",
                 "Exchange the two labels, or the two rows of the key; nobody's result on either "
@@ -130,24 +131,25 @@ class Sources:
             )
         return Finding(
             "bottle-not-the-key",
-            "error",
+            severity,
             f"{found} {self._card_sentence(judged, disagreeing)} {self._fits(judged)}",
             "Look what is in the bottle: its label, the bottle that it was filled from, the key's "
             "row. Do not judge its students by this key before.",
             numbers,
         )
 
-    def _card_sentence(self, judged: Judged, disagreeing: Sequence[object]) -> str:
-        if judged.pooled.carded is None:
+    def _card_sentence(self, judged: Judged, disagreeing: Sequence[Disagreement]) -> str:
+        pooled = judged.pooled
+        if pooled.carded is None:
             return "No card says which of the two is right."
-        how = "What the students read" if judged.pooled.card.is_measured else "The card"
         if not disagreeing:
-            if how == "The card":
-                return "The card agrees with the key: another liquid is in the bottle."
-            return "Their other readings agree with the key: the weighings are at fault."
-        if judged.pooled.together >= 0.5:
-            return f"{how} agrees with the weighings: the key or the label is wrong."
-        return f"{how} agrees with neither of them."
+            return "The card agrees with the key: another liquid is in the bottle."
+        measured = [words for words, *_ in disagreeing if not judged.is_copied(words)]
+        if measured and len(measured) == len(disagreeing):
+            return f"The {listed(measured)} that they measured speaks against the key too."
+        if pooled.together >= 0.5:
+            return "The card agrees with the weighings: the key or the label is wrong."
+        return "The card agrees with neither of them."
 
     def _fits(self, judged: Judged) -> str:
         """Say which liquid of the key the weighings fit, else which of the table."""
@@ -191,14 +193,15 @@ class Sources:
         judged: Judged,
         entry: KeyEntry,
         place: int,
-        disagreeing: Sequence[tuple[str, float, float, str]],
+        disagreeing: Sequence[Disagreement],
     ) -> Finding:
         pooled, off = judged.pooled, judged.off(place)
         told = " and ".join(
             f"the {words} is {_shown(card, unit)} there, and {_shown(liquid, unit)} in {entry.name}"
             for words, card, liquid, unit in disagreeing
         )
-        subject = "Its card" if not pooled.card.is_measured else "What its students read"
+        copied = all(judged.is_copied(words) for words, *_ in disagreeing)
+        subject = "Its card" if copied else "What its students read"
         weighed = (
             f"Nothing was weighed of bottle {pooled.bottle.label}."
             if off is None

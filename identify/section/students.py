@@ -19,8 +19,8 @@ from identify.section.repeated import repeated
 from identify.section.result import KeyEntry
 from identify.section.thermometers import SharedFault
 
-# Standard deviations from the others' middle: of a thousand sound students one is told so in
-# fifteen sections.
+# Standard deviations from the others' middle: in sections of a thousand sound students, one is told
+# so in every sixteenth.
 _FAR = 4.0
 _FEWEST = 5  # students that have a middle to be far from
 # Weighings fit another bottle where they are this near to its students' middle [standard

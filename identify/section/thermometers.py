@@ -69,12 +69,12 @@ class Thermometers:
                 len(self.names),
             )
             place = int(np.argmax(off.strength))
-            size = float(off.size[place])
-            surely = off.strength[place] > off.limit(CHANCE / max(off.tested, 1))
-            if not (surely and abs(size) >= _LEAST_KELVIN):
+            if off.strength[place] <= off.limit(CHANCE / max(off.tested, 1)):
                 break
             members = self.codes == place
-            size = refined(values, self.bottle, self.student, members, size)
+            size = refined(values, self.bottle, self.student, members)
+            if abs(size) < _LEAST_KELVIN:
+                break
             values[members] -= size
             found.append(self._told(place, size, float(off.strength[place])))
         return found
