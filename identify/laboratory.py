@@ -76,9 +76,20 @@ class Laboratory:
 
     def __str__(self) -> str:
         return (
-            f"{self.pressure / _MMHG:.0f} mmHg, room {self.room - ICE_POINT:.0f} °C, "
+            f"{pressure_text(self.pressure)}, room {self.room - ICE_POINT:.0f} °C, "
             f"bath {self.bath - ICE_POINT:.0f} °C"
         )
+
+
+def pressure_text(pascal: float) -> str:
+    """Return a pressure as a barometer shows it.
+
+    Examples
+    --------
+    >>> pressure_text(101325.0)
+    '760 mmHg'
+    """
+    return f"{pascal / _MMHG:.0f} mmHg"
 
 
 _MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7

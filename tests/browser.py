@@ -69,7 +69,7 @@ def opened(
     context = browser.new_context(viewport={"width": width, "height": 900})
     try:
         page = context.new_page()
-        page.emulate_media(color_scheme=scheme, media=media)  # type: ignore[arg-type]
+        page.emulate_media(color_scheme=scheme, media=media)
         shown = Opened(page)
         page.on("console", lambda said: shown.complaints.append(f"{said.type}: {said.text}"))
         page.on("pageerror", lambda error: shown.complaints.append(str(error)))

@@ -1,4 +1,4 @@
-"""What many tests share: the built-in table, and its matcher with the usual tolerances."""
+"""What many tests share: the built-in table, its matcher, the command, a browser."""
 
 from __future__ import annotations
 
@@ -7,6 +7,10 @@ import pytest
 from identify import load_candidates
 from identify.candidates.table import CandidateTable
 from identify.matching.posterior import Matcher
+from tests.browser import browser
+from tests.command import invoke
+
+__all__ = ["browser", "invoke", "judge", "table"]
 
 
 @pytest.fixture(scope="session")

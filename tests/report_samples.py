@@ -84,7 +84,7 @@ def answers(*records: str, names: Names = USUAL) -> Answers:
 
 def finding(severity: str, text: str = "") -> Finding:
     message = f"The boiling point differs from the published one by 3.2 °C. {text}".strip()
-    return Finding(f"a-{severity}", severity, message, "Read it again.")  # type: ignore[arg-type]
+    return Finding(f"a-{severity}", severity, message, "Read it again.")
 
 
 def compound(name: str) -> Compound:
@@ -94,7 +94,7 @@ def compound(name: str) -> Compound:
         one: float(TABLE.number(one)[row])
         for one in ("molar_mass", "boiling_point_C", "boiling_point_u")
     }
-    return Compound(**texts, **numbers, percent={}, place=row)  # type: ignore[arg-type]
+    return Compound(**texts, **numbers, percent={}, place=row)
 
 
 # Bottle, compound, boiling point in the laboratory, flash point (closed cup, from memory).

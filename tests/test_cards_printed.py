@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Iterable
-from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import pypdf
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser
 from reportlab.pdfbase import pdfmetrics
 
 from identify.candidates.table import ELEMENTS
@@ -21,7 +19,9 @@ from identify.report.cards_html import cards_html, key_html
 from identify.report.cards_pdf import cards_pdf, fitted, key_pdf, settable
 from identify.stock.result import Compound, Hazards
 
-CHROMIUM = Path("/usr/bin/chromium")
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
 A4, LETTER = Sheet(Paper.a4), Sheet(Paper.letter)
 PERCENT = {"C": 52.144, "H": 13.128, "O": 34.728}
 ETHANOL = Compound("ethanol", "64-17-5", "CCO", "", "C2H6O", 46.069, PERCENT, 78.4, 0.1)
@@ -215,18 +215,6 @@ def test_labels_cannot_become_markup(label: str) -> None:
     ]
     assert "<script" not in page + key_html(made, A4)
     assert "<img" not in page + key_html(made, A4)
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterable[Browser]:
-    if not CHROMIUM.exists():
-        pytest.skip("no Chromium here")
-    with sync_playwright() as playwright:
-        started = playwright.chromium.launch(
-            executable_path=str(CHROMIUM), args=["--no-sandbox", "--disable-gpu"]
-        )
-        yield started
-        started.close()
 
 
 _OVERFULL = """[...document.querySelectorAll('.card, td, th')]

@@ -10,15 +10,13 @@ import re
 import subprocess
 import sys
 import tomllib
-from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 import readme_output
 
-from identify.cli import main
 from identify.printing import Page, elided, percent_text, ranking_lines, signed, with_uncertainty
+from tests.command import Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 ETHANOL = ("--molar-mass", "46.1", "--boiling-point", "78.4 C", "--percent", "C=52.1 H=13.1")
@@ -26,24 +24,9 @@ WEIGHED = ("--empty", "98.1132", "--condensed", "98.3721", "--bath", "98.9", "--
 WEIGHED += ("--pressure", "742.0 mmHg", "--volume", "287.4")
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: str
-
-
-Run = Callable[..., Outcome]
-
-
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def call(*arguments: object) -> Outcome:
-        status = main([str(argument) for argument in arguments])
-        return Outcome(status, *capsys.readouterr())
-
-    return call
+def run(invoke: Run) -> Run:
+    return invoke
 
 
 def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[bytes]:

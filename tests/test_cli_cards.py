@@ -8,14 +8,13 @@ import json
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import openpyxl
 import pypdf
 import pytest
 
-from identify.cli import main
 from identify.report import cards_pdf as drawing
+from tests.command import Outcome, Run
 
 STOCK = """label,identity,boiling_point_C
 K-10,methanol,64.6
@@ -26,27 +25,15 @@ K-1,hexane,
 NAMES = ("methanol", "acetone", "ethyl acetate", "hexane", "67-64-1", "CCOC(C)=O", "C6H14")
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: list[str]
-
-
-Run = Callable[..., Outcome]
-
-
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
+def run(invoke: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Run:
     """Run the command in an empty folder, upon a stock table of this content."""
-    monkeypatch.setenv("COLUMNS", "80")
     monkeypatch.chdir(tmp_path)
 
     def call(*arguments: object, stock: str = STOCK, name: str = "stock.csv") -> Outcome:
         if not Path(name).exists():
             Path(name).write_text(stock, encoding="utf-8")
-        status = main(["cards", name, *map(str, arguments)])
-        output, complaints = capsys.readouterr()
-        return Outcome(status, output, complaints.splitlines())
+        return invoke("cards", name, *arguments)
 
     return call
 
@@ -76,7 +63,7 @@ def text_of(path: str) -> str:
 )
 def test_writes_what_is_wanted(run: Run, targets: dict[str, str]) -> None:
     outcome = run(*(part for pair in targets.items() for part in pair))
-    assert (outcome.status, outcome.complaints) == (0, [])
+    assert (outcome.status, outcome.said) == (0, [])
     assert files() == set(targets.values())
     for option, path in targets.items():
         text = text_of(path)
@@ -154,7 +141,7 @@ def test_workbook(run: Run) -> None:
 def test_what_cannot_be_done(run: Run, arguments: tuple[str, ...], complaint: str) -> None:
     outcome = run(*arguments)
     assert (outcome.status, outcome.output) == (2, "")
-    assert complaint in outcome.complaints[0]
+    assert complaint in outcome.said[0]
     assert files() == set()
 
 
@@ -170,7 +157,7 @@ def test_the_stock_table_is_never_written_over(
         link(stock, target)
     outcome = run("--html", target, name="stock.html")
     assert outcome.status == 2
-    assert "is the stock table; give another name" in outcome.complaints[0]
+    assert "is the stock table; give another name" in outcome.said[0]
     assert stock.read_text() == STOCK
 
 
@@ -187,7 +174,7 @@ def test_the_stock_table_is_never_written_over(
 def test_no_row_can_have_a_card(run: Run, stock: str, complaint: str) -> None:
     outcome = run("--pdf", "cards.pdf", "--key", "key.html", stock=stock)
     assert (outcome.status, outcome.output) == (2, "")
-    assert complaint in outcome.complaints[0]
+    assert complaint in outcome.said[0]
     assert files() == set()
 
 
@@ -195,8 +182,8 @@ def test_there_is_no_stock_table(run: Run) -> None:
     Path("stock.csv").mkdir()
     outcome = run("--pdf", "cards.pdf")
     assert outcome.status == 2
-    assert len(outcome.complaints) == 1
-    assert outcome.complaints[0].startswith("stock.csv")
+    assert len(outcome.said) == 1
+    assert outcome.said[0].startswith("stock.csv")
 
 
 @pytest.mark.parametrize(
@@ -212,7 +199,7 @@ def test_there_is_no_stock_table(run: Run) -> None:
 def test_the_other_rows_go_on(run: Run, row: str, complaint: str, even_anyway: bool) -> None:
     outcome = run("--html", "cards.html", stock=f"{STOCK}{row}\n")
     assert outcome.status == 2
-    assert any(complaint in line for line in outcome.complaints)
+    assert any(complaint in line for line in outcome.said)
     assert "K-10" in text_of("cards.html")
     wrong = run("--html", "cards.html", "--anyway")
     assert wrong.status == (2 if even_anyway else 0)
@@ -221,7 +208,7 @@ def test_the_other_rows_go_on(run: Run, row: str, complaint: str, even_anyway: b
 
 def test_a_boiling_point_that_does_not_agree_is_told(run: Run) -> None:
     outcome = run("--html", "cards.html", "--anyway", stock=f"{STOCK}K-3,ethanol,98.4\n")
-    assert any("98.4 °C does not agree with the published 78.4 °C" in x for x in outcome.complaints)
+    assert any("98.4 °C does not agree with the published 78.4 °C" in x for x in outcome.said)
     assert "78.4" in text_of("cards.html")
     assert "98.4" not in text_of("cards.html")
 
@@ -229,7 +216,7 @@ def test_a_boiling_point_that_does_not_agree_is_told(run: Run) -> None:
 def test_a_column_that_is_not_read_is_told(run: Run) -> None:
     outcome = run("--html", "cards.html", stock="label,identity,boilingpoint_C\nK-1,ethanol,78\n")
     assert outcome.status == 0
-    (line,) = outcome.complaints
+    (line,) = outcome.said
     assert line.startswith("warning: stock.csv: boilingpoint_C: ")
 
 
@@ -250,9 +237,9 @@ def test_labels_that_are_not_printed_as_they_are(
     outcome = run(*targets, stock=f"label,identity\n{label},ethanol\n")
     assert outcome.status == 0
     if said is None:
-        assert outcome.complaints == []
+        assert outcome.said == []
     else:
-        (line,) = outcome.complaints
+        (line,) = outcome.said
         assert line.startswith("warning: stock.csv, row 2, label: ")
         assert said in line
 
@@ -281,7 +268,10 @@ def test_a_full_disk_is_told(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(Path, "write_bytes", fail)
     outcome = run("--pdf", "cards.pdf")
-    assert (outcome.status, outcome.complaints) == (2, ["cards.pdf: No space left on device"])
+    assert (outcome.status, outcome.said) == (
+        2,
+        ["cards.pdf: No space left on device"],
+    )
     assert Path("cards.pdf").read_text() == "old"
     assert files() == {"cards.pdf"}
 

@@ -6,13 +6,13 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import make_demo
 import pytest
 
-from identify.cli import main
 from identify.laboratory import Laboratory
 from identify.matching.likelihood import Tolerances
 from identify.matching.separation import Narrowed
@@ -21,6 +21,7 @@ from identify.printing.stock import group_sentence, stock_lines
 from identify.records import read_runs
 from identify.stock import check_stock
 from identify.stock.result import Change, Group, StockCheck
+from tests.command import Outcome, Run
 
 DEMO = make_demo.DEMO / "stock.csv"
 HEADER = "label,identity,boiling_point_C,percent_C,percent_H,percent_O\n"
@@ -28,25 +29,12 @@ CLEAN = HEADER + "K-1,acetone,56.1,62.0,10.4,27.6\nK-2,methanol,64.6,37.5,12.6,4
 WRONG = CLEAN.replace("37.5", "57.3")
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: str
-
-
-Run = Callable[..., Outcome]
 Write = Callable[..., Path]
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def call(*arguments: object) -> Outcome:
-        status = main(["check-stock", *(str(argument) for argument in arguments)])
-        return Outcome(status, *capsys.readouterr())
-
-    return call
+def run(invoke: Run) -> Run:
+    return partial(invoke, "check-stock")
 
 
 @pytest.fixture

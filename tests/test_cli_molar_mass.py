@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import math
 import os
 import subprocess
 import sys
 import warnings
-from collections.abc import Callable
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import pytest
 
-from identify.cli import main
+from tests.command import Outcome, Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 READINGS = {
@@ -47,19 +45,6 @@ HEADER = "label,student,empty_g,condensed_g,bath_C,room_C,pressure_mmHg,volume_m
 ROW = "98.1132,98.3721,98.9,22.5,742.0,287.4\n"
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: str
-
-    @property
-    def data(self) -> Any:
-        return json.loads(self.output)
-
-
-Run = Callable[..., Outcome]
-
-
 def options(**changes: str | list[str] | None) -> list[str]:
     """Return a run's options, with changes; None leaves one out, a list repeats it."""
     typed: list[str] = []
@@ -71,15 +56,12 @@ def options(**changes: str | list[str] | None) -> list[str]:
 
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
+def run(invoke: Run) -> Run:
     def call(*arguments: object) -> Outcome:
         # A warning of numpy's would land on standard error, beside what is said to the user.
         with warnings.catch_warnings():
             warnings.simplefilter("error", RuntimeWarning)
-            status = main(["molar-mass", *map(str, arguments)])
-        return Outcome(status, *capsys.readouterr())
+            return invoke("molar-mass", *arguments)
 
     return call
 

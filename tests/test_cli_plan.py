@@ -9,17 +9,17 @@ import os
 import pty
 import subprocess
 import sys
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any
 
 import pytest
 
-from identify.cli import main
 from identify.planning.plan import Wanted, make_plan
 from identify.planning.precision import precision_of
 from identify.printing import Page
 from identify.printing.plan import plan_lines, summary
+from tests.command import Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 QUICK = ("--liquids", "5", "--runs", "40", "--percent", "none")
@@ -27,24 +27,9 @@ QUICK = ("--liquids", "5", "--runs", "40", "--percent", "none")
 ALIKE = ("--elements", "C H", "--boiling-point", "4 C", "--commonly-sold", "4")
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: str
-
-
-Run = Callable[..., Outcome]
-
-
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def call(*arguments: object) -> Outcome:
-        status = main(["plan", *(str(argument) for argument in arguments)])
-        return Outcome(status, *capsys.readouterr())
-
-    return call
+def run(invoke: Run) -> Run:
+    return partial(invoke, "plan")
 
 
 @pytest.fixture

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 
 from identify.cli.app import main
+from tests.command import Outcome, Run
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 GIVEN = {
@@ -18,21 +17,10 @@ GIVEN = {
 }
 
 
-class Outcome(NamedTuple):
-    status: int
-    output: str
-    complaints: str
-
-
-Run = Callable[..., Outcome]
-
-
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str]) -> Run:
-    def call(command: str, report: object, *more: object) -> Outcome:
-        typed = [command, *GIVEN[command], *more, "--report", report]
-        status = main([str(argument) for argument in typed])
-        return Outcome(status, *capsys.readouterr())
+def run(invoke: Run) -> Run:
+    def call(name: str, report: object, *more: object) -> Outcome:
+        return invoke(name, *GIVEN[name], *more, "--report", report)
 
     return call
 

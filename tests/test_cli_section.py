@@ -6,17 +6,17 @@ import csv
 import io
 import json
 import os
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
 from openpyxl import load_workbook
 
-from identify.cli import main
 from identify.printing import Page
 from identify.printing.section import section_lines
 from identify.report.rows import STUDENT_COLUMNS
 from identify.section import check_section
+from tests.command import Run
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "demo" / "section.csv"
 KEY = "label,identity\nD-02,ethanol\nD-05,acetone\nD-07,hexane\nD-09,67-56-1\n"
@@ -24,18 +24,10 @@ KEY = "label,identity\nD-02,ethanol\nD-05,acetone\nD-07,hexane\nD-09,67-56-1\n"
 BAD = "D-02,bench 5,99.0663,99.4799,hot,22.9,745.0,286.9,78.4,52.14,13.13,34.73\n"
 BAD += "D-05,bench 6,,98.8548,98.6,23.4,745.6,288.8,,,,\n"
 
-Run = Callable[..., tuple[int, str, str]]
-
 
 @pytest.fixture
-def run(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    monkeypatch.setenv("COLUMNS", "80")
-
-    def call(*arguments: object) -> tuple[int, str, str]:
-        status = main(["section", *map(str, arguments)])
-        return (status, *capsys.readouterr())
-
-    return call
+def run(invoke: Run) -> Run:
+    return partial(invoke, "section")
 
 
 @pytest.fixture

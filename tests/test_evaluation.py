@@ -114,7 +114,7 @@ def test_one_run_in_ten_has_one_gross_error(table: CandidateTable) -> None:
     draws = drawn(laboratory(table), row, 3000, gross=True)
     spoiled = [
         (
-            abs(draw.bench.boiling_point.value - 351.56) > 6.0,  # type: ignore[union-attr]
+            abs(draw.bench.boiling_point.value - 351.56) > 6.0,
             *(abs(s.value - table.percent[row, e]) > 1.2 for e, s in draw.bench.percent.items()),
         )
         for draw in draws

@@ -28,7 +28,7 @@ BENCH = {
 
 
 def weighed(gain: float, bath: float = 98.9, **card: object) -> Measurement:
-    return Measurement("C-9", trials=[Trial(98.1132, 98.1132 + gain, bath)], **BENCH, **card)  # type: ignore[arg-type]
+    return Measurement("C-9", trials=[Trial(98.1132, 98.1132 + gain, bath)], **BENCH, **card)
 
 
 METHANOL = weighed(0.2487, boiling_point="64.6 C", percent={"C": 37.5, "H": 12.6, "O": 49.9})
@@ -58,7 +58,7 @@ def runs(draw: st.DrawFn) -> Measurement:
     }
     if draw(st.booleans()):
         return weighed(draw(st.floats(-0.1, 2.0)), draw(st.floats(35.0, 120.0)), **card)
-    return Measurement("X", molar_mass=draw(st.none() | st.floats(10.0, 400.0)), **card)  # type: ignore[arg-type]
+    return Measurement("X", molar_mass=draw(st.none() | st.floats(10.0, 400.0)), **card)
 
 
 @settings(max_examples=60, deadline=None)
@@ -85,7 +85,7 @@ def test_the_terms_add_up_for_all_compounds_at_once(run: Measurement) -> None:
 
 @pytest.mark.parametrize("prior", ["commerce", "uniform"])
 def test_before_the_readings(prior: str) -> None:
-    explanation = explain(ETHANOL, "dimethyl ether", prior=prior)  # type: ignore[arg-type]
+    explanation = explain(ETHANOL, "dimethyl ether", prior=prior)
     row = {name: row_meant(BUILT_IN, name) for name in ("dimethyl ether", "ethanol")}
     weights = BUILT_IN.number("prior") if prior == "commerce" else np.ones(len(BUILT_IN))
     ratio = weights[row["dimethyl ether"]] / weights[row["ethanol"]]
@@ -146,7 +146,7 @@ def test_what_does_not_boil_off_makes_the_weighing_say_less(gain: float, sign: f
     found, before = line(explanation, "not_boiled_off"), line(explanation, "boils_off")
     assert found["predicted"] == before["predicted"] == pytest.approx(109.8, abs=0.5)
     assert found["measured"] == before["measured"] == pytest.approx(98.9)
-    assert sign * found["log_odds"] > 2.0  # type: ignore[operator]
+    assert sign * found["log_odds"] > 2.0
     # Whoever weighs vapor is given a liquid that boils off.
     assert before["times_as_likely"] == pytest.approx(NOT_FOR_THIS_BATH, rel=0.01)
     given_as_such = explain(Measurement("C", molar_mass=92.0), "toluene")

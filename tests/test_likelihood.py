@@ -117,11 +117,11 @@ def test_a_gross_error_leaves_a_candidate_in_the_race() -> None:
 @pytest.mark.parametrize("value", [0.0, -1.0, NAN, INF, 1e-300, 1e300, "5", None, True])
 def test_tolerance_is_a_number_of_some_size(field: str, value: object) -> None:
     with pytest.raises(ValueError, match=f"tolerance {field}: .* is not a number from 0.001 to"):
-        Tolerances(**{field: value})  # type: ignore[arg-type]
+        Tolerances(**{field: value})
 
 
 def test_tolerance_takes_any_kind_of_number() -> None:
-    given = Tolerances(np.float32(5.0), 1, np.int64(2))  # type: ignore[arg-type]
+    given = Tolerances(np.float32(5.0), 1, np.int64(2))
     assert given == Tolerances(5.0, 1.0, 2.0)
     assert type(given.molar_mass) is float
 

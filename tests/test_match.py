@@ -408,7 +408,7 @@ def test_prior_in_commerce_weighs_the_same_likelihood(table: CandidateTable) -> 
 
 def test_there_are_two_priors() -> None:
     with pytest.raises(ValueError, match='"fame" is not one of commerce, uniform'):
-        match(COMPLETE, prior="fame")  # type: ignore[arg-type]
+        match(COMPLETE, prior="fame")
 
 
 # ------------------------------------------------------------------------ what can be in the flask

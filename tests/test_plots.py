@@ -40,8 +40,8 @@ def panels(figure: Figure) -> dict[str, Axes]:
 def marks(axes: Axes) -> list[tuple[str, float]]:
     """Return the markers' shapes and places, from the top."""
     lines = [line for line in axes.get_lines() if line.get_marker() not in ("None", None, "")]
-    lines.sort(key=lambda line: float(line.get_ydata()[0]))  # type: ignore[index,arg-type]
-    return [(str(line.get_marker()), float(line.get_xdata()[0])) for line in lines]  # type: ignore[index,arg-type]
+    lines.sort(key=lambda line: float(line.get_ydata()[0]))
+    return [(str(line.get_marker()), float(line.get_xdata()[0])) for line in lines]
 
 
 def numbers(axes: Axes) -> list[str]:

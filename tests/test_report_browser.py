@@ -12,13 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser import browser, opened
+from tests.browser import opened
 from tests.report_samples import HOSTILE, IMAGE, SCRIPT, all_pages
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
-
-__all__ = ["browser"]  # a fixture
 
 KINDS = sorted(all_pages())
 WIDTHS = (1280, 390)  # CSS pixels: a desk and a phone

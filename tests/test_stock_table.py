@@ -391,12 +391,12 @@ C-05,67-64-1,56.2
 )
 def test_match_against_the_stock(write: Write, reading: dict[str, object], label: str) -> None:
     file = write(STOCK)
-    ranking = match(Measurement("X", **reading), candidates=file)  # type: ignore[arg-type]
+    ranking = match(Measurement("X", **reading), candidates=file)
     assert ranking.verdict == "single match"
     assert ranking.candidates[0].bottle == label
     assert ranking.to_dict()["candidates"][0]["bottle"] == label
     assert len({candidate.inchikey for candidate in ranking.candidates}) <= 4
-    many = match_many([Measurement("X", **reading)], candidates=file)  # type: ignore[arg-type]
+    many = match_many([Measurement("X", **reading)], candidates=file)
     assert list(many["name"]) == [candidate.name for candidate in ranking.candidates]
 
 

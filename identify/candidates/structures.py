@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from rdkit import Chem, RDLogger
+from rdkit import Chem, rdBase
 from rdkit.Chem import Descriptors, rdMolDescriptors
 from rdkit.Chem.EnumerateStereoisomers import GetStereoisomerCount
 
@@ -143,7 +143,7 @@ def read_structure(smiles: str) -> Structure | None:
     """
     if not smiles or "." in smiles:
         return None
-    with _silence():
+    with rdBase.BlockLogs():  # else a line for each structure that cannot be read
         mol = Chem.MolFromSmiles(smiles)
     if mol is None or Chem.GetFormalCharge(mol) or Descriptors.NumRadicalElectrons(mol):
         return None
@@ -163,7 +163,7 @@ def is_no_bottled_liquid(smiles: str) -> str:
     >>> is_no_bottled_liquid("O"), is_no_bottled_liquid("[Na+].[Cl-]"), is_no_bottled_liquid("CCO")
     ('has no carbon', 'is a salt or a mixture', '')
     """
-    with _silence():
+    with rdBase.BlockLogs():  # else a line for each structure that cannot be read
         mol = Chem.MolFromSmiles(smiles) if smiles else None
     if mol is None or read_structure(smiles) is not None:
         return ""
@@ -199,13 +199,3 @@ def _descriptors() -> list[tuple[str, Any]]:
         for name, function in Descriptors.descList
         if not name.startswith(_UNUSED_DESCRIPTORS)
     ]
-
-
-class _silence:
-    """RDKit writes a line to standard error for each structure it cannot read; keep them out."""
-
-    def __enter__(self) -> None:
-        RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
-
-    def __exit__(self, *_: object) -> None:
-        RDLogger.EnableLog("rdApp.error")  # type: ignore[attr-defined]

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import re
-import sys
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from pathlib import Path
@@ -15,13 +13,14 @@ import typer
 
 from identify.cli.conditions import laboratory_given
 from identify.cli.options import OutputFormat, Text, Texts, Where, option, takes
+from identify.cli.progress import progress_bar
 from identify.cli.streams import UNUSABLE, Faults
 from identify.cli.tables import candidate_table
 
 if TYPE_CHECKING:
     from identify.candidates.table import CandidateTable
     from identify.planning.conditions import Conditions
-    from identify.planning.plan import Progress, Wanted
+    from identify.planning.plan import Wanted
     from identify.planning.result import Plan, Precision
 
 
@@ -203,10 +202,11 @@ def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Readin
         table = candidate_table(choice.stock, faults)
         if table is None:
             return UNUSABLE
-    from identify.planning.plan import make_plan
+    from identify.planning.plan import Progress, make_plan
 
     try:
-        with _shown_progress() as progress:
+        with progress_bar() as bar:
+            progress = None if bar is None else Progress(bar.begin, bar.step)
             plan = make_plan(wanted, table, laboratory, precision, progress)
     except PlanError as error:
         faults(error)
@@ -297,27 +297,6 @@ def _limit(text: str, faults: Faults) -> float | None:
 
 def _complain(name: str, error: Any, faults: Faults) -> None:
     faults(f'--{name.replace("_", "-")}: "{error.read}" {error.reason}; {error.advice}')
-
-
-@contextmanager
-def _shown_progress() -> Iterator[Progress]:
-    """Show a bar on standard error where that is a terminal."""
-    from identify.planning.plan import Progress
-
-    if not sys.stderr.isatty():
-        yield Progress()
-        return
-    from rich.console import Console
-    from rich.progress import Progress as Bar
-
-    with Bar(console=Console(stderr=True), transient=True) as bar:
-
-        def begin(what: str, steps: int) -> None:
-            for task in bar.task_ids:
-                bar.remove_task(task)
-            bar.add_task(what, total=steps)
-
-        yield Progress(begin, lambda: bar.advance(bar.task_ids[-1]))
 
 
 def _write(plan: Plan, form: OutputFormat, stock: str) -> None:

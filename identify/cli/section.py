@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -12,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options import Judgment, Output, OutputFormat, option, takes
+from identify.cli.progress import progress_bar
 from identify.cli.streams import FAULTS_FOUND, UNUSABLE, Faults
 from identify.cli.tables import candidate_table
 from identify.cli.targets import PageOut, check_page, check_target, write_page
@@ -134,9 +134,16 @@ def _checked(
     for fault in runs.faults:
         faults(fault)
     try:
-        with _bar(len(runs)) as progress:
+        with progress_bar() if len(runs) >= _LONG else nullcontext() as bar:
+            if bar is not None:
+                bar.begin("Checking", len(runs))
             section = check_section(
-                runs, files.key, table, tolerances, judgment.prior.value, progress
+                runs,
+                files.key,
+                table,
+                tolerances,
+                judgment.prior.value,
+                bar.reach if bar is not None else None,
             )
     except TableError as error:
         for reason in error.args:
@@ -146,20 +153,6 @@ def _checked(
         if finding.code == "key-row-unusable":
             faults(finding.message)
     return section
-
-
-@contextmanager
-def _bar(students: int) -> Iterator[Callable[[int], None] | None]:
-    """Show a bar on standard error while the work goes on, where somebody waits there for it."""
-    if students < _LONG or not sys.stderr.isatty():
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("Checking", total=students)
-        yield lambda done: bar.update(task, completed=done)
 
 
 def _has_errors(section: SectionResult) -> bool:

@@ -255,15 +255,17 @@ def compare_boiling_point(
     )
 
 
-def compare_element(observed: float, expected: Array, sigma: float) -> Comparison:
+def compare_element(observed: Array | float, expected: Array, sigma: float) -> Comparison:
     """Compare the percentage of one element with each candidate's.
 
     Parameters
     ----------
-    observed, sigma : float
-        Reading and its standard uncertainty [percentage points].
+    observed : float, or array of shape (k, 1)
+        Reading, or one of each of k runs [percentage points].
     expected : array, shape (n,)
         The candidates' [percent].
+    sigma : float
+        Standard uncertainty of the reading [percentage points].
     """
     return Comparison(
         deviation=observed - expected,

@@ -211,7 +211,7 @@ class Class:
         remaining, listed = np.full(len(self.table), 100.0), np.zeros(read.runs)
         sigma = 0.5 * self.matcher.tolerances.percent
         for element, percent in read.percent.items():
-            each = compare_element(percent[:, np.newaxis], expected[element], sigma)  # type: ignore[arg-type]
+            each = compare_element(percent[:, np.newaxis], expected[element], sigma)
             density *= each.likelihood()
             remaining -= expected[element]
             listed += percent

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from identify.candidates.table import ELEMENTS, CandidateTable
 from identify.findings import listed
-from identify.laboratory import Laboratory
+from identify.laboratory import Laboratory, pressure_text
 from identify.matching.expectation import Expectation
-from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import ICE_POINT
 from identify.planning.fitness import unfit
 from identify.planning.result import PlanError, Sieved
 
@@ -35,7 +35,6 @@ EXPOSURE_LIMIT = 10.0  # ppm
 # IARC Monographs 96 (2010) and 100E (2012); from memory.
 _AS_BEVERAGE = ("64-17-5",)
 
-_MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
 _NAMED = 4  # liquids that a condition took out, shown as examples
 
 
@@ -176,7 +175,7 @@ class Sieve:
         return [names[row] for row in sorted(rows.tolist(), key=lambda row: (-prior[row], row))]
 
     def _method(self) -> Iterator[Condition]:
-        mmhg = f"{self.laboratory.pressure / _MMHG:.0f} mmHg"
+        mmhg = pressure_text(self.laboratory.pressure)
         yield Condition(
             f"boil between {self.lowest - ICE_POINT:.1f} and {self.highest - ICE_POINT:.1f} °C at "
             f"{mmhg}",

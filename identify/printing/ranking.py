@@ -54,7 +54,7 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
 
         is_surer = ranking.verdict == "single match"
         lines += ["", *page.wrapped(deciding_sentences(ranking.undecided, is_surer), "  ")]
-    findings = [one for one in ranking.findings if not _told_as_slip(one, ranking.slips)]
+    findings = [one for one in ranking.findings if not told_as_slip(one, ranking.slips)]
     if findings:
         lines.append("")
         for finding in findings:
@@ -98,7 +98,7 @@ def verdict_sentence(ranking: Ranking) -> str:
     )
 
 
-def _told_as_slip(finding: Finding, slips: Sequence[Slip]) -> bool:
+def told_as_slip(finding: Finding, slips: Sequence[Slip]) -> bool:
     """Say whether a slip tells the same as a finding, with the number that would be right."""
     told = {slip.code for slip in slips}
     return finding.code in told or (

@@ -14,6 +14,7 @@ from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Matcher
 from identify.measurement import Measurement
 from identify.printing import verdict_sentence, with_uncertainty
+from identify.printing.ranking import told_as_slip
 from identify.report import MOST_COMPOUNDS
 from identify.report.drawings import structure_drawing
 from identify.report.page import deviation_text, number_text, render
@@ -121,7 +122,6 @@ def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) ->
     deviations, place = _pictures(name, run, ranking, wanted)
     explanation = _explanation(run, ranking, wanted)
     work, no_work = _work(run, ranking, wanted.judge)
-    told = {slip.code for slip in ranking.slips}
     return Answered(
         name=name,
         run=run,
@@ -131,8 +131,9 @@ def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) ->
         candidates=shown,
         deviations=tuple(_columns(shown)),
         all_others=max(1.0 - ranking.none_of_these - sum(one.probability for one in shown), 0.0),
-        # A slip tells the same, with the number that would have been right.
-        findings=tuple(one for one in worst_first(ranking.findings) if one.code not in told),
+        findings=tuple(
+            one for one in worst_first(ranking.findings) if not told_as_slip(one, ranking.slips)
+        ),
         next=_next(ranking),
         structures=tuple(_structures(shown)) if wanted.pictured else (),
         deviations_picture=deviations,

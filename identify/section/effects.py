@@ -8,13 +8,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.matching.likelihood import Array
+from identify.section.robust import MAD_TO_SIGMA
 from identify.statistics import student_t_quantile
 
 FEWEST = 4  # students within a group, and outside of it: fewer show no pattern
 # Residuals count as no further off than so many standard deviations. Huber, P. J. Ann. Math. Stat.
 # 1964, 35, 73; at 2.5 a normal lot loses 2 % of its efficiency.
 _CLIPPED = 2.5
-_MAD = 1.4826
 _STEPS = 4  # of an estimate made better; each leaves a few hundredths of what was wrong
 
 
@@ -98,7 +98,7 @@ def effects(
     unit = unit.ravel()
     _, of_group, of_bottle = pairs
     means = np.bincount(unit, values[known]) / np.bincount(unit)
-    sigma = max(_MAD * float(np.median(np.abs(means))), 1e-9)
+    sigma = max(MAD_TO_SIGMA * float(np.median(np.abs(means))), 1e-9)
     clipped = np.clip(means, -_CLIPPED * sigma, _CLIPPED * sigma)
     _, of_bottle = np.unique(of_bottle, return_inverse=True)
     bottles = int(of_bottle.max()) + 1

@@ -12,7 +12,7 @@ from identify.matching.likelihood import Array
 from identify.statistics import student_t_quantile
 
 # Turns the median absolute deviation of normal values into their standard deviation.
-_MAD = 1.4826
+MAD_TO_SIGMA = 1.4826
 # Beyond this many standard deviations a value is not one of the many: of a hundred sound ones,
 # three in ten lots lose one.
 _APART = 3.0
@@ -49,7 +49,7 @@ class Middle:
     def width(self) -> float:
         """Standard deviation of all values by their median distance from the median."""
         known = self.values[np.isfinite(self.values)]
-        return _width(known) if len(known) else 0.0
+        return width_of(known) if len(known) else 0.0
 
     @property
     def uncertainty(self) -> float:
@@ -97,7 +97,7 @@ def middle(values: Array, usual: float, doubted: NDArray[np.bool_] | None = None
         return Middle(float("nan"), usual, usable, values)
     off = np.abs(values - np.median(values[usable]))
     # With few values half of them may agree to any number of digits: no narrower than usual ones.
-    width = max(_MAD * float(np.median(off[usable])), 0.4 * usual)
+    width = max(MAD_TO_SIGMA * float(np.median(off[usable])), 0.4 * usual)
     used = usable & (off <= _APART * width)
     kept = values[used]
     mean = float(kept.mean())
@@ -105,8 +105,9 @@ def middle(values: Array, usual: float, doubted: NDArray[np.bool_] | None = None
     return Middle(mean, sqrt(squares / (len(kept) - 1 + _EXPECTED_WEIGHT)), used, values)
 
 
-def _width(values: Array) -> float:
-    return _MAD * float(np.median(np.abs(values - np.median(values))))
+def width_of(values: Array) -> float:
+    """Return the standard deviation of values by their median distance from the median."""
+    return MAD_TO_SIGMA * float(np.median(np.abs(values - np.median(values))))
 
 
 @dataclass(frozen=True)
@@ -175,7 +176,7 @@ def two_places(values: Array) -> Clusters | None:
     if apart < (_SPLIT + _SPLIT_OF_FEW / count**2) * max(sigma, 1e-12):
         return None
     parts = np.split(values[order], [int(below[best])])
-    spreads = sorted((len(part), _width(part)) for part in parts)
+    spreads = sorted((len(part), width_of(part)) for part in parts)
     if spreads[0][1] > _LOOSE * spreads[1][1]:
         return None
     upper, lower = (np.zeros(len(values), dtype=bool) for _ in range(2))

@@ -11,7 +11,7 @@ from identify.findings import Finding, worst_first
 from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher
 from identify.section.attempts import Attempt, Bottle, bottles_of, expectation_of
-from identify.section.common import CommonOffset, common_findings
+from identify.section.common_offset import CommonOffset, common_findings
 from identify.section.key import Key
 from identify.section.pooled import First, Pool, Pooled
 from identify.section.result import PooledCandidate, StudentResult, UnknownResult

@@ -8,9 +8,9 @@ from math import hypot, isfinite
 
 from identify.candidates.table import ESTIMATED
 from identify.findings import Finding
-from identify.laboratory import Laboratory
+from identify.laboratory import Laboratory, pressure_text
 from identify.physics.boiling import boiling_temperature
-from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import ICE_POINT
 from identify.quantities import Quantity
 from identify.stock.changes import Pen
 from identify.stock.identities import Identities
@@ -25,7 +25,6 @@ _DOUBTFUL, _WRONG = 1.5, 3.0  # K: collections agree within a few tenths, handbo
 _BEYOND = (2.0, 3.0)  # standard uncertainties: doubtful, wrong
 _SAME = 1.0  # K, from the boiling point of something else that was perhaps meant
 _KNOWN = 1.5  # K: standard uncertainty of a consensus above which it corrects nothing
-_MMHG = STANDARD_PRESSURE / 760.0  # Pa
 
 
 @dataclass(frozen=True)
@@ -88,7 +87,7 @@ class BoilingPoints:
         if compound.boiling_point_u > _KNOWN or not self.is_off(stated, compound):
             return None
         expected = self.at(compound, stated.boiling_pressure)
-        reason = f"where {compound.name} boils at {_shown(stated.boiling_pressure)}"
+        reason = f"where {compound.name} boils at {pressure_text(stated.boiling_pressure)}"
         return pen.number(
             stated.bottle, "boiling_point", Quantity(expected, "C"), decimals=1, reason=reason
         )
@@ -115,7 +114,7 @@ class BoilingPoints:
             "boiling-point-wrong",
             "error" if self.is_off(stated, compound) else "warning",
             f"{header}: {compound.name} boils at {expected:.1f} °C under "
-            f"{_shown(stated.boiling_pressure)} (standard uncertainty "
+            f"{pressure_text(stated.boiling_pressure)} (standard uncertainty "
             f"{compound.boiling_point_u:.1f} K); {celsius:.1f} °C is {abs(off):.1f} K too "
             f"{'high' if off > 0.0 else 'low'}.{guess}",
             "Look it up again, with the pressure that it holds for.",
@@ -130,13 +129,9 @@ class BoilingPoints:
                 return f" It is right in {'degrees Fahrenheit' if unit == 'F' else 'kelvin'}."
         here = self.laboratory.pressure
         if here != stated.boiling_pressure and abs(celsius - self.at(compound, here)) < _SAME:
-            return f" It is right for {_shown(here)}, the pressure of this laboratory."
+            return f" It is right for {pressure_text(here)}, the pressure of this laboratory."
         isomer = self.isomer_there(stated, compound)
         if isomer is None:
             return ""
         there = self.at(isomer, stated.boiling_pressure)
         return f" It is where its isomer {isomer.name} boils ({there:.1f} °C)."
-
-
-def _shown(pressure: float) -> str:
-    return f"{pressure / _MMHG:.0f} mmHg"

@@ -9,15 +9,14 @@ import numpy as np
 
 from identify.candidates.table import CandidateTable
 from identify.findings import Finding
-from identify.laboratory import Laboratory
+from identify.laboratory import Laboratory, pressure_text
 from identify.matching.likelihood import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature, vapor_pressure
-from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import GAS_CONSTANT, ICE_POINT
 from identify.physics.vapor import Liquid, compressibility, second_virial
 from identify.stock.shelf import Shelf
 
-_MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
 _MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
 _HUMIDITY = 0.5  # of the room; between dry and saturated air lies 1 % of its density at 22 °C
 _ROOM_READ = 0.5  # K by which a room thermometer may be off; common practice
@@ -69,8 +68,8 @@ class Suitability:
     @property
     def boils_text(self) -> str:
         """Name and boiling point as they stand in a sentence."""
-        pressure = self.laboratory.pressure / _MMHG
-        return f"{self.name} boils at {self.boils - ICE_POINT:.1f} °C at {pressure:.0f} mmHg"
+        pressure = pressure_text(self.laboratory.pressure)
+        return f"{self.name} boils at {self.boils - ICE_POINT:.1f} °C at {pressure}"
 
     @property
     def boiling_numbers(self) -> dict[str, float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
 from typing import TypeVar
 
 from identify.candidates.stock_rows import Bottle
@@ -71,8 +72,7 @@ class Stated:
         molar_mass = read(lambda: bottle.quantity("molar_mass"))
         percent = {}
         for element in ELEMENTS:
-            column = f"percent_{element}"
-            quantity = read(lambda column=column: bottle.quantity(column))  # type: ignore[misc]
+            quantity = read(partial(bottle.quantity, f"percent_{element}"))
             if quantity is not None:
                 percent[element] = quantity
         boiling_point = read(lambda: bottle.quantity("boiling_point"))

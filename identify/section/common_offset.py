@@ -13,11 +13,10 @@ from identify.matching.posterior import Matcher
 from identify.section.attempts import Bottle, expectation_of
 from identify.section.key import Key
 from identify.section.pooled import First
-from identify.section.robust import middle
+from identify.section.robust import middle, width_of
 
 # Bottles of which at least half must be sound for their median to be.
 _FEWEST = 5
-_MAD = 1.4826
 # Less than this is within what the students of a bottle share anyway, or what a card rounds to.
 _LEAST_WEIGHINGS, _LEAST_KELVIN = 0.015, 1.0
 _SURELY = 4.0  # standard uncertainties of the median
@@ -89,8 +88,7 @@ def _together(values: Sequence[float], least: float) -> float:
     if len(known) < _FEWEST:
         return 0.0
     center = float(np.median(known))
-    spread = _MAD * float(np.median(np.abs(known - center)))
-    surely = abs(center) > _SURELY * spread / sqrt(len(known))
+    surely = abs(center) > _SURELY * width_of(known) / sqrt(len(known))
     return center if surely and abs(center) >= least else 0.0
 
 
