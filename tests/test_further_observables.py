@@ -13,9 +13,10 @@ from identify import Measurement, match, read_runs
 from identify.candidates.table import CandidateTable
 from identify.cli.app import app
 from identify.matching.bench import Bench, Stated
+from identify.matching.compared import Compared
 from identify.matching.liquids import LiquidConstants
 from identify.matching.observables import FURTHER, compare_further
-from identify.matching.posterior import Matcher
+from identify.matching.posterior import Matcher, Posterior
 from identify.quantities import QuantityError
 
 FURTHER_NAMES = tuple(FURTHER)
@@ -156,7 +157,23 @@ def test_near_gains_far_loses_and_unknown_does_neither(
         name, expected, sigma, (values, np.where(np.isnan(values), np.nan, expected_u))
     )
     weight = np.array([0.1, 0.2, 0.3, 0.4])
-    near, other_side, off, unknown = comparison.likelihood_among(weight)
+    everywhere = np.ones(len(values))
+    compared = Compared(
+        base=weight,
+        plausible=comparison.agrees(),
+        molar_mass=None,
+        boiling_point=None,
+        elements={},
+        observed_molar_mass=None,
+        unmentioned=None,
+        further={name: comparison},
+        likelihoods={name: comparison.likelihood()},
+        formula=everywhere,
+        similar=everywhere,
+        anything=1.0,
+    )
+    posterior = Posterior.of(compared, compared.totals)
+    near, other_side, off, unknown = posterior.likelihoods[name]
     assert near == pytest.approx(other_side)
     assert near > 20.0 * off > 0.0
     assert unknown == pytest.approx((0.1 * near + 0.2 * other_side + 0.3 * off) / 0.6)

@@ -21,7 +21,8 @@ from identify import (
 from identify.candidates.table import CandidateTable
 from identify.matching.answer import RankedCandidate
 from identify.matching.bench import Bench
-from identify.matching.posterior import NONE_OF_THESE, Matcher, Posterior
+from identify.matching.compared import NONE_OF_THESE
+from identify.matching.posterior import Matcher, Posterior
 from identify.physics.vapor import Liquid, gain
 
 METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}

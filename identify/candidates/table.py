@@ -153,10 +153,10 @@ class CandidateTable:
         if "name" not in text or "molar_mass" not in numbers:
             raise TableError("a candidate table needs at least the columns name and molar_mass")
         size = len(text["name"])
-        self._text: dict[str, list[str]] = {
+        self._text: Mapping[str, list[str]] = {
             column: list(text[column]) if column in text else [""] * size for column in TEXT_COLUMNS
         }
-        self._numbers: dict[str, NDArray[np.float64]] = {
+        self._numbers: Mapping[str, NDArray[np.float64]] = {
             column: np.asarray(numbers[column], dtype=np.float64)
             if column in numbers
             else np.full(size, np.nan)
@@ -254,21 +254,37 @@ class CandidateTable:
                 raise TableError(f"column {column} has {length} rows, name has {size}")
         if size == 0:
             raise TableError("the candidate table has no rows")
+        self.validate_numbers()
+        if not self._numbers["prior"].sum() > 0.0:
+            raise TableError("column prior: all are zero; give at least one compound a chance")
+
+    def validate_numbers(self, above: int = 0) -> None:
+        """Refuse numbers that a match cannot use.
+
+        Parameters
+        ----------
+        above : int
+            Rows of a larger table that come before these.
+
+        Raises
+        ------
+        TableError
+            With column, row, and what is wrong there.
+        """
         for column in REQUIRED:
             bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
             if len(bad):
-                raise self._refused(column, bad[0], "no number there, and the match needs one")
+                reason = "no number there, and the match needs one"
+                raise self._refused(column, bad[0], above, reason)
             lowest, highest = _BOUNDS[column]
             values = self._numbers[column]
             if len(bad := np.flatnonzero((values < lowest) | (values > highest))):
                 reason = f"{values[bad[0]]:g} is not between {lowest:g} and {highest:g}"
-                raise self._refused(column, bad[0], reason)
-        if not self._numbers["prior"].sum() > 0.0:
-            raise TableError("column prior: all are zero; give at least one compound a chance")
+                raise self._refused(column, bad[0], above, reason)
 
-    def _refused(self, column: str, row: int, reason: str) -> TableError:
+    def _refused(self, column: str, row: int, above: int, reason: str) -> TableError:
         name = str(self._text["name"][row])[:40]
-        return TableError(f"column {column}, row {row + 1} ({name}): {reason}")
+        return TableError(f"column {column}, row {above + row + 1} ({name}): {reason}")
 
 
 @lru_cache(maxsize=4)

@@ -144,10 +144,6 @@ class Comparison:
         density += self.gross * self.gross_density
         return density
 
-    def likelihood_among(self, weight: Array) -> Array:
-        """Return the same, where need be with candidates of these weights, shape (n,)."""
-        return self.likelihood()
-
     def kernel(self) -> Array:
         """Return the density around each candidate's place, shape (n,) [1 / unit]."""
         return normal(self.deviation, self.bandwidth)
@@ -177,14 +173,15 @@ def normal(deviation: Array, sigma: Array | float) -> Array:
 def at_least(excess: Array, uncertainty: Array | float) -> Array:
     """Return the chance that a difference known to this standard uncertainty is above zero.
 
-    The logistic curve that is within 0.01 of the normal distribution's.
+    The logistic curve that is within 0.01 of the normal distribution's. A chance within 2e-9 of one
+    is the same for all, so that what is certain of many candidates tells none of them apart.
 
     Examples
     --------
     >>> at_least(np.array([-10.0, 0.0, 1.0]), 1.0).round(2)
     array([0.  , 0.5 , 0.85])
     """
-    return np.asarray(1.0 / (1.0 + np.exp(np.clip(-1.702 * excess / uncertainty, -50.0, 50.0))))
+    return np.asarray(1.0 / (1.0 + np.exp(np.clip(-1.702 * excess / uncertainty, -20.0, 50.0))))
 
 
 def compare_molar_mass(
@@ -192,6 +189,7 @@ def compare_molar_mass(
     molar_mass: Array,
     sigma: Array | float,
     vaporized: Array | float = 1.0,
+    shortcut: float | None = None,
 ) -> Comparison:
     """Compare the molar mass that the bench gave with each candidate's.
 
@@ -205,6 +203,9 @@ def compare_molar_mass(
         Standard uncertainty of ``observed`` [g/mol].
     vaporized : array, shape (n,), or float
         Chance that the liquid boiled off in the bath; where it did not, the weighing says nothing.
+    shortcut : float, optional
+        Molar mass without any candidate's corrections [g/mol], for a compound like none in the
+        table; the median of ``observed`` where not given.
     """
     # A loss of mass gives a negative molar mass: as far off as can be, and no logarithm.
     positive = np.maximum(observed, 1e-3)
@@ -218,7 +219,9 @@ def compare_molar_mass(
         gross=1.0 - (1.0 - GROSS_MOLAR_MASS) * vaporized,
         gross_density=nearness * nearness / positive,
         bandwidth=np.hypot(KERNEL_MOLAR_MASS * molar_mass, sigma),
-        any_density=_any_molar_mass(float(np.median(positive))),
+        any_density=_any_molar_mass(
+            float(np.median(positive)) if shortcut is None else max(shortcut, 1e-3)
+        ),
     )
 
 

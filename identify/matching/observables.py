@@ -63,7 +63,8 @@ class KnownOnly(Comparison):
     """A comparison with a constant that the table knows of some of its compounds only.
 
     Where it does not, deviation and uncertainty are NaN. Such a compound agrees with any reading,
-    and neither gains nor loses: its likelihood is the average over those that have the constant.
+    and neither gains nor loses: the average over those that have the constant stands in for its
+    likelihood, see `identify.matching.compared.Totals`.
     """
 
     @cached_property
@@ -71,33 +72,17 @@ class KnownOnly(Comparison):
         """Whether the table knows the constant, shape (n,)."""
         return np.isfinite(self.deviation)
 
-    def likelihood_among(self, weight: Array) -> Array:
-        """Return the density of the reading for each candidate, shape (n,) [1 / unit].
-
-        Parameters
-        ----------
-        weight : array, shape (n,)
-            Of each candidate in the average.
-        """
-        return self._filled(super().likelihood(), weight)
-
     def likelihood(self) -> Array:
-        """Return the same with all candidates alike in the average."""
-        return self.likelihood_among(np.ones(len(self.deviation)))
+        """Return the density of the reading, one where the constant is not known, shape (n,)."""
+        return np.where(self.known, super().likelihood(), 1.0)
 
     def kernel(self) -> Array:
-        """Return the density around each candidate's place, shape (n,) [1 / unit]."""
-        return self._filled(super().kernel(), np.ones(len(self.deviation)))
+        """Return the density around each candidate's place, one where not known, shape (n,)."""
+        return np.where(self.known, super().kernel(), 1.0)
 
     def agrees(self) -> NDArray[np.bool_]:
         """Return whether the reading is within tolerance or not known to be out, shape (n,)."""
         return np.asarray(super().agrees() | ~self.known)
-
-    def _filled(self, density: Array, weight: Array) -> Array:
-        total = float(np.where(self.known, weight, 0.0).sum())
-        # Not by @: its threads take longer to start than the sum.
-        share = float(np.where(self.known, density * weight, 0.0).sum())
-        return np.where(self.known, density, share / total if total > 0.0 else self.any_density)
 
 
 def compare_further(

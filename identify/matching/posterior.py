@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Literal, get_args
@@ -11,6 +12,13 @@ from numpy.typing import NDArray
 
 from identify.candidates.table import CandidateTable
 from identify.matching.bench import Bench, Stated
+from identify.matching.compared import (
+    NONE_OF_THESE,
+    Compared,
+    Totals,
+    by_pattern,
+    first_rows,
+)
 from identify.matching.expectation import Expectation
 from identify.matching.likelihood import (
     LEAST_BOILING_POINT,
@@ -32,15 +40,6 @@ from identify.physics.vapor import Weighing
 from identify.statistics import chi_squared_quantile
 
 Prior = Literal["commerce", "uniform"]
-
-# Chance that the liquid is not in the table, before anything is measured.  The table holds what
-# the open collections list as boiling, so that a laboratory's purchase is nearly always there.
-NONE_OF_THESE = 0.01
-# Half of what is missing are isomers of compounds that are there (same formula, another boiling
-# point), nearly half compounds that are merely similar.  Common practice among homologous series.
-# The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
-# without it readings far from all of them would be taken for a row of gross errors.
-ISOMERS, UNLIKE_ANY = 0.5, 0.05
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
 GAS_IN_A_BOTTLE = 0.01
@@ -65,7 +64,7 @@ class Posterior:
     Parameters
     ----------
     probability : array, shape (n,)
-        Sums to one with ``none_of_these``.
+        Sums to one with ``none_of_these`` and ``elsewhere``.
     none_of_these : float
         Probability that the liquid is not in the table.
     plausible : array of bool, shape (n,)
@@ -88,6 +87,10 @@ class Posterior:
         Density of all readings, ``none_of_these`` included: what divides the probabilities.
     further : dict of str to KnownOnly
         What else was read of the liquid, by name.
+    elsewhere : float
+        Probability of candidates that are in the table this is a part of, and not in this part.
+    groups : mapping of str to float
+        There, the sums over all candidates that say whether a slip is worth a search, by name.
     """
 
     probability: Array
@@ -102,6 +105,49 @@ class Posterior:
     likelihoods: dict[str, Array] = field(default_factory=dict)
     evidence: float = 1.0
     further: dict[str, KnownOnly] = field(default_factory=dict)
+    elsewhere: float = 0.0
+    groups: Mapping[str, float] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, compared: Compared, totals: Totals) -> Posterior:
+        """Divide what was compared by the sums over all candidates.
+
+        Parameters
+        ----------
+        compared : Compared
+        totals : Totals
+            Its own, or those of a larger table that it is a part of.
+        """
+        densities, kernels = totals.standing_in(compared.further)
+        evidence, none = totals.evidence(densities, kernels, compared.anything)
+        base = compared.base * totals.scale
+        weight = compared.weight * (totals.scale / evidence)
+        likelihoods = compared.likelihoods
+        filled = by_pattern(densities)
+        if compared.pattern is not None:
+            weight *= filled[compared.pattern]
+            likelihoods = dict(likelihoods)
+            for (name, one), density in zip(compared.further.items(), densities, strict=True):
+                likelihoods[name] = np.where(one.known, likelihoods[name], density)
+        elsewhere = 0.0
+        if totals is not compared.totals:
+            elsewhere = max((evidence - none) / evidence - float(weight.sum()), 0.0)
+        return cls(
+            weight,
+            none / evidence,
+            compared.plausible,
+            compared.molar_mass,
+            compared.boiling_point,
+            compared.elements,
+            compared.observed_molar_mass,
+            compared.unmentioned,
+            base,
+            likelihoods,
+            evidence,
+            compared.further,
+            elsewhere,
+            {name: totals.scale * float(sums @ filled) for name, sums in totals.groups.items()},
+        )
 
     @cached_property
     def comparisons(self) -> tuple[Comparison, ...]:
@@ -148,11 +194,7 @@ class Posterior:
         rows = np.flatnonzero((self.probability >= least) | self.plausible)
         if not len(rows):
             rows = np.array([int(np.argmax(self.probability))])
-        # The last bits of a probability depend on the order of the table; those of isomers that
-        # nothing tells apart differ in no others.
-        with np.errstate(divide="ignore"):
-            places = np.round(np.log(self.probability[rows]), 9)
-        return rows[np.lexsort((order[rows], -places))[:most]]
+        return rows[first_rows(self.probability[rows], order[rows], most)]
 
 
 class Matcher:
@@ -165,6 +207,10 @@ class Matcher:
         The defaults where not given.
     prior : {"commerce", "uniform"}
         The table's column ``prior``, or all candidates alike.
+    is_part : bool
+        Whether the table is part of a larger one, so that its priors do not add up to one.
+    order : array of int, shape (n,), optional
+        Decides between equal probabilities; by InChIKey and name where not given.
 
     Raises
     ------
@@ -177,6 +223,8 @@ class Matcher:
         table: CandidateTable,
         tolerances: Tolerances | None = None,
         prior: Prior = "commerce",
+        is_part: bool = False,
+        order: NDArray[np.int64] | None = None,
     ) -> None:
         if prior not in get_args(Prior):
             raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
@@ -185,14 +233,16 @@ class Matcher:
         self.expectation = Expectation.of(table)
         size = len(table)
         weights = table.number("prior") if prior == "commerce" else np.ones(size)
-        self.prior = (1.0 - NONE_OF_THESE) * weights / weights.sum()
+        self.prior = weights if is_part else (1.0 - NONE_OF_THESE) * weights / weights.sum()
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
-        names = list(zip(table.text("inchikey"), table.text("name"), strict=True))
-        by_name = sorted(range(size), key=names.__getitem__)
-        self.order = np.empty(size, dtype=np.int64)
-        self.order[by_name] = np.arange(size)
+        self.order = _by_compound(table) if order is None else order
 
-    def posterior(self, bench: Bench, weighed: tuple[Array, Comparison] | None = None) -> Posterior:
+    def posterior(
+        self,
+        bench: Bench,
+        weighed: tuple[Array, Comparison] | None = None,
+        totals: Totals | None = None,
+    ) -> Posterior:
         """Compare one unknown's readings with every candidate.
 
         Parameters
@@ -201,10 +251,28 @@ class Matcher:
         weighed : (array of shape (n,), Comparison), optional
             Molar mass with each candidate's corrections, and its comparison, in place of the
             bench's own: of many students together.
+        totals : Totals, optional
+            Sums over all candidates, where this table holds some of them only; its own where not
+            given.
 
         Returns
         -------
         Posterior
+        """
+        compared = self.compare(bench, weighed)
+        return Posterior.of(compared, totals or compared.totals)
+
+    def compare(self, bench: Bench, weighed: tuple[Array, Comparison] | None = None) -> Compared:
+        """Compare one unknown's readings with every candidate, up to the sums that divide.
+
+        Parameters
+        ----------
+        bench, weighed
+            As for `posterior`.
+
+        Returns
+        -------
+        Compared
         """
         liquid = self.liquid(bench)
         vaporized = self.vaporized_in_bath(bench)
@@ -236,40 +304,30 @@ class Matcher:
         base = self.prior * liquid
         if bench.weighing is not None:
             base *= NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
-        base *= (1.0 - NONE_OF_THESE) / base.sum()
-        weight = base * formula
         further = self._further(bench)
         of_the_liquid: dict[str, Comparison] = {**further}
         if boiling_point is not None:
             of_the_liquid = {"boiling_point": boiling_point, **of_the_liquid}
         for name, comparison in of_the_liquid.items():
-            likelihoods[name] = likelihood = comparison.likelihood_among(base)
-            weight *= likelihood
+            likelihoods[name] = comparison.likelihood()
             plausible &= comparison.agrees()
             kernel = comparison.kernel()
             similar *= kernel
             formula *= kernel
             anything *= comparison.any_density
-        none = NONE_OF_THESE * float(
-            ISOMERS * formula.mean()
-            + (1.0 - ISOMERS - UNLIKE_ANY) * similar.mean()
-            + UNLIKE_ANY * anything
-        )
-        evidence = none + float(weight.sum())
-        weight /= evidence
-        return Posterior(
-            weight,
-            none / evidence,
+        return Compared(
+            base,
             plausible,
             molar_mass,
             boiling_point,
             elements,
             observed,
             unmentioned,
-            base,
-            likelihoods,
-            evidence,
             further,
+            likelihoods,
+            formula,
+            similar,
+            anything,
         )
 
     def liquid(self, bench: Bench) -> Array:
@@ -310,7 +368,8 @@ class Matcher:
         sigma = np.maximum(tolerated, stated)
         if scatter is not None:
             sigma = np.maximum(sigma, scatter)
-        return observed, compare_molar_mass(observed, predicted, sigma, vaporized)
+        shortcut = bench.ideal_molar_mass()
+        return observed, compare_molar_mass(observed, predicted, sigma, vaporized, shortcut)
 
     def _mean_of_trials(self, weighing: Weighing) -> tuple[Array, Array | None]:
         """Return the mean over the trials and its standard error, shape (n,); None for one trial.
@@ -367,6 +426,13 @@ class Matcher:
         if not elements:
             return elements, None
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
+
+
+def _by_compound(table: CandidateTable) -> NDArray[np.int64]:
+    names = list(zip(table.text("inchikey"), table.text("name"), strict=True))
+    order = np.empty(len(table), dtype=np.int64)
+    order[sorted(range(len(table)), key=names.__getitem__)] = np.arange(len(table))
+    return order
 
 
 def laboratory_pressure(bench: Bench) -> float:

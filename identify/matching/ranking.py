@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.bench import Bench
+from identify.matching.compared import Totals
 from identify.matching.findings import Answer, alike, match_findings
 from identify.matching.likelihood import Comparison, Tolerances
 from identify.matching.next_measurement import Remaining
@@ -73,7 +74,9 @@ def match(
     return matched(run, Bench.of(run), matcher_of(candidates, tolerances, prior))
 
 
-def matched(run: Measurement, bench: Bench, judge: Matcher) -> Ranking:
+def matched(
+    run: Measurement, bench: Bench, judge: Matcher, totals: Totals | None = None
+) -> Ranking:
     """Say what an unknown could be, by a matcher that serves many.
 
     Parameters
@@ -82,10 +85,12 @@ def matched(run: Measurement, bench: Bench, judge: Matcher) -> Ranking:
     bench : Bench
         The same readings in SI units.
     judge : Matcher
+    totals : Totals, optional
+        Sums over all candidates, where the matcher's are some of them only.
     """
     from identify.checks import check
 
-    found = search(run, bench, judge.posterior(bench), judge)
+    found = search(run, bench, judge.posterior(bench, totals=totals), judge)
     posterior = found.posterior
     rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
     molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))

@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.matching.bench import Bench
+from identify.matching.compared import NONE_OF_THESE
 from identify.matching.likelihood import Array, compare_molar_mass
-from identify.matching.posterior import NONE_OF_THESE, Matcher, Posterior
+from identify.matching.posterior import Matcher, Posterior
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
 from identify.section.attempts import Bottle, expectation_of

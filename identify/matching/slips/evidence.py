@@ -7,16 +7,15 @@ slip in one and another in the next are weighed together at no further cost.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from itertools import combinations
 from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.matching.bench import Bench
-from identify.matching.likelihood import Comparison
+from identify.matching.compared import first_rows
 from identify.matching.posterior import Matcher, Posterior
 from identify.matching.slips.bottles import boiling_point_of_another, composition_of_another
 from identify.matching.slips.card import (
@@ -24,6 +23,14 @@ from identify.matching.slips.card import (
     composition_slips,
     left_out,
     molar_mass_slips,
+)
+from identify.matching.slips.groups import (
+    LEADING,
+    chance_of,
+    group_weight,
+    groups_of,
+    leading_count,
+    leading_rows,
 )
 from identify.matching.slips.hypothesis import Case, Hypothesis, Slip
 from identify.matching.slips.record import weighing_slips
@@ -42,19 +49,11 @@ SLIPS: Mapping[str, tuple[Callable[[Case], Iterator[Hypothesis]], ...]] = Mappin
     }
 )
 
-# The chance of any slip at all in one observable, about: decides whether a search is worth while.
-# Of a whole card less: what exchanges or mixes its numbers seldom makes another compound's of them.
-_ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
-_ONE_ELEMENT = 0.003
 # Where even slips that explain everything could not be this likely beside the readings as they
 # stand, none is looked for.
 _WORTH_WHILE = 0.8
 # Most of the gross errors that the match allows for are slips that are known here by name.
 _KNOWN = 0.85
-_MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
-_LEADING = 64  # candidates for each observable that may be wrong
-_LEADING_OF_TWO = 256  # where only one other narrows them down
-_PAIRS = 32  # and for each two of them
 _LEAST_SOUND = 0.05
 _NAMED = 0.5  # probability from which a slip is named
 _TOLD_CANDIDATES = 3
@@ -97,54 +96,15 @@ def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher)
         return Search(posterior)
     read = bench.weighing
     suspected = 0.0 if read is None else suspicion(run, read)
-    rows = _leading(posterior, _agreement(run, bench, posterior, judge), suspected)
+    rows = _leading(posterior, judge.order, _agreement(run, bench, posterior, judge), suspected)
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
-        most = min(_LEADING, len(posterior.probability))
-        rows = np.argpartition(posterior.probability, -most)[-most:]
+        rows = first_rows(posterior.probability, judge.order, LEADING)
         missing = left_out(Case(run, bench, posterior, judge, rows), posterior.probability[rows])
         return Search(posterior, () if missing is None else (missing,))
     case = Case(run, bench, posterior, judge, rows)
     mixtures = {name: _Mixture.of(case, name) for name in posterior.likelihoods if name in SLIPS}
     return _weighed(case, mixtures)
-
-
-def _best(posterior: Posterior) -> dict[str, list[tuple[float, Array]]]:
-    """Return what slips could make of each observable's readings, at best.
-
-    Returns
-    -------
-    dict of str to list of (float, array of shape (n,))
-        The chance of such slips, about, and the density of the readings if they explain all: of
-        the whole observable first, then of single elements.
-    """
-    found: dict[str, list[tuple[float, Array]]] = {}
-    for name, comparison in (
-        ("molar_mass", posterior.molar_mass),
-        ("boiling_point", posterior.boiling_point),
-    ):
-        if comparison is not None and name in posterior.likelihoods:
-            found[name] = [(_ANY_SLIP[name], _peak(posterior, [comparison]))]
-    elements = list(posterior.elements.values())
-    if elements:
-        card = posterior.likelihoods["composition"]
-        found["composition"] = [
-            (_ANY_SLIP["composition"], _peak(posterior, elements)),
-            *(
-                (_ONE_ELEMENT, card / one.likelihood() * _peak(posterior, [one]))
-                for one in elements
-                if len(elements) > 1
-            ),
-        ]
-    return found
-
-
-def _peak(posterior: Posterior, comparisons: Sequence[Comparison]) -> Array:
-    """Return the highest density that readings could have, shape (n,)."""
-    peak = np.ones(len(posterior.probability))
-    for comparison in comparisons:
-        peak /= np.sqrt(2.0 * np.pi) * comparison.sigma
-    return peak
 
 
 def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> float:
@@ -155,56 +115,37 @@ def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matc
     return float(scatter(as_read(Case(run, bench, posterior, judge, first), bench.weighing))[0])
 
 
-def _leading(posterior: Posterior, agreement: float, suspected: float) -> NDArray[np.int64] | None:
+def _leading(
+    posterior: Posterior, order: NDArray[np.int64], agreement: float, suspected: float
+) -> NDArray[np.int64] | None:
     """Return the candidates that some slip could make likely; None where no slip could matter.
 
     Parameters
     ----------
     posterior : Posterior
+    order : array of int, shape (n,)
+        Decides between equal weights.
     agreement : float
         Of the trials; where they do not agree, something is wrong with the weighings.
     suspected : float
         Chance of a slip in the weighings that this very page gives rise to suspect.
     """
     assert posterior.base is not None
-    best = _best(posterior)
-    base = posterior.base.copy()
-    for name, likelihood in posterior.likelihoods.items():
-        if name not in best:
-            base *= likelihood
-    single = [(name, one) for name in best for one in best[name]]
-    pairs = combinations([(name, best[name][0]) for name in best], 2) if len(best) > 2 else ()
-    few = _LEADING if len(best) > 2 else _LEADING_OF_TWO
+    observables = tuple(posterior.likelihoods)
     kept: list[NDArray[np.int64]] = []
     worth_while = False
-    for group in (*((one,) for one in single), *pairs):
-        weight, chance = base.copy(), 1.0
-        for name, (own, density) in group:
-            chance *= max(own, suspected) if name == "molar_mass" else own
-            weight *= density
-        names = {name for name, _ in group}
-        for name in best.keys() - names:
-            weight *= posterior.likelihoods[name]
-        stands = posterior.evidence * (agreement if "molar_mass" in names else 1.0)
-        if chance * float(weight.sum()) < _WORTH_WHILE * stands:
+    for group in groups_of(observables, len(posterior.elements)):
+        weight = group_weight(group, posterior, posterior.base)
+        total = posterior.groups.get(group.key, float(weight.sum()))
+        stands = posterior.evidence * (agreement if "molar_mass" in group.names else 1.0)
+        if chance_of(group, suspected) * total < _WORTH_WHILE * stands:
             continue
         worth_while = True
-        kept.append(_most_of(weight, _PAIRS if len(group) > 1 else few, len(best) == 1))
+        kept.append(leading_rows(weight, order, group, observables, total))
     if not worth_while:
         return None
-    most = min(few, len(posterior.probability))
-    kept.append(np.argpartition(posterior.probability, -most)[-most:])
+    kept.append(first_rows(posterior.probability, order, leading_count(observables)))
     return np.unique(np.concatenate(kept))
-
-
-def _most_of(weight: Array, few: int, alone: bool) -> NDArray[np.int64]:
-    """Return the rows that hold most of a weight: few where other readings narrow it down."""
-    few = min(few, len(weight))
-    rows = np.argpartition(weight, -few)[-few:]
-    if alone and float(weight[rows].sum()) < _MOST * float(weight.sum()):
-        many = min(_MANY, len(weight))
-        rows = np.argpartition(weight, -many)[-many:]
-    return rows
 
 
 @dataclass(frozen=True)
@@ -259,12 +200,16 @@ def _weighed(case: Case, mixtures: Mapping[str, _Mixture]) -> Search:
         if name not in mixtures:
             rest = rest * likelihood[rows]
     weight[rows] = rest * np.prod(list(densities.values()), axis=0)
-    none = posterior.none_of_these * posterior.evidence * unchanged
-    evidence = none + float(weight.sum())
+    none, elsewhere = (
+        share * posterior.evidence * unchanged
+        for share in (posterior.none_of_these, posterior.elsewhere)
+    )
+    evidence = none + elsewhere + float(weight.sum())
     weighed = replace(
         posterior,
         probability=weight / evidence,
         none_of_these=none / evidence,
+        elsewhere=elsewhere / evidence,
         evidence=evidence,
     )
     slips = _named(case, mixtures, densities, rest, evidence)
@@ -323,8 +268,7 @@ def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
 
 def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
     probability = case.posterior.probability
-    most = min(_TOLD_CANDIDATES, len(probability))
-    order = np.argpartition(probability, -most)[-most:]
+    order = first_rows(probability, case.judge.order, _TOLD_CANDIDATES)
     names = case.table.text("name")
     return tuple(
         (names[int(row)], float(probability[row])) for row in order[np.argsort(-probability[order])]

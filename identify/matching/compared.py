@@ -1,0 +1,238 @@
+"""Every candidate beside one unknown's readings, and the sums that turn that into probabilities.
+
+The sums of a table are those of its parts added up, so that a table may be compared part by part:
+here, on several machines, or by an index that knows most of the sum without looking at each row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from functools import cached_property
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.matching.likelihood import Array, Comparison, Unmentioned
+from identify.matching.observables import KnownOnly
+
+# Chance that the liquid is not in the table, before anything is measured.  The table holds what
+# the open collections list as boiling, so that a laboratory's purchase is nearly always there.
+NONE_OF_THESE = 0.01
+# Half of what is missing are isomers of compounds that are there (same formula, another boiling
+# point), nearly half compounds that are merely similar.  Common practice among homologous series.
+# The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
+# without it readings far from all of them would be taken for a row of gross errors.
+ISOMERS, UNLIKE_ANY = 0.5, 0.05
+
+_Sums = TypeVar("_Sums", bound="Totals")
+
+
+@dataclass(frozen=True)
+class Totals:
+    """Sums over candidates; those of the parts of a table add up to those of the whole.
+
+    Of k further readings, whose constants the table knows of some compounds only, a candidate is
+    in one of 2**k patterns: bit j is set where the j-th is not known. What stands in for what is
+    not known is an average over the whole table, so that sums are kept pattern by pattern.
+
+    Parameters
+    ----------
+    size : int
+        Candidates.
+    base : float
+        Of the chance before the readings, not normalized.
+    weight : array, shape (2**k,)
+        Of that times the likelihoods of all readings.
+    formula : array, shape (2**k,)
+        Of the likelihoods of molar mass and composition, times the kernels of the other readings.
+    similar : array, shape (2**k,)
+        Of the kernels of all readings.
+    known : array, shape (k, 4)
+        Of those that have the constant: chance before the readings, the same times the density,
+        count, and kernels.
+    groups : mapping of str to array, shape (2**k,)
+        Of the weight with some readings explained by a slip, see `identify.matching.slips`.
+    """
+
+    size: int
+    base: float
+    weight: Array
+    formula: Array
+    similar: Array
+    known: Array
+    groups: Mapping[str, Array] = field(default_factory=dict)
+
+    def __add__(self: _Sums, other: Totals) -> _Sums:
+        sums = {
+            one.name: getattr(self, one.name) + getattr(other, one.name)
+            for one in fields(Totals)
+            if one.name != "groups"
+        }
+        groups = {name: self.groups[name] + other.groups[name] for name in self.groups}
+        return type(self)(**sums, groups=groups)
+
+    @property
+    def scale(self) -> float:
+        """What the chances before the readings are multiplied by."""
+        return (1.0 - NONE_OF_THESE) / self.base
+
+    def standing_in(self, further: Mapping[str, KnownOnly]) -> tuple[Array, Array]:
+        """Return density and kernel of what is not known, shapes (k,): averages of what is."""
+        any_density = np.array([one.any_density for one in further.values()])
+        weight, share, count, kernel = self.known.T
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return (
+                np.where(weight > 0.0, share / weight, any_density),
+                np.where(count > 0.0, kernel / count, any_density),
+            )
+
+    def evidence(self, densities: Array, kernels: Array, anything: float) -> tuple[float, float]:
+        """Return the density of all readings, and the part of it for none of the candidates.
+
+        Parameters
+        ----------
+        densities, kernels : array, shape (k,)
+            What stands in for constants that are not known.
+        anything : float
+            Density of the readings for a compound like none in the table.
+        """
+        filled = by_pattern(kernels)
+        none = NONE_OF_THESE * float(
+            ISOMERS * (self.formula @ filled) / self.size
+            + (1.0 - ISOMERS - UNLIKE_ANY) * (self.similar @ filled) / self.size
+            + UNLIKE_ANY * anything
+        )
+        return none + self.scale * float(self.weight @ by_pattern(densities)), none
+
+
+def by_pattern(values: Array) -> Array:
+    """Return the product of those values whose bit is set, for each pattern, shape (2**k,).
+
+    Examples
+    --------
+    >>> by_pattern(np.array([2.0, 5.0]))
+    array([ 1.,  2.,  5., 10.])
+    """
+    product = np.ones(1)
+    for value in values:
+        product = np.concatenate([product, product * value])
+    return product
+
+
+def first_rows(weight: Array, order: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """Return the rows of the largest weights, the largest first.
+
+    Parameters
+    ----------
+    weight : array, shape (n,)
+    order : array of int, shape (n,)
+        Decides between equal weights: the lower goes first.
+    count : int
+        Rows returned at most.
+
+    Examples
+    --------
+    >>> first_rows(np.array([0.1, 0.4, 0.1, 0.4]), np.array([0, 3, 1, 2]), 3)
+    array([3, 1, 0])
+    """
+    few = min(count, len(weight))
+    if few <= 0:
+        return np.zeros(0, dtype=np.int64)
+    least = weight[np.argpartition(weight, -few)[-few:]].min()
+    rows = np.flatnonzero(weight >= least * (1.0 - 1e-8))
+    # The last bits depend on the order of the table; those of isomers that nothing tells apart
+    # differ in no others.
+    with np.errstate(divide="ignore"):
+        places = np.round(np.log(weight[rows]), 9)
+    return rows[np.lexsort((order[rows], -places))[:few]]
+
+
+@dataclass(frozen=True)
+class Compared:
+    """What one unknown's readings say about each of n candidates, before anything is divided.
+
+    Parameters
+    ----------
+    base : array, shape (n,)
+        Chance before the readings: prior, and whether it stays in a bottle as a liquid; not
+        normalized.
+    plausible : array of bool, shape (n,)
+    molar_mass, boiling_point : Comparison or None
+    elements : dict of int to Comparison
+    observed_molar_mass : array, shape (n,), or None
+    unmentioned : Unmentioned or None
+    further : dict of str to KnownOnly
+        As in `identify.matching.posterior.Posterior`.
+    likelihoods : dict of str to array, shape (n,)
+        Density of each observable's readings, one where the table does not know a constant.
+    formula : array, shape (n,)
+        Likelihoods of molar mass and composition, times the kernels of the other readings.
+    similar : array, shape (n,)
+        Kernels of all readings.
+    anything : float
+        Density of all readings for a compound like none in the table.
+    """
+
+    base: Array
+    plausible: NDArray[np.bool_]
+    molar_mass: Comparison | None
+    boiling_point: Comparison | None
+    elements: dict[int, Comparison]
+    observed_molar_mass: Array | None
+    unmentioned: Unmentioned | None
+    further: dict[str, KnownOnly]
+    likelihoods: dict[str, Array]
+    formula: Array
+    similar: Array
+    anything: float
+
+    @cached_property
+    def pattern(self) -> NDArray[np.int64] | None:
+        """Which further constants are not known, bit by bit, shape (n,); None where none was read.
+
+        See `Totals`.
+        """
+        if not self.further:
+            return None
+        pattern = np.zeros(len(self.base), dtype=np.int64)
+        for place, one in enumerate(self.further.values()):
+            pattern |= (~one.known).astype(np.int64) << place
+        return pattern
+
+    @cached_property
+    def weight(self) -> Array:
+        """Chance before the readings times the likelihoods of all of them, shape (n,)."""
+        weight = self.base.copy()
+        for likelihood in self.likelihoods.values():
+            weight *= likelihood
+        return weight
+
+    @cached_property
+    def totals(self) -> Totals:
+        """The sums over these candidates."""
+        known = [
+            (
+                float(self.base[one.known].sum()),
+                float((self.base * self.likelihoods[name])[one.known].sum()),
+                float(one.known.sum()),
+                float(one.kernel()[one.known].sum()),
+            )
+            for name, one in self.further.items()
+        ]
+        return Totals(
+            size=len(self.base),
+            base=float(self.base.sum()),
+            weight=self.summed(self.weight),
+            formula=self.summed(self.formula),
+            similar=self.summed(self.similar),
+            known=np.array(known).reshape(-1, 4),
+        )
+
+    def summed(self, values: Array) -> Array:
+        """Return sums of one value a candidate, pattern by pattern, shape (2**k,)."""
+        if self.pattern is None:
+            return np.array([float(values.sum())])
+        sums = np.bincount(self.pattern, values, minlength=1 << len(self.further))
+        return sums.astype(np.float64)

@@ -1,0 +1,184 @@
+"""A match over the parts of a table: each part's leading candidates and its share of the sums.
+
+*Part and readings → Share*, anywhere and in any order; *shares in order → Ranking*, the same as if
+all parts were one table: what divides the probabilities is the sum of the parts' sums, and every
+candidate that could be shown, or that a slip could lead to, is among the parts' leading ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache, reduce
+from math import inf
+from operator import add
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.matching.answer import Ranking
+from identify.matching.bench import Bench
+from identify.matching.compared import Compared, Totals, first_rows
+from identify.matching.likelihood import Array, Tolerances
+from identify.matching.posterior import Matcher, Prior
+from identify.matching.ranking import matched
+from identify.matching.slips.groups import (
+    Group,
+    group_weight,
+    groups_of,
+    leading_count,
+    leading_rows,
+    rows_kept,
+)
+from identify.measurement import Measurement
+
+MOST_PLAUSIBLE = 64
+"""Candidates kept of those that agree with every reading: a few more than an answer shows."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a part of a table adds to the answer for one unknown.
+
+    Parameters
+    ----------
+    totals : Totals
+        Sums over all candidates of the part.
+    leading : CandidateTable
+        Those that could be shown, or that a slip could lead to; priors as in the part.
+    """
+
+    totals: Totals
+    leading: CandidateTable
+
+
+def share_of(part: CandidateTable, run: Measurement, tolerances: Tolerances, prior: Prior) -> Share:
+    """Compare one unknown with the candidates of a part of a table.
+
+    Parameters
+    ----------
+    part : CandidateTable
+        Its priors on the scale of the whole table's.
+    run : Measurement
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+
+    Returns
+    -------
+    Share
+
+    Raises
+    ------
+    ValueError
+        If there is no such prior, or a trial lacks a reading that its molar mass needs.
+    """
+    return share_of_judge(_part_matcher(part, tolerances, prior), Bench.of(run))
+
+
+def share_of_judge(judge: Matcher, bench: Bench) -> Share:
+    """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
+    compared = judge.compare(bench)
+    observables = tuple(compared.likelihoods)
+    groups = groups_of(observables, len(compared.elements))
+    kept = [
+        rows[first_rows(compared.weight[rows], judge.order[rows], most)]
+        for rows, most in _by_pattern(compared, most_kept(groups, observables))
+    ]
+    sums: dict[str, Array] = {}
+    for group in groups:
+        weight = group_weight(group, compared, compared.base)
+        sums[group.key] = compared.summed(weight)
+        kept += _leading(compared, judge, group, weight)
+    totals = replace(compared.totals, groups=sums)
+    return Share(totals, some_of(judge.table, np.unique(np.concatenate(kept))))
+
+
+def ranking_of(
+    run: Measurement, shares: Sequence[Share], tolerances: Tolerances, prior: Prior
+) -> Ranking:
+    """Put the shares of all parts together to one answer.
+
+    Parameters
+    ----------
+    run : Measurement
+        From which the shares were made.
+    shares : sequence of Share
+        One of each part, in the order of the parts; at least one.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+        As the shares were made with.
+
+    Returns
+    -------
+    Ranking
+        As `identify.match` gives it; ``index`` counts in the leading candidates of all parts.
+
+    Raises
+    ------
+    ValueError
+        If there is no share.
+    """
+    if not shares:
+        raise ValueError("a table without parts has no candidates")
+    leading = joined([share.leading for share in shares])
+    judge = Matcher(leading, tolerances, prior, is_part=True)
+    totals = reduce(add, (share.totals for share in shares))
+    return matched(run, Bench.of(run), judge, totals)
+
+
+def some_of(table: CandidateTable, rows: NDArray[np.int64]) -> CandidateTable:
+    """Return some rows of a table, their priors as they are."""
+    text = {name: table.text(name) for name in TEXT_COLUMNS}
+    return CandidateTable(
+        {name: [values[row] for row in rows] for name, values in text.items()},
+        {name: table.number(name)[rows] for name in NUMBER_COLUMNS},
+    )
+
+
+def joined(tables: Sequence[CandidateTable]) -> CandidateTable:
+    """Return the rows of several tables one after the other, their priors as they are."""
+    return CandidateTable(
+        {name: [cell for one in tables for cell in one.text(name)] for name in TEXT_COLUMNS},
+        {name: np.concatenate([one.number(name) for one in tables]) for name in NUMBER_COLUMNS},
+    )
+
+
+@lru_cache(maxsize=2)
+def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+    return Matcher(part, tolerances, prior, is_part=True)
+
+
+def most_kept(groups: Sequence[Group], observables: Sequence[str]) -> int:
+    """Return how many leading candidates of a part may be shown in the end.
+
+    A search for slips can lower all those that it looks at below others that it does not.
+    """
+    looked_at = [rows_kept(group, observables, of_a_part=True) for group in groups]
+    return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
+
+
+def _by_pattern(compared: Compared, most: int) -> list[tuple[NDArray[np.int64], int]]:
+    """Return rows to choose from, and how many at most: what stands in is the same within each."""
+    parts = []
+    for rows in _patterns(compared):
+        parts.append((rows, most))
+        parts.append((rows[compared.plausible[rows]], MOST_PLAUSIBLE))
+    return parts
+
+
+def _patterns(compared: Compared) -> list[NDArray[np.int64]]:
+    pattern = compared.pattern
+    if pattern is None:
+        return [np.arange(len(compared.base))]
+    return [np.flatnonzero(pattern == one) for one in np.unique(pattern)]
+
+
+def _leading(
+    compared: Compared, judge: Matcher, group: Group, weight: Array
+) -> list[NDArray[np.int64]]:
+    observables = tuple(compared.likelihoods)
+    return [
+        rows[leading_rows(weight[rows], judge.order[rows], group, observables, inf)]
+        for rows in _patterns(compared)
+    ]

@@ -1,0 +1,161 @@
+"""Which readings slips may have changed together, and how likely each candidate is if they did."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.matching.compared import Compared, first_rows
+from identify.matching.likelihood import Array, Comparison
+from identify.matching.posterior import Posterior
+
+# The chance of any slip at all in one observable, about: decides whether a search is worth while.
+# Of a whole card less: what exchanges or mixes its numbers seldom makes another compound's of them.
+_ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
+_ONE_ELEMENT = 0.003
+_MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
+LEADING = 64  # candidates for each observable that may be wrong
+_LEADING_OF_TWO = 256  # where only one other narrows them down
+_PAIRS = 32  # and for each two of them
+
+
+@dataclass(frozen=True)
+class Group:
+    """Readings that slips may have changed, together.
+
+    Parameters
+    ----------
+    parts : tuple of (str, int)
+        Observable, and which of its readings: zero for all of them, then single elements.
+    """
+
+    parts: tuple[tuple[str, int], ...]
+
+    @property
+    def key(self) -> str:
+        """A name for it."""
+        return "+".join(f"{name}/{place}" for name, place in self.parts)
+
+    @property
+    def names(self) -> set[str]:
+        """The observables."""
+        return {name for name, _ in self.parts}
+
+
+def groups_of(observables: Sequence[str], elements: int) -> list[Group]:
+    """Return the groups of readings that slips are looked for in.
+
+    Parameters
+    ----------
+    observables : sequence of str
+        What was read.
+    elements : int
+        How many percentages.
+    """
+    single = [
+        Group(((name, place),))
+        for name in _ANY_SLIP
+        if name in observables
+        for place in range(1 + (elements if name == "composition" and elements > 1 else 0))
+    ]
+    whole = [one for one in single if one.parts[0][1] == 0]
+    if len(whole) < 3:
+        return single
+    return single + [Group(one.parts + two.parts) for one, two in combinations(whole, 2)]
+
+
+def group_weight(group: Group, compared: Compared | Posterior, base: Array) -> Array:
+    """Return how likely each candidate is if slips explain a group of readings, at best.
+
+    Parameters
+    ----------
+    group : Group
+    compared : Compared or Posterior
+    base : array, shape (n,)
+        Chance before the readings.
+
+    Returns
+    -------
+    array, shape (n,)
+    """
+    weight = base.copy()
+    explained = dict(group.parts)
+    for name, likelihood in compared.likelihoods.items():
+        weight *= likelihood if name not in explained else _at_best(compared, name, explained[name])
+    return weight
+
+
+def _at_best(compared: Compared | Posterior, name: str, place: int) -> Array:
+    """Return the density of an observable's readings if a slip explains all, or one of them."""
+    if name == "composition":
+        elements = list(compared.elements.values())
+        if place == 0:
+            return _peak(compared, elements)
+        one = elements[place - 1]
+        return compared.likelihoods[name] / one.likelihood() * _peak(compared, [one])
+    comparison = compared.molar_mass if name == "molar_mass" else compared.boiling_point
+    assert comparison is not None
+    return _peak(compared, [comparison])
+
+
+def _peak(compared: Compared | Posterior, comparisons: Sequence[Comparison]) -> Array:
+    """Return the highest density that readings could have, shape (n,)."""
+    peak = np.ones(len(compared.plausible))
+    for comparison in comparisons:
+        peak /= np.sqrt(2.0 * np.pi) * comparison.sigma
+    return peak
+
+
+def chance_of(group: Group, suspected: float) -> float:
+    """Return the chance of any slip in each of a group's observables, about."""
+    chance = 1.0
+    for name, place in group.parts:
+        own = _ANY_SLIP[name] if place == 0 else _ONE_ELEMENT
+        chance *= max(own, suspected) if name == "molar_mass" else own
+    return chance
+
+
+def leading_rows(
+    weight: Array,
+    order: NDArray[np.int64],
+    group: Group,
+    observables: Sequence[str],
+    total: float,
+) -> NDArray[np.int64]:
+    """Return the candidates that hold most of a group's weight.
+
+    Few where other readings narrow it down, many where this observable is all there is.
+
+    Parameters
+    ----------
+    weight : array, shape (n,)
+        See `group_weight`.
+    order : array of int, shape (n,)
+        Decides between equal weights.
+    group : Group
+    observables : sequence of str
+        What was read.
+    total : float
+        Of the weights of all candidates, should these be a part of them.
+    """
+    rows = first_rows(weight, order, rows_kept(group, observables))
+    alone = len(_ANY_SLIP.keys() & set(observables)) == 1
+    if alone and float(weight[rows].sum()) < _MOST * total:
+        rows = first_rows(weight, order, _MANY)
+    return rows
+
+
+def rows_kept(group: Group, observables: Sequence[str], of_a_part: bool = False) -> int:
+    """Return how many candidates of a group are looked at, at most where they are some of more."""
+    if of_a_part and len(_ANY_SLIP.keys() & set(observables)) == 1:
+        return _MANY
+    return _PAIRS if len(group.parts) > 1 else leading_count(observables)
+
+
+def leading_count(observables: Sequence[str]) -> int:
+    """Return how many leading candidates are looked at for each observable."""
+    return LEADING if len(_ANY_SLIP.keys() & set(observables)) > 2 else _LEADING_OF_TWO
