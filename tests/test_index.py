@@ -16,7 +16,7 @@ from identify.candidates.table import CandidateTable, TableError, built_in_path
 from identify.matching.index import share_of_index
 from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Prior
-from identify.matching.shares import ranking_of
+from identify.matching.shares import Share, over_shares
 from tests.test_shares import RUNS, assert_same
 
 
@@ -30,8 +30,10 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 def by_index(
     indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
 ) -> dict[str, object]:
-    share = share_of_index(indexed, run, Tolerances(), prior)
-    return ranking_of(run, [share], Tolerances(), prior).to_dict()
+    def shares(exact: bool) -> list[Share]:
+        return [share_of_index(indexed, run, Tolerances(), prior, exact)]
+
+    return over_shares(run, shares, Tolerances(), prior).to_dict()
 
 
 @pytest.mark.parametrize("prior", ["commerce", "uniform"])
@@ -41,7 +43,7 @@ def test_same_answer(table: CandidateTable, indexed: IndexedTable, name: str, pr
     assert_same(by_index(indexed, RUNS[name], prior), wanted)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=150, deadline=None)
 @given(
     readings=st.fixed_dictionaries(
         {},

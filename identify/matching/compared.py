@@ -52,8 +52,9 @@ class Totals:
     known : array, shape (k, 4)
         Of those that have the constant: chance before the readings, the same times the density,
         count, and kernels.
-    groups : mapping of str to array, shape (2**k,)
-        Of the weight with some readings explained by a slip, see `identify.matching.slips`.
+    groups : dict of str to array, shape (2, 2**k)
+        Of the weight with some readings explained by a slip, see `identify.matching.slips`: at
+        least, and at most.
     """
 
     size: int
@@ -62,7 +63,7 @@ class Totals:
     formula: Array
     similar: Array
     known: Array
-    groups: Mapping[str, Array] = field(default_factory=dict)
+    groups: dict[str, Array] = field(default_factory=dict)
 
     def __add__(self: _Sums, other: Totals) -> _Sums:
         sums = {

@@ -173,15 +173,16 @@ def normal(deviation: Array, sigma: Array | float) -> Array:
 def at_least(excess: Array, uncertainty: Array | float) -> Array:
     """Return the chance that a difference known to this standard uncertainty is above zero.
 
-    The logistic curve that is within 0.01 of the normal distribution's. A chance within 2e-9 of one
-    is the same for all, so that what is certain of many candidates tells none of them apart.
+    The logistic curve that is within 0.01 of the normal distribution's. It is given to 1e-7,
+    so that what is as good as certain of many candidates tells none of them apart.
 
     Examples
     --------
     >>> at_least(np.array([-10.0, 0.0, 1.0]), 1.0).round(2)
     array([0.  , 0.5 , 0.85])
     """
-    return np.asarray(1.0 / (1.0 + np.exp(np.clip(-1.702 * excess / uncertainty, -20.0, 50.0))))
+    chance = 1.0 / (1.0 + np.exp(np.clip(-1.702 * excess / uncertainty, -50.0, 50.0)))
+    return np.asarray(np.round(chance, 7))
 
 
 def compare_molar_mass(

@@ -89,8 +89,9 @@ class Posterior:
         What else was read of the liquid, by name.
     elsewhere : float
         Probability of candidates that are in the table this is a part of, and not in this part.
-    groups : mapping of str to float
-        There, the sums over all candidates that say whether a slip is worth a search, by name.
+    groups : mapping of str to array, shape (2,)
+        There, the sums over all candidates that say whether a slip is worth a search, by name: at
+        least, and at most.
     """
 
     probability: Array
@@ -106,7 +107,7 @@ class Posterior:
     evidence: float = 1.0
     further: dict[str, KnownOnly] = field(default_factory=dict)
     elsewhere: float = 0.0
-    groups: Mapping[str, float] = field(default_factory=dict)
+    groups: Mapping[str, Array] = field(default_factory=dict)
 
     @classmethod
     def of(cls, compared: Compared, totals: Totals) -> Posterior:
@@ -146,7 +147,7 @@ class Posterior:
             evidence,
             compared.further,
             elsewhere,
-            {name: totals.scale * float(sums @ filled) for name, sums in totals.groups.items()},
+            {name: totals.scale * (sums @ filled) for name, sums in totals.groups.items()},
         )
 
     @cached_property
@@ -193,7 +194,7 @@ class Posterior:
         """
         rows = np.flatnonzero((self.probability >= least) | self.plausible)
         if not len(rows):
-            rows = np.array([int(np.argmax(self.probability))])
+            rows = first_rows(self.probability, order, 1)
         return rows[first_rows(self.probability[rows], order[rows], most)]
 
 

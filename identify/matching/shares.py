@@ -7,7 +7,7 @@ candidate that could be shown, or that a slip could lead to, is among the parts'
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, reduce
 from math import inf
@@ -25,6 +25,7 @@ from identify.matching.posterior import Matcher, Prior
 from identify.matching.ranking import matched
 from identify.matching.slips.groups import (
     Group,
+    Undecided,
     group_weight,
     groups_of,
     leading_count,
@@ -47,10 +48,14 @@ class Share:
         Sums over all candidates of the part.
     leading : CandidateTable
         Those that could be shown, or that a slip could lead to; priors as in the part.
+    skipped : frozenset of str
+        Groups of readings that no slip is likely to have changed, as far as this part says: what
+        such a slip could lead to is not among the leading ones.
     """
 
     totals: Totals
     leading: CandidateTable
+    skipped: frozenset[str] = frozenset()
 
 
 def share_of(part: CandidateTable, run: Measurement, tolerances: Tolerances, prior: Prior) -> Share:
@@ -88,7 +93,7 @@ def share_of_judge(judge: Matcher, bench: Bench) -> Share:
     sums: dict[str, Array] = {}
     for group in groups:
         weight = group_weight(group, compared, compared.base)
-        sums[group.key] = compared.summed(weight)
+        sums[group.key] = np.stack([compared.summed(weight)] * 2)
         kept += _leading(compared, judge, group, weight)
     totals = replace(compared.totals, groups=sums)
     return Share(totals, some_of(judge.table, np.unique(np.concatenate(kept))))
@@ -118,13 +123,40 @@ def ranking_of(
     ------
     ValueError
         If there is no share.
+    Undecided
+        If parts skipped what another part speaks for; `over_shares` asks them once more.
     """
     if not shares:
         raise ValueError("a table without parts has no candidates")
     leading = joined([share.leading for share in shares])
     judge = Matcher(leading, tolerances, prior, is_part=True)
     totals = reduce(add, (share.totals for share in shares))
+    for key in frozenset[str]().union(*(share.skipped for share in shares)):
+        totals.groups[key][0] = -inf  # whatever the sum, there are no candidates to look at
     return matched(run, Bench.of(run), judge, totals)
+
+
+def over_shares(
+    run: Measurement,
+    shares: Callable[[bool], Sequence[Share]],
+    tolerances: Tolerances,
+    prior: Prior,
+) -> Ranking:
+    """Say what an unknown could be, from the shares of a table's parts.
+
+    Parameters
+    ----------
+    run : Measurement
+    shares : callable
+        Gives the shares of all parts; called with False, and once more with True where what the
+        parts left out of the sums for slips turns out to matter.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    """
+    try:
+        return ranking_of(run, shares(False), tolerances, prior)
+    except Undecided:
+        return ranking_of(run, shares(True), tolerances, prior)
 
 
 def some_of(table: CandidateTable, rows: NDArray[np.int64]) -> CandidateTable:

@@ -26,9 +26,11 @@ from identify.matching.slips.card import (
 )
 from identify.matching.slips.groups import (
     LEADING,
+    WORTH_WHILE,
     chance_of,
     group_weight,
     groups_of,
+    is_below,
     leading_count,
     leading_rows,
 )
@@ -49,9 +51,6 @@ SLIPS: Mapping[str, tuple[Callable[[Case], Iterator[Hypothesis]], ...]] = Mappin
     }
 )
 
-# Where even slips that explain everything could not be this likely beside the readings as they
-# stand, none is looked for.
-_WORTH_WHILE = 0.8
 # Most of the gross errors that the match allows for are slips that are known here by name.
 _KNOWN = 0.85
 _LEAST_SOUND = 0.05
@@ -111,7 +110,7 @@ def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matc
     """Return how well the trials agree, one for perfectly, with the leader's corrections."""
     if bench.weighing is None or bench.weighing.trials < 2:
         return 1.0
-    first = np.array([int(np.argmax(posterior.probability))])
+    first = first_rows(posterior.probability, judge.order, 1)
     return float(scatter(as_read(Case(run, bench, posterior, judge, first), bench.weighing))[0])
 
 
@@ -136,9 +135,9 @@ def _leading(
     worth_while = False
     for group in groups_of(observables, len(posterior.elements)):
         weight = group_weight(group, posterior, posterior.base)
-        total = posterior.groups.get(group.key, float(weight.sum()))
+        total = posterior.groups.get(group.key, np.full(2, weight.sum()))
         stands = posterior.evidence * (agreement if "molar_mass" in group.names else 1.0)
-        if chance_of(group, suspected) * total < _WORTH_WHILE * stands:
+        if not is_below(WORTH_WHILE * stands, chance_of(group, suspected) * total):
             continue
         worth_while = True
         kept.append(leading_rows(weight, order, group, observables, total))
@@ -245,7 +244,7 @@ def _named(
                 continue
             _, best, _ = max(possibilities, key=lambda one: one[0])
             joint = np.sum([joint for _, _, joint in possibilities], axis=0)
-            leader = int(np.argmax(others * best.density))
+            leader = int(first_rows(others * best.density, case.judge.order[case.rows], 1)[0])
             told = best.tell(leader)
             named.append(
                 Slip(
@@ -261,7 +260,7 @@ def _named(
 
 
 def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
-    order = np.argsort(-share)[:_TOLD_CANDIDATES]
+    order = first_rows(share, case.judge.order[case.rows], _TOLD_CANDIDATES)
     names = case.table.text("name")
     return tuple((names[int(case.rows[place])], float(share[place])) for place in order)
 
@@ -270,6 +269,4 @@ def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
     probability = case.posterior.probability
     order = first_rows(probability, case.judge.order, _TOLD_CANDIDATES)
     names = case.table.text("name")
-    return tuple(
-        (names[int(row)], float(probability[row])) for row in order[np.argsort(-probability[order])]
-    )
+    return tuple((names[int(row)], float(probability[row])) for row in order)

@@ -18,9 +18,34 @@ from identify.matching.posterior import Posterior
 _ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
 _ONE_ELEMENT = 0.003
 _MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
+# Where even slips that explain everything could not be this likely beside the readings as they
+# stand, none is looked for.
+WORTH_WHILE = 0.8
 LEADING = 64  # candidates for each observable that may be wrong
 _LEADING_OF_TWO = 256  # where only one other narrows them down
 _PAIRS = 32  # and for each two of them
+
+
+class Undecided(Exception):
+    """Bounds of a sum over all candidates that do not say whether a slip is worth a search."""
+
+
+def is_below(value: float, bounds: Array) -> bool:
+    """Say whether a value is below what lies between two bounds.
+
+    Raises
+    ------
+    Undecided
+        Where it is between them.
+
+    Examples
+    --------
+    >>> is_below(1.0, np.array([2.0, 3.0])), is_below(3.0, np.array([2.0, 3.0]))
+    (True, False)
+    """
+    if float(bounds[0]) <= value < float(bounds[1]):
+        raise Undecided
+    return value < float(bounds[0])
 
 
 @dataclass(frozen=True)
@@ -124,7 +149,7 @@ def leading_rows(
     order: NDArray[np.int64],
     group: Group,
     observables: Sequence[str],
-    total: float,
+    total: Array | float,
 ) -> NDArray[np.int64]:
     """Return the candidates that hold most of a group's weight.
 
@@ -139,12 +164,17 @@ def leading_rows(
     group : Group
     observables : sequence of str
         What was read.
-    total : float
-        Of the weights of all candidates, should these be a part of them.
+    total : array, shape (2,), or float
+        Of the weights of all candidates, should these be a part of them; at least, and at most.
+
+    Raises
+    ------
+    Undecided
+        Where the two leave open how many.
     """
     rows = first_rows(weight, order, rows_kept(group, observables))
     alone = len(_ANY_SLIP.keys() & set(observables)) == 1
-    if alone and float(weight[rows].sum()) < _MOST * total:
+    if alone and is_below(float(weight[rows].sum()), _MOST * np.broadcast_to(total, 2)):
         rows = first_rows(weight, order, _MANY)
     return rows
 
