@@ -434,7 +434,7 @@ def test_no_slip_is_missed_for_not_being_looked_for(
     runs = [page.measurement() for page in (*sound, *spoiled) if page and readable(page)]
     assert len(runs) > 150
     usual = [{slip.code for slip in slips_of(judge, run)} for run in runs]
-    monkeypatch.setattr("identify.matching.slips.evidence._WORTH_WHILE", 1e-9)
+    monkeypatch.setattr("identify.matching.slips.evidence.WORTH_WHILE", 1e-9)
     searched = [{slip.code for slip in slips_of(judge, run)} for run in runs]
     # A wider search may find more that speaks against a slip, never one that went unnoticed.
     assert all(codes <= named for codes, named in zip(searched, usual, strict=True))
