@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from identify.calculations.molar_mass import molar_mass
     from identify.candidates.table import load_candidates
     from identify.checks import check
+    from identify.classifier import UnknownClassifier
     from identify.findings import Finding
     from identify.matching.answer import Ranking
     from identify.matching.explanation import Explanation, explain
@@ -47,6 +48,7 @@ _HOMES = {
     "Ranking": "identify.matching.answer",
     "Tolerances": "identify.matching.likelihood",
     "Trial": "identify.measurement",
+    "UnknownClassifier": "identify.classifier",
     "boiling_point": "identify.calculations.boiling_point",
     "check": "identify.checks",
     "check_section": "identify.section",
@@ -71,6 +73,7 @@ __all__ = [
     "Ranking",
     "Tolerances",
     "Trial",
+    "UnknownClassifier",
     "boiling_point",
     "check",
     "check_section",

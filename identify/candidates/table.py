@@ -170,6 +170,10 @@ class CandidateTable:
     def __repr__(self) -> str:
         return f"<{len(self)} compounds>"
 
+    def __deepcopy__(self, memo: dict[int, Any]) -> CandidateTable:
+        # Nothing changes a table, and a copy of millions of rows would only take time.
+        return self
+
     def text(self, column: str) -> list[str]:
         """Return a text column."""
         return self._text[column]
