@@ -21,6 +21,7 @@ _TEMPERATURES = np.arange(ICE_POINT, 404.0, 5.0)  # 0 to about 130 degrees Celsi
 _LOWEST_REDUCED, _HIGHEST_REDUCED = 0.32, 0.97  # where the equation is used
 _OTHERWISE_REDUCED = np.linspace(0.6, 0.95, 8)  # where none of these temperatures lies between
 _LEAST_RATIO = 1.15  # critical over boiling temperature
+_AT_ONCE = 256  # compounds, so that their arrays stay in the cache
 _RIDGE = 1e-4  # keeps the three nearly parallel terms small where few points are
 _RIDGE_TOWARD = np.array([10.0, 0.0, 0.0])
 # d ln p / d ln T at the boiling point of liquids: see `curves`.
@@ -83,6 +84,16 @@ def vapor_curves(
     usual : array of bool, shape (n,)
         Where the critical constants make no sound curve, and usual ones stand in for them.
     """
+    columns = (boiling_point, temperature, pressure)
+    starts = range(0, len(boiling_point), _AT_ONCE)
+    pieces = [_sound_curves(*(one[at : at + _AT_ONCE] for one in columns)) for at in starts]
+    curves = np.concatenate([np.zeros((0, 3)), *(curve for curve, _ in pieces)])
+    return curves, np.concatenate([np.zeros(0, dtype=bool), *(usual for _, usual in pieces)])
+
+
+def _sound_curves(
+    boiling_point: Array, temperature: Array, pressure: Array
+) -> tuple[Array, NDArray[np.bool_]]:
     coefficients = _fitted(boiling_point, temperature, pressure)
     usual = ~_is_sound(coefficients, boiling_point)
     if usual.any():
@@ -140,10 +151,16 @@ def _fitted(boiling_point: Array, temperature: Array, pressure: Array) -> Array:
     at_boiling = _logarithm(boiling_point[:, None], critical, acentric)
     target = _logarithm(points, critical, acentric) - at_boiling
     ratio = points / boiling_point[:, None]
-    basis = np.stack([1.0 - 1.0 / ratio, np.log(ratio), ratio - 1.0], axis=2) * used[:, :, None]
+    terms = (1.0 - 1.0 / ratio, np.log(ratio), ratio - 1.0)
+    used_terms = [term * used for term in terms]
     # Normal equations: three unknowns, and double precision to spare.
-    left = basis.transpose(0, 2, 1) @ basis + _RIDGE**2 * np.eye(3)
-    right = (basis.transpose(0, 2, 1) @ target[:, :, None])[:, :, 0] + _RIDGE**2 * _RIDGE_TOWARD
+    left = np.empty((len(boiling_point), 3, 3))
+    right = np.empty((len(boiling_point), 3))
+    for row, term in enumerate(used_terms):
+        right[:, row] = np.einsum("ij,ij->i", term, target) + _RIDGE**2 * _RIDGE_TOWARD[row]
+        for column, other in enumerate(terms):
+            left[:, row, column] = np.einsum("ij,ij->i", term, other)
+        left[:, row, row] += _RIDGE**2
     return np.asarray(np.linalg.solve(left, right[:, :, None])[:, :, 0])
 
 

@@ -80,6 +80,10 @@ class ArrowCandidates(CandidateTable):
     def __len__(self) -> int:
         return int(self._columns.num_rows)
 
+    def by_compound(self) -> NDArray[np.int64]:
+        """Return each row's place when sorted by InChIKey and name, shape (n,)."""
+        return _by_compound(self._columns)
+
     def _texts(self, name: str) -> list[str]:
         if name not in self._present:
             return [""] * len(self)
@@ -222,7 +226,7 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
     """
     import pyarrow as pa
 
-    table = _sorted(pa.concat_tables([_read(Path(source)) for source in sources]))
+    table = _sorted(pa.concat_tables([read_columns(Path(source)) for source in sources]))
     keys = np.column_stack([_bits(_numpy(table.column(name))) for name in _BY_FORMULA])
     other = np.any(keys[1:] != keys[:-1], axis=1)
     starts = np.concatenate([[0], np.flatnonzero(other) + 1, [len(keys)]]).astype(np.int64)
@@ -247,8 +251,23 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
         file.write_batch(table.combine_chunks().to_batches()[0])
 
 
-def _read(source: Path) -> Any:
-    """Read a table with the columns that it has, texts in one kind and numbers in another."""
+def read_columns(source: Path) -> Any:
+    """Read a candidate table as Arrow columns, those that it has, each checked.
+
+    Parameters
+    ----------
+    source : Path
+        A Parquet file.
+
+    Returns
+    -------
+    pyarrow.Table
+
+    Raises
+    ------
+    TableError
+        Where it cannot be used, in one line.
+    """
     import pyarrow as pa
     import pyarrow.parquet as pq
 
@@ -281,17 +300,23 @@ def _read(source: Path) -> Any:
 def _sorted(table: Any) -> Any:
     """Return the table sorted, with the column ``order``: by InChIKey, then name."""
     import pyarrow as pa
-    import pyarrow.compute as pc
 
-    by_name = pc.sort_indices(table, sort_keys=[("inchikey", "ascending"), ("name", "ascending")])
-    order = np.empty(len(table), dtype=np.int32)
-    order[by_name.to_numpy()] = np.arange(len(table), dtype=np.int32)
+    order = _by_compound(table).astype(np.int32)
     number = {name: _numpy(table.column(name)) for name in (*_BY_FORMULA, *_BY_PAIR, "prior")}
     # Rarely do two elements tell apart what the molar mass and the carbon do not; all are sorted.
     keys = [order, number["prior"], *(number[name] for name in reversed(_BY_PAIR))]
     keys += [number[name] for name in reversed(_BY_FORMULA)]
     rows = np.lexsort(keys)
     return table.append_column("order", pa.array(order)).take(pa.array(rows))
+
+
+def _by_compound(table: Any) -> NDArray[np.int64]:
+    import pyarrow.compute as pc
+
+    rows = pc.sort_indices(table, sort_keys=[("inchikey", "ascending"), ("name", "ascending")])
+    order = np.empty(len(table), dtype=np.int64)
+    order[rows.to_numpy()] = np.arange(len(table))
+    return order
 
 
 def _stand_ins(size: int, numbers: Mapping[str, NDArray[Any]]) -> CandidateTable:

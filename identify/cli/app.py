@@ -11,7 +11,7 @@ import typer
 from identify.cli.calculate import boiling_point_command, composition_command, formula_command
 from identify.cli.cards import cards_command
 from identify.cli.check_stock import check_stock_command
-from identify.cli.lookup import candidates_command
+from identify.cli.lookup import candidates_app
 from identify.cli.match import match_command
 from identify.cli.molar_mass import molar_mass_command
 from identify.cli.plan import plan_command
@@ -42,7 +42,7 @@ app.command("molar-mass")(molar_mass_command)
 app.command("composition")(composition_command)
 app.command("formula")(formula_command)
 app.command("boiling-point")(boiling_point_command)
-app.command("candidates")(candidates_command)
+app.add_typer(candidates_app, name="candidates")
 app.command("check-stock")(check_stock_command)
 app.command("cards")(cards_command)
 app.command("section")(section_command)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from identify.cli.large import Machines, answers, large_answers, needs_large, refuse_reasons
 from identify.cli.options import Files, Judgment, Output, OutputFormat, Readings, Reasons, takes
 from identify.cli.reasons import (
     draw,
@@ -32,9 +33,14 @@ class Shown(PageOut, Output):
     """How the answer is written, and a page with it."""
 
 
-@takes(Files, Readings, Judgment, Reasons, Shown)
+@takes(Files, Readings, Judgment, Machines, Reasons, Shown)
 def match_command(
-    files: Files, readings: Readings, judgment: Judgment, reasons: Reasons, output: Shown
+    files: Files,
+    readings: Readings,
+    judgment: Judgment,
+    machines: Machines,
+    reasons: Reasons,
+    output: Shown,
 ) -> int:
     r"""Say what an unknown could be: ranked compounds with probabilities.
 
@@ -63,6 +69,11 @@ def match_command(
     Example: a page to hand on, with structures and pictures.
       identify-unknown match C-31.toml --report C-31.html
 
+    \b
+    Example: millions of compounds, sorted for the match beforehand.
+      identify-unknown candidates index big.parquet --out big.arrow
+      identify-unknown match C-31.toml --candidates big.arrow
+
     Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
     fault on standard error; the rest is still answered).
     """
@@ -72,6 +83,12 @@ def match_command(
         return UNUSABLE
     runs = runs_given(files.files or (), readings, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
+    if tolerances is not None and runs and needs_large(judgment.candidates, machines.cluster):
+        rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+        refuse_reasons(reasons, output, faults)
+        if rankings or output.format is not OutputFormat.table:
+            _write(rankings, [None] * len(rankings), output, tolerances)
+        return _status(rankings, judgment, faults)
     judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
     answered = [] if judge is None else _answers(runs, judge, judgment.prior.value, faults)
     row = None if judge is None else row_to_explain(reasons, output.format, judge, faults)
@@ -85,6 +102,12 @@ def match_command(
         from identify.report.match_page import match_page
 
         write_page(lambda: match_page(answered, judge, output.top, row), output, faults)
+    return _status(answered, judgment, faults)
+
+
+def _status(
+    answered: Sequence[tuple[Measurement, Ranking]], judgment: Judgment, faults: Faults
+) -> int:
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
@@ -103,13 +126,7 @@ def _answers(
 ) -> list[tuple[Measurement, Ranking]]:
     from identify.matching.ranking import match
 
-    answered = []
-    for run in runs:
-        try:
-            answered.append((run, match(run, judge.table, judge.tolerances, prior)))
-        except ValueError as error:
-            faults(f"{origin(run)}, {run.label}: {error}")
-    return answered
+    return answers(runs, lambda run: match(run, judge.table, judge.tolerances, prior), faults)
 
 
 def _doubtful(ranking: Ranking) -> bool:

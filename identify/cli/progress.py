@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,11 @@ class ProgressBar:
         for task in self._drawn.task_ids:
             self._drawn.remove_task(task)
         self._drawn.add_task(what, total=steps)
+
+    def part_of(self, what: str) -> Callable[[float], None]:
+        """Begin work without steps, and return what takes how much of it is done, 0 to 1."""
+        self._drawn.add_task(what, total=1.0)
+        return lambda fraction: self._drawn.update(self._drawn.task_ids[-1], completed=fraction)
 
     def step(self) -> None:
         """Take one step."""

@@ -236,7 +236,7 @@ class Matcher:
         weights = table.number("prior") if prior == "commerce" else np.ones(size)
         self.prior = weights if is_part else (1.0 - NONE_OF_THESE) * weights / weights.sum()
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
-        self.order = _by_compound(table) if order is None else order
+        self.order = table.by_compound() if order is None else order
 
     def posterior(
         self,
@@ -427,13 +427,6 @@ class Matcher:
         if not elements:
             return elements, None
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
-
-
-def _by_compound(table: CandidateTable) -> NDArray[np.int64]:
-    names = list(zip(table.text("inchikey"), table.text("name"), strict=True))
-    order = np.empty(len(table), dtype=np.int64)
-    order[sorted(range(len(table)), key=names.__getitem__)] = np.arange(len(table))
-    return order
 
 
 def laboratory_pressure(bench: Bench) -> float:

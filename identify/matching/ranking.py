@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterable, Sequence
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,10 @@ from identify.measurement import Measurement
 if TYPE_CHECKING:
     import pandas as pd
 
+    from identify.matching.large import LargeTable
+
+    Candidates: TypeAlias = CandidateTable | LargeTable | str | os.PathLike[str]
+
 _SINGLE = 0.9  # probability from which the leader is the one match
 # A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
 # standard errors off favors one of two that lie one standard error apart by up to exp(2.5) = 12.
@@ -34,7 +38,7 @@ _SHOWN_ROWS = 50
 
 def match(
     run: Measurement,
-    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
 ) -> Ranking:
@@ -44,8 +48,9 @@ def match(
     ----------
     run : Measurement
         What was read; anything in it may be missing.
-    candidates : CandidateTable or path, optional
-        The built-in table where not given.
+    candidates : CandidateTable, LargeTable, or path, optional
+        The built-in table where not given. An index (``.arrow``), or a folder with a table in
+        parts, is not read into memory.
     tolerances : Tolerances, optional
         The defaults where not given.
     prior : {"commerce", "uniform"}
@@ -71,6 +76,12 @@ def match(
     single match ethanol None
     """
     _require_measurement(run)
+    large = large_table(candidates)
+    if large is not None:
+        from identify.matching.large import match_large
+
+        _require_tolerances(tolerances)
+        return match_large(run, large, tolerances or Tolerances(), prior)
     return matched(run, Bench.of(run), matcher_of(candidates, tolerances, prior))
 
 
@@ -114,7 +125,7 @@ def matched(
 
 def match_many(
     runs_or_frame: Iterable[Measurement] | pd.DataFrame,
-    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
     progress: bool = False,
@@ -148,6 +159,14 @@ def match_many(
     import pandas as pd
 
     runs, faults = _runs(runs_or_frame)
+    large = large_table(candidates)
+    if large is not None:
+        frame = _from_rankings(
+            [match(run, large, tolerances, prior) for run in (_watched(runs) if progress else runs)]
+        )
+        if faults:
+            frame.attrs["faults"] = faults
+        return frame
     judge = matcher_of(candidates, tolerances, prior)
     blocks = []
     for run in _watched(runs) if progress else runs:
@@ -171,14 +190,15 @@ def match_many(
 
 
 def matcher_of(
-    candidates: CandidateTable | str | os.PathLike[str] | None,
+    candidates: Candidates | None,
     tolerances: Tolerances | None,
     prior: Prior,
 ) -> Matcher:
     """Return the matcher for arguments as `match` takes them, kept for the next call."""
+    if not isinstance(candidates, CandidateTable | str | os.PathLike | None):
+        raise TypeError(f"{candidates!r} is too large to be in memory as a whole; use match")
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
-    if not isinstance(tolerances, Tolerances | None):
-        raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
+    _require_tolerances(tolerances)
     return matcher(table, tolerances or Tolerances(), prior)
 
 
@@ -304,11 +324,53 @@ def _require_measurement(run: object) -> None:
         raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
 
 
+def _require_tolerances(tolerances: object) -> None:
+    if not isinstance(tolerances, Tolerances | None):
+        raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
+
+
+def large_table(candidates: Candidates | None) -> LargeTable | None:
+    """Return an indexed or partitioned table, None where another or none was given.
+
+    Raises
+    ------
+    TableError
+        Where it cannot be used, in one line.
+    """
+    if candidates is None or isinstance(candidates, CandidateTable):
+        return None
+    from identify.matching.large import LargeTable, is_large, open_large
+
+    if isinstance(candidates, LargeTable):
+        return candidates
+    return open_large(candidates) if is_large(candidates) else None
+
+
 def _watched(runs: Sequence[Measurement]) -> Iterable[Measurement]:
     from rich.console import Console
     from rich.progress import track
 
     return track(runs, "Matching", console=Console(stderr=True))
+
+
+def _from_rankings(rankings: Sequence[Ranking]) -> pd.DataFrame:
+    import pandas as pd
+
+    columns = ("name", "cas", "inchikey", "formula", "molar_mass", "boiling_point_C")
+    rows = [
+        {"label": ranking.label, "rank": one.rank}
+        | {name: getattr(one, name) for name in columns}
+        | {
+            "probability": one.probability,
+            "plausible": one.plausible,
+            "none_of_these": ranking.none_of_these,
+            "verdict": ranking.verdict,
+            "student": ranking.student,
+        }
+        for ranking in rankings
+        for one in ranking.candidates
+    ]
+    return pd.DataFrame(rows)
 
 
 _Block = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_], float, str]

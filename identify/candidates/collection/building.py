@@ -1,0 +1,246 @@
+"""Building a table from structures: streamed, on all cores, and going on where it was stopped."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, field
+from functools import partial
+from itertools import chain, islice
+from pathlib import Path
+from typing import Any
+
+from identify.candidates.collection.inputs import read_chunks
+from identify.candidates.collection.merging import Merging
+from identify.candidates.collection.parts import TABLE, WorkFolder
+from identify.candidates.collection.source import (
+    UNREADABLE,
+    Chunk,
+    Headings,
+    InputFault,
+    Source,
+)
+from identify.candidates.collection.workers import (
+    ON_A_CLUSTER,
+    PartMaker,
+    cores,
+    in_parallel,
+    make_part,
+    model_path,
+    share_out,
+)
+from identify.saving import written_beside
+
+CHUNK = 5_000  # records
+_FORM = 1  # of the chunks in the work folder; to be raised when their rows change
+
+Say = Callable[[str], None]
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class BuildOptions:
+    """How a table is built.
+
+    Parameters
+    ----------
+    headings : Headings
+        Columns that the user named.
+    quick : bool
+        Whether to leave out what the match does not need: SMILES stay as written, duplicates are
+        found where they are written alike, and InChIKey, functional groups and log P are missing
+        but for compounds of the built-in table.
+    jobs : int
+        Processes; 0 is one a core.
+    chunk : int
+        Records that are worked on at a time.
+    partition_rows : int
+        Rows of each file where the table is to be a folder of files; 0 for one file.
+    set_aside : Path, optional
+        Where the list of records that are in no row goes; beside the table where not given.
+    executor : Executor, optional
+        Other machines that make the parts; they see the same folders.
+    """
+
+    headings: Headings = field(default_factory=Headings)
+    quick: bool = False
+    jobs: int = 0
+    chunk: int = CHUNK
+    partition_rows: int = 0
+    set_aside: Path | None = None
+    executor: Executor | None = None
+
+
+@dataclass(frozen=True)
+class Built:
+    """What a build came to.
+
+    Parameters
+    ----------
+    rows : int
+        Compounds in the table.
+    counts : dict of str to int
+        Records set aside, by kind.
+    table, set_aside : Path
+    """
+
+    rows: int
+    counts: dict[str, int]
+    table: Path
+    set_aside: Path
+
+    @property
+    def unreadable(self) -> int:
+        """Records that could not be read."""
+        return self.counts.get(UNREADABLE, 0)
+
+
+def build_collection(
+    inputs: Sequence[Path],
+    out: Path,
+    options: BuildOptions = BuildOptions(),
+    say: Say = lambda line: None,
+    progress: Progress = lambda fraction: None,
+) -> Built:
+    """Build a candidate table from structures.
+
+    Parameters
+    ----------
+    inputs : sequence of Path
+        SMILES, CSV, TSV, XLSX or SDF files, also compressed by gzip.
+    out : Path
+        The table, Parquet. It appears when it is complete; until then finished chunks lie beside it
+        in a folder with ``.parts`` behind its name, and an interrupted build goes on from there.
+    options : BuildOptions
+    say : callable
+        Takes notes, one line each.
+    progress : callable
+        Takes how much of the inputs is done, 0 to 1.
+
+    Returns
+    -------
+    Built
+
+    Raises
+    ------
+    InputFault
+        If an input cannot be read to its end, or no record makes a row.
+    StoppedError
+        If a process of the build was ended from outside.
+    OSError
+        If something cannot be written; the finished chunks stay, as with `StoppedError`.
+    """
+    sources = [Source.of(path) for path in inputs]
+    set_aside = options.set_aside or out.with_name(
+        f"{out.name.removesuffix('.parquet')}.set-aside.csv"
+    )
+    _refuse_targets(inputs, (out, set_aside), options)
+    folder = WorkFolder(out.with_name(f"{out.name}.parts"))
+    state = folder.begin(_manifest(sources, options))
+    if state == "goes on" and (there := folder.finished()):
+        say(f"goes on from an interrupted build: {there} chunks are there already")
+    elif state == "anew":
+        say("an interrupted build of other inputs or options is there; starts anew")
+    chunks = read_chunks(sources, options.headings, options.chunk, say)
+    try:
+        count = _work(folder, chunks, sources, options, progress)
+    except InputFault:
+        folder.remove()  # a repaired input is another one: nothing could go on from here
+        raise
+    merging = Merging(folder, count, [str(source.path) for source in sources])
+    merging.find_duplicates()
+    with written_beside(set_aside) as beside:
+        merging.write_set_aside(beside)
+    if not merging.merged.rows:
+        folder.remove()
+        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
+    # In the work folder first, so that nothing half-written ever lies beside it.
+    if options.partition_rows:
+        os.replace(merging.write_partitions(folder.path / TABLE, options.partition_rows), out)
+    else:
+        os.replace(merging.write_table(folder.path / f"{TABLE}.parquet"), out)
+    folder.remove()
+    return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
+
+
+def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: BuildOptions) -> None:
+    for target in targets:
+        if not target.parent.is_dir():
+            raise InputFault(f"{target.parent}: there is no such folder")
+        if any(one.resolve() == target.resolve() for one in inputs):
+            raise InputFault(f"{target}: is one of the inputs, which are never written")
+    out, list_of_others = targets
+    if out.resolve() == list_of_others.resolve():
+        raise InputFault(f"{out}: is named twice, for the table and for what is set aside")
+    if options.partition_rows:
+        if out.exists() and not (out.is_dir() and not any(out.iterdir())):
+            raise InputFault(f"{out}: is there already; name a folder that is new or empty")
+    elif out.is_dir():
+        raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
+
+
+def _manifest(sources: Sequence[Source], options: BuildOptions) -> dict[str, Any]:
+    """Return what the chunks follow from: when any of it changes, they are made anew."""
+    import rdkit
+
+    from identify.candidates.table import built_in_path
+
+    stats = [source.path.stat() for source in sources]
+    learned_from = [path for path in (built_in_path(), model_path()) if path.exists()]
+    return {
+        "form": _FORM,
+        "inputs": [
+            [str(source.path), stat.st_size, stat.st_mtime_ns]
+            for source, stat in zip(sources, stats, strict=True)
+        ],
+        "options": {
+            "headings": asdict(options.headings),
+            "quick": options.quick,
+            "chunk": options.chunk,
+        },
+        "rdkit": rdkit.__version__,
+        "learned_from": [
+            hashlib.blake2b(path.read_bytes(), digest_size=16).hexdigest() for path in learned_from
+        ],
+    }
+
+
+def _work(
+    folder: WorkFolder,
+    chunks: Iterator[Chunk],
+    sources: Sequence[Source],
+    options: BuildOptions,
+    progress: Progress,
+) -> int:
+    """Have all chunks made into parts that are not there yet, and return how many there are."""
+    files = [str(source.path) for source in sources]
+    jobs = options.jobs or cores()
+    worker = PartMaker(folder.path, files, options.quick)
+    count = 0
+
+    def missing() -> Iterator[tuple[int, Chunk]]:
+        nonlocal count
+        for index, chunk in enumerate(chunks):
+            count = index + 1
+            if not folder.has(index):
+                yield index, chunk
+
+    def done(chunk: Chunk) -> None:
+        progress((chunk.source + chunk.fraction) / len(sources))
+
+    tasks = missing()
+    first = list(islice(tasks, 2))
+    if options.executor is not None:
+        make = partial(make_part, worker)
+        share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
+        return count
+    if jobs == 1 or len(first) < 2:
+        worker.prepare()
+        for index, chunk in chain(first, tasks):
+            worker.make(index, chunk)
+            done(chunk)
+        return count
+    in_parallel(worker, chain(first, tasks), jobs, done)
+    return count

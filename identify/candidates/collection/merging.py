@@ -1,0 +1,230 @@
+"""Finished chunks to one table: each compound once, in the order of the inputs."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.candidates.collection.parts import WorkFolder
+from identify.candidates.collection.source import SetAside
+from identify.candidates.partitions import TablePart, write_manifest
+from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS
+
+DUPLICATE = "same compound"
+_SORTED_AT_ONCE = 4_000_000  # keys; a hundred bytes each while they are sorted
+_ROW_GROUP = 100_000
+# Text that repeats from row to row.
+_REPEATING = tuple(name for name in TEXT_COLUMNS if name not in ("name", "smiles", "inchikey"))
+_ASIDE_COLUMNS = ("file", "row", "read", "kind", "reason")
+
+
+@dataclass
+class Merged:
+    """What the parts hold together.
+
+    Parameters
+    ----------
+    rows : int
+        Of the table.
+    counts : Counter
+        Records set aside, by kind.
+    kept : list of array of bool
+        By part, whether a row stays.
+    """
+
+    rows: int = 0
+    counts: Counter[str] = field(default_factory=Counter)
+    kept: list[NDArray[np.bool_]] = field(default_factory=list)
+
+
+class Merging:
+    """Puts the chunks of a work folder together.
+
+    Parameters
+    ----------
+    folder : WorkFolder
+    count : int
+        Chunks there.
+    files : sequence of str
+        What the inputs are called.
+    """
+
+    def __init__(self, folder: WorkFolder, count: int, files: Sequence[str]) -> None:
+        self._folder = folder
+        self._count = count
+        self._files = files
+        self._sizes = [len(folder.keys(index).first) for index in range(count)]
+        self._starts = np.concatenate([[0], np.cumsum(self._sizes)]).astype(np.int64)
+        self.merged = Merged()
+
+    def find_duplicates(self) -> None:
+        """Decide which rows stay: of each compound the first, one with a stated value before all.
+
+        Keys are sorted in buckets, so that memory is bounded by the bucket.
+        """
+        total = int(self._starts[-1])
+        kept = np.ones(total, dtype=bool)
+        self._first = np.zeros(0, dtype=np.int64)
+        self._again = np.zeros(0, dtype=np.int64)
+        buckets = np.uint64(-(-total // _SORTED_AT_ONCE))  # none where there are no rows
+        for bucket in range(int(buckets)):
+            places, keys, stated = self._bucket(np.uint64(bucket), buckets)
+            order = np.lexsort((places, ~stated, keys[:, 1], keys[:, 0]))
+            keys, places = keys[order], places[order]
+            new = np.ones(len(order), dtype=bool)
+            new[1:] = (keys[1:] != keys[:-1]).any(axis=1)
+            leader = places[np.maximum.accumulate(np.where(new, np.arange(len(order)), 0))]
+            self._again = np.concatenate([self._again, places[~new]])
+            self._first = np.concatenate([self._first, leader[~new]])
+        kept[self._again] = False
+        order = np.argsort(self._again)
+        self._again, self._first = self._again[order], self._first[order]
+        self.merged.rows = int(kept.sum())
+        self.merged.kept = [
+            kept[start : start + size]
+            for start, size in zip(self._starts, self._sizes, strict=False)
+        ]
+
+    def _bucket(
+        self, bucket: np.uint64, buckets: np.uint64
+    ) -> tuple[NDArray[np.int64], NDArray[np.uint64], NDArray[np.bool_]]:
+        places, keys, stated = [], [], []
+        for index in range(self._count):
+            part = self._folder.keys(index)
+            chosen = np.flatnonzero(part.first % buckets == bucket)
+            places.append(chosen + self._starts[index])
+            keys.append(np.column_stack([part.first[chosen], part.second[chosen]]))
+            stated.append(part.stated[chosen])
+        return np.concatenate(places), np.concatenate(keys), np.concatenate(stated)
+
+    def write_set_aside(self, target: Path) -> None:
+        """Write every record that is in no row, with its place and the reason, as CSV."""
+        leaders = self._leaders()
+        with target.open("w", encoding="utf-8", newline="") as page:
+            writer = csv.writer(page, lineterminator="\n")
+            writer.writerow(_ASIDE_COLUMNS)
+            for index in range(self._count):
+                lines = [*self._folder.set_aside(index), *self._duplicates(index, leaders)]
+                for one in sorted(lines, key=lambda line: line.number):
+                    self.merged.counts[one.kind] += 1
+                    writer.writerow(map(_safe, (self._files[one.source], *one[1:])))
+
+    def _leaders(self) -> dict[int, str]:
+        """Return where the rows stand that others repeat."""
+        wanted = np.unique(self._first)
+        leaders: dict[int, str] = {}
+        for index in range(self._count):
+            start, size = self._starts[index], self._sizes[index]
+            inside = wanted[(wanted >= start) & (wanted < start + size)]
+            if not len(inside):
+                continue
+            rows = self._folder.rows(index).select(["source", "number"]).take(inside - start)
+            for place, source, number in zip(
+                inside.tolist(), *rows.to_pydict().values(), strict=True
+            ):
+                leaders[place] = f"row {number} of {self._files[source]}"
+        return leaders
+
+    def _duplicates(self, index: int, leaders: dict[int, str]) -> Iterator[SetAside]:
+        start = self._starts[index]
+        low, high = np.searchsorted(self._again, [start, start + self._sizes[index]])
+        if low == high:
+            return
+        places = self._again[low:high] - start
+        rows = self._folder.rows(index).select(["source", "number", "name"]).take(places)
+        cells = rows.to_pydict().values()
+        for source, number, name, first in zip(*cells, self._first[low:high].tolist(), strict=True):
+            yield SetAside(
+                source, number, name, DUPLICATE, f"is the same compound as {leaders[first]}"
+            )
+
+    def write_table(self, target: Path) -> Path:
+        """Write the table as one Parquet file."""
+        self._write(target, _sliced(self._kept_rows(), _ROW_GROUP))
+        return target
+
+    def write_partitions(self, target: Path, rows: int) -> Path:
+        """Write the table as a folder of Parquet files of so many rows each."""
+        target.mkdir()
+        parts = []
+        for number, table in enumerate(_sliced(self._kept_rows(), rows)):
+            path = target / f"part-{number:05d}.parquet"
+            self._write(path, _sliced(iter([table]), _ROW_GROUP))
+            parts.append(TablePart(path, len(table), path.stat().st_size))
+        write_manifest(target, parts)
+        return target
+
+    def _write(self, path: Path, groups: Iterator[Any]) -> None:
+        import pyarrow.parquet as pq
+
+        first = next(groups)
+        with pq.ParquetWriter(
+            path,
+            first.schema,
+            compression="zstd",
+            compression_level=3,
+            use_dictionary=list(_REPEATING),
+        ) as writer:
+            writer.write_table(first, row_group_size=_ROW_GROUP)
+            for group in groups:
+                writer.write_table(group, row_group_size=_ROW_GROUP)
+
+    def _kept_rows(self) -> Iterator[Any]:
+        """Yield the rows that stay, in the form of a candidate table, priors summing to one."""
+        import pyarrow as pa
+
+        total = self._total_weight()
+        for index in range(self._count):
+            rows = self._folder.rows(index)
+            rows = rows.filter(pa.array(self.merged.kept[index]))
+            prior = _weight(rows) / total
+            columns = {
+                name: rows.column(name)
+                for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)
+                if name != "prior"
+            }
+            columns["prior"] = pa.array(prior.astype(np.float32))
+            yield pa.table({name: columns[name] for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)})
+
+    def _total_weight(self) -> float:
+        return float(
+            sum(
+                _weight(self._folder.rows(index))[self.merged.kept[index]].sum()
+                for index in range(self._count)
+            )
+        )
+
+
+def _weight(rows: Any) -> NDArray[np.float64]:
+    """Return each row's weight before anything is measured: as `build.commerce_prior` has it."""
+    inventories = rows.column("inventories").to_numpy().astype(np.float64)
+    return 1.0 + 0.5 * np.nan_to_num(inventories)
+
+
+def _sliced(tables: Iterator[Any], size: int) -> Iterator[Any]:
+    """Yield tables of exactly so many rows, the last with the rest."""
+    import pyarrow as pa
+
+    waiting: list[Any] = []
+    count = 0
+    for table in tables:
+        waiting.append(table)
+        count += len(table)
+        while count >= size:
+            whole = pa.concat_tables(waiting)
+            yield whole.slice(0, size).combine_chunks()
+            waiting, count = [whole.slice(size)], count - size
+    if count:
+        yield pa.concat_tables(waiting).combine_chunks()
+
+
+def _safe(cell: object) -> object:
+    """Return a cell that no spreadsheet runs as a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@") else cell

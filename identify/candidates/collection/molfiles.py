@@ -1,0 +1,79 @@
+"""Records from SDF: split by text here, read by RDKit where the rows are made."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import fields
+from itertools import chain
+
+from identify.candidates.collection.headings import choose_columns
+from identify.candidates.collection.lines import Line
+from identify.candidates.collection.source import Headings, Reading, Record, Source
+
+Say = Callable[[str], None]
+_END = "$$$$"
+_LONGEST_RECORD = 1_000_000  # characters
+_TAG = re.compile(r">.*?<([^>]+)>")
+_LOOKED_AT = 100  # records whose tags decide what is taken from which
+_NO_END = f"is longer than {_LONGEST_RECORD} characters; a line {_END} must end each record"
+
+
+def read_molfiles(
+    lines: Iterator[Line], source: Source, wanted: Headings, reading: Reading, say: Say
+) -> Iterator[None]:
+    """Turn the records of an SDF into `Record`; pauses after each, so that chunks can be taken.
+
+    Raises
+    ------
+    InputFault
+        If a tag that the user named is not there, or two may be meant.
+    """
+    blocks = _blocks(lines)
+    first = [block for _, block in zip(range(_LOOKED_AT), blocks, strict=False)]
+    names = list(dict.fromkeys(tag for block, _ in first for tag in _TAG.findall(block)))
+    chosen = choose_columns(names, wanted, str(source.path))
+    if chosen.said:
+        say(f"{source.path}: {chosen.said}")
+    reading.unit = chosen.unit
+    tags = {field: names[place] for field, place in chosen.places.items()}
+    for number, (block, fault) in enumerate(chain(first, blocks), start=1):
+        if fault:
+            reading.refuse(number, block.partition("\n")[0], fault)
+        else:
+            reading.add(_record(number, block, tags))
+        yield
+
+
+def _blocks(lines: Iterator[Line]) -> Iterator[tuple[str, str]]:
+    """Yield the text of each record, or its beginning and why it cannot be read."""
+    texts: list[str] = []
+    size, fault = 0, ""
+    for line in lines:
+        if line.text.startswith(_END):
+            yield "\n".join(texts), fault
+            texts, size, fault = [], 0, ""
+            continue
+        fault = fault or line.fault
+        size += len(line.text) + 1
+        if size > _LONGEST_RECORD:
+            fault = fault or _NO_END
+            del texts[1:]
+        texts.append(line.text)
+    if any(text.strip() for text in texts):
+        yield "\n".join(texts), fault
+
+
+def _record(number: int, block: str, tags: dict[str, str]) -> Record:
+    texts = block.split("\n")
+    values: dict[str, str] = {}
+    for place, text in enumerate(texts):
+        if text.startswith(">") and (tag := _TAG.match(text)):
+            values.setdefault(tag[1], texts[place + 1].strip() if place + 1 < len(texts) else "")
+    cells = {
+        one.name: values.get(tags[one.name], "")
+        for one in fields(Headings)
+        if one.name in tags and one.name != "smiles"
+    }
+    cells["name"] = cells.get("name") or texts[0].strip()
+    return Record(number, block=block, **cells)

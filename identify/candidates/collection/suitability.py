@@ -1,0 +1,139 @@
+"""Whether a structure is one that a bottle of volatile liquid could hold, by its formula alone.
+
+Formulas repeat in a collection where structures do not, so that each is taken apart once.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from rdkit import Chem
+from rdkit.Chem import Descriptors, rdMolDescriptors
+
+from identify.candidates.table import ELEMENTS
+
+_ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
+_CHARGE = re.compile(r"[+-]\d*$")
+LONGEST_SMILES = 1000  # characters
+_HEAVIEST = 1e4  # g/mol, as the table of candidates bounds it; nothing of that mass boils
+_AROMATIC = frozenset("bcnops")  # Cl and Br have none of these
+_READING = (
+    Chem.SanitizeFlags.SANITIZE_CLEANUP
+    | Chem.SanitizeFlags.SANITIZE_PROPERTIES
+    | Chem.SanitizeFlags.SANITIZE_KEKULIZE
+)
+
+
+@dataclass(frozen=True)
+class Composition:
+    """What follows from a formula.
+
+    Parameters
+    ----------
+    formula : str
+        In Hill order, without marks of isotopes.
+    molar_mass : float
+        In g/mol.
+    percent : array, shape (12,)
+        Percent by mass of each of ``ELEMENTS``.
+    unsuitable : str
+        Why no bottle of volatile liquid holds it, empty where one may.
+    """
+
+    formula: str
+    molar_mass: float
+    percent: NDArray[np.float64]
+    unsuitable: str
+
+
+@lru_cache(maxsize=100_000)
+def composition(marked: str) -> Composition:
+    """Take a formula apart.
+
+    Parameters
+    ----------
+    marked : str
+        With isotopes in brackets, and the charge behind.
+
+    Examples
+    --------
+    >>> composition("C2H6O").molar_mass.__round__(3)
+    46.069
+    >>> [composition(one).unsuitable for one in ("H2O", "C2H3O2-", "CH3[2H]", "C2H6Se")]
+    ['has no carbon', 'is an ion', 'is labeled with isotopes', \
+'has Se in it, which is no element of the table']
+    """
+    plain = re.sub(r"\[\d+([A-Z][a-z]?)\]", r"\1", marked)
+    counts: dict[str, int] = {}
+    for element, count in _ATOMS.findall(_CHARGE.sub("", plain)):
+        counts[element] = counts.get(element, 0) + int(count or 1)
+    masses = np.array([_atomic_weight(element) * counts.get(element, 0) for element in ELEMENTS])
+    molar_mass = float(masses.sum())
+    percent = 100.0 * masses / max(molar_mass, 1e-9)
+    return Composition(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
+
+
+def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
+    if "C" not in counts:
+        return "has no carbon"
+    if strange := sorted(set(counts) - set(ELEMENTS)):
+        what = "a place holder" if strange[0] == "*" else strange[0]
+        return f"has {what} in it, which is no element of the table"
+    if "[" in marked:
+        return "is labeled with isotopes"
+    if _CHARGE.search(marked):
+        return "is an ion"
+    if molar_mass > _HEAVIEST:
+        return f"has a molar mass above {_HEAVIEST:.0f} g/mol; nothing of that mass boils"
+    return ""
+
+
+@lru_cache(maxsize=128)
+def _atomic_weight(element: str) -> float:
+    return float(Chem.GetPeriodicTable().GetAtomicWeight(element))
+
+
+def read_formula(smiles: str) -> tuple[Any, str] | None:
+    """Return a SMILES as a molecule of which little is known, and its formula.
+
+    Reads as much of it as valences and bonds need, which is half of the whole: no rings, no
+    aromaticity, no stereo marks. A SMILES with brackets may be a radical, and is not for this.
+    None where it cannot be read.
+    """
+    mol = Chem.MolFromSmiles(smiles, sanitize=False)
+    if mol is None:
+        return None
+    try:
+        if _AROMATIC.isdisjoint(smiles):
+            mol.UpdatePropertyCache(strict=True)
+        else:
+            Chem.SanitizeMol(mol, _READING)
+    except ValueError:  # what is unusual, such as a nitro group with two double bonds, in full
+        mol = Chem.MolFromSmiles(smiles)
+        if mol is None:
+            return None
+    return mol, marked_formula(mol)
+
+
+def connectivity(mol: Any) -> int:
+    """Return a number that the same compound always has, and isomers seldom share.
+
+    In millionths: the first-order valence connectivity index, which needs no rings. Kier, L. B.;
+    Hall, L. H. Molecular Connectivity in Structure-Activity Analysis, 1986.
+    """
+    return round(1e6 * rdMolDescriptors.CalcChi1n(mol))
+
+
+def marked_formula(mol: Any) -> str:
+    """Return the formula of a molecule, isotopes marked."""
+    return str(rdMolDescriptors.CalcMolFormula(mol, True, False))
+
+
+def is_radical(mol: Any) -> bool:
+    """Whether an atom of a molecule has an unpaired electron."""
+    return bool(Descriptors.NumRadicalElectrons(mol))

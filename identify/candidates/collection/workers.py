@@ -1,0 +1,172 @@
+"""Parts made by other processes, on this machine or on others."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from identify.candidates.collection.parts import WorkFolder
+from identify.candidates.collection.source import Chunk
+
+if TYPE_CHECKING:
+    from identify.candidates.collection.rows import Estimator
+
+Tasks = Iterator[tuple[int, Chunk]]
+
+ON_A_CLUSTER = 64
+"""Workers that are kept busy there, if it has so many."""
+
+
+class StoppedError(RuntimeError):
+    """A build that something outside of it ended; its finished chunks stay."""
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):  # not on every system: those that this process may use
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def in_parallel(
+    worker: PartMaker,
+    tasks: Tasks,
+    jobs: int,
+    done: Callable[[Chunk], None],
+) -> None:
+    """Have chunks made by several processes of this machine."""
+    import multiprocessing
+
+    # Not forked: threads of the libraries would be missing in the copy.
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(jobs, context, _begin, (worker,))
+    try:
+        share_out(pool, _make, jobs, tasks, done)
+    except BrokenProcessPool:
+        raise StoppedError(
+            "a process of the build was ended from outside, for want of memory perhaps: --jobs 1 "
+            "needs least"
+        ) from None
+    finally:
+        pool.shutdown(cancel_futures=True)
+
+
+def share_out(
+    pool: Executor,
+    make: Callable[[int, Chunk], None],
+    jobs: int,
+    tasks: Tasks,
+    done: Callable[[Chunk], None],
+) -> None:
+    """Have chunks made elsewhere; a few wait, never the whole file."""
+    waiting: dict[Future[None], Chunk] = {}
+    for index, chunk in tasks:
+        waiting[pool.submit(make, index, chunk)] = chunk
+        if len(waiting) > 2 * jobs:
+            _take_finished(waiting, done)
+    while waiting:
+        _take_finished(waiting, done)
+
+
+def _take_finished(waiting: dict[Future[None], Chunk], done: Callable[[Chunk], None]) -> None:
+    finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
+    for future in finished:
+        chunk = waiting.pop(future)
+        future.result()
+        done(chunk)
+
+
+@dataclass
+class PartMaker:
+    """Makes parts of chunks; sent to each process, and made ready there."""
+
+    folder: Path
+    files: list[str]
+    quick: bool
+
+    def prepare(self) -> None:
+        """Load what rows are made with."""
+        from rdkit import RDLogger
+
+        from identify.candidates.collection.rows import RowMaker
+        from identify.candidates.table import load_candidates
+
+        # RDKit writes lines of its own for each structure that it cannot read.
+        RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
+        self._maker = RowMaker(load_candidates(), self.files, self.quick, _estimator())
+
+    def make(self, index: int, chunk: Chunk) -> None:
+        """Make the rows of a chunk, and keep them."""
+        from threadpoolctl import threadpool_limits
+
+        # One thread: sums in the same order in any process, and so the same table.
+        with threadpool_limits(1):
+            part = self._maker.part(chunk)
+        WorkFolder(self.folder).write(index, part)
+
+
+def _estimator() -> Estimator | None:
+    """Return what estimates boiling points, None where the trained model is not there."""
+    if not model_path().exists():
+        return None
+    from identify.candidates.boiling_model import estimate_boiling_points
+
+    return estimate_boiling_points
+
+
+def model_path() -> Path:
+    """Return where the trained estimate of boiling points lies."""
+    from identify.candidates.boiling_model import MODEL
+    from identify.candidates.table import built_in_path
+
+    return built_in_path().with_name(MODEL)
+
+
+_worker: PartMaker | None = None
+
+
+def _begin(worker: PartMaker) -> None:
+    """Make a process ready, and have it end when the one that started it does."""
+    global _worker
+    import signal
+
+    # The first process answers the keyboard, and ends the others.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_leave_with_parent, daemon=True).start()
+    worker.prepare()
+    gc.freeze()  # the tables stay; looking through them for garbage takes a tenth of the time
+    _worker = worker
+
+
+def _leave_with_parent() -> None:
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _make(index: int, chunk: Chunk) -> None:
+    assert _worker is not None
+    _worker.make(index, chunk)
+
+
+def make_part(worker: PartMaker, index: int, chunk: Chunk) -> None:
+    """Make the part of a chunk on another machine, which sees the same folder."""
+    _ready(str(worker.folder), tuple(worker.files), worker.quick).make(index, chunk)
+
+
+@lru_cache(maxsize=1)
+def _ready(folder: str, files: tuple[str, ...], quick: bool) -> PartMaker:
+    worker = PartMaker(Path(folder), list(files), quick)
+    worker.prepare()
+    return worker

@@ -1,0 +1,77 @@
+"""``identify-unknown candidates index``: a table of millions, sorted for the match."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from identify.cli.options import takes
+from identify.cli.progress import progress_bar
+from identify.cli.streams import UNUSABLE, complain
+
+
+@dataclass(frozen=True)
+class Indexed:
+    """The table, and where its index goes."""
+
+    table: Annotated[
+        Path,
+        typer.Argument(metavar="TABLE", help="A built table (Parquet), or a folder of its parts."),
+    ]
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out",
+            metavar="INDEX",
+            help="The index (.arrow), replaced if it is there; of a folder, a new folder.",
+        ),
+    ]
+
+
+@takes(Indexed)
+def index_command(indexed: Indexed) -> int:
+    r"""Sort a table for the match, so that one of millions is answered in a moment.
+
+    The answer is the same as from the table itself; give the index with --candidates. A table in
+    one file is held in memory while it is sorted; one in parts is sorted part by part.
+
+    \b
+    Example: a table of millions.
+      identify-unknown candidates index big.parquet --out big.arrow
+
+    Exit status: 0 the index is written; 2 it is not (one line a fault on standard error).
+    """
+    from identify.candidates.indexed import ENDING, write_index
+    from identify.candidates.partitions import PartitionedTable
+    from identify.candidates.table import TableError
+
+    table, out = indexed.table, indexed.out
+    try:
+        if not table.is_dir():
+            if out.suffix != ENDING:
+                raise TableError(f"{out}: an index ends in {ENDING}")
+            write_index([table], out)
+        else:
+            parts = PartitionedTable.open(table)
+            with progress_bar() as bar:
+                if bar is not None:
+                    bar.begin("Sorting", len(parts.parts))
+                out.mkdir()
+                for _ in parts.indexed(out):
+                    if bar is not None:
+                        bar.step()
+    except TableError as error:
+        for reason in error.args:
+            complain(str(reason))
+        return UNUSABLE
+    except FileExistsError:
+        complain(f"{out}: is there already; name a new folder for the index of a table in parts")
+        return UNUSABLE
+    except OSError as error:
+        complain(f"{out}: cannot be written ({error.strerror or error})")
+        return UNUSABLE
+    print(f"{out}: written")
+    return 0

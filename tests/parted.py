@@ -1,0 +1,23 @@
+"""The built-in table in parts, as a folder."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+
+from identify.candidates.partitions import TablePart, write_manifest
+from identify.candidates.table import CandidateTable
+from identify.matching.shares import some_of
+
+
+def write_parts(table: CandidateTable, folder: Path, parts: int) -> Path:
+    """Write a table as so many parts, priors as they are, and return the folder."""
+    folder.mkdir()
+    written = []
+    for number, rows in enumerate(np.array_split(np.arange(len(table)), parts)):
+        path = folder / f"part-{number:05d}.parquet"
+        some_of(table, rows).save(path)
+        written.append(TablePart(path, len(rows), path.stat().st_size))
+    write_manifest(folder, written)
+    return folder
