@@ -125,7 +125,9 @@ def columns(
     spread = np.random.default_rng(len(smiles)).normal(0.0, 8.0, len(smiles))
     boiling = np.clip(-150.0 + 90.0 * np.sqrt(np.maximum(size, 1.0)) + polarity + spread, -80, 500)
     boiling = np.round(boiling, 1)
-    uncertainty = np.round(4.0 + 0.3 * np.abs(spread) + 0.02 * np.abs(boiling - 80.0), 1)
+    uncertainty = 4.0 + 0.3 * np.abs(spread) + 0.02 * np.abs(boiling - 80.0)
+    # Two digits, as in a table that is built from structures.
+    uncertainty = np.where(uncertainty < 10.0, np.round(uncertainty, 1), np.round(uncertainty))
     kelvin = boiling + ICE_POINT
     critical_t, critical_p = 1.5 * kelvin, 3.5e6 * (6.0 / np.maximum(heavy, 3)) ** 0.5
     curve, _ = vapor_curves(kelvin, critical_t, critical_p)

@@ -8,7 +8,6 @@ import numpy as np
 
 from identify.candidates.partitions import TablePart, write_manifest
 from identify.candidates.table import CandidateTable
-from identify.matching.shares import some_of
 
 
 def write_parts(table: CandidateTable, folder: Path, parts: int) -> Path:
@@ -17,7 +16,7 @@ def write_parts(table: CandidateTable, folder: Path, parts: int) -> Path:
     written = []
     for number, rows in enumerate(np.array_split(np.arange(len(table)), parts)):
         path = folder / f"part-{number:05d}.parquet"
-        some_of(table, rows).save(path)
+        table.some(rows).save(path)
         written.append(TablePart(path, len(rows), path.stat().st_size))
     write_manifest(folder, written)
     return folder

@@ -14,7 +14,7 @@ from identify import Measurement, match
 from identify.candidates.table import CandidateTable
 from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Prior
-from identify.matching.shares import ranking_of, share_of, some_of
+from identify.matching.shares import ranking_of, share_of
 from identify.measurement import Conditions, Flask, Trial
 
 
@@ -58,7 +58,7 @@ RUNS = {
 
 
 def parted(table: CandidateTable, parts: int) -> list[CandidateTable]:
-    return [some_of(table, rows) for rows in np.array_split(np.arange(len(table)), parts)]
+    return [table.some(rows) for rows in np.array_split(np.arange(len(table)), parts)]
 
 
 def assert_same(found: dict[str, Any], wanted: dict[str, Any]) -> None:

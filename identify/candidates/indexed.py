@@ -80,6 +80,10 @@ class ArrowCandidates(CandidateTable):
     def __len__(self) -> int:
         return int(self._columns.num_rows)
 
+    def some(self, rows: NDArray[np.int64]) -> CandidateTable:
+        """Return some rows, their priors as they are."""
+        return _taken(self._columns, rows)
+
     def by_compound(self) -> NDArray[np.int64]:
         """Return each row's place when sorted by InChIKey and name, shape (n,)."""
         return _by_compound(self._columns)
@@ -182,21 +186,7 @@ class IndexedTable:
 
     def take(self, rows: NDArray[np.int64]) -> CandidateTable:
         """Return some rows as a candidate table, their priors as they are."""
-        import pyarrow as pa
-
-        chosen = pa.array(rows)
-        present = set(self._batch.schema.names)
-        text = {
-            name: [cell or "" for cell in self._batch.column(name).take(chosen).to_pylist()]
-            for name in TEXT_COLUMNS
-            if name in present
-        }
-        numbers = {
-            name: _numpy(self._batch.column(name))[rows].astype(np.float64)
-            for name in NUMBER_COLUMNS
-            if name in present
-        }
-        return CandidateTable(text, numbers)
+        return _taken(self._batch, rows)
 
     def blocks(self, size: int) -> Iterator[tuple[CandidateTable, NDArray[np.int64]]]:
         """Yield all rows, so many at a time, and what decides between equal probabilities."""
@@ -308,6 +298,24 @@ def _sorted(table: Any) -> Any:
     keys += [number[name] for name in reversed(_BY_FORMULA)]
     rows = np.lexsort(keys)
     return table.append_column("order", pa.array(order)).take(pa.array(rows))
+
+
+def _taken(columns: Any, rows: NDArray[np.int64]) -> CandidateTable:
+    """Return some rows of Arrow columns as a table in memory."""
+    import pyarrow as pa
+
+    chosen, present = pa.array(rows), set(columns.schema.names)
+    text = {
+        name: [cell or "" for cell in columns.column(name).take(chosen).to_pylist()]
+        for name in TEXT_COLUMNS
+        if name in present
+    }
+    numbers = {
+        name: _numpy(columns.column(name))[rows].astype(np.float64)
+        for name in NUMBER_COLUMNS
+        if name in present
+    }
+    return CandidateTable(text, numbers)
 
 
 def _by_compound(table: Any) -> NDArray[np.int64]:

@@ -236,13 +236,18 @@ class CandidateTable:
         order[sorted(range(len(self)), key=names.__getitem__)] = np.arange(len(self))
         return order
 
-    def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
-        """Return a table of the given rows, in that order, priors scaled to sum to one."""
-        rows = np.asarray(rows, dtype=np.int64)
+    def some(self, rows: NDArray[np.int64]) -> CandidateTable:
+        """Return a table of the given rows, in that order, their priors as they are."""
         numbers = {column: values[rows] for column, values in self._numbers.items()}
-        numbers["prior"] = numbers["prior"] / numbers["prior"].sum()
         text = {column: [values[row] for row in rows] for column, values in self._text.items()}
         return CandidateTable(text, numbers)
+
+    def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
+        """Return a table of the given rows, in that order, priors scaled to sum to one."""
+        table = self.some(np.asarray(rows, dtype=np.int64))
+        numbers = dict(table._numbers)
+        numbers["prior"] = numbers["prior"] / numbers["prior"].sum()
+        return CandidateTable(table._text, numbers)
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the table as Parquet: to a temporary neighbor first, then renamed."""

@@ -48,10 +48,10 @@ from identify.measurement import Measurement
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what the sums that are left out come to, together, at most.
-_LEFT_OUT = 5e-11
+_LEFT_OUT = 2e-10
 _BLOCK = 65_536  # candidates compared at once, where all have to be
 _FIRST_LOOK = 64  # formulas
-_BINS = 32  # of boiling points
+_BINS = 16  # of boiling points
 
 
 def share_of_index(
@@ -292,7 +292,7 @@ class _Match:
             self._liquids[explained] = (of_liquid, at_most)
         return self._liquids[explained]
 
-    @property
+    @cached_property
     def scale(self) -> float:
         """What the chances before the readings are multiplied by, see `Totals`."""
         return (1.0 - NONE_OF_THESE) / float(self.factors.base.sum())

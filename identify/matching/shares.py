@@ -96,7 +96,7 @@ def share_of_judge(judge: Matcher, bench: Bench) -> Share:
         sums[group.key] = np.stack([compared.summed(weight)] * 2)
         kept += _leading(compared, judge, group, weight)
     totals = replace(compared.totals, groups=sums)
-    return Share(totals, some_of(judge.table, np.unique(np.concatenate(kept))))
+    return Share(totals, judge.table.some(np.unique(np.concatenate(kept))))
 
 
 def ranking_of(
@@ -157,15 +157,6 @@ def over_shares(
         return ranking_of(run, shares(False), tolerances, prior)
     except Undecided:
         return ranking_of(run, shares(True), tolerances, prior)
-
-
-def some_of(table: CandidateTable, rows: NDArray[np.int64]) -> CandidateTable:
-    """Return some rows of a table, their priors as they are."""
-    text = {name: table.text(name) for name in TEXT_COLUMNS}
-    return CandidateTable(
-        {name: [values[row] for row in rows] for name, values in text.items()},
-        {name: table.number(name)[rows] for name in NUMBER_COLUMNS},
-    )
 
 
 def joined(tables: Sequence[CandidateTable]) -> CandidateTable:
