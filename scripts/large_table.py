@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from identify.candidates.corresponding import acentric_factor, vapor_curves, virial_coefficients
 from identify.candidates.table import ELEMENTS, NUMBER_COLUMNS
-from identify.physics.constants import ATOMIC_WEIGHTS, ICE_POINT
+from identify.physics.constants import ICE_POINT
 from identify.saving import written_beside
 
 # Each has four places; a combination fills them.
@@ -55,11 +55,12 @@ CORES = (
     "O=C(N({}){})C({}){}",
     "C({})(C#N)C({})({}){}",
 )
+# Rings are closed with another digit than those of the cores.
 SUBSTITUENTS = (
     "[H]", "C", "CC", "CCC", "C(C)C", "CCCC", "CC(C)C", "C(C)CC", "C(C)(C)C", "CCCCC", "C=C",
     "CC=C", "C#C", "O", "CO", "OC", "OCC", "CCO", "COC", "N", "NC", "N(C)C", "CN", "F", "Cl",
     "Br", "I", "CF", "CCl", "CBr", "C(F)(F)F", "C#N", "CC#N", "C=O", "C(=O)C", "C(=O)OC",
-    "OC(=O)C", "S", "SC", "CSC", "[N+](=O)[O-]", "C1CC1", "C1CCC1", "c1ccccc1", "Oc1ccccc1",
+    "OC(=O)C", "S", "SC", "CSC", "[N+](=O)[O-]", "C9CC9", "C9CCC9", "c9ccccc9", "Oc9ccccc9",
     "C(C)=O", "CCOC", "[Si](C)(C)C", "CCCl", "CC=O",
 )  # fmt: skip
 _HYDROGEN_BONDS = {"O": 45.0, "N": 18.0}  # K an atom with hydrogen on it; rough
@@ -116,7 +117,9 @@ def columns(
     smiles: list[str], atoms: NDArray[np.int64], polarity: NDArray[np.float64], count: int
 ) -> dict[str, Any]:
     """Return these compounds as columns of a candidate table of so many."""
-    weights = np.array([ATOMIC_WEIGHTS[element] for element in ELEMENTS])
+    from rdkit.Chem import GetPeriodicTable
+
+    weights = np.array([GetPeriodicTable().GetAtomicWeight(element) for element in ELEMENTS])
     mass = atoms * weights
     molar_mass = mass.sum(axis=1)
     heavy = atoms.sum(axis=1) - atoms[:, ELEMENTS.index("H")]
