@@ -371,3 +371,10 @@ def test_no_parquet(tmp_path: Path, content: bytes) -> None:
 
 def test_elements_are_the_cards(table: CandidateTable) -> None:
     assert table.percent.shape == (len(table), len(ELEMENTS))
+
+
+def test_a_file_that_changed_is_read_anew(tmp_path: Path, table: CandidateTable) -> None:
+    path = tmp_path / "mine.parquet"
+    for rows in ([0, 1], [0, 1, 2]):
+        table.take(rows).save(path)
+        assert len(load_candidates(path)) == len(rows)

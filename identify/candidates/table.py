@@ -304,7 +304,8 @@ class CandidateTable:
 
 
 @lru_cache(maxsize=4)
-def _load(path: str) -> CandidateTable:
+def _load(path: str, changed: int, size: int) -> CandidateTable:
+    """Load a table, kept for the next call as long as the file is the same."""
     import pyarrow.parquet as pq
 
     # Not read_table: that imports the datasets, and with them pandas.
@@ -389,7 +390,8 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
             warnings.warn(f"{table.faults[0]}{more}", stacklevel=2)
         return table
     try:
-        return _load(str(source))
+        stat = source.stat()
+        return _load(str(source), stat.st_mtime_ns, stat.st_size)
     except TableError as error:
         raise TableError(f"{source}: {error}") from None
     except Exception as error:

@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.candidates.filters import COMMONLY_SOLD
 from identify.candidates.table import ELEMENTS, CandidateTable
 from identify.findings import listed
 from identify.laboratory import Laboratory, pressure_text
@@ -28,7 +29,6 @@ BELOW_BATH = 5.0  # K
 KNOWN_WITHIN = 1.0  # K, half of the usual tolerance of a boiling point
 
 # What a class is given from the whole table, where nothing else is asked for. Common practice.
-COMMONLY_SOLD = 5  # of 6 inventories
 EXPOSURE_LIMIT = 10.0  # ppm
 
 # Listed for what is drunk, not for the liquid in the laboratory: "ethanol in alcoholic beverages",
