@@ -20,11 +20,11 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
 # Found by trial on one split of five, and left there.
-STEPS = 240
+STEPS = 150
 SUBSET = 1500  # compounds at a time
 _RATE = 0.1  # of the logarithms of the parameters, a step
 _LEVELS = 24  # values that a feature is rounded to while its weight is learned
-_PRUNED_AT = (60, 120)  # steps at which features of no weight are dropped
+_PRUNED_AT = (50, 100)  # steps at which features of no weight are dropped
 _NO_WEIGHT = 3e-4  # a step of one standard deviation then changes the likeness by 0.03 %
 FREEDOM = 3.0  # of the Student density
 _MISS = 0.06  # its scale, in standard deviations of the boiling points: about 5 K
