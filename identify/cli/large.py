@@ -32,7 +32,7 @@ class Machines:
             "--cluster",
             "ADDRESS",
             "A Dask scheduler (tcp://host:8786) whose workers share the work; they see the same "
-            "folders. For a table in parts.",
+            "folders.",
         ),
     ] = None
 

@@ -178,7 +178,12 @@ class Judgment:
 
     candidates: Annotated[
         Path | None,
-        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
+        option(
+            "--candidates",
+            "FILE",
+            "A stock table (CSV, XLSX, Parquet) for the built-in one; match also takes an index "
+            "(.arrow), or a folder with a table in parts.",
+        ),
     ] = None
     prior: Annotated[
         PriorName,
