@@ -110,13 +110,33 @@ def _factors(table: IndexedTable, tolerances: Tolerances, prior: Prior) -> _Fact
     return _Factors(table, tolerances, prior)
 
 
+class _Formulas(Matcher):
+    """Compares formulas, which have no boiling point."""
+
+    def liquid(self, bench: Bench) -> Array:
+        """Return what a formula says of staying a liquid: nothing, shape (f,)."""
+        return np.ones(len(self.table))
+
+
+class _Liquids(Matcher):
+    """Compares pairs of boiling point and uncertainty."""
+
+    def liquid(self, bench: Bench) -> Array:
+        """Return the chance that each stays a liquid, the same for every separable record."""
+        return self._liquid
+
+    @cached_property
+    def _liquid(self) -> Array:
+        return super().liquid(Bench())
+
+
 class _Factors:
     """An indexed table's formulas and liquids, each with a matcher of its own."""
 
     def __init__(self, table: IndexedTable, tolerances: Tolerances, prior: Prior) -> None:
         self.table = table
-        self.formulas = Matcher(table.formulas, tolerances, "uniform", is_part=True)
-        self.liquids = Matcher(table.liquids, tolerances, "uniform", is_part=True)
+        self.formulas = _Formulas(table.formulas, tolerances, "uniform", is_part=True)
+        self.liquids = _Liquids(table.liquids, tolerances, "uniform", is_part=True)
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
         varies = prior == "commerce" and bool((table.weight != table.weight[0]).any())
         self.weight = table.weight if varies else None
@@ -328,9 +348,11 @@ class _Match:
             Times `scale`.
         """
         decisive /= self.scale
-        at_best = float(product.at_best.sum())
-        for share in () if self.exact else (1.0, 0.3, 1e-3):
-            chosen = _all_but(product.at_best, min(share * decisive, at_best))
+        at_best = float(product.at_best.sum()) * (1.0 + 1e-9)
+        if at_best < decisive and not self.exact:
+            return 0.0, at_best
+        for share in () if self.exact else (0.7, 0.3, 1e-3):
+            chosen = _all_but(product.at_best, share * decisive)
             found = self.sum_of(product, chosen)
             most = found + float(np.delete(product.at_best, chosen).sum()) * (1.0 + 1e-9)
             if most < decisive or found >= 2.0 * decisive:
