@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from distributed import Client
 
 from identify import Measurement
 from identify.candidates.collection import BuildOptions, build_collection
@@ -64,8 +65,9 @@ class Running:
             )
 
     def wait_for_workers(self) -> None:
-        with cluster(self.address) as client:
-            client.wait_for_workers(len(self.workers), timeout=30)
+        with Client(self.address, timeout=60, set_as_default=False) as client:
+            if self.workers:
+                client.wait_for_workers(len(self.workers), timeout=60)
 
     def stop(self) -> None:
         for process in self.processes:
@@ -169,6 +171,17 @@ def test_no_scheduler(
     assert outcome.status == 2
     assert outcome.said[0].startswith(f"{address}: no Dask scheduler answers there")
     assert len(outcome.said) == 1
+
+
+def test_no_workers(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    started = Running(tmp_path, workers=0)
+    try:
+        started.wait_for_workers()
+        monkeypatch.setattr("identify.cluster._PATIENCE", 1.0)
+        with pytest.raises(ClusterError, match="has no workers"):
+            cluster(started.address).__enter__()
+    finally:
+        started.stop()
 
 
 def test_without_dask(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -54,8 +54,7 @@ def cluster(address: str) -> Iterator[Client]:
             f"{address}: no Dask scheduler answers there ({_first_line(error)})"
         ) from error
     try:
-        if not client.scheduler_info(n_workers=1)["workers"]:
-            raise ClusterError(f"{address}: the scheduler has no workers; start one")
+        _wait_for_a_worker(client, address)
         yield client
     except KilledWorker as error:
         raise ClusterError(
@@ -68,6 +67,13 @@ def cluster(address: str) -> Iterator[Client]:
         ) from error
     finally:
         client.close()
+
+
+def _wait_for_a_worker(client: Client, address: str) -> None:
+    try:
+        client.wait_for_workers(1, timeout=_PATIENCE)
+    except TimeoutError:
+        raise ClusterError(f"{address}: the scheduler has no workers; start one") from None
 
 
 def sharing_out(client: Client) -> ShareOut:
