@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -40,7 +42,8 @@ def free_port() -> int:
 class Running:
     """A scheduler and its workers on loopback, each a process of its own."""
 
-    def __init__(self, folder: Path, workers: int) -> None:
+    def __init__(self, folder: Path, workers: int, failures: int = 3) -> None:
+        self.failures = failures  # of a task, before the scheduler gives it up
         self.address = f"tcp://127.0.0.1:{free_port()}"
         port = self.address.rpartition(":")[2]
         listen = ["--host", "127.0.0.1", "--no-dashboard"]
@@ -54,12 +57,15 @@ class Running:
         ]  # fmt: skip
         self.processes += self.workers
 
-    @staticmethod
-    def _start(folder: Path, what: str, *arguments: str) -> subprocess.Popen[bytes]:
+    def _start(self, folder: Path, what: str, *arguments: str) -> subprocess.Popen[bytes]:
         with (folder / "dask.log").open("ab") as log:
             return subprocess.Popen(
                 [sys.executable, "-m", "distributed.cli.dask_" + what, *arguments],
-                env={**os.environ, "PYTHONPATH": str(CHECKOUT)},
+                env={
+                    **os.environ,
+                    "PYTHONPATH": str(CHECKOUT),
+                    "DASK_DISTRIBUTED__SCHEDULER__ALLOWED_FAILURES": str(self.failures),
+                },
                 stdout=log,
                 stderr=log,
             )
@@ -128,10 +134,15 @@ def test_a_worker_is_killed_in_the_middle(
 
 
 def test_command_and_build(
-    tmp_path: Path, running: Running, parted: PartitionedTable, invoke: Run
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+    running: Running,
+    parted: PartitionedTable,
+    invoke: Run,
 ) -> None:
+    monkeypatch.chdir(parted.folder.parent)  # the workers are elsewhere
     asked = ["match", "--boiling-point", "78.3 C", "--percent", "C=52.1 H=13.1"]
-    asked += ["--candidates", str(parted.folder)]
+    asked += ["--candidates", parted.folder.name]
     alone, shared = invoke(*asked), invoke(*asked, "--cluster", running.address)
     assert shared == alone
     assert alone.status == 0
@@ -154,10 +165,101 @@ def test_command_and_build(
     kept = parted.parts[7].path.read_bytes()
     parted.parts[7].path.unlink()
     try:
-        with cluster(running.address) as client, pytest.raises(TableError, match="part-00007"):
+        seen = r"part-00007\.parquet: .* missing.* \(as worker tcp://127\.0\.0\.1:\d+ sees it\)"
+        with cluster(running.address) as client, pytest.raises(TableError, match=seen):
             answer(RUNS["card"], parted, sharing_out(client))
     finally:
         parted.parts[7].path.write_bytes(kept)
+
+
+@dataclass(frozen=True)
+class Kills:
+    """Kills processes once this is worked at, and is never done."""
+
+    processes: tuple[int, ...]
+
+    def __call__(self, part: Any, *more: Any, **others: Any) -> Share:
+        for process in self.processes:
+            os.kill(process, signal.SIGKILL)
+        time.sleep(60)
+        raise AssertionError("was to be given up")
+
+
+def compare(client: Client, kills: Kills, parted: PartitionedTable) -> None:
+    sharing_out(client)(kills, parted.parts[:3])
+
+
+def build(client: Client, kills: Kills, parted: PartitionedTable) -> None:
+    executor(client).submit(kills, 1).result()
+
+
+WORKERS, SCHEDULER = slice(1, None), slice(0, 1)
+
+
+@pytest.fixture
+def logged(caplog: pytest.LogCaptureFixture) -> Iterator[pytest.LogCaptureFixture]:
+    """What Dask's loggers say, which hand nothing up to the root."""
+    loggers = [logging.getLogger("distributed" + name) for name in ("", ".client", ".comm")]
+    for one in loggers:
+        one.addHandler(caplog.handler)
+    yield caplog
+    for one in loggers:
+        one.removeHandler(caplog.handler)
+
+
+@pytest.mark.parametrize(
+    ("killed", "work"), [(WORKERS, build), (SCHEDULER, compare)], ids=["workers", "scheduler"]
+)
+def test_lost_in_the_middle(
+    monkeypatch: pytest.MonkeyPatch,
+    logged: pytest.LogCaptureFixture,
+    running: Running,
+    parted: PartitionedTable,
+    killed: slice,
+    work: Callable[[Client, Kills, PartitionedTable], None],
+) -> None:
+    monkeypatch.setattr("identify.cluster._ALONE", 1.0)
+    monkeypatch.setattr("identify.cluster._LOOK", 0.2)
+    monkeypatch.setattr("identify.cluster._PATIENCE", 3.0)
+    others_first = reversed(running.processes[killed])
+    kills = Kills(tuple(process.pid for process in others_first))
+    lost = pytest.raises(ClusterError, match="were lost in the middle")
+    with lost as raised, cluster(running.address) as client:
+        work(client, kills, parted)
+    assert str(raised.value).startswith(running.address)
+    assert logged.messages == []
+
+
+def test_a_part_that_no_worker_survives(tmp_path: Path, parted: PartitionedTable) -> None:
+    started = Running(tmp_path, workers=2, failures=0)
+    try:
+        started.wait_for_workers()
+        never = DiesOnce(share_nothing, "part-00000.parquet", tmp_path / "never")
+        lost = pytest.raises(ClusterError, match="lost again and again")
+        with lost, cluster(started.address) as client:
+            sharing_out(client)(never, parted.parts[:1])
+    finally:
+        started.stop()
+
+
+def share_nothing(part: TablePart) -> Share:
+    raise AssertionError("its worker was to be killed")
+
+
+def test_command_when_lost(
+    monkeypatch: pytest.MonkeyPatch, running: Running, parted: PartitionedTable, invoke: Run
+) -> None:
+    monkeypatch.setattr("identify.cluster._ALONE", 1.0)
+    kills = Kills(tuple(worker.pid for worker in running.workers[::-1]))
+    monkeypatch.setattr(
+        "identify.cluster.sharing_out",
+        lambda client: lambda compared, parts: sharing_out(client)(kills, parts),
+    )
+    outcome = invoke(
+        "match", "--molar-mass", "46", "--candidates", parted.folder, "--cluster", running.address
+    )
+    assert (outcome.status, outcome.output, len(outcome.said)) == (2, "", 1)
+    assert "were lost in the middle" in outcome.complaints
 
 
 def test_no_scheduler(

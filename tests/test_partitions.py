@@ -90,6 +90,21 @@ def point_elsewhere(path: Path) -> None:
     (path / MANIFEST).write_text(json.dumps({"form": "identify-unknown parts 1", "parts": [entry]}))
 
 
+def add_another(path: Path) -> None:
+    shutil.copy(path / "part-00000.parquet", path / "part-00099.parquet")
+
+
+def name_twice(path: Path) -> None:
+    manifest = json.loads((path / MANIFEST).read_text())
+    manifest["parts"].append(manifest["parts"][0])
+    (path / MANIFEST).write_text(json.dumps(manifest))
+
+
+def empty(path: Path) -> None:
+    for file in path.iterdir():
+        file.unlink()
+
+
 def of_another_form(path: Path) -> None:
     (path / MANIFEST).write_text(json.dumps({"form": "parts 99", "parts": []}))
 
@@ -100,6 +115,9 @@ def of_another_form(path: Path) -> None:
         (drop, r"part-00003\.parquet: this part of the table is missing"),
         (cut, r"part-00002\.parquet: .* was cut off or changed"),
         (exchange, r"part-00001\.parquet: cannot be read as a candidate table"),
+        (add_another, r"part-00099\.parquet: parts\.json does not name this file as a part"),
+        (name_twice, r"parts\.json: names a part twice"),
+        (empty, r"it has no parts\.json"),
         (forget, r"it has no parts\.json"),
         (garble, r"parts\.json: cannot be read"),
         (point_elsewhere, "is no file name"),
@@ -139,6 +157,14 @@ def test_command_index_of_parts(tmp_path: Path, folder: Path, invoke: Run) -> No
     again = invoke("candidates", "index", folder, "--out", target)
     assert again.status == 2
     assert "is there already" in again.complaints
+
+
+def test_stopped_while_indexing(tmp_path: Path, folder: Path) -> None:
+    written = PartitionedTable.open(folder).indexed(tmp_path)
+    next(written)
+    del written
+    with pytest.raises(TableError, match=r"it has no parts\.json"):
+        PartitionedTable.open(tmp_path)
 
 
 ASKED = ["match", "--molar-mass", "46"]

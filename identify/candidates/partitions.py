@@ -100,7 +100,8 @@ class PartitionedTable:
         Raises
         ------
         TableError
-            Where there is no such folder, no manifest, or a part is missing or changed.
+            Where there is no such folder, no manifest, a part is missing or changed, or a file
+            lies there that looks like a part and belongs to no table.
         """
         place = Path(folder)
         if not place.is_dir():
@@ -122,6 +123,7 @@ class PartitionedTable:
             raise TableError(f"{place / MANIFEST}: names no parts that this version can read")
         for part in parts:
             part.check()
+        _refuse_strangers(place, parts)
         return cls(place, parts)
 
     def indexed(self, target: Path) -> Iterator[TablePart]:
@@ -156,6 +158,18 @@ def write_manifest(folder: Path, parts: Iterable[TablePart]) -> None:
     with written_beside(folder / MANIFEST) as beside:
         text = json.dumps({"form": _FORM, "parts": entries}, indent=1)
         beside.write_text(text + "\n", encoding="utf-8")
+
+
+def _refuse_strangers(folder: Path, parts: Sequence[TablePart]) -> None:
+    known = {part.path.name for part in parts}
+    if len(known) < len(parts):
+        raise TableError(f"{folder / MANIFEST}: names a part twice; make the table anew")
+    for path in sorted(folder.iterdir()):
+        if path.suffix in (".parquet", ENDING) and path.name not in known:
+            raise TableError(
+                f"{path}: {MANIFEST} does not name this file as a part; move it elsewhere, or make "
+                "the table anew"
+            )
 
 
 def _name(entry: dict[str, Any]) -> str:

@@ -84,7 +84,13 @@ def match_command(
     runs = runs_given(files.files or (), readings, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
     if tolerances is not None and runs and needs_large(judgment.candidates, machines.cluster):
-        rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+        from identify.cluster import ClusterError
+
+        try:
+            rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+        except ClusterError as error:  # lost in the middle
+            faults(error)
+            return UNUSABLE
         refuse_reasons(reasons, output, faults)
         if rankings or output.format is not OutputFormat.table:
             _write(rankings, [None] * len(rankings), output, tolerances)

@@ -6,12 +6,17 @@ see the same folders, and have the same version of this package.
 
 from __future__ import annotations
 
+import logging
+import threading
+import time
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import CancelledError, Executor
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from identify.candidates.partitions import TablePart
+from identify.candidates.table import TableError
 from identify.matching.large import ShareOfPart, ShareOut
 from identify.matching.shares import Share
 
@@ -19,6 +24,8 @@ if TYPE_CHECKING:
     from distributed import Client
 
 _PATIENCE = 10.0  # seconds for the scheduler to answer
+_ALONE = 30.0  # seconds without any worker; one that a nanny starts anew is back sooner
+_LOOK = 1.0  # seconds between two looks whether there are workers
 _RETRIES = 3  # of a part whose worker was lost
 
 
@@ -38,10 +45,12 @@ def cluster(address: str) -> Iterator[Client]:
     Raises
     ------
     ClusterError
-        Where Dask is not installed, nothing answers there, or workers were lost once too often.
+        Where Dask is not installed, nothing answers there, workers were lost once too often, or
+        the scheduler or all workers were lost and do not come back.
     """
     try:
         from distributed import Client
+        from distributed.comm import CommClosedError
         from distributed.scheduler import KilledWorker
     except ImportError:
         raise ClusterError(
@@ -53,9 +62,16 @@ def cluster(address: str) -> Iterator[Client]:
         raise ClusterError(
             f"{address}: no Dask scheduler answers there ({_first_line(error)})"
         ) from error
+    ended = threading.Event()
     try:
         _wait_for_a_worker(client, address)
-        yield client
+        threading.Thread(target=_give_up_alone, args=(client, ended), daemon=True).start()
+        with _without_log():
+            yield client
+    except (CancelledError, CommClosedError):
+        raise ClusterError(
+            f"{address}: its scheduler or all of its workers were lost in the middle of the work"
+        ) from None
     except KilledWorker as error:
         raise ClusterError(
             f"{address}: workers were lost again and again at the same work, for want of memory "
@@ -66,7 +82,39 @@ def cluster(address: str) -> Iterator[Client]:
             f"{address}: its workers lack a package ({error.name}); install identify-unknown there"
         ) from error
     finally:
-        client.close()
+        ended.set()
+        with _without_log():
+            client.close()
+
+
+def _give_up_alone(client: Client, ended: threading.Event) -> None:
+    """Cancel all work when there was no worker for long; Dask would wait for one forever."""
+    from distributed import Future
+
+    seen = time.monotonic()
+    while not ended.wait(_LOOK):
+        try:
+            if client.nthreads():
+                seen = time.monotonic()
+        except (OSError, RuntimeError, ValueError):  # the scheduler is lost, or this is the end
+            return
+        if time.monotonic() - seen > _ALONE:
+            client.cancel([Future(key, client) for key in list(client.futures)])
+
+
+@contextmanager
+def _without_log() -> Iterator[None]:
+    """Keep Dask from writing tracebacks of lost connections: one line says it in the end."""
+    log = logging.getLogger("distributed")
+    loggers = [log, *(logging.getLogger(f"distributed.{name}") for name in ("client", "comm"))]
+    levels = [one.level for one in loggers]
+    for one in loggers:
+        one.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for one, level in zip(loggers, levels, strict=True):
+            one.setLevel(level)
 
 
 def _wait_for_a_worker(client: Client, address: str) -> None:
@@ -84,11 +132,29 @@ def sharing_out(client: Client) -> ShareOut:
     """
 
     def share_out(compared: ShareOfPart, parts: Sequence[TablePart]) -> list[Share]:
-        futures = client.map(compared, parts, retries=_RETRIES, pure=False)
+        # A worker's own folder is another one: only a full path leads to the same file.
+        placed = [replace(part, path=part.path.absolute()) for part in parts]
+        futures = client.map(_OnWorker(compared), placed, retries=_RETRIES, pure=False)
         shares: list[Share] = client.gather(futures)
         return shares
 
     return share_out
+
+
+@dataclass(frozen=True)
+class _OnWorker:
+    """Compares a part, and says which worker could not."""
+
+    compared: ShareOfPart
+
+    def __call__(self, part: TablePart) -> Share:
+        from distributed import get_worker
+
+        try:
+            return self.compared(part)
+        except TableError as error:
+            place = f"as worker {get_worker().address} sees it"
+            raise TableError(*(f"{reason} ({place})" for reason in error.args)) from None
 
 
 def executor(client: Client) -> Executor:
