@@ -33,7 +33,9 @@ from identify.candidates.collection import (
     build_collection,
     workers,
 )
+from identify.candidates.collection.identity import Identities
 from identify.candidates.collection.lines import LONGEST_LINE
+from identify.candidates.collection.source import Record
 from identify.candidates.likeness import Likeness
 from identify.candidates.structures import read_structure
 from identify.candidates.table import REQUIRED, CandidateTable, load_candidates
@@ -411,6 +413,15 @@ CASES = ["CCO", "C", "[CH3]", "C[N+](=O)[O-]", "CN(=O)=O", "[2H]C", "[13CH4]", "
 CASES += ["O=C=O", "[C-]#[O+]", "C[O-]", "[Na]C", "C[Si](C)(C)C", "CB(C)C", "CI", "C[As]", "C*"]
 CASES += ["C.C", "C1.C1", "[C]", "[CH2]C[CH2]", "C[P+](C)(C)C", "c1ccccc1", "C[C@H](O)F", "OO", "F"]
 CASES += ["C/C=C/C", "[H][H]", "[He]", "CC(C)(C)(C)C", "c1ccc1c", "C[Hg]C", "C#[O]", "N#C", ""]
+CASES += ["c1cc[nH]c1", "[cH-]1cccc1", "c1cc[n+]([O-])cc1", "[O]c1ccccc1", "[n]1ccccc1", "C[N]C"]
+CASES += [
+    "O=[N+]([O-])c1ccccc1",
+    "[O-][N+](=O)OC",
+    "C[S+]([O-])C",
+    "C[N](C)C",
+    "[CH3][OH]",
+    "[NH4+]",
+]
 
 
 @pytest.mark.parametrize("quick", [False, True])
@@ -422,6 +433,18 @@ def test_suitable_as_everywhere_else(make: Make, estimator: list[list[str]], qui
     unsuitable = {str(n) for n, one in enumerate(written, 1) if read_structure(one) is None}
     no_estimate = {line["row"] for line in made.aside if line["kind"] == "no boiling point"}
     assert refused - no_estimate == unsuitable
+
+
+def test_quick_knows_the_table_however_written(table: CandidateTable) -> None:
+    """Whatever atom is written first, and with or without aromatic letters."""
+    identities = Identities(table, quick=True)
+    for place, smiles in enumerate(table.text("smiles")):
+        if place % 10 and "[" not in smiles:
+            continue
+        mol = Chem.MolFromSmiles(smiles)
+        last = Chem.MolToSmiles(mol, rootedAtAtom=mol.GetNumAtoms() - 1)
+        for written in (smiles, last, Chem.MolToSmiles(mol, kekuleSmiles=True)):
+            assert identities.compound(Record(1, written)).place == place, written
 
 
 def test_quick_has_the_same_numbers(make: Make, table: CandidateTable) -> None:

@@ -26,6 +26,7 @@ from identify.candidates.collection.workers import (
     ON_A_CLUSTER,
     PartMaker,
     cores,
+    garbage_by_hand,
     in_parallel,
     make_part,
     model_path,
@@ -229,18 +230,19 @@ def _work(
 
     def done(chunk: Chunk) -> None:
         progress((chunk.source + chunk.fraction) / len(sources))
+        look_for_garbage()
 
-    tasks = missing()
-    first = list(islice(tasks, 2))
-    if options.executor is not None:
-        make = partial(make_part, worker)
-        share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
-        return count
-    if jobs == 1 or len(first) < 2:
-        worker.prepare()
-        for index, chunk in chain(first, tasks):
-            worker.make(index, chunk)
-            done(chunk)
-        return count
-    in_parallel(worker, chain(first, tasks), jobs, done)
+    with garbage_by_hand() as look_for_garbage:
+        tasks = missing()
+        first = list(islice(tasks, 2))
+        if options.executor is not None:
+            make = partial(make_part, worker)
+            share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
+        elif jobs == 1 or len(first) < 2:
+            worker.prepare()
+            for index, chunk in chain(first, tasks):
+                worker.make(index, chunk)
+                done(chunk)
+        else:
+            in_parallel(worker, chain(first, tasks), jobs, done)
     return count

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from typing import Any
 
 from rdkit import Chem
@@ -26,7 +26,6 @@ from identify.quantities import excerpt
 
 UNSUITABLE = "no volatile liquid"
 SALT = "salt or mixture"
-_NOT_AS_WRITTEN = frozenset("[.")  # radicals, isotopes, charges, mirror images; and mixtures
 
 
 class RefusedError(Exception):
@@ -84,7 +83,10 @@ class Identities:
         self.quick = quick
         self._table = table
         self._places = Places(table)
-        self._formulas = frozenset(table.text("formula"))
+        self._by_formula: dict[str, list[int]] = {}
+        for place, formula in enumerate(table.text("formula")):
+            self._by_formula.setdefault(formula, []).append(place)
+        self._connected: dict[str, frozenset[int]] = {}
         self._by_smiles = {smiles: place for place, smiles in enumerate(table.text("smiles"))}
         # Names repeat: synonyms, and the same supplier's list twice.
         self._resolved = lru_cache(maxsize=10_000)(self._resolve)
@@ -113,7 +115,7 @@ class Identities:
             )
         if not smiles:
             return self._resolved_compound(record)
-        if self.quick and _NOT_AS_WRITTEN.isdisjoint(smiles):
+        if self.quick and "." not in smiles:
             return self._as_written(record, smiles)
         return self._in_full(record, smiles)
 
@@ -123,22 +125,24 @@ class Identities:
             raise _unreadable(smiles)
         mol, marked = read
         found = _suitable(marked, smiles)
-        if (
-            found.formula not in self._formulas
-            or (found.formula, connectivity(mol)) not in self._connected
-        ):
+        if "[" in smiles and is_radical(mol):
+            raise _radical(smiles)
+        if not self._may_be_known(found.formula, mol):
             return Compound(record, found, smiles)
+        if "[" in smiles:  # may say the same in other words: mirror images, charges
+            return self._in_full(record, smiles)
         place = self._by_smiles.get(str(Chem.MolToSmiles(Chem.MolFromSmiles(smiles))), -1)
         return Compound(record, found, smiles, place=place)
 
-    @cached_property
-    def _connected(self) -> frozenset[tuple[str, int]]:
-        """What compounds of the table have: only those are worth a canonical SMILES."""
-        table = self._table
-        pairs = zip(table.text("formula"), table.text("smiles"), strict=True)
-        return frozenset(
-            (formula, connectivity(Chem.MolFromSmiles(smiles))) for formula, smiles in pairs
-        )
+    def _may_be_known(self, formula: str, mol: Any) -> bool:
+        """Whether the table has one so connected: others are not worth a canonical SMILES."""
+        known = self._connected.get(formula)
+        if known is None:
+            places = self._by_formula.get(formula, ())
+            written = self._table.text("smiles")
+            known = frozenset(connectivity(Chem.MolFromSmiles(written[place])) for place in places)
+            self._connected[formula] = known
+        return bool(known) and connectivity(mol) in known
 
     def _in_full(self, record: Record, smiles: str) -> Compound:
         if "." in smiles:
@@ -150,10 +154,10 @@ class Identities:
             raise _unreadable(smiles)
         found = _suitable(marked_formula(mol), smiles)
         if "[" in smiles and is_radical(mol):
-            raise RefusedError(UNSUITABLE, smiles, "is a radical")
+            raise _radical(smiles)
         canonical = str(Chem.MolToSmiles(mol))
         compound = Compound(record, found, canonical, mol=mol)
-        in_question = found.formula in self._formulas
+        in_question = found.formula in self._by_formula
         if in_question or not self.quick:
             compound.inchikey = str(Chem.MolToInchiKey(mol))
         if in_question:
@@ -212,6 +216,10 @@ class Identities:
 
 def _unreadable(smiles: str) -> RefusedError:
     return RefusedError(UNREADABLE, smiles, "is no SMILES that can be read")
+
+
+def _radical(smiles: str) -> RefusedError:
+    return RefusedError(UNSUITABLE, smiles, "is a radical")
 
 
 def _suitable(marked: str, smiles: str) -> Composition:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -172,8 +174,7 @@ class Merging:
             compression_level=3,
             use_dictionary=list(_REPEATING),
         ) as writer:
-            writer.write_table(first, row_group_size=_ROW_GROUP)
-            for group in groups:
+            for group in _read_ahead(chain([first], groups)):
                 writer.write_table(group, row_group_size=_ROW_GROUP)
 
     def _kept_rows(self) -> Iterator[Any]:
@@ -183,7 +184,8 @@ class Merging:
         total = self._total_weight()
         for index in range(self._count):
             rows = self._folder.rows(index)
-            rows = rows.filter(pa.array(self.merged.kept[index]))
+            kept = self.merged.kept[index]
+            rows = rows if kept.all() else rows.filter(pa.array(kept))
             prior = _weight(rows) / total
             columns = {
                 name: rows.column(name)
@@ -223,6 +225,15 @@ def _sliced(tables: Iterator[Any], size: int) -> Iterator[Any]:
             waiting, count = [whole.slice(size)], count - size
     if count:
         yield pa.concat_tables(waiting).combine_chunks()
+
+
+def _read_ahead(tables: Iterator[Any]) -> Iterator[Any]:
+    """Yield tables, each made ready while the one before it is being written."""
+    with ThreadPoolExecutor(1) as reader:
+        waiting = reader.submit(next, tables, None)
+        while (table := waiting.result()) is not None:
+            waiting = reader.submit(next, tables, None)
+            yield table
 
 
 def _safe(cell: object) -> object:

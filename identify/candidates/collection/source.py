@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from identify.quantities import excerpt
 
@@ -96,6 +96,23 @@ class Chunk:
     set_aside: list[SetAside]
     unit: str = "C"
     fraction: float = 0.0
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Send it to other processes by columns, in half the time: most are empty."""
+        columns = [column if any(column) else None for column in zip(*self.records, strict=True)]
+        counted = len(self.records), self.set_aside, self.unit, self.fraction
+        return _chunk_of_columns, (self.source, columns, *counted)
+
+
+def _chunk_of_columns(
+    source: int,
+    columns: list[tuple[Any, ...] | None],
+    count: int,
+    set_aside: list[SetAside],
+    *more: Any,
+) -> Chunk:
+    texts = [column or ("",) * count for column in columns]
+    return Chunk(source, list(map(Record._make, zip(*texts, strict=True))), set_aside, *more)
 
 
 class Reading:

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from rdkit import Chem
-from rdkit.Chem import Descriptors, rdMolDescriptors
+from rdkit.Chem import rdMolDescriptors, rdqueries
 
 from identify.candidates.table import ELEMENTS
 
@@ -26,7 +26,9 @@ _READING = (
     Chem.SanitizeFlags.SANITIZE_CLEANUP
     | Chem.SanitizeFlags.SANITIZE_PROPERTIES
     | Chem.SanitizeFlags.SANITIZE_KEKULIZE
+    | Chem.SanitizeFlags.SANITIZE_FINDRADICALS
 )
+_UNPAIRED = rdqueries.NumRadicalElectronsGreaterQueryAtom(0)
 
 
 @dataclass(frozen=True)
@@ -101,15 +103,14 @@ def _atomic_weight(element: str) -> float:
 def read_formula(smiles: str) -> tuple[Any, str] | None:
     """Return a SMILES as a molecule of which little is known, and its formula.
 
-    Reads as much of it as valences and bonds need, which is half of the whole: no rings, no
-    aromaticity, no stereo marks. A SMILES with brackets may be a radical, and is not for this.
-    None where it cannot be read.
+    Reads as much of it as valences, bonds and unpaired electrons need, which is half of the whole:
+    no rings, no aromaticity, no stereo marks. None where it cannot be read.
     """
     mol = Chem.MolFromSmiles(smiles, sanitize=False)
     if mol is None:
         return None
     try:
-        if _AROMATIC.isdisjoint(smiles):
+        if "[" not in smiles and _AROMATIC.isdisjoint(smiles):
             mol.UpdatePropertyCache(strict=True)
         else:
             Chem.SanitizeMol(mol, _READING)
@@ -136,4 +137,4 @@ def marked_formula(mol: Any) -> str:
 
 def is_radical(mol: Any) -> bool:
     """Whether an atom of a molecule has an unpaired electron."""
-    return bool(Descriptors.NumRadicalElectrons(mol))
+    return len(mol.GetAtomsMatchingQuery(_UNPAIRED)) > 0
