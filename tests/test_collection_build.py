@@ -6,6 +6,7 @@ import csv
 import gzip
 import io
 import os
+import pickle
 import signal
 import subprocess
 import sys
@@ -20,6 +21,8 @@ import numpy as np
 import openpyxl
 import pyarrow.parquet as pq
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from rdkit import Chem
 
 from identify import Measurement, match
@@ -35,7 +38,7 @@ from identify.candidates.collection import (
 )
 from identify.candidates.collection.identity import Identities
 from identify.candidates.collection.lines import LONGEST_LINE
-from identify.candidates.collection.source import Record
+from identify.candidates.collection.source import Chunk, Record
 from identify.candidates.likeness import Likeness
 from identify.candidates.structures import read_structure
 from identify.candidates.table import REQUIRED, CandidateTable, load_candidates
@@ -470,6 +473,19 @@ def test_the_table_is_one_to_match_against(make: Make) -> None:
 def lines_of(table: CandidateTable, count: int) -> str:
     smiles = table.text("smiles")[:count]
     return "".join(f"{one} compound {number}\n" for number, one in enumerate(smiles))
+
+
+@given(
+    st.lists(
+        st.builds(
+            Record, st.integers(1), *[st.text(st.sampled_from("C(\x1f\n=é"), max_size=3)] * 6
+        ),
+        max_size=4,
+    )
+)
+def test_chunks_reach_other_processes_as_they_are(records: list[Record]) -> None:
+    chunk = Chunk(1, records, [], "K", 0.5)
+    assert pickle.loads(pickle.dumps(chunk)) == chunk
 
 
 @pytest.mark.parametrize("jobs", [2, 3])

@@ -136,13 +136,16 @@ class Identities:
 
     def _may_be_known(self, formula: str, mol: Any) -> bool:
         """Whether the table has one so connected: others are not worth a canonical SMILES."""
+        places = self._by_formula.get(formula)
+        if places is None:
+            return False
         known = self._connected.get(formula)
         if known is None:
-            places = self._by_formula.get(formula, ())
             written = self._table.text("smiles")
-            known = frozenset(connectivity(Chem.MolFromSmiles(written[place])) for place in places)
+            read = (read_formula(written[place]) for place in places)
+            known = frozenset(connectivity(one[0]) for one in read if one is not None)
             self._connected[formula] = known
-        return bool(known) and connectivity(mol) in known
+        return connectivity(mol) in known
 
     def _in_full(self, record: Record, smiles: str) -> Compound:
         if "." in smiles:

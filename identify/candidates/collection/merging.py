@@ -24,6 +24,8 @@ _SORTED_AT_ONCE = 4_000_000  # keys; a hundred bytes each while they are sorted
 _ROW_GROUP = 100_000
 # Text that repeats from row to row.
 _REPEATING = tuple(name for name in TEXT_COLUMNS if name not in ("name", "smiles", "inchikey"))
+# Those by which a reader of the file may pass over rows; of the others they take time alone.
+_WITH_STATISTICS = ("formula", "boiling_point_C", "molar_mass")
 _ASIDE_COLUMNS = ("file", "row", "read", "kind", "reason")
 
 
@@ -77,7 +79,7 @@ class Merging:
         self._again = np.zeros(0, dtype=np.int64)
         buckets = np.uint64(-(-total // _SORTED_AT_ONCE))  # none where there are no rows
         for bucket in range(int(buckets)):
-            places, keys, stated = self._bucket(np.uint64(bucket), buckets)
+            places, keys, stated = self._repeated(*self._bucket(np.uint64(bucket), buckets))
             order = np.lexsort((places, ~stated, keys[:, 1], keys[:, 0]))
             keys, places = keys[order], places[order]
             new = np.ones(len(order), dtype=bool)
@@ -105,6 +107,16 @@ class Merging:
             keys.append(np.column_stack([part.first[chosen], part.second[chosen]]))
             stated.append(part.stated[chosen])
         return np.concatenate(places), np.concatenate(keys), np.concatenate(stated)
+
+    @staticmethod
+    def _repeated(
+        places: NDArray[np.int64], keys: NDArray[np.uint64], stated: NDArray[np.bool_]
+    ) -> tuple[NDArray[np.int64], NDArray[np.uint64], NDArray[np.bool_]]:
+        """Leave out rows whose key's first half is nobody else's, which are nearly all."""
+        order = np.argsort(keys[:, 0])
+        same = np.diff(keys[order, 0]) == 0
+        chosen = order[np.append(same, False) | np.append(False, same)]
+        return places[chosen], keys[chosen], stated[chosen]
 
     def write_set_aside(self, target: Path) -> None:
         """Write every record that is in no row, with its place and the reason, as CSV."""
@@ -171,7 +183,8 @@ class Merging:
             path,
             first.schema,
             compression="zstd",
-            compression_level=3,
+            compression_level=1,
+            write_statistics=list(_WITH_STATISTICS),
             use_dictionary=list(_REPEATING),
         ) as writer:
             for group in _read_ahead(chain([first], groups)):

