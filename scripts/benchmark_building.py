@@ -5,13 +5,18 @@ The structures are those of `large_table.py`, in SMILES as RDKit writes them.
 
 from __future__ import annotations
 
+import os
 import statistics
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import NamedTuple
 
 STRUCTURES = 60_000
+LIBRARY = 1_000_000
 FEW = 5_000  # where boiling points are estimated
 REPEATS = 3
 
@@ -35,34 +40,47 @@ if __name__ == "__main__":
     source, out, jobs, quick = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
     start = time.perf_counter()
     build_collection([source], out, BuildOptions(jobs=jobs, quick=quick == "quick"))
-    print(time.perf_counter() - start)
-    print(max(resource.getrusage(who).ru_maxrss
-              for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)), file=sys.stderr)
+    seconds = time.perf_counter() - start
+    unit = 1 if sys.platform == "darwin" else 1024
+    print(seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 1e9)
 """
 
 
 def building() -> None:
-    """Print how fast tables are built, as shares of what bare reading takes, in turn."""
-    print("building from SMILES:                   bare RDKit  one job  of bare  two jobs")
-    print("                                        a second   a second          x one")
+    """Print how fast tables are built, beside bare reading of the same, in turn."""
+    with prepared(STRUCTURES) as (bare, given):
+        show("boiling points given, --quick", STRUCTURES, in_turn(bare, given, "quick"))
+        few = bare.with_name("few.smi")
+        few.write_text("".join(bare.open().readlines()[:FEW]), encoding="utf-8")
+        show("boiling points estimated, --quick", FEW, in_turn(few, few, "quick", 1))
+        show("estimated, InChIKey, groups, log P", FEW, in_turn(few, few, "whole", 1))
+
+
+def library() -> None:
+    """Print the same of so many structures that starting the processes hardly counts."""
+    with prepared(LIBRARY) as (bare, given):
+        show("boiling points given, --quick", LIBRARY, in_turn(bare, given, "quick"))
+
+
+@contextmanager
+def prepared(count: int) -> Iterator[tuple[Path, Path]]:
+    """Write so many structures, alone and with boiling points, and print the table's head."""
+    print(
+        f"{'building from SMILES':<38} structures  bare RDKit  one job   of bare  two jobs  memory"
+    )
+    print(f"{'':<38}               a second a second              x one  of one")
     with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        written = structures()
-        given, bare, few = folder / "given.csv", folder / "bare.smi", folder / "few.smi"
-        bare.write_text("\n".join(written) + "\n", encoding="utf-8")
-        lines = [
-            "smiles,bp_C",
-            *(f"{one},{60 + 0.1 * (k % 900):.1f}" for k, one in enumerate(written)),
-        ]
-        given.write_text("\n".join(lines) + "\n", encoding="utf-8")
-        few.write_text("\n".join(written[:FEW]) + "\n", encoding="utf-8")
-        show("boiling points given, --quick", in_turn(bare, given, "quick", REPEATS), STRUCTURES)
-        show("boiling points estimated, --quick", in_turn(few, few, "quick", 1), FEW)
-        show("estimated, InChIKey, groups, log P", in_turn(few, few, "whole", 1), FEW)
+        bare, given = Path(name, "bare.smi"), Path(name, "given.csv")
+        with bare.open("w") as alone, given.open("w") as with_values:
+            with_values.write("smiles,bp_C\n")
+            for place, smiles in enumerate(structures(count)):
+                alone.write(f"{smiles}\n")
+                with_values.write(f"{smiles},{60 + 0.1 * (place % 900):.1f}\n")
+        yield bare, given
 
 
-def structures() -> list[str]:
-    """Return SMILES as RDKit writes them, a fixed draw from all combinations."""
+def structures(count: int) -> Iterator[str]:
+    """Yield SMILES as RDKit writes them, a fixed draw from all combinations."""
     import random
 
     from large_table import CORES, SUBSTITUENTS
@@ -70,44 +88,52 @@ def structures() -> list[str]:
 
     draw = random.Random(11)
     with rdBase.BlockLogs():
-        return [
-            Chem.CanonSmiles(draw.choice(CORES).format(*draw.choices(SUBSTITUENTS, k=4)))
-            for _ in range(STRUCTURES)
-        ]
+        for _ in range(count):
+            yield Chem.CanonSmiles(draw.choice(CORES).format(*draw.choices(SUBSTITUENTS, k=4)))
 
 
-def in_turn(bare: Path, source: Path, kind: str, repeats: int) -> dict[str, float]:
-    """Return the median seconds of reading and of building with one job and with two."""
-    taken: dict[str, list[float]] = {}
-    for _ in range(repeats):
-        for what, seconds in {
-            "bare": run(_READ, bare),
-            "one": run(_BUILD, source, bare.with_name("one.parquet"), 1, kind),
-            "two": run(_BUILD, source, bare.with_name("two.parquet"), 2, kind),
-        }.items():
-            taken.setdefault(what, []).append(seconds)
-    return {what: statistics.median(seconds) for what, seconds in taken.items()}
+class Round(NamedTuple):
+    """Seconds of bare reading and of building with one job and with two, and the largest memory."""
+
+    bare: float
+    one: float
+    two: float
+    memory: float
 
 
-def run(code: str, *arguments: object) -> float:
-    """Return the seconds that a program says it took."""
+def in_turn(bare: Path, source: Path, kind: str, repeats: int = REPEATS) -> list[Round]:
+    """Read and build, again and again."""
+    return [one_round(bare, source, kind) for _ in range(repeats)]
+
+
+def one_round(bare: Path, source: Path, kind: str) -> Round:
+    """Read once, and build with one job and with two."""
+    (reading,) = run(_READ, bare)
+    one, memory = run(_BUILD, source, bare.with_name("one.parquet"), 1, kind)
+    two, _ = run(_BUILD, source, bare.with_name("two.parquet"), 2, kind)
+    return Round(reading, one, two, memory)
+
+
+def run(code: str, *arguments: object) -> list[float]:
+    """Return the numbers that a program prints."""
     command = [sys.executable, "-c", code, *map(str, arguments)]
     if code == _BUILD:  # started anew by its own processes: needs a file
         script = Path(str(arguments[1])).with_name("build.py")
         script.write_text(code, encoding="utf-8")
         command = [sys.executable, str(script), *map(str, arguments)]
-    environment = {"PYTHONPATH": str(Path(__file__).resolve().parents[1])}
-    import os
-
-    done = subprocess.run(
-        command, env={**os.environ, **environment}, capture_output=True, text=True, check=True
-    )
-    return float(done.stdout.split()[0])
+    environment = {**os.environ, "PYTHONPATH": str(Path(__file__).resolve().parents[1])}
+    done = subprocess.run(command, env=environment, capture_output=True, text=True, check=True)
+    return [float(number) for number in done.stdout.split()]
 
 
-def show(what: str, seconds: dict[str, float], count: int) -> None:
-    bare, one, two = seconds["bare"], seconds["one"], seconds["two"]
+def show(what: str, count: int, rounds: list[Round]) -> None:
+    """Print a line: the medians of the rounds, ratios taken within each."""
+    bare = statistics.median(count / one.bare for one in rounds)
+    built = statistics.median(count / one.one for one in rounds)
+    share = statistics.median(one.bare / one.one for one in rounds)
+    gain = statistics.median(one.one / one.two for one in rounds)
+    memory = max(one.memory for one in rounds)
     print(
-        f"  {what:<36} {count / bare:>8,.0f} {count / one:>8,.0f} {100 * bare / one:>7.0f} % "
-        f"{one / two:>7.2f}"
+        f"  {what:<35} {count:>11,} {bare:>11,.0f} {built:>8,.0f} {100 * share:>6.0f} % "
+        f"{gain:>8.2f}  {memory:.2f} GB"
     )

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,7 +79,15 @@ class Likeness:
     """
 
     def __init__(self, table: CandidateTable) -> None:
-        self._table = table
+        from scipy.spatial import cKDTree
+
+        boiling_point = table.number("boiling_point_C")
+        self._ratio = table.number("critical_temperature_K") / (boiling_point + ICE_POINT)
+        self._pressure = table.number("critical_pressure_Pa")
+        self._neighbors = range(1, min(NEIGHBORS, len(table)) + 1)
+        places = _scaled(boiling_point, table.number("molar_mass"), table.percent)
+        # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
+        self._tree = cKDTree(places, leafsize=64, balanced_tree=False)
 
     def constants(self, boiling_point: Array, molar_mass: Array, percent: Array) -> Constants:
         """Return the constants of compounds by their boiling points.
@@ -98,30 +104,15 @@ class Likeness:
         percent : array, shape (n, 12)
             Percent by mass of each of ``ELEMENTS``.
         """
-        count = min(NEIGHBORS, len(self._table))
         places = _scaled(boiling_point, molar_mass, percent)
-        _, nearest = self._tree.query(places, k=range(1, count + 1))
+        _, nearest = self._tree.query(places, k=self._neighbors)
         boiling = boiling_point + ICE_POINT
         temperature = boiling * _median(self._ratio[nearest])
-        pressure = _median(self._table.number("critical_pressure_Pa")[nearest])
+        pressure = _median(self._pressure[nearest])
         acentric = corresponding.acentric_factor(boiling, temperature, pressure)
         curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
         virial = corresponding.virial_coefficients(temperature, pressure, acentric)
         return Constants(temperature, pressure, acentric, curve, virial, usual)
-
-    @cached_property
-    def _ratio(self) -> Array:
-        boiling = self._table.number("boiling_point_C") + ICE_POINT
-        return np.asarray(self._table.number("critical_temperature_K") / boiling)
-
-    @cached_property
-    def _tree(self) -> Any:
-        from scipy.spatial import cKDTree
-
-        table = self._table
-        columns = (table.number("boiling_point_C"), table.number("molar_mass"), table.percent)
-        # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
-        return cKDTree(_scaled(*columns), leafsize=64, balanced_tree=False)
 
 
 def _median(values: Array) -> Array:

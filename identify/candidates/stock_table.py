@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -96,7 +97,10 @@ class _Known:
     def __init__(self, table: CandidateTable) -> None:
         self.table = table
         self._places = Places(table)
-        self._likeness = Likeness(table)
+
+    @cached_property
+    def _likeness(self) -> Likeness:
+        return Likeness(self.table)  # takes a while, and few tables need it
 
     def row(self, bottle: Bottle) -> _Row:
         """Return the constants of a bottle's compound."""

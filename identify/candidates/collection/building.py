@@ -35,7 +35,7 @@ from identify.candidates.collection.workers import (
 from identify.saving import written_beside
 
 CHUNK = 5_000  # records
-_FORM = 1  # of the chunks in the work folder; to be raised when their rows change
+_FORM = 2  # of the chunks in the work folder; to be raised when their rows change
 
 Say = Callable[[str], None]
 Progress = Callable[[float], None]

@@ -19,9 +19,8 @@ from identify.saving import written_beside
 
 _MANIFEST = "manifest.json"
 TABLE = "table"
-_OURS = re.compile(
-    rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{TABLE}(\.parquet)?|tmp\w+(\.\w+)?"
-)
+_OURS = re.compile(rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{TABLE}(\.parquet)?|tmp\w+(\.\w+)?")
+_ASIDE = b"set aside"  # in the metadata of a chunk's file
 _NUMBERS = tuple(column for column in NUMBER_COLUMNS if column != "prior")
 
 
@@ -98,9 +97,6 @@ class WorkFolder:
         """Keep a finished chunk: whole, or not at all."""
         import pyarrow as pa
 
-        aside = [list(one) for one in part.set_aside]
-        with written_beside(self._aside(index)) as beside:
-            beside.write_text(json.dumps(aside), encoding="utf-8")
         columns: dict[str, Any] = {
             "key_first": pa.array(part.keys[:, 0]),
             "key_second": pa.array(part.keys[:, 1]),
@@ -110,7 +106,8 @@ class WorkFolder:
         }
         columns |= {name: _strings(part.text[name]) for name in TEXT_COLUMNS}
         columns |= {name: pa.array(part.numbers[name].astype(np.float32)) for name in _NUMBERS}
-        table = pa.table(columns)
+        aside = json.dumps([list(one) for one in part.set_aside])
+        table = pa.table(columns, metadata={_ASIDE: aside.encode()})
         with (
             written_beside(self._rows(index)) as beside,
             pa.OSFile(str(beside), "wb") as sink,
@@ -134,7 +131,7 @@ class WorkFolder:
 
     def set_aside(self, index: int) -> Iterator[SetAside]:
         """Yield what of a chunk is set aside."""
-        for cells in json.loads(self._aside(index).read_text(encoding="utf-8")):
+        for cells in json.loads(self.rows(index).schema.metadata[_ASIDE]):
             yield SetAside(*cells)
 
     def remove(self) -> None:
@@ -143,9 +140,6 @@ class WorkFolder:
 
     def _rows(self, index: int) -> Path:
         return self.path / f"chunk-{index:07d}.arrow"
-
-    def _aside(self, index: int) -> Path:
-        return self.path / f"chunk-{index:07d}.json"
 
 
 def _strings(texts: list[str]) -> Any:

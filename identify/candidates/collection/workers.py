@@ -96,6 +96,7 @@ class PartMaker:
     def prepare(self) -> None:
         """Load what rows are made with."""
         from rdkit import RDLogger
+        from threadpoolctl import ThreadpoolController
 
         from identify.candidates.collection.rows import RowMaker
         from identify.candidates.table import load_candidates
@@ -103,13 +104,12 @@ class PartMaker:
         # RDKit writes lines of its own for each structure that it cannot read.
         RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
         self._maker = RowMaker(load_candidates(), self.files, self.quick, _estimator())
+        self._threads = ThreadpoolController()  # of the libraries that have been loaded by now
 
     def make(self, index: int, chunk: Chunk) -> None:
         """Make the rows of a chunk, and keep them."""
-        from threadpoolctl import threadpool_limits
-
         # One thread: sums in the same order in any process, and so the same table.
-        with threadpool_limits(1):
+        with self._threads.limit(limits=1):
             part = self._maker.part(chunk)
         WorkFolder(self.folder).write(index, part)
 
