@@ -19,7 +19,9 @@ from identify.saving import written_beside
 
 _MANIFEST = "manifest.json"
 TABLE = "table"
-_OURS = re.compile(rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{TABLE}(\.parquet)?|tmp\w+(\.\w+)?")
+_OURS = re.compile(
+    rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{TABLE}(\.parquet)?|tmp\w+(\.\w+)?"
+)
 _ASIDE = b"set aside"  # in the metadata of a chunk's file
 _NUMBERS = tuple(column for column in NUMBER_COLUMNS if column != "prior")
 

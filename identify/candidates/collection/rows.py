@@ -203,7 +203,7 @@ class RowMaker:
         text = {column: [""] * size for column in TEXT_COLUMNS}
         if not size:
             return _Piece(text, numbers)
-        percent = np.stack([one.composition.percent for one in compounds])
+        percent = np.array([one.composition.percent for one in compounds])
         molar_mass = np.array([one.composition.molar_mass for one in compounds])
         boiling_point = np.array([one.celsius for one in compounds])
         constants = self._likeness.constants(boiling_point, molar_mass, percent)

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-from numpy.typing import NDArray
 from rdkit import Chem
 from rdkit.Chem import rdMolDescriptors, rdqueries
 
@@ -43,15 +41,16 @@ class Composition:
         In Hill order, without marks of isotopes.
     molar_mass : float
         In g/mol.
-    percent : array, shape (12,)
-        Percent by mass of each of ``ELEMENTS``.
+    percent : tuple of 12 float
+        Percent by mass of each of ``ELEMENTS``. No array: there are many of these, and arrays that
+        stay would lie among the atoms of molecules, and keep their memory in small pieces.
     unsuitable : str
         Why no bottle of volatile liquid holds it, empty where one may.
     """
 
     formula: str
     molar_mass: float
-    percent: NDArray[np.float64]
+    percent: tuple[float, ...]
     unsuitable: str
 
 
@@ -79,7 +78,7 @@ def composition(marked: str) -> Composition:
     masses = [weight * counts.get(element, 0) for element, weight in _atomic_weights()]
     molar_mass = sum(masses)
     share = 100.0 / max(molar_mass, 1e-9)
-    percent = np.array([share * mass for mass in masses])
+    percent = tuple(share * mass for mass in masses)
     return Composition(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
 
 
