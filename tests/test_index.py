@@ -3,21 +3,57 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from numpy.typing import NDArray
 
-from identify import Measurement, match
+from identify import Measurement, load_candidates, match
 from identify.candidates.indexed import IndexedTable, write_index
-from identify.candidates.table import CandidateTable, TableError, built_in_path
+from identify.candidates.table import (
+    ELEMENTS,
+    NUMBER_COLUMNS,
+    REQUIRED,
+    TEXT_COLUMNS,
+    CandidateTable,
+    TableError,
+    built_in_path,
+)
+from identify.matching import index
+from identify.matching.bench import Bench
+from identify.matching.bins import all_but
+from identify.matching.factors import Factors, LiquidSums
 from identify.matching.index import share_of_index
 from identify.matching.likelihood import Tolerances
+from identify.matching.nearby import BestCase, FormulaMatcher
 from identify.matching.posterior import Prior
 from identify.matching.shares import Share, over_shares
-from tests.test_shares import RUNS, assert_same
+from identify.matching.slips.groups import group_weight, groups_of
+from tests.test_shares import ETHANOL, RUNS, assert_same
+
+READINGS = st.fixed_dictionaries(
+    {},
+    optional={
+        "molar_mass": st.floats(20.0, 250.0),
+        "boiling_point": st.floats(-20.0, 250.0),
+        "percent": st.fixed_dictionaries(
+            {"C": st.floats(5.0, 90.0)},
+            optional={"H": st.floats(1.0, 15.0), "Cl": st.floats(5.0, 80.0)},
+        ),
+    },
+)
+
+
+@pytest.fixture(params=["by blocks", "all at once"])
+def few(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Compare formulas by blocks, as in a large table, and all at once, as in a small one."""
+    if request.param == "by blocks":
+        monkeypatch.setattr(index, "FEW", 0)
 
 
 @pytest.fixture(scope="session")
@@ -36,6 +72,7 @@ def by_index(
     return over_shares(run, shares, Tolerances(), prior).to_dict()
 
 
+@pytest.mark.usefixtures("few")
 @pytest.mark.parametrize("prior", ["commerce", "uniform"])
 @pytest.mark.parametrize("name", RUNS)
 def test_same_answer(table: CandidateTable, indexed: IndexedTable, name: str, prior: Prior) -> None:
@@ -44,24 +81,174 @@ def test_same_answer(table: CandidateTable, indexed: IndexedTable, name: str, pr
 
 
 @settings(max_examples=150, deadline=None)
-@given(
-    readings=st.fixed_dictionaries(
-        {},
-        optional={
-            "molar_mass": st.floats(20.0, 250.0),
-            "boiling_point": st.floats(-20.0, 250.0),
-            "percent": st.fixed_dictionaries(
-                {"C": st.floats(5.0, 90.0)},
-                optional={"H": st.floats(1.0, 15.0), "Cl": st.floats(5.0, 80.0)},
-            ),
-        },
-    )
-)
+@given(readings=READINGS, few=st.sampled_from([0, index.FEW]))
 def test_same_answer_to_any_readings(
-    table: CandidateTable, indexed: IndexedTable, readings: dict[str, float]
+    table: CandidateTable, indexed: IndexedTable, readings: dict[str, Any], few: int
 ) -> None:
     run = Measurement("K-30", **readings)
-    assert_same(by_index(indexed, run), match(run, table).to_dict())
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(index, "FEW", few)
+        assert_same(by_index(indexed, run), match(run, table).to_dict())
+
+
+KINDS = {
+    "all readings": {"molar_mass": 46.0, "boiling_point": 78.4, "percent": ETHANOL},
+    "digits exchanged": {"molar_mass": 46.0, "boiling_point": 87.4, "percent": ETHANOL},
+    "stated uncertainties": {"molar_mass": "46.0 ± 0.4 g/mol", "boiling_point": "78.4 ± 3 C"},
+    "no boiling point": {"molar_mass": 46.0, "percent": ETHANOL},
+    "no composition": {"molar_mass": 46.0, "boiling_point": 78.4},
+    "no molar mass": {"boiling_point": 78.4, "percent": ETHANOL},
+    "molar mass": {"molar_mass": 46.0},
+    "boiling point": {"boiling_point": 78.4},
+    "composition": {"percent": ETHANOL},
+    "far from all": {"molar_mass": 900.0, "boiling_point": -150.0, "percent": {"F": 99.0}},
+    "nothing": {},
+}
+
+
+def changed(table: CandidateTable, **columns: NDArray[np.float64]) -> CandidateTable:
+    text = {name: table.text(name) for name in TEXT_COLUMNS}
+    return CandidateTable(text, {n: table.number(n) for n in NUMBER_COLUMNS} | columns)
+
+
+def all_alike(table: CandidateTable) -> CandidateTable:
+    return table.take(np.full(300, table.find("ethanol")[0]))
+
+
+def one_compound(table: CandidateTable) -> CandidateTable:
+    return table.take([table.find("ethanol")[0]])
+
+
+def two_compounds(table: CandidateTable) -> CandidateTable:
+    return table.take([table.find("ethanol")[0], table.find("acetone")[0]])
+
+
+def isomers(table: CandidateTable) -> CandidateTable:
+    """All of one formula, so that the boiling point alone tells them apart."""
+    first = table.find("ethanol")[0]
+    columns = ("molar_mass", *(f"percent_{element}" for element in ELEMENTS))
+    same = {name: np.full(len(table), table.number(name)[first]) for name in columns}
+    return changed(table, **same)
+
+
+def boiling_alike(table: CandidateTable) -> CandidateTable:
+    """All of one boiling point and uncertainty, at the edge of every bin."""
+    same = {"boiling_point_C": np.full(len(table), 78.4), "boiling_point_u": np.ones(len(table))}
+    return changed(table, **same)
+
+
+def boiling_in_steps(table: CandidateTable) -> CandidateTable:
+    """A few boiling points, so that one fills several bins' worth of candidates."""
+    return changed(table, boiling_point_C=np.round(table.number("boiling_point_C"), -2))
+
+
+def without_priors(table: CandidateTable) -> CandidateTable:
+    """Nearly all of prior zero."""
+    prior = np.zeros(len(table))
+    prior[::50] = table.number("prior")[::50]
+    return changed(table, prior=prior / prior.sum())
+
+
+def unknown_constants(table: CandidateTable) -> CandidateTable:
+    """Nothing known but what the match cannot do without."""
+    others = [name for name in NUMBER_COLUMNS if name not in REQUIRED]
+    return changed(table, **{name: np.full(len(table), np.nan) for name in others})
+
+
+TABLES = (
+    all_alike,
+    one_compound,
+    two_compounds,
+    isomers,
+    boiling_alike,
+    boiling_in_steps,
+    without_priors,
+    unknown_constants,
+)
+
+
+@pytest.mark.usefixtures("few")
+@pytest.mark.parametrize("made", TABLES)
+def test_same_answer_from_tables_of_all_kinds(
+    table: CandidateTable, made: Callable[[CandidateTable], CandidateTable], tmp_path: Path
+) -> None:
+    source, target = tmp_path / "table.parquet", tmp_path / "table.arrow"
+    made(table).save(source)
+    write_index([source], target)
+    other, whole = IndexedTable.open(target), load_candidates(source)
+    for label, readings in KINDS.items():
+        run = Measurement(label, **readings)
+        assert_same(by_index(other, run), match(run, whole).to_dict())
+
+
+@settings(max_examples=60, deadline=None)
+@given(readings=READINGS, stated=st.booleans())
+def test_no_formula_is_above_the_best_case_of_its_block(
+    indexed: IndexedTable, readings: dict[str, Any], stated: bool
+) -> None:
+    if stated and "molar_mass" in readings:
+        readings = {**readings, "molar_mass": f"{readings['molar_mass']:.4f} ± 0.9 g/mol"}
+    bench = replace(Bench.of(Measurement("K-31", **readings)), boiling_point=None)
+    blocks = BestCase(indexed.formulas, Tolerances())
+    each = FormulaMatcher(indexed.formulas, Tolerances()).compare(bench)
+    best, wider = blocks.best_case(bench)
+    one = np.ones(len(indexed.formulas))
+    bounds = [(each.formula, best.formula * wider), (each.similar, best.similar * wider)]
+    for group in groups_of(tuple(each.likelihoods), len(each.elements)):
+        bounds.append((group_weight(group, each, one), group_weight(group, best, wider)))
+    for values, bound in bounds:
+        highest = np.maximum.reduceat(values[blocks.formulas], blocks.starts)
+        assert (highest <= bound * (1.0 + 1e-12)).all()
+    agreeing = np.maximum.reduceat(each.plausible[blocks.formulas], blocks.starts)
+    assert (best.plausible >= agreeing).all()
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    seed=st.integers(0, 1000),
+    weighed=st.booleans(),
+    prior=st.sampled_from(["commerce", "uniform"]),
+    least=st.sampled_from([0.0, 1e-9, 1e-3, 0.5]),
+)
+def test_sums_over_candidates_are_between_their_bounds(
+    indexed: IndexedTable, seed: int, weighed: bool, prior: Prior, least: float
+) -> None:
+    random = np.random.default_rng(seed)
+    factors = Factors(indexed, Tolerances(), prior)
+    liquid = np.exp(random.normal(0.0, 8.0, len(indexed.liquids)))
+    formulas = np.sort(random.choice(len(indexed.formulas), 500, replace=False))
+    each = liquid[indexed.pair]
+    if weighed and prior == "commerce":
+        each = each * indexed.weight
+    exact = np.add.reduceat(each, indexed.starts[:-1])[formulas]
+    highest = np.maximum.reduceat(each, indexed.starts[:-1])[formulas]
+    sums = LiquidSums(factors, liquid, weighed)
+    np.testing.assert_allclose(sums.of(formulas), exact, rtol=1e-12)
+    assert (sums.at_least(formulas) <= exact).all()
+    assert (exact <= sums.at_most(formulas)).all()
+    by_blocks = factors.of_blocks(np.add.reduceat(each, indexed.starts[:-1]))
+    assert (by_blocks <= sums.at_most_of_blocks).all()
+    if weighed:
+        assert (highest <= factors.commonest[formulas] * sums.single(formulas) * (1 + 1e-12)).all()
+    of_formula = np.exp(random.normal(0.0, 8.0, len(formulas)))
+    total = float(of_formula @ exact)
+    found = sums.times(of_formula, formulas, least * total)
+    assert total * (1.0 - least - 1e-9) <= found <= total * (1.0 + 1e-12)
+
+
+@pytest.mark.parametrize(
+    ("values", "least", "kept"),
+    [
+        ([], 1.0, []),
+        ([0.0, 0.0], 0.0, []),
+        ([1.0, 0.0], 0.0, [0]),
+        ([1.0, 1.0, 1.0], 2.5, [0, 1, 2]),  # alike: all or none
+        ([1.0, 1.0, 1.0], 3.5, []),
+        ([1e-300, 1.0, 1e300], 0.5, [1, 2]),
+    ],
+)
+def test_all_but_what_comes_to_little(values: list[float], least: float, kept: list[int]) -> None:
+    assert all_but(np.array(values), least).tolist() == kept
 
 
 def test_rows_are_those_of_the_table(table: CandidateTable, indexed: IndexedTable) -> None:

@@ -244,13 +244,15 @@ def compare_boiling_point(
         The candidates' boiling points and their standard uncertainties [K].
     """
     deviation = observed - expected
-    allowance = np.minimum(expected_u, LARGEST_ALLOWANCE)
+    # Square roots take a tenth of the time of hypot.
+    own, squares = sigma * sigma, expected_u * expected_u
+    allowance = np.minimum(squares, LARGEST_ALLOWANCE * LARGEST_ALLOWANCE)
     gross_density = np.exp(np.abs(deviation) * (-1.0 / GROSS_BOILING_SCALE))
     gross_density /= 2.0 * GROSS_BOILING_SCALE
     return Comparison(
         deviation=deviation,
-        sigma=np.hypot(sigma, expected_u),
-        half_width=2.0 * np.hypot(sigma, allowance),
+        sigma=np.sqrt(own + squares),
+        half_width=2.0 * np.sqrt(own + allowance),
         gross=GROSS_BOILING_POINT,
         gross_density=gross_density,
         bandwidth=np.hypot(sigma, KERNEL_BOILING_POINT),

@@ -238,6 +238,11 @@ class Matcher:
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
 
+    @property
+    def size(self) -> int:
+        """How many candidates are compared."""
+        return len(self.prior)
+
     def posterior(
         self,
         bench: Bench,
@@ -280,7 +285,7 @@ class Matcher:
         observed, molar_mass = weighed or self._molar_mass(bench, vaporized)
         boiling_point = self._boiling_point(bench)
         elements, unmentioned = self._composition(bench)
-        size = len(self.table)
+        size = self.size
         plausible = (liquid > LEAST_CHANCE) & (vaporized > LEAST_CHANCE)
         likelihoods: dict[str, Array] = {}
         # The formula alone decides molar mass and composition; isomers differ in the rest.
@@ -341,7 +346,7 @@ class Matcher:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
         bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
         if not _COLDEST_BATH < bath < _HOTTEST_BATH:
-            return np.ones(len(self.table))
+            return np.ones(self.size)
         return self.vaporized(bench, bath)
 
     def vaporized(
@@ -359,7 +364,7 @@ class Matcher:
             value = bench.molar_mass.value
             sigma = _believed(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
             observed = np.full(len(predicted), value)
-            return observed, compare_molar_mass(observed, predicted, sigma)
+            return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
         if bench.weighing is None:
             return None, None
         observed, scatter = self._mean_of_trials(bench.weighing)
@@ -416,7 +421,7 @@ class Matcher:
         half = 0.5 * self.tolerances.percent
         elements: dict[int, Comparison] = {}
         listed_sum = variance = 0.0
-        remaining = np.full(len(self.table), 100.0)
+        remaining = np.full(self.size, 100.0)
         for row, stated in bench.percent.items():
             expected = self.expectation.percent[row]
             sigma = float(_believed(stated, half, LEAST_ELEMENT))
