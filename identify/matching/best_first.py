@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,14 +11,17 @@ from identify.matching.likelihood import Array
 from identify.matching.nearby import Places
 
 FIRST_LOOK = 64  # parts
+_TO_CHOOSE_FROM = 4096  # parts
+_WIDER = 16  # times as many parts, where the first ones are not enough
 
 Weights = tuple[Rows, Array]
 """Rows of the table, and their weights."""
 
 
-@dataclass(frozen=True)
 class Bound:
     """What one weight in each part of a table comes to at most.
+
+    At first as if each part had the likeliest liquid; by the liquids it has where that matters.
 
     Parameters
     ----------
@@ -31,19 +33,31 @@ class Bound:
         From places of some parts to the largest factor of the liquids that are in each.
     """
 
-    parts: Array
-    highest: float
-    single: Callable[[Places], Array]
+    def __init__(self, parts: Array, highest: float, single: Callable[[Places], Array]) -> None:
+        self._parts, self._single = parts, single
+        self._bound = parts * highest
+        self._by_own_liquids = np.zeros(len(parts), dtype=bool)
 
-    def largest(self, count: int = FIRST_LOOK) -> Places:
-        """Return the parts with the largest bounds, as if all had the likeliest liquid."""
-        return largest(self.parts, count)
+    def __len__(self) -> int:
+        return len(self._parts)
+
+    def largest(self, count: int) -> Places:
+        """Return parts with large bounds: of those that had them with the likeliest liquid."""
+        some = largest(self._bound, max(_TO_CHOOSE_FROM, count))
+        self._narrow(some)
+        return some[largest(self._bound[some], count)]
 
     def reaching(self, least: float) -> Places:
         """Return the parts that may have a weight as large as this, but for rounding."""
         least *= 1.0 - 1e-8
-        some = np.flatnonzero(self.parts * self.highest >= least)
-        return some[self.parts[some] * self.single(some) >= least]
+        some = np.flatnonzero(self._bound >= least)
+        self._narrow(some)
+        return some[self._bound[some] >= least]
+
+    def _narrow(self, some: Places) -> None:
+        new = some[~self._by_own_liquids[some]]
+        self._bound[new] = self._parts[new] * self._single(new)
+        self._by_own_liquids[new] = True
 
 
 def best_first(
@@ -67,7 +81,7 @@ def best_first(
         The largest, and those that equal the last of them but for rounding, among others.
     """
     looked_at, chosen = max(len(first), FIRST_LOOK), first
-    new = np.ones(len(bound.parts), dtype=bool)
+    new = np.ones(len(bound), dtype=bool)
     while True:
         rows, weight = weights(chosen)
         new[chosen] = False
@@ -76,7 +90,7 @@ def best_first(
         missing = bound.reaching(least)
         if not new[missing].any():
             return rows, weight
-        looked_at = 4 * looked_at
+        looked_at *= _WIDER
         if len(missing) > looked_at:
             missing = bound.largest(looked_at)
         new[missing] = False

@@ -22,6 +22,9 @@ from identify.matching.posterior import Matcher, Prior
 
 Rows = NDArray[np.int64] | slice
 
+_STRETCH = 32_768  # rows
+_STRAIGHT = 3  # so much longer it takes to look rows up one by one than straight through them
+
 
 class _Liquids(Matcher):
     """Compares pairs of boiling point and uncertainty."""
@@ -146,12 +149,19 @@ class Factors:
         offset = self.table.starts[formulas] - (np.cumsum(count) - count)
         return np.repeat(offset, count) + np.arange(int(count.sum()))
 
-    def weighed(self, liquid: Array, rows: Rows = slice(None)) -> Array:
-        """Return prior times what the liquid decides, one value a row."""
-        values = liquid[self.table.pair[rows]]
-        if self.weight is not None:
+    def values(self, liquid: Array, rows: Rows, weighed: bool = True) -> Array:
+        """Return what the liquid decides, times the prior where it is weighed, one value a row."""
+        pair = self.table.pair[rows] if isinstance(rows, slice) else self.table.pair.take(rows)
+        values = liquid.take(pair)
+        if weighed and self.weight is not None:
             values *= self.weight[rows]
         return values
+
+    @cached_property
+    def stretches(self) -> Places:
+        """First formulas of stretches that a processor's cache holds the rows of, and the end."""
+        rows = np.arange(0, len(self.table), _STRETCH)
+        return np.unique(np.append(np.searchsorted(self.table.starts[:-1], rows), len(self.count)))
 
 
 @dataclass
@@ -179,14 +189,9 @@ class LiquidSums:
 
     def of(self, formulas: Places) -> Array:
         """Return the sums of some formulas, shape (len(formulas),)."""
-        missing = formulas[~self._known[formulas]]
-        if len(missing):
-            count = self.factors.count
-            if 2 * count[missing].sum() > len(self.factors.table):
-                # Straight through all rows is quicker than one by one through half of them.
-                missing = np.arange(len(count))
-            self._sums[missing] = self._summed(missing)
-            self._known[missing] = True
+        missing = ~self._known[formulas]
+        if missing.any():
+            self._add_up(formulas[missing])
         return self._sums[formulas]
 
     def times(self, of_formula: Array, formulas: Places, least: float) -> float:
@@ -204,19 +209,33 @@ class LiquidSums:
         crude = of_formula * held[formulas] * (self.highest * (1.0 + ROUNDING))
         chosen = all_but(crude, 0.5 * least)
         of_formula, formulas = of_formula[chosen], formulas[chosen]
-        if 2 * len(formulas) < len(self.factors.count):
+        if not self._known[formulas].all() and 2 * len(formulas) < len(self.factors.count):
             chosen = all_but(of_formula * self.at_most(formulas), 0.5 * least)
             of_formula, formulas = of_formula[chosen], formulas[chosen]
-        return float(of_formula @ self.of(formulas))
+        return float((of_formula * self.of(formulas)).sum())
 
-    def _summed(self, formulas: Places) -> Array:
-        factors, count = self.factors, self.factors.count[formulas]
-        rows = factors.rows(formulas)
-        if self.weighed:
-            values = factors.weighed(self.liquid, rows)
-        else:
-            values = self.liquid[factors.table.pair[rows]]
-        return np.add.reduceat(values, np.cumsum(count) - count)
+    def _add_up(self, formulas: Places) -> None:
+        """Take the sums of some formulas, straight through stretches that hold many of them."""
+        factors = self.factors
+        self._known[formulas] = True
+        wanted = np.zeros(len(self._known), dtype=bool)
+        wanted[formulas] = True
+        stretches = factors.stretches
+        rows = np.add.reduceat(np.where(wanted, factors.count, 0), stretches[:-1])
+        starts = factors.table.starts
+        for place in np.flatnonzero(_STRAIGHT * rows > np.diff(starts[stretches])):
+            some = slice(stretches[place], stretches[place + 1])
+            first, last = int(starts[some.start]), int(starts[some.stop])
+            self._sums[some] = self._summed(slice(first, last), starts[some] - first)
+            self._known[some], wanted[some] = True, False
+        rest = np.flatnonzero(wanted)
+        if len(rest):
+            count = factors.count[rest]
+            self._sums[rest] = self._summed(factors.rows(rest), np.cumsum(count) - count)
+
+    def _summed(self, rows: Rows, starts: Places) -> Array:
+        values = self.factors.values(self.liquid, rows, self.weighed)
+        return np.asarray(np.add.reduceat(values, starts))
 
     @cached_property
     def _highest(self) -> Array:

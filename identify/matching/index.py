@@ -160,12 +160,10 @@ class _Match:
         isomers, similar = alike / ISOMERS, alike / (1.0 - ISOMERS - UNLIKE_ANY)
         # Half of what may be left out is left out with blocks, half with formulas.
         counted = self.wider * kernels.at_most_of_blocks
-        blocks = (
-            all_but(self.bound(AS_READ), 0.5 * self.least),
-            all_but(self.best.formula * counted, 0.5 * isomers),
-            np.flatnonzero(self.best.plausible),
-        )
-        near = self.near(np.unique(np.concatenate(blocks)))
+        blocks = self.best.plausible.copy()
+        blocks[all_but(self.bound(AS_READ), 0.5 * self.least)] = True
+        blocks[all_but(self.best.formula * counted, 0.5 * isomers)] = True
+        near = self.near(np.flatnonzero(blocks))
         like = self.factors.blocks.of_blocks(all_but(self.best.similar * counted, 0.5 * similar))
         sums = (
             self.sums(AS_READ).times(near.weight(AS_READ), near.formulas, 0.5 * self.least),
@@ -183,8 +181,8 @@ class _Match:
         near = self.near(largest(self.bound(AS_READ), FIRST_LOOK))
         weight = near.weight(AS_READ)
         first = largest(weight, FIRST_LOOK)
-        found = float(weight[first] @ self.sums(AS_READ).of(near.formulas[first]))
-        similar = float(near.compared.similar @ self.kernels.at_least(near.formulas))
+        found = float((weight[first] * self.sums(AS_READ).of(near.formulas[first])).sum())
+        similar = float((near.compared.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
         return _LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
@@ -220,9 +218,9 @@ class _Match:
         return self.of_blocks(group) * self.sums(group).at_most_of_blocks
 
     def near(self, blocks: Places) -> Near:
-        """Compare the formulas of some blocks, or of all where there are few."""
+        """Compare the formulas of some blocks, or all where that takes no longer."""
         known = self.factors.blocks
-        if len(known.formulas) <= FEW or len(blocks) == len(known.count):
+        if len(known.formulas) <= FEW or 2 * len(blocks) > len(known.count):
             return self.everything
         formulas = known.of_blocks(blocks)
         return Near(blocks, formulas, self.factors.formulas.some(formulas, self.bench))
@@ -266,11 +264,11 @@ class _Match:
             most = (float(at_most.sum()) + rest) * (1.0 + ROUNDING)
             if most < decisive:
                 return 0.0, most, near
-            least = float(weight @ sums.at_least(near.formulas))
+            least = float((weight * sums.at_least(near.formulas)).sum())
             if least >= 2.0 * decisive:
                 return least, most, near
             chosen = all_but(at_most, share * decisive)
-            least = float(weight[chosen] @ sums.of(near.formulas[chosen]))
+            least = float((weight[chosen] * sums.of(near.formulas[chosen])).sum())
             most = (least + float(np.delete(at_most, chosen).sum()) + rest) * (1.0 + ROUNDING)
             if most < decisive or least >= 2.0 * decisive:
                 return least, most, near
@@ -290,9 +288,10 @@ class _Match:
         of_liquid = self.sums(group).liquid
         stated = self.bench.molar_mass
         if stated is None or stated.uncertainty is not None:
-            return of_formula * float(self.factors.prior_of_liquids @ of_liquid)
+            return of_formula * float((self.factors.prior_of_liquids * of_liquid).sum())
         molar_mass = float(self.factors.formulas.expectation.molar_mass[one.formulas[0]])
-        return of_formula * molar_mass * float(self.factors.lightness_of_liquids @ of_liquid)
+        lightness = self.factors.lightness_of_liquids
+        return of_formula * molar_mass * float((lightness * of_liquid).sum())
 
     def leading(self, group: Group, near: Near | None, count: int) -> NDArray[np.int64]:
         """Return the rows of the largest weights.
@@ -310,8 +309,11 @@ class _Match:
         parts = self.of_blocks(group) * factors.commonest_of_blocks
         bound = Bound(parts, sums.highest, sums.single_of_blocks)
 
+        if near is None:
+            near = self.near(bound.largest(FIRST_LOOK))
+
         def of_some_blocks(blocks: Places) -> Weights:
-            some = near if near is not None and blocks is near.blocks else self.near(blocks)
+            some = near if blocks is near.blocks else self.near(blocks)
             of_formula = some.weight(group)
             formulas = Bound(
                 of_formula * factors.commonest[some.formulas],
@@ -320,13 +322,12 @@ class _Match:
             )
             return best_first(
                 formulas,
-                formulas.largest(),
+                formulas.largest(FIRST_LOOK),
                 lambda places: self.weights(group, some.formulas[places], of_formula[places]),
                 count,
             )
 
-        first = bound.largest() if near is None else near.blocks
-        rows, weight = best_first(bound, first, of_some_blocks, count)
+        rows, weight = best_first(bound, near.blocks, of_some_blocks, count)
         return _rows_at(rows, first_rows(weight, factors.table.order[rows], count))
 
     def plausible(self, near: Near) -> NDArray[np.int64]:
@@ -343,7 +344,7 @@ class _Match:
     def weights(self, group: Group, formulas: Places, of_formula: Array) -> Weights:
         """Return the rows of some formulas, and their weights."""
         rows = self.factors.rows(formulas)
-        weight = self.factors.weighed(self.sums(group).liquid, rows)
+        weight = self.factors.values(self.sums(group).liquid, rows)
         weight *= np.repeat(of_formula, self.factors.count[formulas])
         return rows, weight
 
