@@ -111,7 +111,8 @@ def print_table(
         )
         if beside is not None:
             both = chosen & np.isfinite(beside)
-            line += f"{np.abs(beside - kelvin)[both].mean():8.1f} of {both.sum()}"
+            missed = f"{np.abs(beside - kelvin)[both].mean():.1f}" if both.any() else "-"
+            line += f"{missed:>8} of {both.sum()}"
         print(line)
     print(f"  outside the domain {(~inside).sum()}: mean error {error[~inside].mean():.1f}")
     print(f"  inside it {inside.sum()}: mean {error[inside].mean():.2f}, ", end="")
