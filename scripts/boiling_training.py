@@ -14,8 +14,9 @@ from rdkit import Chem
 from scipy.spatial.distance import cdist
 
 from identify.candidates.boiling_domain import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN
-from identify.candidates.boiling_features import Counts, Describer, atom_pairs, surroundings
+from identify.candidates.boiling_features import COUNTED, Counts, Describer
 from identify.candidates.boiling_interval import Neighborhood, error_scale
+from identify.candidates.boiling_kernel import Shape, fall
 from identify.candidates.boiling_model import Scaling
 from identify.candidates.structures import descriptor_names
 
@@ -42,11 +43,14 @@ class Drawn:
         self.names = descriptor_names()
         describe = Describer(self.names)
         self.descriptors = np.array([describe(mol) for mol in mols])
-        self.surroundings = [surroundings(mol) for mol in mols]
-        self.pairs = [atom_pairs(mol) for mol in mols]
+        self.counted = {name: [count(mol) for mol in mols] for name, count in COUNTED.items()}
         self.atoms = np.array([mol.GetNumHeavyAtoms() for mol in mols])
-        self.around_apart = _apart(self.surroundings)
-        self.pairs_apart = _apart(self.pairs)
+        self.apart = [_apart(counted) for counted in self.counted.values()]
+
+    @property
+    def surroundings(self) -> list[dict[int, int]]:
+        """The surroundings of the atoms of each structure, counted."""
+        return self.counted["surroundings"]
 
 
 def _apart(counted: Sequence[dict[int, int]]) -> NDArray[np.uint16]:
@@ -90,8 +94,7 @@ def train(drawn: Drawn, places: Places, kelvin: Array) -> Solution:
         Examples(
             features,
             len(full.descriptors),
-            drawn.around_apart[block],
-            drawn.pairs_apart[block],
+            [apart[block] for apart in drawn.apart],
             kelvin[places],
         )
     )
@@ -167,23 +170,17 @@ def likeness(drawn: Drawn, solution: Solution, places: Places) -> Array:
     block = np.ix_(places, solution.places)
     return summed_kernel(
         cdist(here, there, "cityblock"),
-        (drawn.around_apart[block], drawn.pairs_apart[block]),
-        shape.amplitudes,
-        shape.rates,
+        [apart[block] for apart in drawn.apart],
+        shape,
     )
 
 
-def summed_kernel(
-    apart: Array,
-    counted: tuple[NDArray[np.uint16], NDArray[np.uint16]],
-    amplitudes: tuple[float, float, float],
-    rates: tuple[float, float],
-) -> Array:
-    """Return the kernel from the three distances, as `boiling_kernel` defines it."""
-    total = amplitudes[0] * np.exp(-apart)
-    for part, amplitude, rate in zip(counted, amplitudes[1:], rates, strict=True):
-        total += amplitude * np.exp(-rate * part)
-    return np.asarray(1.0 + total)
+def summed_kernel(apart: Array, counted: Sequence[NDArray[np.uint16]], shape: Shape) -> Array:
+    """Return the kernel from its distances, as `boiling_kernel` defines it."""
+    total = 1.0 + shape.amplitudes[0] * fall(apart)
+    for part, amplitude, rate in zip(counted, shape.amplitudes[1:], shape.rates, strict=True):
+        total += amplitude * fall(rate * part)
+    return np.asarray(total)
 
 
 @dataclass(frozen=True)

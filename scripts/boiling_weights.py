@@ -8,13 +8,14 @@ the published values then pulls no harder than a small error.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
-from identify.candidates.boiling_kernel import Shape
+from identify.candidates.boiling_kernel import Shape, fall, slope
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -26,6 +27,8 @@ _RATE = 0.1  # of the logarithms of the parameters, a step
 _LEVELS = 24  # values that a feature is rounded to while its weight is learned
 _PRUNED_AT = (50, 100)  # steps at which features of no weight are dropped
 _NO_WEIGHT = 3e-4  # a step of one standard deviation then changes the likeness by 0.03 %
+# Where the learning begins: noise; amplitudes and rates of what is counted, as in `COUNTED`.
+_NOISE, _AMPLITUDE, _RATES = 0.005, 0.5, (0.02, 0.005, 0.01)
 FREEDOM = 3.0  # of the Student density
 _MISS = 0.06  # its scale, in standard deviations of the boiling points: about 5 K
 _HEAVIEST, _LIGHTEST = 2.0, -14.0  # logarithms of weights
@@ -51,16 +54,15 @@ class Examples:
         In standard deviations, the descriptors first.
     descriptors : int
         How many of the features are descriptors; the others are counts of surroundings.
-    around, pairs : arrays, shape (n, n)
-        City-block distances between surroundings, and between pairs.
+    apart : sequence of arrays, shape (n, n)
+        City-block distances between the counts of each thing counted.
     kelvin : array, shape (n,)
         Boiling points.
     """
 
     features: Single
     descriptors: int
-    around: NDArray[np.uint16]
-    pairs: NDArray[np.uint16]
+    apart: Sequence[NDArray[np.uint16]]
     kelvin: Array
 
 
@@ -116,8 +118,8 @@ def learn_weights(examples: Examples, seed: int = SEED) -> Learned:
     weights = np.full(features, -np.log(examples.descriptors))
     counts = features - examples.descriptors
     weights[examples.descriptors :] = np.log(0.1 / max(counts, 1))
-    # Logarithms: noise; amplitudes of the three terms; rates of the last two.
-    others = np.log([0.005, 1.0, 0.5, 0.5, 0.02, 0.005])
+    # Logarithms: noise; amplitudes; rates.
+    others = np.log([_NOISE, 1.0, *(_AMPLITUDE for _ in examples.apart), *_RATES])
     alive = np.isin(np.arange(features), levels.owners)
     descent = _Descent(features + len(others))
     mean, averaged = np.zeros(features + len(others)), 0
@@ -134,12 +136,15 @@ def learn_weights(examples: Examples, seed: int = SEED) -> Learned:
             mean += np.concatenate([weights, others])
             averaged += 1
     mean /= averaged
-    noise, first, second, third, slow, slower = np.exp(mean[features:]).tolist()
-    return Learned(
-        np.where(alive, np.exp(mean[:features]), 0.0),
-        Shape((first, second, third), (slow, slower)),
-        noise,
-    )
+    noise, shape = _read(mean[features:])
+    return Learned(np.where(alive, np.exp(mean[:features]), 0.0), shape, noise)
+
+
+def _read(logarithms: Array) -> tuple[float, Shape]:
+    """Return the noise and the shape that logarithms stand for."""
+    noise, *others = np.exp(logarithms).tolist()
+    amplitudes = len(others) // 2 + 1
+    return noise, Shape(others[:amplitudes], others[amplitudes:])
 
 
 def _ascent(
@@ -151,35 +156,43 @@ def _ascent(
 ) -> Array:
     """Gradient of the mean logarithm of the density by the logarithms of the parameters."""
     weights, others = logarithms
-    noise, first, second, third, slow, slower = np.exp(others)
+    noise, shape = _read(others)
     flags = levels.flags[chosen].astype(np.float32)
     cost = np.exp(weights[levels.owners]).astype(np.float32) * levels.steps
     scaled, total = flags * np.sqrt(cost), flags @ cost
     apart = np.maximum(total[:, None] + total[None] - 2.0 * (scaled @ scaled.T), 0.0)
     block = np.ix_(chosen, chosen)
-    around, pairs = (part[block].astype(np.float32) for part in (examples.around, examples.pairs))
-    by_features = first * np.exp(-apart)
-    by_around = second * np.exp(np.float32(-slow) * around)
-    by_pairs = third * np.exp(np.float32(-slower) * pairs)
-    likeness = 1.0 + (by_features + by_around + by_pairs).astype(np.float64)
-    pull, share = _pull(likeness, kelvin, noise)
+    distances = [
+        apart,
+        *(
+            np.float32(rate) * part[block].astype(np.float32)
+            for rate, part in zip(shape.rates, examples.apart, strict=True)
+        ),
+    ]
+    terms = [
+        np.float32(amplitude) * fall(distance)
+        for amplitude, distance in zip(shape.amplitudes, distances, strict=True)
+    ]
+    pull, share = _pull(1.0 + sum(terms).astype(np.float64), kelvin, noise)
+    # By the distances of each term.
+    pull_single = pull.astype(np.float32)
+    pulls = [
+        np.float32(-amplitude) * pull_single * slope(distance)
+        for amplitude, distance in zip(shape.amplitudes, distances, strict=True)
+    ]
 
-    pull_features = pull.astype(np.float32) * by_features
+    pull_features = pulls[0]
     # Sum over pairs of |flag - flag| times the pull, one matrix product for all flags.
     differing = 2.0 * (
         flags.T @ pull_features.sum(axis=1)
         - np.einsum("ij,ij->j", pull_features @ flags, flags, optimize=True)
     )
     gradient = np.zeros(len(weights) + len(others))
-    np.add.at(gradient, levels.owners, -cost * differing)
-    pull_around, pull_pairs = pull * by_around, pull * by_pairs
+    np.add.at(gradient, levels.owners, cost * differing)
     gradient[len(weights) :] = (
         (np.diag(pull) * noise / share).sum(),
-        pull_features.sum(),
-        pull_around.sum(),
-        pull_pairs.sum(),
-        -slow * np.vdot(pull_around, around),
-        -slower * np.vdot(pull_pairs, pairs),
+        *(np.vdot(pull_single, term) for term in terms),
+        *(np.vdot(by, far) for by, far in zip(pulls[1:], distances[1:], strict=True)),
     )
     return gradient / len(chosen)
 
@@ -193,8 +206,8 @@ def _pull(likeness: Array, kelvin: Array, noise: float) -> tuple[Array, Array]:
     inverse, dual = _solved(likeness, kelvin, noise / share)
     held = np.diag(inverse)
     missed = dual / held
-    slope = 2.0 * missed / (1.0 + missed**2 / (FREEDOM * _MISS**2)) / (FREEDOM * _MISS**2)
-    by_dual, by_held = slope / held, -slope * dual / held**2
+    steep = 2.0 * missed / (1.0 + missed**2 / (FREEDOM * _MISS**2)) / (FREEDOM * _MISS**2)
+    by_dual, by_held = steep / held, -steep * dual / held**2
     along = inverse @ by_dual
     crossed = np.outer(along, dual)
     return 0.5 * (crossed + crossed.T) + (inverse * by_held) @ inverse, share

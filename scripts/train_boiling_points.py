@@ -125,7 +125,7 @@ def model_content(
         "digest": np.array(trained.digest()),
         "rdkit": np.array(rdkit.__version__),
     }
-    for name, counted in (("surroundings", drawn.surroundings), ("pairs", drawn.pairs)):
+    for name, counted in drawn.counted.items():
         counts = Counts.of([counted[place] for place in places])
         for part in ("keys", "ends", "places", "numbers"):
             content[f"{name}_{part}"] = getattr(counts, part)

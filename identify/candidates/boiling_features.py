@@ -1,4 +1,4 @@
-"""What the boiling-point estimate reads off a structure: descriptors, surroundings, atom pairs."""
+"""What the boiling-point estimate reads off a structure: descriptors, and counts of its parts."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from rdkit.Chem.EState import EState, EState_VSA
 
 FARTHEST_PAIR = 12
 """Bonds between the two atoms of a pair at most; the usual chain of a liquid is shorter."""
+LARGEST_PIECE = 4
+"""Bonds of a piece at most; one takes in all that a branched atom holds."""
 
 # Sets of descriptors that RDKit finds all at once, each by the stem of its descriptors' names.
 _SETS: Mapping[str, Callable[[Any], Sequence[float]]] = {
@@ -104,8 +106,7 @@ def surroundings(mol: Any) -> dict[int, int]:
     >>> sorted(surroundings(Chem.MolFromSmiles("CC")).values())
     [1, 2]
     """
-    found = _generators()[0].GetSparseCountFingerprint(mol).GetNonzeroElements()
-    return dict(found)
+    return _counted("surroundings", mol)
 
 
 def atom_pairs(mol: Any) -> dict[int, int]:
@@ -118,16 +119,45 @@ def atom_pairs(mol: Any) -> dict[int, int]:
     >>> len(atom_pairs(Chem.MolFromSmiles("CCO")))
     3
     """
-    found = _generators()[1].GetSparseCountFingerprint(mol).GetNonzeroElements()
-    return dict(found)
+    return _counted("pairs", mol)
+
+
+def pieces(mol: Any) -> dict[int, int]:
+    """Return how often each piece of one to four bonds occurs, by RDKit's identifier.
+
+    A piece is a chain, branched or not, or a ring, its atoms told apart by element and aromaticity.
+
+    Examples
+    --------
+    Two of C-C, one each of C-O, C-C-C, C-C-O and C-C-C-O.
+
+    >>> sorted(pieces(Chem.MolFromSmiles("CCCO")).values())
+    [1, 1, 1, 1, 2]
+    """
+    return _counted("pieces", mol)
+
+
+COUNTED: Mapping[str, Callable[[Any], dict[int, int]]] = {
+    "surroundings": surroundings,
+    "pairs": atom_pairs,
+    "pieces": pieces,
+}
+"""What is counted in a molecule, in the order of the kernel's terms."""
+
+
+def _counted(name: str, mol: Any) -> dict[int, int]:
+    return dict(_generators()[name].GetSparseCountFingerprint(mol).GetNonzeroElements())
 
 
 @lru_cache(maxsize=1)
-def _generators() -> tuple[Any, Any]:
-    return (
-        rdFingerprintGenerator.GetMorganGenerator(radius=1),
-        rdFingerprintGenerator.GetAtomPairGenerator(maxDistance=FARTHEST_PAIR),
-    )
+def _generators() -> Mapping[str, Any]:
+    return {
+        "surroundings": rdFingerprintGenerator.GetMorganGenerator(radius=1),
+        "pairs": rdFingerprintGenerator.GetAtomPairGenerator(maxDistance=FARTHEST_PAIR),
+        "pieces": rdFingerprintGenerator.GetRDKitFPGenerator(
+            maxPath=LARGEST_PIECE, numBitsPerFeature=1
+        ),
+    }
 
 
 def drawn_surroundings(mol: Any, unknown: Iterable[int]) -> str:
@@ -147,7 +177,7 @@ def drawn_surroundings(mol: Any, unknown: Iterable[int]) -> str:
     """
     places = rdFingerprintGenerator.AdditionalOutput()
     places.AllocateBitInfoMap()
-    _generators()[0].GetSparseCountFingerprint(mol, additionalOutput=places)
+    _generators()["surroundings"].GetSparseCountFingerprint(mol, additionalOutput=places)
     held = places.GetBitInfoMap()
     atoms = [
         sorted(

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.candidates.boiling_domain import REMOTE, Domain, read_for_estimate
-from identify.candidates.boiling_features import Counts, Describer, atom_pairs, surroundings
+from identify.candidates.boiling_features import COUNTED, Counts, Describer, surroundings
 from identify.candidates.boiling_interval import Neighborhood, error_scale
 from identify.candidates.boiling_kernel import (
     FARTHEST_FEATURE,
@@ -115,14 +115,13 @@ class BoilingModel:
             content["spread"],
             content["weight"],
         )
-        first, second, third = content["amplitudes"].tolist()
-        slow, slower = content["rates"].tolist()
-        self.shape = Shape((first, second, third), (slow, slower))
-        self.around = _counts(content, "surroundings")
-        self.pairs = _counts(content, "pairs")
+        self.shape = Shape(content["amplitudes"].tolist(), content["rates"].tolist())
+        self.counted = {name: _counts(content, name) for name in COUNTED}
         self.coordinates = content["scaled"].astype(np.float64) * self.scaling.weight
-        self.known = Known(self.coordinates, self.around, self.pairs, self.shape)
-        self.domain = Domain(frozenset(self.around.keys.tolist()), float(content["farthest"]))
+        self.known = Known(self.coordinates, self.counted, self.shape)
+        self.domain = Domain(
+            frozenset(self.counted["surroundings"].keys.tolist()), float(content["farthest"])
+        )
         self._describe = Describer(self.scaling.descriptors)
 
     def traits(self, mols: Sequence[Any], found: Sequence[dict[int, int]]) -> Traits:
@@ -131,8 +130,10 @@ class BoilingModel:
         scaled = self.scaling.scaled(self.scaling.raw(descriptors, found))
         return Traits(
             scaled.astype(np.float64) * self.scaling.weight,
-            found,
-            [atom_pairs(mol) for mol in mols],
+            {
+                name: found if count is surroundings else [count(mol) for mol in mols]
+                for name, count in COUNTED.items()
+            },
         )
 
     def estimate(self, smiles: Sequence[str]) -> BoilingPoints:
