@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import numpy as np
@@ -27,6 +28,7 @@ from identify.candidates.table import (
 from identify.matching import index
 from identify.matching.bench import Bench
 from identify.matching.bins import all_but
+from identify.matching.compared import first_rows
 from identify.matching.factors import Factors, LiquidSums
 from identify.matching.index import share_of_index
 from identify.matching.likelihood import Tolerances
@@ -234,6 +236,19 @@ def test_sums_over_candidates_are_between_their_bounds(
     total = float(of_formula @ exact)
     found = sums.times(of_formula, formulas, least * total)
     assert total * (1.0 - least - 1e-9) <= found <= total * (1.0 + 1e-12)
+
+
+@given(
+    places=st.lists(st.integers(0, 4), min_size=1, max_size=60),
+    count=st.integers(0, 20),
+    random=st.randoms(use_true_random=False),
+)
+def test_first_rows_of_many_alike(places: list[int], count: int, random: Random) -> None:
+    order = random.sample(range(len(places)), len(places))
+    # Zero, and weights that differ by rounding alone.
+    weight = np.array([place * (1.0 + random.choice([0.0, 1e-15])) for place in places])
+    by_hand = sorted(range(len(places)), key=lambda row: (-places[row], order[row]))
+    assert first_rows(weight, np.array(order), count).tolist() == by_hand[:count]
 
 
 @pytest.mark.parametrize(

@@ -146,8 +146,15 @@ def first_rows(weight: Array, order: NDArray[np.int64], count: int) -> NDArray[n
     # The last bits depend on the order of the table; those of isomers that nothing tells apart
     # differ in no others.
     with np.errstate(divide="ignore"):
-        places = np.round(np.log(weight[rows]), 9)
-    return rows[np.lexsort((order[rows], -places))[:few]]
+        places = -np.round(np.log(weight[rows]), 9)
+    if len(rows) > 2 * few:  # sorting all of a million isomers would take a second
+        last = np.partition(places, few - 1)[few - 1]
+        above, equal = np.flatnonzero(places < last), np.flatnonzero(places == last)
+        left = few - len(above)
+        equal = equal[np.argpartition(order[rows[equal]], left - 1)[:left]]
+        chosen = np.concatenate([above, equal])
+        rows, places = rows[chosen], places[chosen]
+    return rows[np.lexsort((order[rows], places))[:few]]
 
 
 @dataclass(frozen=True)
