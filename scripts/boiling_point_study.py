@@ -7,7 +7,7 @@ Usage: python scripts/boiling_point_study.py [--model data/boiling_model.npz]
 Without options: errors and intervals by class, of estimates in random folds as the model's file
 keeps them, beside the group-contribution estimate that `chemicals` tabulates (Joback, K. G.; Reid,
 R. C. Chem. Eng. Commun. 1987, 57, 233). ``--scaffolds``: the same in folds that share no scaffold,
-trained anew, about ten minutes. ``--audit``: published boiling points of the built-in table far
+trained anew, twelve minutes. ``--audit``: published boiling points of the built-in table far
 outside their interval, the farthest first, each estimated without having been seen. ``--speed``:
 structures a second.
 """

@@ -5,7 +5,7 @@ Usage: python scripts/train_boiling_points.py [--out data/boiling_model.npz]
 
 Cross-validates in five random folds (kernel weights learned anew in each), takes the prediction
 intervals from what was unseen, trains on all folds together, and prints how well it does. One
-thread, fixed seeds: the same file from the same table. About ten minutes.
+thread, fixed seeds: the same file from the same table. About twelve minutes.
 `boiling_point_study.py` prints more about what it wrote, and takes it to new scaffolds.
 """
 

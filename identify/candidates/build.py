@@ -224,7 +224,9 @@ def _boiling_point(
     if not values:
         return BoilingPoint(estimate, 1.25 * spread, False, ESTIMATED, "; ".join(reasons))
     point = boiling_point_consensus(values, float(estimate), float(spread))
-    return replace(point, set_aside="; ".join(filter(None, (*reasons, point.set_aside))))
+    return replace(
+        point, set_aside="; ".join(dict.fromkeys(filter(None, (*reasons, point.set_aside))))
+    )
 
 
 def _from_groups(compound: Compound) -> float:
