@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from build_candidates import CORRECTIONS
 
-from identify.candidates.build import build, commerce_prior, read_corrections
+from identify.candidates.build import commerce_prior
 from identify.candidates.consensus import boiling_point_consensus
 from identify.candidates.curves import Critical, vapor_curve
 from identify.candidates.literature import VaporPressureFit
@@ -31,11 +31,11 @@ from identify.physics.boiling import vapor_pressure
 # ------------------------------------------------------------------------ built again
 
 
-def test_rebuild_finds_the_same_table(table: CandidateTable, tmp_path: Path) -> None:
-    """Takes about a minute and a half."""
-    rebuilt, _ = build(read_corrections(CORRECTIONS))
+def test_rebuild_finds_the_same_table(
+    rebuilt_table: CandidateTable, table: CandidateTable, tmp_path: Path
+) -> None:
     # As single precision keeps it: saved and loaded like the built-in table.
-    rebuilt.save(tmp_path / "rebuilt.parquet")
+    rebuilt_table.save(tmp_path / "rebuilt.parquet")
     again = load_candidates(tmp_path / "rebuilt.parquet")
     assert len(again) == len(table)
     for column in TEXT_COLUMNS:

@@ -68,8 +68,8 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 def by_index(
     indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
 ) -> dict[str, object]:
-    def shares(exact: bool) -> list[Share]:
-        return [share_of_index(indexed, run, Tolerances(), prior, exact)]
+    def shares(in_full: bool) -> list[Share]:
+        return [share_of_index(indexed, run, Tolerances(), prior, in_full)]
 
     return over_shares(run, shares, Tolerances(), prior).to_dict()
 

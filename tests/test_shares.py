@@ -14,7 +14,7 @@ from identify import Measurement, match
 from identify.candidates.table import CandidateTable
 from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Prior
-from identify.matching.shares import ranking_of, share_of
+from identify.matching.shares import Share, over_shares, ranking_of, share_of
 from identify.measurement import Conditions, Flask, Trial
 
 
@@ -81,8 +81,11 @@ def assert_same(found: dict[str, Any], wanted: dict[str, Any]) -> None:
 def over_parts(
     run: Measurement, table: CandidateTable, parts: int, prior: Prior = "commerce"
 ) -> dict[str, Any]:
-    shares = [share_of(part, run, Tolerances(), prior) for part in parted(table, parts)]
-    return ranking_of(run, shares, Tolerances(), prior).to_dict()
+    def shares(in_full: bool) -> list[Share]:
+        every = parted(table, parts)
+        return [share_of(part, run, Tolerances(), prior, in_full) for part in every]
+
+    return over_shares(run, shares, Tolerances(), prior).to_dict()
 
 
 @pytest.mark.parametrize("parts", [1, 3, 7])

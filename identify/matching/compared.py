@@ -55,6 +55,8 @@ class Totals:
     groups : dict of str to array, shape (2, 2**k)
         Of the weight with some readings explained by a slip, see `identify.matching.slips`: at
         least, and at most.
+    in_full : bool
+        Whether the candidates beside these sums are all that a search for slips could need.
     """
 
     size: int
@@ -64,15 +66,17 @@ class Totals:
     similar: Array
     known: Array
     groups: dict[str, Array] = field(default_factory=dict)
+    in_full: bool = True
 
     def __add__(self: _Sums, other: Totals) -> _Sums:
         sums = {
             one.name: getattr(self, one.name) + getattr(other, one.name)
             for one in fields(Totals)
-            if one.name != "groups"
+            if one.name not in ("groups", "in_full")
         }
         groups = {name: self.groups[name] + other.groups[name] for name in self.groups}
-        return type(self)(**sums, groups=groups)
+        in_full = self.in_full and other.in_full
+        return type(self)(**sums, groups=groups, in_full=in_full)
 
     @property
     def scale(self) -> float:

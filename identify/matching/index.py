@@ -16,8 +16,7 @@ from __future__ import annotations
 import os
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
-from functools import cached_property, lru_cache, reduce
-from operator import add
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +37,9 @@ from identify.matching.factors import Factors, LiquidSums, Rows
 from identify.matching.likelihood import Array, Tolerances
 from identify.matching.nearby import Near, Places
 from identify.matching.posterior import Matcher, Prior
-from identify.matching.shares import MOST_PLAUSIBLE, Share, joined, most_kept, share_of_judge
+from identify.matching.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_judge, together
 from identify.matching.slips.groups import (
+    WORTH_A_LOOK,
     WORTH_WHILE,
     Group,
     chance_of,
@@ -63,7 +63,7 @@ def share_of_index(
     run: Measurement,
     tolerances: Tolerances,
     prior: Prior,
-    exact: bool = False,
+    in_full: bool = False,
 ) -> Share:
     """Compare one unknown with an indexed table, see `identify.matching.shares.share_of`.
 
@@ -73,8 +73,9 @@ def share_of_index(
     run : Measurement
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
-    exact : bool
-        Also what only decides whether a slip is worth a search, instead of bounds that mostly do.
+    in_full : bool
+        Also what only decides whether a slip is worth a search, instead of bounds that mostly do,
+        and all candidates that the search could need.
 
     Returns
     -------
@@ -83,8 +84,8 @@ def share_of_index(
     """
     bench = Bench.of(run)
     if not is_separable(bench):
-        return _of_all(table, bench, tolerances, prior)
-    return _Match(_factors(table, tolerances, prior), bench, exact).share()
+        return _of_all(table, bench, tolerances, prior, in_full)
+    return _Match(_factors(table, tolerances, prior), bench, in_full).share()
 
 
 def is_separable(bench: Bench) -> bool:
@@ -96,17 +97,18 @@ def is_separable(bench: Bench) -> bool:
     )
 
 
-def _of_all(table: IndexedTable, bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
+def _of_all(
+    table: IndexedTable, bench: Bench, tolerances: Tolerances, prior: Prior, in_full: bool
+) -> Share:
     """Compare with every candidate, block by block, a block a processor at a time."""
 
     def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> Share:
         judge = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
-        return share_of_judge(judge, bench)
+        return share_of_judge(judge, bench, in_full)
 
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        shares = list(threads.map(compared, table.blocks(_BLOCK)))
-    leading = joined([share.leading for share in shares])
-    return Share(reduce(add, (share.totals for share in shares)), leading)
+        shares = threads.map(compared, table.blocks(_BLOCK))
+        return together(shares, bench, tolerances, prior)
 
 
 @lru_cache(maxsize=2)
@@ -123,8 +125,8 @@ class _Match:
     the bounds together are below what a sum may be off.
     """
 
-    def __init__(self, factors: Factors, bench: Bench, exact: bool) -> None:
-        self.factors, self.exact = factors, exact
+    def __init__(self, factors: Factors, bench: Bench, in_full: bool) -> None:
+        self.factors, self.in_full = factors, in_full
         self.bench = replace(bench, boiling_point=None)
         self.liquid = factors.liquids.compare(replace(bench, molar_mass=None, percent={}))
         self.best, self.wider = factors.blocks.best_case(self.bench)
@@ -138,19 +140,32 @@ class _Match:
         groups = groups_of(observables, len(self.best.elements))
         near, totals = self.totals()
         stands, _ = totals.evidence(np.zeros(0), np.zeros(0), self.anything)
+        decisive = [stands / (chance_of(group, 0.0) * self.scale) for group in groups]
+        bounds = [
+            self.between(group, WORTH_WHILE * enough)
+            for group, enough in zip(groups, decisive, strict=True)
+        ]
+        searched = any(
+            most >= WORTH_WHILE * enough
+            for (_, most, _), enough in zip(bounds, decisive, strict=True)
+        )
         kept, looked_for = [self.plausible(near)], []
-        for group in groups:
-            chance = chance_of(group, 0.0) * self.scale
-            least, most, near_group = self.between(group, WORTH_WHILE * stands / chance)
+        for group, enough, bound in zip(groups, decisive, bounds, strict=True):
+            if searched and bound[1] < WORTH_WHILE * enough:
+                bound = self.between(group, WORTH_A_LOOK * enough)
+            least, most, near_group = bound
             totals.groups[group.key] = np.array([[least], [most]])
-            if chance * most < WORTH_WHILE * stands and not self.exact:
+            worth = WORTH_A_LOOK if searched else WORTH_WHILE
+            if most < worth * enough and not self.in_full:
                 continue
             looked_for.append(group)
-            few = rows_kept(group, observables, of_a_part=True)
+            few = rows_kept(group, observables, self.in_full)
             kept.append(self.leading(group, near_group, few))
-        kept.append(self.leading(AS_READ, near, most_kept(looked_for, observables)))
+        most_shown = most_kept(looked_for, observables, self.in_full)
+        kept.append(self.leading(AS_READ, near, most_shown))
         leading = self.factors.table.take(np.unique(np.concatenate(kept)))
-        return Share(totals, leading, frozenset(totals.groups) - {one.key for one in looked_for})
+        skipped = frozenset(totals.groups) - {one.key for one in looked_for}
+        return Share(replace(totals, in_full=self.in_full), leading, skipped)
 
     def totals(self) -> tuple[Near, Totals]:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""
@@ -255,9 +270,9 @@ class _Match:
             return total, total, None
         bound, sums = self.bound(group), self.sums(group)
         at_best = float(bound.sum()) * (1.0 + ROUNDING)
-        if at_best < decisive and not self.exact:
+        if at_best < decisive and not self.in_full:
             return 0.0, at_best, None
-        for share in () if self.exact else (0.5, 0.1, 0.01, 1e-3):
+        for share in () if self.in_full else (0.5, 0.1, 0.01, 1e-3):
             near = self.near(all_but(bound, share * decisive))
             rest, weight = float(np.delete(bound, near.blocks).sum()), near.weight(group)
             at_most = weight * sums.at_most(near.formulas)

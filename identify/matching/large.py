@@ -83,24 +83,26 @@ def match_large(
         If a trial lacks a reading that its molar mass needs.
     """
 
-    def shares(exact: bool) -> list[Share]:
+    def shares(in_full: bool) -> Iterable[Share]:
         if isinstance(table, IndexedTable):
-            return [share_of_index(table, run, tolerances, prior, exact)]
-        compared = partial(share_of_part, run=run, tolerances=tolerances, prior=prior, exact=exact)
-        return list(share_out(compared, table.parts))
+            return [share_of_index(table, run, tolerances, prior, in_full)]
+        compared = partial(
+            share_of_part, run=run, tolerances=tolerances, prior=prior, in_full=in_full
+        )
+        return share_out(compared, table.parts)
 
     return over_shares(run, shares, tolerances, prior)
 
 
 def share_of_part(
-    part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, exact: bool
+    part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
 ) -> Share:
     """Read one part of a table, wherever this runs, and compare an unknown with it."""
     if part.path.suffix == ENDING:
         part.check()
         index = open_large(part.path)
         assert isinstance(index, IndexedTable)
-        return share_of_index(index, run, tolerances, prior, exact)
+        return share_of_index(index, run, tolerances, prior, in_full)
     table = part.read()
     assert not isinstance(table, IndexedTable)
-    return share_of_judge(Matcher(table, tolerances, prior, is_part=True), Bench.of(run))
+    return share_of_judge(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)

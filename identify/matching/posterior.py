@@ -92,6 +92,8 @@ class Posterior:
     groups : mapping of str to array, shape (2,)
         There, the sums over all candidates that say whether a slip is worth a search, by name: at
         least, and at most.
+    in_full : bool
+        Whether all candidates are here that a search for slips could need.
     """
 
     probability: Array
@@ -108,6 +110,7 @@ class Posterior:
     further: dict[str, KnownOnly] = field(default_factory=dict)
     elsewhere: float = 0.0
     groups: Mapping[str, Array] = field(default_factory=dict)
+    in_full: bool = True
 
     @classmethod
     def of(cls, compared: Compared, totals: Totals) -> Posterior:
@@ -148,6 +151,7 @@ class Posterior:
             compared.further,
             elsewhere,
             {name: totals.scale * (sums @ filled) for name, sums in totals.groups.items()},
+            totals.in_full,
         )
 
     @cached_property

@@ -7,7 +7,7 @@ candidate that could be shown, or that a slip could lead to, is among the parts'
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache, reduce
 from math import inf
@@ -29,11 +29,11 @@ from identify.matching.slips.groups import (
     group_weight,
     groups_of,
     leading_count,
-    leading_rows,
     rows_kept,
 )
 from identify.measurement import Measurement
 
+_AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
 MOST_PLAUSIBLE = 64
 """Candidates kept of those that agree with every reading: a few more than an answer shows."""
 
@@ -58,7 +58,13 @@ class Share:
     skipped: frozenset[str] = frozenset()
 
 
-def share_of(part: CandidateTable, run: Measurement, tolerances: Tolerances, prior: Prior) -> Share:
+def share_of(
+    part: CandidateTable,
+    run: Measurement,
+    tolerances: Tolerances,
+    prior: Prior,
+    in_full: bool = False,
+) -> Share:
     """Compare one unknown with the candidates of a part of a table.
 
     Parameters
@@ -68,6 +74,8 @@ def share_of(part: CandidateTable, run: Measurement, tolerances: Tolerances, pri
     run : Measurement
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
+    in_full : bool
+        With all candidates that a search for slips could need, instead of those it mostly needs.
 
     Returns
     -------
@@ -78,29 +86,32 @@ def share_of(part: CandidateTable, run: Measurement, tolerances: Tolerances, pri
     ValueError
         If there is no such prior, or a trial lacks a reading that its molar mass needs.
     """
-    return share_of_judge(_part_matcher(part, tolerances, prior), Bench.of(run))
+    return share_of_judge(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
 
 
-def share_of_judge(judge: Matcher, bench: Bench) -> Share:
+def share_of_judge(judge: Matcher, bench: Bench, in_full: bool) -> Share:
     """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
     compared = judge.compare(bench)
     observables = tuple(compared.likelihoods)
     groups = groups_of(observables, len(compared.elements))
     kept = [
         rows[first_rows(compared.weight[rows], judge.order[rows], most)]
-        for rows, most in _by_pattern(compared, most_kept(groups, observables))
+        for rows, most in _by_pattern(compared, most_kept(groups, observables, in_full))
     ]
     sums: dict[str, Array] = {}
     for group in groups:
         weight = group_weight(group, compared, compared.base)
         sums[group.key] = np.stack([compared.summed(weight)] * 2)
-        kept += _leading(compared, judge, group, weight)
-    totals = replace(compared.totals, groups=sums)
+        few = rows_kept(group, observables, in_full)
+        kept += [
+            rows[first_rows(weight[rows], judge.order[rows], few)] for rows in _patterns(compared)
+        ]
+    totals = replace(compared.totals, groups=sums, in_full=in_full)
     return Share(totals, judge.table.some(np.unique(np.concatenate(kept))))
 
 
 def ranking_of(
-    run: Measurement, shares: Sequence[Share], tolerances: Tolerances, prior: Prior
+    run: Measurement, shares: Iterable[Share], tolerances: Tolerances, prior: Prior
 ) -> Ranking:
     """Put the shares of all parts together to one answer.
 
@@ -108,7 +119,7 @@ def ranking_of(
     ----------
     run : Measurement
         From which the shares were made.
-    shares : sequence of Share
+    shares : iterable of Share
         One of each part, in the order of the parts; at least one.
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
@@ -124,21 +135,48 @@ def ranking_of(
     ValueError
         If there is no share.
     Undecided
-        If parts skipped what another part speaks for; `over_shares` asks them once more.
+        If parts left out what the others speak for; `over_shares` asks them once more.
     """
-    if not shares:
+    bench = Bench.of(run)
+    share = together(shares, bench, tolerances, prior)
+    judge = Matcher(share.leading, tolerances, prior, is_part=True)
+    for key in share.skipped:
+        share.totals.groups[key][0] = -inf  # whatever the sum, there are no candidates to look at
+    return matched(run, bench, judge, share.totals)
+
+
+def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
+    """Put the shares of parts together to that of all parts, holding few of them at once.
+
+    Parameters
+    ----------
+    shares : iterable of Share
+        In the order of the parts; at least one.
+    bench : Bench
+        The readings that they were made with.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    """
+    totals: list[Totals] = []
+    skipped: frozenset[str] = frozenset()
+    leading: list[CandidateTable] = []
+    enough = _AT_ONCE
+    for share in shares:
+        totals = [reduce(add, (*totals, share.totals))]
+        skipped |= share.skipped
+        leading.append(share.leading)
+        if sum(map(len, leading)) > enough:
+            judge = Matcher(joined(leading), tolerances, prior, is_part=True)
+            leading = [share_of_judge(judge, bench, totals[0].in_full).leading]
+            enough = max(_AT_ONCE, 2 * len(leading[0]))
+    if not totals:
         raise ValueError("a table without parts has no candidates")
-    leading = joined([share.leading for share in shares])
-    judge = Matcher(leading, tolerances, prior, is_part=True)
-    totals = reduce(add, (share.totals for share in shares))
-    for key in frozenset[str]().union(*(share.skipped for share in shares)):
-        totals.groups[key][0] = -inf  # whatever the sum, there are no candidates to look at
-    return matched(run, Bench.of(run), judge, totals)
+    return Share(totals[0], joined(leading), skipped)
 
 
 def over_shares(
     run: Measurement,
-    shares: Callable[[bool], Sequence[Share]],
+    shares: Callable[[bool], Iterable[Share]],
     tolerances: Tolerances,
     prior: Prior,
 ) -> Ranking:
@@ -148,8 +186,8 @@ def over_shares(
     ----------
     run : Measurement
     shares : callable
-        Gives the shares of all parts; called with False, and once more with True where what the
-        parts left out of the sums for slips turns out to matter.
+        Gives the shares of all parts; called with False, and once more with True, in full, where
+        what the parts left out turns out to matter.
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
     """
@@ -172,12 +210,12 @@ def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) ->
     return Matcher(part, tolerances, prior, is_part=True)
 
 
-def most_kept(groups: Sequence[Group], observables: Sequence[str]) -> int:
+def most_kept(groups: Sequence[Group], observables: Sequence[str], in_full: bool) -> int:
     """Return how many leading candidates of a part may be shown in the end.
 
     A search for slips can lower all those that it looks at below others that it does not.
     """
-    looked_at = [rows_kept(group, observables, of_a_part=True) for group in groups]
+    looked_at = [rows_kept(group, observables, in_full) for group in groups]
     return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
 
 
@@ -195,13 +233,3 @@ def _patterns(compared: Compared) -> list[NDArray[np.int64]]:
     if pattern is None:
         return [np.arange(len(compared.base))]
     return [np.flatnonzero(pattern == one) for one in np.unique(pattern)]
-
-
-def _leading(
-    compared: Compared, judge: Matcher, group: Group, weight: Array
-) -> list[NDArray[np.int64]]:
-    observables = tuple(compared.likelihoods)
-    return [
-        rows[leading_rows(weight[rows], judge.order[rows], group, observables, inf)]
-        for rows in _patterns(compared)
-    ]

@@ -26,6 +26,7 @@ from identify.matching.slips.card import (
 )
 from identify.matching.slips.groups import (
     LEADING,
+    WORTH_A_LOOK,
     WORTH_WHILE,
     chance_of,
     group_weight,
@@ -131,18 +132,19 @@ def _leading(
     """
     assert posterior.base is not None
     observables = tuple(posterior.likelihoods)
-    kept: list[NDArray[np.int64]] = []
-    worth_while = False
+    weighed = []
     for group in groups_of(observables, len(posterior.elements)):
         weight = group_weight(group, posterior, posterior.base)
         total = posterior.groups.get(group.key, np.full(2, weight.sum()))
         stands = posterior.evidence * (agreement if "molar_mass" in group.names else 1.0)
-        if not is_below(WORTH_WHILE * stands, chance_of(group, suspected) * total):
-            continue
-        worth_while = True
-        kept.append(leading_rows(weight, order, group, observables, total))
-    if not worth_while:
+        weighed.append((group, weight, total, stands / chance_of(group, suspected)))
+    if not any(is_below(WORTH_WHILE * decisive, total) for *_, total, decisive in weighed):
         return None
+    kept = [
+        leading_rows(weight, order, group, observables, total, decisive, posterior.in_full)
+        for group, weight, total, decisive in weighed
+        if is_below(WORTH_A_LOOK * decisive, total)
+    ]
     kept.append(first_rows(posterior.probability, order, leading_count(observables)))
     return np.unique(np.concatenate(kept))
 

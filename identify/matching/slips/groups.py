@@ -17,13 +17,16 @@ from identify.matching.posterior import Posterior
 # Of a whole card less: what exchanges or mixes its numbers seldom makes another compound's of them.
 _ANY_SLIP = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
 _ONE_ELEMENT = 0.003
-_MANY, _MOST = 1536, 0.8  # where one observable is all there is, and those are not that share
 # Where even slips that explain everything could not be this likely beside the readings as they
 # stand, none is looked for.
 WORTH_WHILE = 0.8
+# Where one is looked for, slips in other readings compete with it from here on.
+WORTH_A_LOOK = 0.1
 LEADING = 64  # candidates for each observable that may be wrong
-_LEADING_OF_TWO = 256  # where only one other narrows them down
-_PAIRS = 32  # and for each two of them
+_LEADING_OF_TWO = 256  # where at most one other narrows them down
+_PAIRS = 32  # for each two of them
+# Where those left out could be as likely as the readings as they stand: the built-in table whole.
+_MANY = 16_384
 
 
 class Undecided(Exception):
@@ -149,11 +152,13 @@ def leading_rows(
     order: NDArray[np.int64],
     group: Group,
     observables: Sequence[str],
-    total: Array | float,
+    total: Array,
+    decisive: float,
+    in_full: bool,
 ) -> NDArray[np.int64]:
     """Return the candidates that hold most of a group's weight.
 
-    Few where other readings narrow it down, many where this observable is all there is.
+    Few where other readings narrow it down; many where those left out could matter.
 
     Parameters
     ----------
@@ -164,28 +169,41 @@ def leading_rows(
     group : Group
     observables : sequence of str
         What was read.
-    total : array, shape (2,), or float
+    total : array, shape (2,)
         Of the weights of all candidates, should these be a part of them; at least, and at most.
+    decisive : float
+        A sum of weights that makes a slip as likely as the readings as they stand.
+    in_full : bool
+        Whether those at hand are as many as `rows_kept` says, of those that are a part of.
 
     Raises
     ------
     Undecided
-        Where the two leave open how many.
+        Where they are not and would have to be, or the bounds of the total leave open how many.
     """
-    rows = first_rows(weight, order, rows_kept(group, observables))
-    alone = len(_ANY_SLIP.keys() & set(observables)) == 1
-    if alone and is_below(float(weight[rows].sum()), _MOST * np.broadcast_to(total, 2)):
-        rows = first_rows(weight, order, _MANY)
-    return rows
+    rows = first_rows(weight, order, rows_kept(group, observables, in_full=False))
+    if _is_narrow(observables):
+        return rows
+    left_out = np.maximum(total - float(weight[rows].sum()), 0.0)
+    if not is_below(decisive, left_out):
+        return rows
+    if not in_full:
+        raise Undecided
+    return first_rows(weight, order, _MANY)
 
 
-def rows_kept(group: Group, observables: Sequence[str], of_a_part: bool = False) -> int:
-    """Return how many candidates of a group are looked at, at most where they are some of more."""
-    if of_a_part and len(_ANY_SLIP.keys() & set(observables)) == 1:
+def rows_kept(group: Group, observables: Sequence[str], in_full: bool) -> int:
+    """Return how many candidates of a group are looked at; in full, how many at most."""
+    if in_full and not _is_narrow(observables):
         return _MANY
     return _PAIRS if len(group.parts) > 1 else leading_count(observables)
 
 
 def leading_count(observables: Sequence[str]) -> int:
-    """Return how many leading candidates are looked at for each observable."""
-    return LEADING if len(_ANY_SLIP.keys() & set(observables)) > 2 else _LEADING_OF_TWO
+    """Return how many leading candidates are looked at for each observable, as a rule."""
+    return LEADING if _is_narrow(observables) else _LEADING_OF_TWO
+
+
+def _is_narrow(observables: Sequence[str]) -> bool:
+    """Say whether two observables narrow the candidates down where a third is explained."""
+    return len(_ANY_SLIP.keys() & set(observables)) > 2
