@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 from typing import NamedTuple
@@ -67,8 +68,9 @@ def prepared(count: int) -> Iterator[tuple[Path, Path]]:
     """Write so many structures, alone and with boiling points, and print the table's head."""
     print(
         f"{'building from SMILES':<38} structures  bare RDKit  one job   of bare  two jobs  memory"
+        "  two readers"
     )
-    print(f"{'':<38}               a second a second              x one  of one")
+    print(f"{'':<38}               a second a second              x one  of one        x one")
     with tempfile.TemporaryDirectory() as name:
         bare, given = Path(name, "bare.smi"), Path(name, "given.csv")
         with bare.open("w") as alone, given.open("w") as with_values:
@@ -93,9 +95,14 @@ def structures(count: int) -> Iterator[str]:
 
 
 class Round(NamedTuple):
-    """Seconds of bare reading and of building with one job and with two, and the largest memory."""
+    """Seconds of bare reading and of building with one job and with two, and the largest memory.
+
+    ``both`` is how long two processes take that each read all, at once: what the machine has to
+    give to a second job.
+    """
 
     bare: float
+    both: float
     one: float
     two: float
     memory: float
@@ -109,9 +116,11 @@ def in_turn(bare: Path, source: Path, kind: str, repeats: int = REPEATS) -> list
 def one_round(bare: Path, source: Path, kind: str) -> Round:
     """Read once, and build with one job and with two."""
     (reading,) = run(_READ, bare)
+    with ThreadPoolExecutor(2) as at_once:
+        both = max(seconds for (seconds,) in at_once.map(run, [_READ] * 2, [bare] * 2))
     one, memory = run(_BUILD, source, bare.with_name("one.parquet"), 1, kind)
     two, _ = run(_BUILD, source, bare.with_name("two.parquet"), 2, kind)
-    return Round(reading, one, two, memory)
+    return Round(reading, both, one, two, memory)
 
 
 def run(code: str, *arguments: object) -> list[float]:
@@ -133,7 +142,8 @@ def show(what: str, count: int, rounds: list[Round]) -> None:
     share = statistics.median(one.bare / one.one for one in rounds)
     gain = statistics.median(one.one / one.two for one in rounds)
     memory = max(one.memory for one in rounds)
+    readers = statistics.median(2.0 * one.bare / one.both for one in rounds)
     print(
         f"  {what:<35} {count:>11,} {bare:>11,.0f} {built:>8,.0f} {100 * share:>6.0f} % "
-        f"{gain:>8.2f}  {memory:.2f} GB"
+        f"{gain:>8.2f}  {memory:.2f} GB {readers:>11.2f}"
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
 from functools import partial
 from itertools import chain, islice
@@ -152,16 +152,20 @@ def build_collection(
         raise
     merging = Merging(folder, count, [str(source.path) for source in sources])
     merging.find_duplicates()
-    with written_beside(set_aside) as beside:
-        merging.write_set_aside(beside)
     if not merging.merged.rows:
+        with written_beside(set_aside) as beside:
+            merging.write_set_aside(beside)
         folder.remove()
         raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
-    # In the work folder first, so that nothing half-written ever lies beside it.
-    if options.partition_rows:
-        os.replace(merging.write_partitions(folder.path / TABLE, options.partition_rows), out)
-    else:
-        os.replace(merging.write_table(folder.path / f"{TABLE}.parquet"), out)
+    with written_beside(set_aside) as beside, ThreadPoolExecutor(1) as meanwhile:
+        listed = meanwhile.submit(merging.write_set_aside, beside)
+        # In the work folder first, so that nothing half-written ever lies beside it.
+        if options.partition_rows:
+            table = merging.write_partitions(folder.path / TABLE, options.partition_rows)
+        else:
+            table = merging.write_table(folder.path / f"{TABLE}.parquet")
+        listed.result()
+    os.replace(table, out)
     folder.remove()
     return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
 
@@ -239,7 +243,6 @@ def _work(
             make = partial(make_part, worker)
             share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
         elif jobs == 1 or len(first) < 2:
-            worker.prepare()
             for index, chunk in chain(first, tasks):
                 worker.make(index, chunk)
                 done(chunk)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import csv
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from collections import Counter, deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -161,24 +162,26 @@ class Merging:
 
     def write_table(self, target: Path) -> Path:
         """Write the table as one Parquet file."""
-        self._write(target, _sliced(self._kept_rows(), _ROW_GROUP))
+        self._write(target, self._groups(0, self.merged.rows))
         return target
 
     def write_partitions(self, target: Path, rows: int) -> Path:
         """Write the table as a folder of Parquet files of so many rows each."""
         target.mkdir()
         parts = []
-        for number, table in enumerate(_sliced(self._kept_rows(), rows)):
+        for number, start in enumerate(range(0, self.merged.rows, rows)):
             path = target / f"part-{number:05d}.parquet"
-            self._write(path, _sliced(iter([table]), _ROW_GROUP))
-            parts.append(TablePart(path, len(table), path.stat().st_size))
+            stop = min(start + rows, self.merged.rows)
+            self._write(path, self._groups(start, stop))
+            parts.append(TablePart(path, stop - start, path.stat().st_size))
         write_manifest(target, parts)
         return target
 
-    def _write(self, path: Path, groups: Iterator[Any]) -> None:
+    def _write(self, path: Path, groups: Sequence[range]) -> None:
         import pyarrow.parquet as pq
 
-        first = next(groups)
+        tables = _made_ahead(self._rows_of_table, groups)
+        first = next(tables)
         with pq.ParquetWriter(
             path,
             first.schema,
@@ -187,27 +190,52 @@ class Merging:
             write_statistics=list(_WITH_STATISTICS),
             use_dictionary=list(_REPEATING),
         ) as writer:
-            for group in _read_ahead(chain([first], groups)):
-                writer.write_table(group, row_group_size=_ROW_GROUP)
+            for table in chain([first], tables):
+                writer.write_table(table, row_group_size=_ROW_GROUP)
 
-    def _kept_rows(self) -> Iterator[Any]:
-        """Yield the rows that stay, in the form of a candidate table, priors summing to one."""
+    @staticmethod
+    def _groups(start: int, stop: int) -> list[range]:
+        """Return which rows of the table are written at once."""
+        return [
+            range(first, min(first + _ROW_GROUP, stop)) for first in range(start, stop, _ROW_GROUP)
+        ]
+
+    def _rows_of_table(self, wanted: range) -> Any:
+        """Return rows in the form of a candidate table, from all parts that hold some."""
         import pyarrow as pa
 
-        total = self._total_weight()
-        for index in range(self._count):
-            rows = self._folder.rows(index)
-            kept = self.merged.kept[index]
-            rows = rows if kept.all() else rows.filter(pa.array(kept))
-            prior = _weight(rows) / total
-            columns = {
-                name: rows.column(name)
-                for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)
-                if name != "prior"
-            }
-            columns["prior"] = pa.array(prior.astype(np.float32))
-            yield pa.table({name: columns[name] for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)})
+        ends = self._ends
+        parts = range(
+            int(np.searchsorted(ends, wanted.start, side="right")),
+            int(np.searchsorted(ends, wanted.stop, side="left")) + 1,
+        )
+        tables = []
+        for index in parts:
+            start = int(ends[index - 1]) if index else 0
+            low, high = max(wanted.start - start, 0), min(wanted.stop, int(ends[index])) - start
+            tables.append(self._kept_rows(index).slice(low, high - low))
+        return pa.concat_tables(tables).combine_chunks()
 
+    @cached_property
+    def _ends(self) -> NDArray[np.int64]:
+        """Where each part's rows end in the table."""
+        return np.cumsum([np.count_nonzero(kept) for kept in self.merged.kept])
+
+    def _kept_rows(self, index: int) -> Any:
+        """Return the rows of a part that stay, priors of the whole table summing to one."""
+        import pyarrow as pa
+
+        rows = self._folder.rows(index)
+        kept = self.merged.kept[index]
+        rows = rows if kept.all() else rows.filter(pa.array(kept))
+        prior = _weight(rows) / self._total_weight
+        columns = {
+            name: rows.column(name) for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name != "prior"
+        }
+        columns["prior"] = pa.array(prior.astype(np.float32))
+        return pa.table({name: columns[name] for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)})
+
+    @cached_property
     def _total_weight(self) -> float:
         return float(
             sum(
@@ -223,30 +251,16 @@ def _weight(rows: Any) -> NDArray[np.float64]:
     return 1.0 + 0.5 * np.nan_to_num(inventories)
 
 
-def _sliced(tables: Iterator[Any], size: int) -> Iterator[Any]:
-    """Yield tables of exactly so many rows, the last with the rest."""
-    import pyarrow as pa
-
-    waiting: list[Any] = []
-    count = 0
-    for table in tables:
-        waiting.append(table)
-        count += len(table)
-        while count >= size:
-            whole = pa.concat_tables(waiting)
-            yield whole.slice(0, size).combine_chunks()
-            waiting, count = [whole.slice(size)], count - size
-    if count:
-        yield pa.concat_tables(waiting).combine_chunks()
-
-
-def _read_ahead(tables: Iterator[Any]) -> Iterator[Any]:
-    """Yield tables, each made ready while the one before it is being written."""
-    with ThreadPoolExecutor(1) as reader:
-        waiting = reader.submit(next, tables, None)
-        while (table := waiting.result()) is not None:
-            waiting = reader.submit(next, tables, None)
-            yield table
+def _made_ahead(make: Callable[[range], Any], groups: Iterable[range]) -> Iterator[Any]:
+    """Yield what is made of each group, the next two in the making meanwhile."""
+    with ThreadPoolExecutor(2) as makers:
+        waiting: deque[Future[Any]] = deque()
+        for group in groups:
+            waiting.append(makers.submit(make, group))
+            if len(waiting) > 2:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()
 
 
 def _safe(cell: object) -> object:

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -18,9 +18,10 @@ from identify.candidates.collection.parts import WorkFolder
 from identify.candidates.collection.source import Chunk
 
 if TYPE_CHECKING:
-    from identify.candidates.collection.rows import Estimator
+    from identify.candidates.collection.rows import Estimator, RowMaker
 
 Tasks = Iterator[tuple[int, Chunk]]
+Make = Callable[[int, Chunk], None]
 
 ON_A_CLUSTER = 64
 """Workers that are kept busy there, if it has so many."""
@@ -43,14 +44,15 @@ def in_parallel(
     jobs: int,
     done: Callable[[Chunk], None],
 ) -> None:
-    """Have chunks made by several processes of this machine."""
+    """Have chunks made by several processes of this machine, this one among them."""
     import multiprocessing
 
     # Not forked: threads of the libraries would be missing in the copy.
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs, context, _begin, (worker,))
+    pool = ProcessPoolExecutor(jobs - 1, context, _begin, (worker,))
+    here = replace(worker)  # made ready while the others are
     try:
-        share_out(pool, _make, jobs, tasks, done)
+        share_out(pool, _make, jobs - 1, tasks, done, here.make)
     except BrokenProcessPool:
         raise StoppedError(
             "a process of the build was ended from outside, for want of memory perhaps: --jobs 1 "
@@ -62,14 +64,34 @@ def in_parallel(
 
 def share_out(
     pool: Executor,
-    make: Callable[[int, Chunk], None],
+    make: Make,
     jobs: int,
     tasks: Tasks,
     done: Callable[[Chunk], None],
+    make_here: Make | None = None,
 ) -> None:
-    """Have chunks made elsewhere; a few wait, never the whole file."""
+    """Have chunks made elsewhere; a few wait, never the whole file.
+
+    Parameters
+    ----------
+    pool : Executor
+    make : callable
+        Makes the part of a chunk there.
+    jobs : int
+        Chunks that are made there at a time; as many more wait there.
+    tasks : iterator of (int, Chunk)
+    done : callable
+        Called here with each chunk whose part is made.
+    make_here : callable, optional
+        Makes the part of a chunk here, while enough wait there.
+    """
     waiting: dict[Future[None], Chunk] = {}
     for index, chunk in tasks:
+        _take_finished(waiting, done, 0.0)
+        if make_here is not None and len(waiting) >= 2 * jobs:
+            make_here(index, chunk)
+            done(chunk)
+            continue
         waiting[pool.submit(make, index, chunk)] = chunk
         if len(waiting) > 2 * jobs:
             _take_finished(waiting, done)
@@ -77,8 +99,10 @@ def share_out(
         _take_finished(waiting, done)
 
 
-def _take_finished(waiting: dict[Future[None], Chunk], done: Callable[[Chunk], None]) -> None:
-    finished, _ = wait(waiting, return_when=FIRST_COMPLETED)
+def _take_finished(
+    waiting: dict[Future[None], Chunk], done: Callable[[Chunk], None], patience: float | None = None
+) -> None:
+    finished, _ = wait(waiting, patience, return_when=FIRST_COMPLETED)
     for future in finished:
         chunk = waiting.pop(future)
         future.result()
@@ -87,11 +111,12 @@ def _take_finished(waiting: dict[Future[None], Chunk], done: Callable[[Chunk], N
 
 @dataclass
 class PartMaker:
-    """Makes parts of chunks; sent to each process, and made ready there."""
+    """Makes parts of chunks; sent to each process before it is made ready, and made ready there."""
 
     folder: Path
     files: list[str]
     quick: bool
+    _maker: RowMaker | None = field(default=None, init=False)
 
     def prepare(self) -> None:
         """Load what rows are made with."""
@@ -108,6 +133,9 @@ class PartMaker:
 
     def make(self, index: int, chunk: Chunk) -> None:
         """Make the rows of a chunk, and keep them."""
+        if self._maker is None:
+            self.prepare()
+        assert self._maker is not None
         # One thread: sums in the same order in any process, and so the same table.
         with self._threads.limit(limits=1):
             part = self._maker.part(chunk)
