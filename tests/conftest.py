@@ -1,4 +1,4 @@
-"""What many tests share: tables, the built-in one's matcher, the command, a browser."""
+"""What many tests share: the built-in table, its matcher, the command, a browser."""
 
 from __future__ import annotations
 
@@ -8,24 +8,17 @@ from identify import load_candidates
 from identify.candidates.table import CandidateTable
 from identify.matching.posterior import Matcher
 from tests.browser import browser
-from tests.built_beside import (
-    independent_table,
-    pytest_collection_modifyitems,
-    pytest_runtestloop,
-    rebuilt_table,
-)
 from tests.command import invoke
 
-__all__ = [
-    "browser",
-    "independent_table",
-    "invoke",
-    "judge",
-    "pytest_collection_modifyitems",
-    "pytest_runtestloop",
-    "rebuilt_table",
-    "table",
-]
+__all__ = ["browser", "invoke", "judge", "table"]
+
+# Each of these builds a table anew, which takes two minutes.
+_LONGEST = ("test_candidates.py", "test_without_reference_equations.py")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Begin with the files that take longest, so that no process is left with one in the end."""
+    items.sort(key=lambda item: item.path.name not in _LONGEST)
 
 
 @pytest.fixture(scope="session")
