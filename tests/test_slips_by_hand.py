@@ -102,7 +102,6 @@ def test_one_boiling_point_beside_five_compounds(
 ) -> None:
     """Compound by compound and slip by slip, as the mixture is described, in plain arithmetic."""
     monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
-    monkeypatch.setattr(evidence, "WORTH_A_LOOK", 0.0)
     run = Measurement("H", boiling_point=f"{written} C")
     bench = Bench.of(run)
     before = few.posterior(bench)
@@ -227,7 +226,6 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
 ) -> None:
     as_is = [searched(judge, run) for run in pages]
     monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
-    monkeypatch.setattr(evidence, "WORTH_A_LOOK", 0.0)
     for run, before in zip(pages, as_is, strict=True):
         after = searched(judge, run)
         assert codes(after) == codes(before), run

@@ -39,7 +39,6 @@ from identify.matching.nearby import Near, Places
 from identify.matching.posterior import Matcher, Prior
 from identify.matching.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_judge, together
 from identify.matching.slips.groups import (
-    WORTH_A_LOOK,
     WORTH_WHILE,
     Group,
     chance_of,
@@ -140,31 +139,21 @@ class _Match:
         groups = groups_of(observables, len(self.best.elements))
         near, totals = self.totals()
         stands, _ = totals.evidence(np.zeros(0), np.zeros(0), self.anything)
-        decisive = [stands / (chance_of(group, 0.0) * self.scale) for group in groups]
-        bounds = [
-            self.between(group, WORTH_WHILE * enough)
-            for group, enough in zip(groups, decisive, strict=True)
-        ]
-        searched = any(
-            most >= WORTH_WHILE * enough
-            for (_, most, _), enough in zip(bounds, decisive, strict=True)
-        )
-        kept, looked_for = [self.plausible(near)], []
-        for group, enough, bound in zip(groups, decisive, bounds, strict=True):
-            if searched and bound[1] < WORTH_WHILE * enough:
-                bound = self.between(group, WORTH_A_LOOK * enough)
-            least, most, near_group = bound
+        found, searched = [], self.in_full
+        for group in groups:
+            enough = WORTH_WHILE * stands / (chance_of(group, 0.0) * self.scale)
+            least, most, near_group = self.between(group, enough)
             totals.groups[group.key] = np.array([[least], [most]])
-            worth = WORTH_A_LOOK if searched else WORTH_WHILE
-            if most < worth * enough and not self.in_full:
-                continue
-            looked_for.append(group)
+            found.append((group, near_group))
+            searched |= most >= enough
+        looked_for = found if searched else []
+        most_shown = most_kept([group for group, _ in looked_for], observables, self.in_full)
+        kept = [self.plausible(near), self.leading(AS_READ, near, most_shown)]
+        for group, near_group in looked_for:
             few = rows_kept(group, observables, self.in_full)
             kept.append(self.leading(group, near_group, few))
-        most_shown = most_kept(looked_for, observables, self.in_full)
-        kept.append(self.leading(AS_READ, near, most_shown))
         leading = self.factors.table.take(np.unique(np.concatenate(kept)))
-        skipped = frozenset(totals.groups) - {one.key for one in looked_for}
+        skipped = frozenset() if searched else frozenset(totals.groups)
         return Share(replace(totals, in_full=self.in_full), leading, skipped)
 
     def totals(self) -> tuple[Near, Totals]:

@@ -26,7 +26,6 @@ from identify.matching.slips.card import (
 )
 from identify.matching.slips.groups import (
     LEADING,
-    WORTH_A_LOOK,
     WORTH_WHILE,
     chance_of,
     group_weight,
@@ -120,6 +119,8 @@ def _leading(
 ) -> NDArray[np.int64] | None:
     """Return the candidates that some slip could make likely; None where no slip could matter.
 
+    Where one could, slips in all readings compete.
+
     Parameters
     ----------
     posterior : Posterior
@@ -143,7 +144,6 @@ def _leading(
     kept = [
         leading_rows(weight, order, group, observables, total, decisive, posterior.in_full)
         for group, weight, total, decisive in weighed
-        if is_below(WORTH_A_LOOK * decisive, total)
     ]
     kept.append(first_rows(posterior.probability, order, leading_count(observables)))
     return np.unique(np.concatenate(kept))

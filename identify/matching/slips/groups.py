@@ -20,8 +20,6 @@ _ONE_ELEMENT = 0.003
 # Where even slips that explain everything could not be this likely beside the readings as they
 # stand, none is looked for.
 WORTH_WHILE = 0.8
-# Where one is looked for, slips in other readings compete with it from here on.
-WORTH_A_LOOK = 0.1
 LEADING = 64  # candidates for each observable that may be wrong
 _LEADING_OF_TWO = 256  # where at most one other narrows them down
 _PAIRS = 32  # for each two of them
