@@ -19,12 +19,6 @@ DATA = Path(__file__).parents[1] / "data"
 CORRECTIONS = DATA / "corrections.csv"
 
 
-def all_rows() -> CandidateTable:
-    """Return the table as it would be written."""
-    table, _ = build(read_corrections(CORRECTIONS))
-    return table
-
-
 def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
     """Return rows built without any constant that was fitted to a reference equation of state."""
     table, _ = build(

@@ -54,7 +54,8 @@ class Totals:
         count, and kernels.
     groups : dict of str to array, shape (2, 2**k)
         Of the weight with some readings explained by a slip, see `identify.matching.slips`: at
-        least, and at most.
+        least, and at most. Minus infinity at least, whatever other parts add, where what such a
+        slip could lead to is not among a part's leading candidates.
     in_full : bool
         Whether the candidates beside these sums are all that a search for slips could need.
     """

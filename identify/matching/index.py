@@ -152,9 +152,11 @@ class _Match:
         for group, near_group in looked_for:
             few = rows_kept(group, observables, self.in_full)
             kept.append(self.leading(group, near_group, few))
+        if not searched:
+            for bounds in totals.groups.values():
+                bounds[0] = -np.inf
         leading = self.factors.table.take(np.unique(np.concatenate(kept)))
-        skipped = frozenset() if searched else frozenset(totals.groups)
-        return Share(replace(totals, in_full=self.in_full), leading, skipped)
+        return Share(replace(totals, in_full=self.in_full), leading)
 
     def totals(self) -> tuple[Near, Totals]:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""

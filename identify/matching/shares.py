@@ -9,9 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache, reduce
-from math import inf
-from operator import add
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,14 +46,10 @@ class Share:
         Sums over all candidates of the part.
     leading : CandidateTable
         Those that could be shown, or that a slip could lead to; priors as in the part.
-    skipped : frozenset of str
-        Groups of readings that no slip is likely to have changed, as far as this part says: what
-        such a slip could lead to is not among the leading ones.
     """
 
     totals: Totals
     leading: CandidateTable
-    skipped: frozenset[str] = frozenset()
 
 
 def share_of(
@@ -140,8 +134,6 @@ def ranking_of(
     bench = Bench.of(run)
     share = together(shares, bench, tolerances, prior)
     judge = Matcher(share.leading, tolerances, prior, is_part=True)
-    for key in share.skipped:
-        share.totals.groups[key][0] = -inf  # whatever the sum, there are no candidates to look at
     return matched(run, bench, judge, share.totals)
 
 
@@ -157,21 +149,19 @@ def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prio
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
     """
-    totals: list[Totals] = []
-    skipped: frozenset[str] = frozenset()
+    totals: Totals | None = None
     leading: list[CandidateTable] = []
     enough = _AT_ONCE
     for share in shares:
-        totals = [reduce(add, (*totals, share.totals))]
-        skipped |= share.skipped
+        totals = share.totals if totals is None else totals + share.totals
         leading.append(share.leading)
         if sum(map(len, leading)) > enough:
             judge = Matcher(joined(leading), tolerances, prior, is_part=True)
-            leading = [share_of_judge(judge, bench, totals[0].in_full).leading]
+            leading = [share_of_judge(judge, bench, totals.in_full).leading]
             enough = max(_AT_ONCE, 2 * len(leading[0]))
-    if not totals:
+    if totals is None:
         raise ValueError("a table without parts has no candidates")
-    return Share(totals[0], joined(leading), skipped)
+    return Share(totals, joined(leading))
 
 
 def over_shares(

@@ -152,21 +152,20 @@ def build_collection(
         raise
     merging = Merging(folder, count, [str(source.path) for source in sources])
     merging.find_duplicates()
-    if not merging.merged.rows:
-        with written_beside(set_aside) as beside:
-            merging.write_set_aside(beside)
-        folder.remove()
-        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
+    table = None
     with written_beside(set_aside) as beside, ThreadPoolExecutor(1) as meanwhile:
         listed = meanwhile.submit(merging.write_set_aside, beside)
         # In the work folder first, so that nothing half-written ever lies beside it.
-        if options.partition_rows:
+        if merging.merged.rows and options.partition_rows:
             table = merging.write_partitions(folder.path / TABLE, options.partition_rows)
-        else:
+        elif merging.merged.rows:
             table = merging.write_table(folder.path / f"{TABLE}.parquet")
         listed.result()
-    os.replace(table, out)
+    if table is not None:
+        os.replace(table, out)
     folder.remove()
+    if table is None:
+        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
     return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
 
 

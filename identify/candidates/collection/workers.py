@@ -88,13 +88,14 @@ def share_out(
     waiting: dict[Future[None], Chunk] = {}
     for index, chunk in tasks:
         _take_finished(waiting, done, 0.0)
-        if make_here is not None and len(waiting) >= 2 * jobs:
+        if len(waiting) < 2 * jobs:
+            waiting[pool.submit(make, index, chunk)] = chunk
+        elif make_here is not None:
             make_here(index, chunk)
             done(chunk)
-            continue
-        waiting[pool.submit(make, index, chunk)] = chunk
-        if len(waiting) > 2 * jobs:
+        else:
             _take_finished(waiting, done)
+            waiting[pool.submit(make, index, chunk)] = chunk
     while waiting:
         _take_finished(waiting, done)
 
@@ -111,7 +112,7 @@ def _take_finished(
 
 @dataclass
 class PartMaker:
-    """Makes parts of chunks; sent to each process before it is made ready, and made ready there."""
+    """Makes parts of chunks; sent to each process, and made ready there with its first chunk."""
 
     folder: Path
     files: list[str]
@@ -214,6 +215,4 @@ def make_part(worker: PartMaker, index: int, chunk: Chunk) -> None:
 
 @lru_cache(maxsize=1)
 def _ready(folder: str, files: tuple[str, ...], quick: bool) -> PartMaker:
-    worker = PartMaker(Path(folder), list(files), quick)
-    worker.prepare()
-    return worker
+    return PartMaker(Path(folder), list(files), quick)

@@ -22,7 +22,7 @@ _ONE_ELEMENT = 0.003
 WORTH_WHILE = 0.8
 LEADING = 64  # candidates for each observable that may be wrong
 _LEADING_OF_TWO = 256  # where at most one other narrows them down
-_PAIRS = 32  # for each two of them
+_PAIRS = 32  # for each two observables that may be wrong together
 # Where those left out could be as likely as the readings as they stand: the built-in table whole.
 _MANY = 16_384
 
@@ -172,12 +172,12 @@ def leading_rows(
     decisive : float
         A sum of weights that makes a slip as likely as the readings as they stand.
     in_full : bool
-        Whether those at hand are as many as `rows_kept` says, of those that are a part of.
+        Whether the candidates at hand are all, or as many of each group as `rows_kept` has in full.
 
     Raises
     ------
     Undecided
-        Where they are not and would have to be, or the bounds of the total leave open how many.
+        Where more would have to be at hand, or the bounds of the total leave open how many.
     """
     rows = first_rows(weight, order, rows_kept(group, observables, in_full=False))
     if _is_narrow(observables):
