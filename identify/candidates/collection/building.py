@@ -35,7 +35,8 @@ from identify.candidates.collection.workers import (
 from identify.saving import written_beside
 
 CHUNK = 5_000  # records
-_FORM = 2  # of the chunks in the work folder; to be raised when their rows change
+_MOST_THREADS = 2  # that merge: more would wait for the one that writes
+_FORM = 3  # of the chunks in the work folder; to be raised when their rows change
 
 Say = Callable[[str], None]
 Progress = Callable[[float], None]
@@ -150,11 +151,15 @@ def build_collection(
     except InputFault:
         folder.remove()  # a repaired input is another one: nothing could go on from here
         raise
-    merging = Merging(folder, count, [str(source.path) for source in sources])
+    jobs = options.jobs or cores()
+    files = [str(source.path) for source in sources]
+    merging = Merging(folder, count, files, min(jobs, _MOST_THREADS))
     merging.find_duplicates()
     table = None
     with written_beside(set_aside) as beside, ThreadPoolExecutor(1) as meanwhile:
         listed = meanwhile.submit(merging.write_set_aside, beside)
+        if jobs == 1:
+            listed.result()  # the other cores are left to others
         # In the work folder first, so that nothing half-written ever lies beside it.
         if merging.merged.rows and options.partition_rows:
             table = merging.write_partitions(folder.path / TABLE, options.partition_rows)

@@ -9,13 +9,14 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import chain
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.collection.parts import WorkFolder
+from identify.candidates.collection.parts import REPEATING, WorkFolder
 from identify.candidates.collection.source import SetAside
 from identify.candidates.partitions import TablePart, write_manifest
 from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS
@@ -23,8 +24,6 @@ from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS
 DUPLICATE = "same compound"
 _SORTED_AT_ONCE = 4_000_000  # keys; a hundred bytes each while they are sorted
 _ROW_GROUP = 100_000
-# Text that repeats from row to row.
-_REPEATING = tuple(name for name in TEXT_COLUMNS if name not in ("name", "smiles", "inchikey"))
 # Those by which a reader of the file may pass over rows; of the others they take time alone.
 _WITH_STATISTICS = ("formula", "boiling_point_C", "molar_mass")
 _ASIDE_COLUMNS = ("file", "row", "read", "kind", "reason")
@@ -59,12 +58,17 @@ class Merging:
         Chunks there.
     files : sequence of str
         What the inputs are called.
+    threads : int
+        That make rows ready while others are written.
     """
 
-    def __init__(self, folder: WorkFolder, count: int, files: Sequence[str]) -> None:
+    def __init__(
+        self, folder: WorkFolder, count: int, files: Sequence[str], threads: int = 1
+    ) -> None:
         self._folder = folder
         self._count = count
         self._files = files
+        self._threads = threads
         self._sizes = [len(folder.keys(index).first) for index in range(count)]
         self._starts = np.concatenate([[0], np.cumsum(self._sizes)]).astype(np.int64)
         self.merged = Merged()
@@ -121,15 +125,18 @@ class Merging:
 
     def write_set_aside(self, target: Path) -> None:
         """Write every record that is in no row, with its place and the reason, as CSV."""
-        leaders = self._leaders()
+        leaders, files = self._leaders(), list(map(_safe, self._files))
         with target.open("w", encoding="utf-8", newline="") as page:
             writer = csv.writer(page, lineterminator="\n")
             writer.writerow(_ASIDE_COLUMNS)
             for index in range(self._count):
                 lines = [*self._folder.set_aside(index), *self._duplicates(index, leaders)]
-                for one in sorted(lines, key=lambda line: line.number):
-                    self.merged.counts[one.kind] += 1
-                    writer.writerow(map(_safe, (self._files[one.source], *one[1:])))
+                lines.sort(key=attrgetter("number"))
+                self.merged.counts.update(one.kind for one in lines)
+                writer.writerows(
+                    (files[source], number, _safe(read), kind, _safe(reason))
+                    for source, number, read, kind, reason in lines
+                )
 
     def _leaders(self) -> dict[int, str]:
         """Return where the rows stand that others repeat."""
@@ -180,7 +187,7 @@ class Merging:
     def _write(self, path: Path, groups: Sequence[range]) -> None:
         import pyarrow.parquet as pq
 
-        tables = _made_ahead(self._rows_of_table, groups)
+        tables = _made_ahead(self._rows_of_table, groups, self._threads)
         first = next(tables)
         with pq.ParquetWriter(
             path,
@@ -188,7 +195,8 @@ class Merging:
             compression="zstd",
             compression_level=1,
             write_statistics=list(_WITH_STATISTICS),
-            use_dictionary=list(_REPEATING),
+            use_dictionary=list(REPEATING),
+            store_schema=False,  # read again as plain text, whatever repeats
         ) as writer:
             for table in chain([first], tables):
                 writer.write_table(table, row_group_size=_ROW_GROUP)
@@ -214,7 +222,7 @@ class Merging:
             start = int(ends[index - 1]) if index else 0
             low, high = max(wanted.start - start, 0), min(wanted.stop, int(ends[index])) - start
             tables.append(self._kept_rows(index).slice(low, high - low))
-        return pa.concat_tables(tables).combine_chunks()
+        return pa.concat_tables(tables).unify_dictionaries()
 
     @cached_property
     def _ends(self) -> NDArray[np.int64]:
@@ -225,15 +233,12 @@ class Merging:
         """Return the rows of a part that stay, priors of the whole table summing to one."""
         import pyarrow as pa
 
-        rows = self._folder.rows(index)
+        columns = (*TEXT_COLUMNS, *NUMBER_COLUMNS)
+        rows = self._folder.rows(index).select([name for name in columns if name != "prior"])
         kept = self.merged.kept[index]
         rows = rows if kept.all() else rows.filter(pa.array(kept))
         prior = _weight(rows) / self._total_weight
-        columns = {
-            name: rows.column(name) for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name != "prior"
-        }
-        columns["prior"] = pa.array(prior.astype(np.float32))
-        return pa.table({name: columns[name] for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS)})
+        return rows.append_column("prior", pa.array(prior.astype(np.float32))).select(columns)
 
     @cached_property
     def _total_weight(self) -> float:
@@ -251,18 +256,23 @@ def _weight(rows: Any) -> NDArray[np.float64]:
     return 1.0 + 0.5 * np.nan_to_num(inventories)
 
 
-def _made_ahead(make: Callable[[range], Any], groups: Iterable[range]) -> Iterator[Any]:
-    """Yield what is made of each group, the next two in the making meanwhile."""
-    with ThreadPoolExecutor(2) as makers:
+def _made_ahead(
+    make: Callable[[range], Any], groups: Iterable[range], threads: int
+) -> Iterator[Any]:
+    """Yield what is made of each group, the next ones in the making meanwhile."""
+    if threads == 1:
+        yield from map(make, groups)
+        return
+    with ThreadPoolExecutor(threads) as makers:
         waiting: deque[Future[Any]] = deque()
         for group in groups:
             waiting.append(makers.submit(make, group))
-            if len(waiting) > 2:
+            if len(waiting) > threads:
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
 
 
-def _safe(cell: object) -> object:
+def _safe(cell: str) -> str:
     """Return a cell that no spreadsheet runs as a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@") else cell
+    return f"'{cell}" if cell.startswith(("=", "+", "-", "@")) else cell

@@ -24,6 +24,8 @@ _OURS = re.compile(
 )
 _ASIDE = b"set aside"  # in the metadata of a chunk's file
 _NUMBERS = tuple(column for column in NUMBER_COLUMNS if column != "prior")
+REPEATING = tuple(name for name in TEXT_COLUMNS if name not in ("name", "smiles", "inchikey"))
+"""Text that many rows share: kept once, with a number a row that says which."""
 
 
 class Keys(NamedTuple):
@@ -106,7 +108,7 @@ class WorkFolder:
             "source": pa.array(np.full(len(part), part.source, dtype=np.int32)),
             "number": pa.array(part.record_numbers),
         }
-        columns |= {name: _strings(part.text[name]) for name in TEXT_COLUMNS}
+        columns |= {name: _texts(name, part.text[name]) for name in TEXT_COLUMNS}
         columns |= {name: pa.array(part.numbers[name].astype(np.float32)) for name in _NUMBERS}
         aside = json.dumps([list(one) for one in part.set_aside])
         table = pa.table(columns, metadata={_ASIDE: aside.encode()})
@@ -144,13 +146,16 @@ class WorkFolder:
         return self.path / f"chunk-{index:07d}.arrow"
 
 
-def _strings(texts: list[str]) -> Any:
+def _texts(name: str, texts: list[str]) -> Any:
     """Return texts as an Arrow column; most columns of a part say the same in every row."""
     import pyarrow as pa
 
+    if name not in REPEATING:
+        return pa.array(texts, pa.string())
     if texts and texts.count(texts[0]) == len(texts):
-        return pa.repeat(texts[0], len(texts))
-    return pa.array(texts, pa.string())
+        which = np.zeros(len(texts), dtype=np.int32)
+        return pa.DictionaryArray.from_arrays(which, pa.array(texts[:1], pa.string()))
+    return pa.array(texts, pa.string()).dictionary_encode()
 
 
 def _remove(path: Path) -> None:

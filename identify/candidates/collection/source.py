@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -132,7 +133,12 @@ def _chunk_of_columns(
         column.split(_BETWEEN) if isinstance(column, str) else column or ("",) * count
         for column in columns
     ]
-    return Chunk(source, list(map(Record._make, zip(*texts, strict=True))), set_aside, *more)
+    return Chunk(
+        source,
+        list(map(partial(tuple.__new__, Record), zip(*texts, strict=True))),
+        set_aside,
+        *more,
+    )
 
 
 class Reading:

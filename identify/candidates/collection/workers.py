@@ -51,15 +51,18 @@ def in_parallel(
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(jobs - 1, context, _begin, (worker,))
     here = replace(worker)  # made ready while the others are
+    is_unfinished = True
     try:
         share_out(pool, _make, jobs - 1, tasks, done, here.make)
+        is_unfinished = False
     except BrokenProcessPool:
         raise StoppedError(
             "a process of the build was ended from outside, for want of memory perhaps: --jobs 1 "
             "needs least"
         ) from None
     finally:
-        pool.shutdown(cancel_futures=True)
+        # None is to write into a folder that is given up; with nothing left to do they may linger.
+        pool.shutdown(wait=is_unfinished, cancel_futures=True)
 
 
 def share_out(
