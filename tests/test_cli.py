@@ -411,6 +411,43 @@ def test_elided_text_fits_and_keeps_both_ends(width: int) -> None:
         assert short[-1] == name[-1]
 
 
+@pytest.mark.parametrize(
+    ("readings", "told", "not_told"),
+    [
+        (
+            ("--molar-mass", "60.1", "--boiling-point", "82.3 C"),
+            ["(molar mass 5 %, boiling point 2 °C)"],
+            ["worst element", "points", "counts neither way"],
+        ),
+        (
+            ("--percent", "C=60.0 H=13.4", "--top", "3"),
+            ["worst element: the element", "(each element 0.4 points)"],
+            ["molar mass", "tolerance (boiling", "counts neither way"],
+        ),
+        (
+            ("--boiling-point", "64.6 C", "--density", "0.79 g/mL"),
+            ["(boiling point 2 °C, density 0.01 g/mL)", "-: the table has no such constant"],
+            ["worst element", "each element"],
+        ),
+        (
+            ("--boiling-point", "78.4 C", "--percent", "C=52.1 H=13.1", "--top", "1"),
+            ["(each element 0.4 points, boiling point 2 °C)"],
+            ["?: a boiling point"],
+        ),
+    ],
+)
+def test_footnote_is_of_what_was_read(
+    run: Run, readings: tuple[str, ...], told: list[str], not_told: list[str]
+) -> None:
+    footnote = " ".join(
+        run("match", *readings).output.partition("\noff: ")[2].split("\n\n")[0].split()
+    )
+    for text in told:
+        assert text in footnote
+    for text in not_told:
+        assert text not in footnote
+
+
 def test_colored_page_says_the_same() -> None:
     from identify.matching import match
     from identify.measurement import Measurement

@@ -172,8 +172,8 @@ def _write(
         if explanation is not None:
             lines += [*explanation_lines(explanation, page), ""]
     if tolerances is not None:
-        further = {name for _, ranking in answered for name in ranking.further}
-        lines += [*footnote_lines(tolerances, page, further), ""]
+        rankings = [ranking for _, ranking in answered]
+        lines += [*footnote_lines(rankings, tolerances, page, output.top), ""]
     if any(why):
         lines += [*explanation_notes(why, page), ""]
     lines += caution_lines(page)

@@ -221,11 +221,6 @@ class Ranking:
             rows.append({**row, "note": note, **({"bottle": bottle} if bottle else {})})
         return pd.DataFrame(rows).dropna(axis="columns", how="all")
 
-    @property
-    def further(self) -> tuple[str, ...]:
-        """What else was read of the liquid, as the deviations name it."""
-        return tuple(self.candidates[0].deviations.further) if self.candidates else ()
-
     def to_dict(self) -> dict[str, Any]:
         """Return the ranking as plain data, ready for JSON."""
         return {

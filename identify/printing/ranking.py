@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite
 from typing import TYPE_CHECKING
@@ -255,27 +255,58 @@ def _worst_element(deviations: Mapping[str, float]) -> str:
     return f"{signed(known[symbol], 2)} {symbol:<2}"
 
 
-def footnote_lines(tolerances: Tolerances, page: Page, further: Collection[str] = ()) -> list[str]:
-    """Return what the columns and marks of the tables mean.
+def footnote_lines(
+    rankings: Sequence[Ranking], tolerances: Tolerances, page: Page, top: int = 10
+) -> list[str]:
+    """Return what the columns and marks of the tables mean, of those that are there.
 
     Parameters
     ----------
+    rankings : sequence of Ranking
     tolerances : Tolerances
     page : Page
-    further : collection of str
-        Names of the further deviations that the tables show.
+    top : int, default=10
+        Compounds shown of each.
     """
-    also = "".join(
-        f", {kind.words} {getattr(tolerances, kind.tolerance):g}{kind.unit}"
-        for name, kind in _FURTHER.items()
-        if name in further
-    )
-    unknown = " -: the table has no such constant of it, which counts neither way." if also else ""
-    return page.wrapped(
-        "off: the reading minus what the compound would have given; worst element: the element "
-        "that is farthest off, in percentage points. agrees: yes where every reading is within "
-        f"tolerance (molar mass {tolerances.molar_mass:g} %, each element "
-        f"{tolerances.percent:g} points, boiling point {tolerances.boiling_point:g} °C{also}). "
-        f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, and is "
-        f"allowed that much more.{unknown}"
-    )
+    within = agreement_text(rankings, tolerances)
+    shown = [candidate for ranking in rankings for candidate in ranking.candidates[:top]]
+    sentences = []
+    if within:
+        sentences.append("off: the reading minus what the compound would have given")
+        if any(candidate.deviations.percent for candidate in shown):
+            sentences[-1] += (
+                "; worst element: the element that is farthest off, in percentage points"
+            )
+        sentences.append(f"agrees: yes where every reading is within tolerance ({within})")
+    if any(candidate.boiling_point_u > _UNCERTAIN_BOILING_POINT for candidate in shown):
+        sentences.append(
+            f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, "
+            "and is allowed that much more"
+        )
+    if any(candidate.deviations.further for candidate in shown):
+        sentences.append("-: the table has no such constant of it, which counts neither way")
+    return page.wrapped("".join(f"{sentence}. " for sentence in sentences).strip())
+
+
+def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:
+    """Return within what the readings of some unknowns agree with a compound.
+
+    Parameters
+    ----------
+    rankings : sequence of Ranking
+    tolerances : Tolerances
+    """
+    read = [one.deviations for ranking in rankings for one in ranking.candidates[:1]]
+    words = {
+        f"molar mass {tolerances.molar_mass:g} %": any(
+            off.molar_mass_percent is not None for off in read
+        ),
+        f"each element {tolerances.percent:g} points": any(off.percent for off in read),
+        f"boiling point {tolerances.boiling_point:g} °C": any(
+            off.boiling_point_C is not None for off in read
+        ),
+    }
+    for name, kind in _FURTHER.items():
+        width = f"{kind.words} {getattr(tolerances, kind.tolerance):g}{kind.unit}"
+        words[width] = any(name in off.further for off in read)
+    return ", ".join(text for text, is_read in words.items() if is_read)

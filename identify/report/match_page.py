@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from identify.findings import Finding, worst_first
 from identify.matching.answer import RankedCandidate, Ranking
-from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Matcher
 from identify.measurement import Measurement
 from identify.printing import verdict_sentence, with_uncertainty
-from identify.printing.ranking import told_as_slip
+from identify.printing.ranking import agreement_text, told_as_slip
 from identify.report import MOST_COMPOUNDS
 from identify.report.drawings import structure_drawing
 from identify.report.page import deviation_text, number_text, render
@@ -103,7 +102,7 @@ def match_page(
         unknowns=unknowns,
         pictured=pictured,
         most_pictured=MOST_PICTURED,
-        tolerances=_tolerances(answered, judge.tolerances),
+        tolerances=agreement_text([ranking for _, ranking in answered], judge.tolerances),
     )
 
 
@@ -175,32 +174,17 @@ def _columns(shown: Sequence[RankedCandidate]) -> list[Column]:
             for element in elements
         ),
     ]
-    for name, (heading, digits, _, _) in _FURTHER.items():
+    for name, (heading, digits) in _FURTHER.items():
         columns.append(_column(heading, [off.further.get(name) for off in offs], digits))
     return [column for column in columns if column is not None]
 
 
-# Of each further reading its heading, decimals, tolerance and unit.
+# Of each further reading its heading and decimals.
 _FURTHER = {
-    "refractive_index": ("Refractive index off", 4, "refractive_index", ""),
-    "density": ("Density off, g/mL", 3, "density", " g/mL"),
-    "melting_point_C": ("Melting point off, °C", 1, "melting_point", " °C"),
+    "refractive_index": ("Refractive index off", 4),
+    "density": ("Density off, g/mL", 3),
+    "melting_point_C": ("Melting point off, °C", 1),
 }
-
-
-def _tolerances(answered: Sequence[tuple[Measurement, Ranking]], tolerances: Tolerances) -> str:
-    """Return the half-widths within which the readings of these unknowns agree."""
-    parts = [
-        f"molar mass {tolerances.molar_mass:g} %",
-        f"each element {tolerances.percent:g} points",
-        f"boiling point {tolerances.boiling_point:g} °C",
-    ]
-    read = {name for _, ranking in answered for name in ranking.further}
-    for name, (_, _, field, unit) in _FURTHER.items():
-        if name in read:
-            half_width = getattr(tolerances, field)
-            parts.append(f"{field.replace('_', ' ')} {half_width:g}{unit}")
-    return ", ".join(parts)
 
 
 def _column(heading: str, values: Sequence[float | None], digits: int) -> Column | None:
