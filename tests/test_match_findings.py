@@ -123,7 +123,11 @@ def test_nothing_plausible(off, named, severity, stock):
     (finding,) = findings
     code = "slightly-off" if severity == "note" else "nothing-plausible"
     assert (finding.code, finding.severity) == (code, severity)
-    sentence = f"The {named} is" if severity == "note" else f"Against ethanol stands the {named}."
+    several = " and " in named
+    if severity == "note":
+        sentence = f"The {named} {'are' if several else 'is'} a little further"
+    else:
+        sentence = f"Against ethanol {'stand' if several else 'stands'} the {named}."
     nearest = f"Nearest is ethanol, which disagrees with the {named}."
     assert sentence in finding.message or (severity == "warning" and nearest in finding.message)
     squares = sum((2.0 * value) ** 2 for value in off.values())

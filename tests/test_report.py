@@ -242,7 +242,7 @@ def test_a_match_holds_the_answer(record: str) -> None:
         assert candidate.name in told
         assert percent_text(candidate.probability) in told
     for one in (*ranking.slips, *ranking.findings):
-        by_a_slip = isinstance(one, Finding) and told_as_slip(one, ranking.slips)
+        by_a_slip = isinstance(one, Finding) and told_as_slip(one, ranking)
         assert one.message in told or by_a_slip
     for table in record_tables(run):
         for row in table.rows:

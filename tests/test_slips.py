@@ -415,6 +415,59 @@ def test_the_answer_names_both_rankings(judge: Matcher) -> None:
     assert 0.5 < slip["probability"] <= 1.0
 
 
+@pytest.mark.parametrize(
+    ("written", "repaired", "leader"),
+    [
+        # What goes into R = 0.08206 L atm / (mol K), the gain that acetone's vapor then has.
+        (
+            {"bath": "372.2", "room": "295.2", "pressure": "0.980", "volume": "0.285"},
+            {"pressure": "0.98 atm", "volume": "0.285 L", "bath": "372.2 K", "room": "295.2 K"},
+            "acetone",
+        ),
+        (
+            {"bath": "99.0", "room": "22.0", "pressure": "0.980", "volume": "0.285"},
+            {"pressure": "0.98 atm", "volume": "0.285 L"},
+            "acetone",
+        ),
+        (
+            {"bath": "372.2", "room": "295.2", "pressure": "745", "volume": "285"},
+            {"bath": "372.2 K", "room": "295.2 K"},
+            "acetone",
+        ),
+    ],
+)
+def test_several_units_are_one_habit(
+    judge: Matcher, written: dict[str, str], repaired: dict[str, str], leader: str
+) -> None:
+    run = Measurement(
+        "C-14",
+        trials=(Trial(empty="98.1132", condensed="98.5670", bath=written["bath"]),),
+        conditions=Conditions(pressure=written["pressure"], room=written["room"]),
+        flask=Flask(volume=written["volume"]),
+        boiling_point="56.3",
+        percent={"C": 62.0, "H": 10.4, "O": 27.6},
+    )
+    ranking = match(run, judge.table)
+    (slip,) = ranking.slips
+    assert (slip.code, dict(slip.repaired)) == ("several-units", repaired)
+    assert ranking.candidates[0].name == leader
+    assert slip.probability > 0.99
+    assert all(number in slip.message for number in repaired.values())
+
+
+def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
+    run = Measurement(
+        "C-14",
+        trials=(Trial(empty="98.1132", condensed="98.5670", bath="99.0"),),
+        conditions=Conditions(pressure="0.980", room="22.0"),
+        flask=Flask(volume="285"),
+        boiling_point="56.3",
+        percent={"C": 62.0, "H": 10.4, "O": 27.6},
+    )
+    (slip,) = match(run, judge.table).slips
+    assert (slip.code, dict(slip.repaired)) == ("pressure-unit", {"pressure": "0.98 atm"})
+
+
 def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["match", "data/demo/C-31.toml", "--strict"]) == 1
     printed = capsys.readouterr().out

@@ -97,7 +97,8 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
     if posterior.plausible.any() or not posterior.comparisons:
         return
     first = int(answer.rows[0])
-    off = " and the ".join(_disagreements(posterior, first))
+    disagreeing = _disagreements(posterior, first)
+    off, several = listed([f"the {one}" for one in disagreeing]), len(disagreeing) > 1
     name, probability = answer.table.text("name")[first], float(posterior.probability[first])
     numbers = {
         "none_of_these": posterior.none_of_these,
@@ -108,22 +109,23 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
         yield Finding(
             "slightly-off",
             "note",
-            f"The {off} is a little further from {name} than its tolerance. Chance explains all "
-            "readings taken together: of five sound ones, one or the other is, once in five runs.",
-            "Read it once more if you can.",
+            f"{off[0].upper()}{off[1:]} {'are' if several else 'is'} a little further from {name} "
+            "than the tolerance. Chance explains that: of five sound readings one is, about once "
+            "in five pages.",
+            f"Read {'them' if several else 'it'} once more if you can.",
             numbers,
         )
         return
-    stands = probability >= _STANDS
+    if probability >= _STANDS:
+        nearest = f"Against {name} {'stand' if several else 'stands'} {off}."
+    else:
+        nearest = f"Nearest is {name}, which disagrees with {off}."
     yield Finding(
         "nothing-plausible",
         "warning",
-        f"No compound in the table agrees with every reading. Against {name} stands the {off}."
-        if stands
-        else f"No compound in the table agrees with every reading. Nearest is {name}, which "
-        f"disagrees with the {off}.",
-        "Check that reading first, then the label on the bottle; the liquid may also be a mixture "
-        "or a compound that is not in the table.",
+        f"No compound in the table agrees with every reading. {nearest}",
+        f"Check {'these readings' if several else 'that reading'} first, then the label on the "
+        "bottle; the liquid may also be a mixture or a compound that is not in the table.",
         numbers,
     )
 
@@ -156,8 +158,8 @@ def _inseparable(answer: Answer) -> Iterator[Finding]:
         "candidates-inseparable",
         "note",
         f"These readings cannot tell {answer.names(first)} from {answer.names(others)}: their "
-        "predictions differ by less than half a tolerance, and their probabilities mostly by how "
-        "common they are.",
+        "predictions differ by less than half a tolerance, and their probabilities differ mostly "
+        "by how common they are.",
         advice,
         {"compounds": float(len(every))},
     )

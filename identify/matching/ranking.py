@@ -231,10 +231,11 @@ def _measured_molar_mass(
         return None
     sigma = np.broadcast_to(comparison.sigma, observed.shape)
     value, uncertainty = float(observed[first]), float(sigma[first])
-    if bench.molar_mass is not None:
-        return MolarMass(value, uncertainty, None)
     # Relative to the reading, where that is far from what the candidate would have given.
     relative = uncertainty / float(judge.expectation.molar_mass[first])
+    if bench.molar_mass is not None:
+        is_stated = bench.molar_mass.uncertainty is not None
+        return MolarMass(value, uncertainty if is_stated else relative * value, None)
     return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
 
 

@@ -54,12 +54,15 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
 
         is_surer = ranking.verdict == "single match"
         lines += ["", *page.wrapped(deciding_sentences(ranking.undecided, is_surer), "  ")]
-    findings = [one for one in ranking.findings if not told_as_slip(one, ranking.slips)]
+    findings = [one for one in ranking.findings if not told_as_slip(one, ranking)]
     if findings:
         lines.append("")
         for finding in findings:
             lines += finding_lines(finding, page)
     return lines
+
+
+_LEVEL = 0.95  # of the first one's probability: no likelier than it is
 
 
 def verdict_sentence(ranking: Ranking) -> str:
@@ -92,18 +95,31 @@ def verdict_sentence(ranking: Ranking) -> str:
         )
     names = ", ".join(named[:-1]) + (f" and {named[-1]}" if not more else f", {named[-1]}")
     rest = f" and {more} more" if more else ""
+    level = sum(one.probability > _LEVEL * first.probability for one in ranking.candidates)
+    if level > 1:
+        likeliest = f"the first {level} are about equally likely"
+    else:
+        likeliest = f"the likeliest is {first.name}"
     return (
-        f"Several matches: these readings agree with {names}{rest}; the likeliest is "
-        f"{first.name} ({percent_text(first.probability)})."
+        f"Several matches: these readings agree with {names}{rest}; {likeliest} "
+        f"({percent_text(first.probability)})."
     )
 
 
-def told_as_slip(finding: Finding, slips: Sequence[Slip]) -> bool:
-    """Say whether a slip tells the same as a finding, with the number that would be right."""
-    told = {slip.code for slip in slips}
-    return finding.code in told or (
-        finding.code == "percent-sum-low" and "element-left-out" in told
-    )
+# What follows from readings as they stand, and says nothing more once a slip explains them.
+_AS_WRITTEN = ("nothing-plausible", "composition-valence", "composition-no-formula")
+_TELLS_ALSO = {
+    "element-left-out": ("percent-sum-low",),
+    "several-units": ("pressure-unit", "temperature-unit", "volume-unit"),
+}
+
+
+def told_as_slip(finding: Finding, ranking: Ranking) -> bool:
+    """Say whether a slip tells the same as a finding, or explains what it is about."""
+    told = {slip.code for slip in ranking.slips}
+    if ranking.slip is not None and finding.code in _AS_WRITTEN:
+        return True
+    return finding.code in told or any(finding.code in _TELLS_ALSO.get(code, ()) for code in told)
 
 
 def slip_lines(slip: Slip, page: Page) -> list[str]:
@@ -118,7 +134,8 @@ def slip_lines(slip: Slip, page: Page) -> list[str]:
             ", ".join(f"{name} ({percent_text(share)})" for name, share in named if share >= 0.05)
             for named in (slip.candidates, slip.without)
         )
-        lines += page.wrapped(f"With it set right: {then}. As written: {now}.", " " * len(word))
+        ending = f" As written: {now}." if now and now != then else ""
+        lines += page.wrapped(f"With it set right: {then}.{ending}", " " * len(word))
     return lines
 
 
@@ -278,6 +295,8 @@ def footnote_lines(
                 "; worst element: the element that is farthest off, in percentage points"
             )
         sentences.append(f"agrees: yes where every reading is within tolerance ({within})")
+    if any(ranking.molar_mass is not None for ranking in rankings):
+        sentences.append("±: one standard uncertainty")
     if any(candidate.boiling_point_u > _UNCERTAIN_BOILING_POINT for candidate in shown):
         sentences.append(
             f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, "

@@ -131,7 +131,7 @@ def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) ->
         deviations=tuple(_columns(shown)),
         all_others=max(1.0 - ranking.none_of_these - sum(one.probability for one in shown), 0.0),
         findings=tuple(
-            one for one in worst_first(ranking.findings) if not told_as_slip(one, ranking.slips)
+            one for one in worst_first(ranking.findings) if not told_as_slip(one, ranking)
         ),
         next=_next(ranking),
         structures=tuple(_structures(shown)) if wanted.pictured else (),

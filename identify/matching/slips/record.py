@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
-from math import exp
+from math import exp, isclose, prod
 from statistics import mode
 
 import numpy as np
+from numpy.typing import NDArray
 
+from identify.findings import listed
 from identify.matching.slips.digits import Misreading, digits_of, misreadings
 from identify.matching.slips.hypothesis import Case, Hypothesis, Told, in_si, written_text
 from identify.matching.slips.rewriting import Rewritten, compared, credible, likelier
@@ -17,6 +19,8 @@ from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 from identify.quantities import Quantity
 from identify.units import UNITS, shown_unit
+
+Array = NDArray[np.float64]
 
 # Chances of a slip on one page, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.003
@@ -43,7 +47,7 @@ def weighing_slips(case: Case) -> Iterator[Hypothesis]:
         return
     rewritten = [
         one
-        for source in (_masses, _mass_units, _exchanged, _pressures, _volumes, _temperatures)
+        for source in (_masses, _mass_units, _exchanged, _pressures, _volumes, _baths, _units)
         for one in source(case, read)
     ]
     yield from compared(case, read, rewritten)
@@ -140,25 +144,9 @@ def _exchanged(case: Case, read: Weighing) -> Iterator[Rewritten]:
 
 
 def _pressures(case: Case, read: Weighing) -> Iterator[Rewritten]:
+    air = Quantity(STANDARD_PRESSURE, "Pa").to("mmHg").value
     for quantity, places in _alike(case, "pressure"):
         now = float(read.pressure[places[0]])
-        options = [
-            meant
-            for unit in _PRESSURE_UNITS
-            if unit != quantity.unit
-            and credible("pressure", (meant := Quantity(quantity.value, unit)).to("Pa").value)
-        ]
-        for meant in options:
-            value = meant.to("Pa").value
-            tell = partial(other_unit, "The pressure", "pressure", quantity, meant, "mmHg")
-            yield _with(
-                read,
-                "pressure",
-                places,
-                value,
-                Slipped("pressure-unit", _UNIT_CHANCE / len(options), tell, value / now),
-            )
-        air = Quantity(STANDARD_PRESSURE, "Pa").to("mmHg").value
         above = Quantity(quantity.to("mmHg").value + air, "mmHg")
         if now < 2e4 and credible("pressure", above.to("Pa").value):
             slipped = Slipped("pressure-gauge", _GAUGE_CHANCE, partial(_gauge, quantity, above))
@@ -201,40 +189,143 @@ def _sea_level(
 
 
 def _volumes(case: Case, read: Weighing) -> Iterator[Rewritten]:
-    for field in ("volume", "water_volume", "water_mass"):
-        name = "the water's mass" if field == "water_mass" else "the volume"
-        for quantity, places in _alike_flask(case, field):
+    for key in ("volume", "water_volume", "water_mass"):
+        name = "the water's mass" if key == "water_mass" else "the volume"
+        for quantity, places in _alike_flask(case, key):
             now = float(read.volume[places[0]])
-            if field != "water_mass" and quantity.unit in ("mL", "L", "cm3"):
-                meant = Quantity(quantity.value, "mL" if quantity.unit == "L" else "L")
-                value = meant.to("m3").value
-                if credible("volume", value):
-                    tell = partial(other_unit, "The volume", field, quantity, meant, "mL")
-                    slipped = Slipped("volume-unit", _UNIT_CHANCE, tell, value / now)
-                    yield _with(read, "volume", places, value, slipped)
             for one in misreadings(written_text(quantity), 3):
                 value = now * one.value / quantity.value
                 if credible("volume", value):
-                    tell = partial(miswritten, name, quantity, one, field)
+                    tell = partial(miswritten, name, quantity, one, key)
                     slipped = Slipped(one.kind, one.chance, tell, one.jacobian)
                     yield _with(read, "volume", places, value, slipped)
 
 
-def _temperatures(case: Case, read: Weighing) -> Iterator[Rewritten]:
-    for field in ("bath", "room"):
-        name = f"the temperature of the {field}"
+def _baths(case: Case, read: Weighing) -> Iterator[Rewritten]:
+    for quantity, places in _alike(case, "bath"):
+        yield from _digits(read, "bath", "the temperature of the bath", quantity, places)
+
+
+# ---------------------------------------------------------------------------------------- units
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """A reading as it was written, and the same number in another unit [SI units]."""
+
+    field: str
+    key: str
+    quantity: Quantity
+    places: Sequence[int]
+    meant: Quantity
+    now: float
+    jacobian: float
+
+    @property
+    def value(self) -> float:
+        return self.meant.to(_SI[self.field]).value
+
+    @property
+    def odds(self) -> float:
+        return likelier(self.field, self.value, self.now, self.jacobian)
+
+
+_SI = {"pressure": "Pa", "volume": "m3", "bath": "K", "room": "K"}
+_NAMES = {
+    "pressure": "the pressure",
+    "volume": "the volume",
+    "bath": "the temperature of the bath",
+    "room": "the temperature of the room",
+}
+_USUAL_UNITS = {"pressure": "mmHg", "volume": "mL", "bath": "C", "room": "C"}
+_UNIT_CODES = {
+    "pressure": ("pressure-unit", _UNIT_CHANCE),
+    "volume": ("volume-unit", _UNIT_CHANCE),
+    "bath": ("temperature-unit", _TEMPERATURE_UNIT_CHANCE),
+    "room": ("temperature-unit", _TEMPERATURE_UNIT_CHANCE),
+}
+
+
+def _units(case: Case, read: Weighing) -> Iterator[Rewritten]:
+    """Yield each reading in another unit, and all together that none could be as written."""
+    impossible: list[_Unit] = []
+    for options in _other_units(case, read):
+        code, chance = _UNIT_CODES[options[0].field]
+        share = chance / len(options) if options[0].field == "pressure" else chance
+        for one in options:
+            name = _NAMES[one.field]
+            tell = partial(
+                other_unit,
+                name[0].upper() + name[1:],
+                one.key,
+                one.quantity,
+                one.meant,
+                _USUAL_UNITS[one.field],
+            )
+            slipped = Slipped(code, share, tell, one.jacobian)
+            yield _with(read, one.field, one.places, one.value, slipped)
+        if not credible(options[0].field, options[0].now):
+            impossible.append(max(options, key=lambda one: one.odds))
+    if len(impossible) > 1:
+        changes: dict[str, Array] = {}
+        for one in impossible:
+            values = changes.setdefault(one.field, getattr(read, one.field).copy())
+            values[list(one.places)] = one.value
+        # One habit, such as that of writing what goes into a formula, and not one slip a reading.
+        odds = prod(one.odds for one in impossible)
+        yield Rewritten(
+            "several-units", _UNIT_CHANCE, changes, partial(_several_units, impossible), odds
+        )
+
+
+def _several_units(units: Sequence[_Unit]) -> Told:
+    parts = []
+    for one in units:
+        usual = _USUAL_UNITS[one.field]
+        same = f" ({one.meant.to(usual).value:.1f}{shown_unit(usual)})"
+        parts.append(f"{_NAMES[one.field]} {one.meant}{same if one.meant.unit != usual else ''}")
+    return Told(
+        f"Several numbers were perhaps read in other units: {listed(parts)}.",
+        {one.key: str(one.meant) for one in units},
+    )
+
+
+def _other_units(case: Case, read: Weighing) -> Iterator[list[_Unit]]:
+    """Yield, of each reading that has any, the other units that a bench could have read it in."""
+    for field, units in (
+        ("pressure", _PRESSURE_UNITS),
+        ("volume", ("mL", "L")),
+        ("bath", ("C", "F", "K")),
+        ("room", ("C", "F", "K")),
+    ):
+        for key, quantity, places in _readings(case, field):
+            now = float(getattr(read, field)[places[0]])
+            others = [Quantity(quantity.value, unit) for unit in units if unit != quantity.unit]
+            options = [
+                _Unit(field, key, quantity, places, meant, now, _stretch(quantity, meant))
+                for meant in others
+                if credible(field, value := meant.to(_SI[field]).value)
+                and not isclose(value, quantity.to(_SI[field]).value, rel_tol=1e-3)
+            ]
+            if options:
+                yield options
+
+
+def _readings(case: Case, field: str) -> Iterator[tuple[str, Quantity, list[int]]]:
+    if field != "volume":
         for quantity, places in _alike(case, field):
-            for unit in ("C", "F", "K"):
-                meant = Quantity(quantity.value, unit)
-                kelvin = meant.to("K").value
-                if unit != quantity.unit and credible(field, kelvin):
-                    tell = partial(other_unit, f"T{name[1:]}", field, quantity, meant, "C")
-                    own = UNITS[quantity.unit].scale if quantity.unit in UNITS else 1.0
-                    stretch = UNITS[unit].scale / own
-                    slipped = Slipped("temperature-unit", _TEMPERATURE_UNIT_CHANCE, tell, stretch)
-                    yield _with(read, field, places, kelvin, slipped)
-            if field == "bath":
-                yield from _digits(read, "bath", name, quantity, places)
+            yield field, quantity, places
+        return
+    for key in ("volume", "water_volume"):
+        for quantity, places in _alike_flask(case, key):
+            if quantity.unit in ("mL", "L", "cm3"):
+                yield key, quantity, places
+
+
+def _stretch(quantity: Quantity, meant: Quantity) -> float:
+    """Return how much larger a step of the number is in one unit than in another."""
+    own = UNITS[quantity.unit].scale if quantity.unit in UNITS else 1.0
+    return UNITS[meant.unit].scale / own
 
 
 def _digits(
