@@ -267,6 +267,7 @@ def test_inputs_that_cannot_be_used(
         ("smiles,cas\nCC(C)=O,\nCCO,64-17-6\n", "a.csv", 3, "kept", "check digit is wrong"),
         ("smiles,cas\nCC(C)=O,\nCCO,67-64-1\n", "a.csv", 3, "kept", "64-17-5 is the table's"),
         ("smiles,bp\nCCO,78\nCC(C)=O,hot\n", "a.csv", 3, "cannot be read", "as a boiling point"),
+        ("smiles,bp\nCCO,78\nCC(C)=O,1_0\n", "a.csv", 3, "cannot be read", "as a boiling point"),
         ("smiles,bp\nCCO,78\nCC(C)=O,5600\n", "a.csv", 3, "cannot be read", "check its unit"),
         (
             workbook([("cas", "name"), ("64-17-5", "x"), (date(2000, 1, 2), "y")]),
@@ -295,6 +296,36 @@ def test_inputs_that_cannot_be_used(
             2,
             "cannot be read",
             "no structure that can be read",
+        ),
+        (
+            molfiles(("CCO", "x"))
+            + molfiles(("CC=O", "y")).removesuffix("$$$$\n")
+            + molfiles(("CCC=O", "z")),
+            "a.sdf",
+            2,
+            "cannot be read",
+            "holds more than one structure",
+        ),
+        (
+            workbook([("smiles", "name"), ("CCO", "x"), ('=CONCAT("C","CO")', "y")]),
+            "a.xlsx",
+            3,
+            "cannot be read",
+            "no SMILES",
+        ),
+        (
+            workbook([("smiles", "bp"), ("CCO", 78), ("CC(C)=O", "=50+6")]),
+            "a.xlsx",
+            3,
+            "cannot be read",
+            "as a boiling point",
+        ),
+        (
+            f"smiles,cas,bp\nCCO,,78\n{NEW},67-64-1,200\n",
+            "a.csv",
+            3,
+            "kept",
+            "67-64-1 is that of acetone",
         ),
         (
             molfiles(("CCO", "x")) + "junk\n" * 250_000 + "$$$$\n" + molfiles(("CC=O", "y")),
@@ -571,7 +602,8 @@ def must_go_on(collection: Path, whole: bytes) -> None:
     assert 0 < there < 40
     said: list[str] = []
     build_collection([collection], out, BuildOptions(jobs=1, chunk=50), said.append)
-    assert said == [f"goes on from an interrupted build: {there} chunks are there already"]
+    chunks_are = "chunk is" if there == 1 else "chunks are"
+    assert said == [f"goes on from an interrupted build: {there} {chunks_are} there already"]
     assert out.read_bytes() == whole
     names = {path.name for path in collection.parent.iterdir()}
     assert names == {"collection.smi", "run.py", "out.parquet", "out.set-aside.csv"}
@@ -672,6 +704,10 @@ def test_folder_of_files(make: Make, tmp_path: Path, table: CandidateTable) -> N
         ("out.parquet", "in.smi", "is one of the inputs"),
         ("out.parquet", "out.parquet", "is named twice"),
         (".", None, "is a folder"),
+        ("", None, "is a folder"),
+        ("out.parquet", "folder", "is a folder; name a file for what is set aside"),
+        ("out.parquet", "pipe", "is no ordinary file"),
+        ("pipe", None, "is no ordinary file"),
     ],
 )
 def test_targets_that_are_refused(
@@ -679,10 +715,56 @@ def test_targets_that_are_refused(
 ) -> None:
     path = tmp_path / "in.smi"
     path.write_text("CCO\n", encoding="utf-8")
+    (tmp_path / "folder").mkdir()
+    if hasattr(os, "mkfifo"):
+        os.mkfifo(tmp_path / "pipe")
     options = BuildOptions(jobs=1, set_aside=None if aside is None else tmp_path / aside)
     with pytest.raises(InputFault, match=fragment):
-        build_collection([path], tmp_path / out, options)
+        build_collection([path], tmp_path / out if out else Path(), options)
     assert path.read_text(encoding="utf-8") == "CCO\n"
+
+
+def test_a_list_in_the_tables_own_folder_is_refused(tmp_path: Path) -> None:
+    path, folder = tmp_path / "in.smi", tmp_path / "parts"
+    path.write_text("CCO\n", encoding="utf-8")
+    folder.mkdir()
+    options = BuildOptions(jobs=1, partition_rows=10, set_aside=folder / "list.csv")
+    with pytest.raises(InputFault, match="in the table's own folder"):
+        build_collection([path], folder, options)
+    assert not any(folder.iterdir())
+
+
+@pytest.mark.parametrize("named", ["", "bp_K"])
+def test_a_tag_that_only_a_late_record_has(make: Make, named: str) -> None:
+    early = molfiles(*[("CC(C)=O", "propanone")] * 150)
+    late = molfiles((NEW, "late"), bp_K="410")
+    made = make(early + late, "a.sdf", headings=Headings(boiling_point=named))
+    row = made.names.index("late")
+    assert made.table.number("boiling_point_C")[row] == pytest.approx(410 - 273.15)
+
+
+def test_finished_chunks_outlive_a_reader_that_leaves(
+    tmp_path: Path, table: CandidateTable
+) -> None:
+    """What is said goes nowhere, and nothing of the work is lost by it."""
+    path, out = tmp_path / "in.csv", tmp_path / "out.parquet"
+    path.write_text("smiles\n" + lines_of(table, 30), encoding="utf-8")
+
+    def interrupted(fraction: float) -> None:
+        raise KeyboardInterrupt
+
+    def left(line: str) -> None:
+        if "SMILES from" in line:  # said while the input is read
+            raise BrokenPipeError
+
+    options = BuildOptions(jobs=1, chunk=5)
+    with pytest.raises(KeyboardInterrupt):
+        build_collection([path], out, options, progress=interrupted)
+    there = sorted(tmp_path.glob("out.parquet.parts/chunk-*.arrow"))
+    assert there
+    with pytest.raises(BrokenPipeError):
+        build_collection([path], out, options, left)
+    assert sorted(tmp_path.glob("out.parquet.parts/chunk-*.arrow")) == there
 
 
 def test_memory_stays_within_a_chunk(tmp_path: Path) -> None:

@@ -136,6 +136,12 @@ def test_nothing_plausible(off, named, severity, stock):
     assert finding.numbers["probability"] == ranking.candidates[0].probability
 
 
+def test_what_the_readings_fit_is_no_liquid():
+    ranking = match(Measurement("C-14", molar_mass=84.5, boiling_point=0.0))
+    (finding,) = [one for one in ranking.findings if one.code == "nothing-plausible"]
+    assert f"Nearest is {ranking.candidates[0].name}: the readings fit it" in finding.message
+
+
 def test_an_element_that_the_card_leaves_no_room_for_is_no_chance(stock):
     # Carbon and hydrogen as in propane: acetone is near in all but its oxygen.
     run = Measurement("C-14", boiling_point=56.1, molar_mass=58.1, percent={"C": 62.0, "H": 38.0})

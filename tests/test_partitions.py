@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pandas as pd
 import pytest
 
 from identify import match, match_many
-from identify.candidates.partitions import MANIFEST, PartitionedTable
+from identify.candidates.partitions import MANIFEST, PartitionedTable, TablePart
 from identify.candidates.table import CandidateTable, TableError, built_in_path, load_candidates
 from identify.matching.large import is_large, open_large
 from tests.command import Run
@@ -157,6 +157,36 @@ def test_command_index_of_parts(tmp_path: Path, folder: Path, invoke: Run) -> No
     again = invoke("candidates", "index", folder, "--out", target)
     assert again.status == 2
     assert "is there already" in again.complaints
+
+
+@pytest.mark.parametrize(
+    ("reason", "status", "said"),
+    [(KeyboardInterrupt, 130, "stopped"), (OSError(28, "No space left on device"), 2, "No space")],
+)
+def test_an_index_that_is_not_complete_is_taken_away(
+    tmp_path: Path,
+    folder: Path,
+    invoke: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    reason: BaseException,
+    status: int,
+    said: str,
+) -> None:
+    indexed = PartitionedTable.indexed
+
+    def one_part(self: PartitionedTable, target: Path) -> Iterator[TablePart]:
+        yield next(iter(indexed(self, target)))
+        raise reason
+
+    target = tmp_path / "indexed"
+    asked = ["candidates", "index", folder, "--out", target]
+    with monkeypatch.context() as patched:
+        patched.setattr(PartitionedTable, "indexed", one_part)
+        outcome = invoke(*asked)
+    assert outcome.status == status
+    assert said in outcome.complaints
+    assert not target.exists()
+    assert invoke(*asked).status == 0
 
 
 def test_stopped_while_indexing(tmp_path: Path, folder: Path) -> None:

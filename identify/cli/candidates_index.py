@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
@@ -10,7 +13,7 @@ import typer
 
 from identify.cli.options import takes
 from identify.cli.progress import progress_bar
-from identify.cli.streams import UNUSABLE, complain
+from identify.cli.streams import INTERRUPTED, UNUSABLE, complain
 
 
 @dataclass(frozen=True)
@@ -59,10 +62,10 @@ def index_command(indexed: Indexed) -> int:
             with progress_bar() as bar:
                 if bar is not None:
                     bar.begin("Sorting", len(parts.parts))
-                out.mkdir()
-                for _ in parts.indexed(out):
-                    if bar is not None:
-                        bar.step()
+                with _whole(out):
+                    for _ in parts.indexed(out):
+                        if bar is not None:
+                            bar.step()
     except TableError as error:
         for reason in error.args:
             complain(str(reason))
@@ -73,5 +76,19 @@ def index_command(indexed: Indexed) -> int:
     except OSError as error:
         complain(f"{out}: cannot be written ({error.strerror or error})")
         return UNUSABLE
+    except KeyboardInterrupt:
+        complain("stopped; nothing is written")
+        return INTERRUPTED
     print(f"{out}: written")
     return 0
+
+
+@contextmanager
+def _whole(folder: Path) -> Iterator[None]:
+    """Make a folder, and take it away again where it does not come to be complete."""
+    folder.mkdir()
+    try:
+        yield
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise

@@ -98,13 +98,23 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
         return
     first = int(answer.rows[0])
     disagreeing = _disagreements(posterior, first)
-    off, several = listed([f"the {one}" for one in disagreeing]), len(disagreeing) > 1
     name, probability = answer.table.text("name")[first], float(posterior.probability[first])
     numbers = {
         "none_of_these": posterior.none_of_these,
         "probability": probability,
         "chi_squared": posterior.chi_squared(first),
     }
+    if not disagreeing:
+        yield Finding(
+            "nothing-plausible",
+            "warning",
+            f"No compound in the table agrees with every reading. Nearest is {name}: the readings "
+            "fit it, but it is hardly a liquid in the room that boils off in the bath.",
+            "Check the readings, then the label on the bottle.",
+            numbers,
+        )
+        return
+    off, several = listed([f"the {one}" for one in disagreeing]), len(disagreeing) > 1
     if posterior.by_chance(first):
         yield Finding(
             "slightly-off",

@@ -191,7 +191,7 @@ def excel_rows(data: bytes) -> list[Row]:
             warnings.simplefilter("ignore")  # about styles and extensions, which are not read
             book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
             cells = _cells(book.worksheets[0])
-            if _has_formulas(data):
+            if has_formulas(data):
                 formulas = openpyxl.load_workbook(io.BytesIO(data), read_only=True)
                 _put_in_formulas(cells, _cells(formulas.worksheets[0]))
     except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
@@ -225,7 +225,8 @@ def _cells(sheet: Any) -> list[list[_Cell]]:
     return [[(cell.value, cell.data_type) for cell in row] for row in sheet.iter_rows()]
 
 
-def _has_formulas(data: bytes) -> bool:
+def has_formulas(data: bytes) -> bool:
+    """Say whether any sheet of a workbook holds a formula."""
     import zipfile
 
     with zipfile.ZipFile(io.BytesIO(data)) as book:
@@ -237,11 +238,22 @@ def _has_formulas(data: bytes) -> bool:
 
 
 def _put_in_formulas(cells: list[list[_Cell]], formulas: list[list[_Cell]]) -> None:
-    """Let a formula without a value stand as its text.
+    """Let a formula without a value stand as its text."""
+    for row, formula_row in zip(cells, formulas, strict=True):
+        for place, (cell, formula) in enumerate(zip(row, formula_row, strict=False)):
+            row[place] = seen(cell, formula)
+
+
+def seen(cell: _Cell, formula: _Cell) -> _Cell:
+    """Return a cell, or the formula in it where that has no value.
 
     One that gave an empty text has no value either, but is marked as text.
+
+    Parameters
+    ----------
+    cell, formula : (object, str)
+        The same cell read for its value, and for its formula; each with the kind that is stated.
     """
-    for row, formula_row in zip(cells, formulas, strict=True):
-        for place, (formula, kind) in enumerate(formula_row):
-            if kind == "f" and row[place] == (None, "n"):
-                row[place] = (str(getattr(formula, "text", formula)), kind)
+    if formula[1] == "f" and cell == (None, "n"):
+        return str(getattr(formula[0], "text", formula[0])), "f"
+    return cell

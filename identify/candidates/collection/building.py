@@ -20,6 +20,7 @@ from identify.candidates.collection.source import (
     Chunk,
     Headings,
     InputFault,
+    ReadingFault,
     Source,
 )
 from identify.candidates.collection.workers import (
@@ -135,6 +136,8 @@ def build_collection(
         If something cannot be written; the finished chunks stay, as with `StoppedError`.
     """
     sources = [Source.of(path) for path in inputs]
+    if not out.name:
+        raise InputFault(f"{out}: is a folder; name a file, or one that is new")
     set_aside = options.set_aside or out.with_name(
         f"{out.name.removesuffix('.parquet')}.set-aside.csv"
     )
@@ -142,12 +145,15 @@ def build_collection(
     folder = WorkFolder(out.with_name(f"{out.name}.parts"))
     state = folder.begin(_manifest(sources, options))
     if state == "goes on" and (there := folder.finished()):
-        say(f"goes on from an interrupted build: {there} chunks are there already")
+        chunks_are = "chunk is" if there == 1 else "chunks are"
+        say(f"goes on from an interrupted build: {there} {chunks_are} there already")
     elif state == "anew":
         say("an interrupted build of other inputs or options is there; starts anew")
     chunks = read_chunks(sources, options.headings, options.chunk, say)
     try:
         count = _work(folder, chunks, sources, options, progress)
+    except ReadingFault:
+        raise
     except InputFault:
         folder.remove()  # a repaired input is another one: nothing could go on from here
         raise
@@ -175,17 +181,25 @@ def build_collection(
 
 
 def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: BuildOptions) -> None:
+    out, list_of_others = targets
     for target in targets:
         if not target.parent.is_dir():
             raise InputFault(f"{target.parent}: there is no such folder")
         if any(one.resolve() == target.resolve() for one in inputs):
             raise InputFault(f"{target}: is one of the inputs, which are never written")
-    out, list_of_others = targets
+        if target.exists() and not (target.is_file() or target.is_dir()):
+            raise InputFault(f"{target}: is no ordinary file; name another")
     if out.resolve() == list_of_others.resolve():
         raise InputFault(f"{out}: is named twice, for the table and for what is set aside")
+    if list_of_others.is_dir():
+        raise InputFault(f"{list_of_others}: is a folder; name a file for what is set aside")
+    if not os.access(list_of_others.parent, os.W_OK):
+        raise InputFault(f"{list_of_others}: cannot be written; name another by --set-aside")
     if options.partition_rows:
         if out.exists() and not (out.is_dir() and not any(out.iterdir())):
             raise InputFault(f"{out}: is there already; name a folder that is new or empty")
+        if out.resolve() in list_of_others.resolve().parents:
+            raise InputFault(f"{list_of_others}: is in the table's own folder; name another place")
     elif out.is_dir():
         raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
 

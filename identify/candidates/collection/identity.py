@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -232,7 +233,7 @@ def _suitable(marked: str, smiles: str) -> Composition:
     return found
 
 
-def checked_cas(compound: Compound, known: str) -> str:
+def checked_cas(compound: Compound, known: str, others: Mapping[str, str]) -> str:
     """Return the CAS number for a compound's row, with a remark where the file's is another.
 
     Parameters
@@ -240,6 +241,8 @@ def checked_cas(compound: Compound, known: str) -> str:
     compound : Compound
     known : str
         The built-in table's, empty where it has none.
+    others : mapping of str to str
+        Names of the built-in table's compounds, by CAS number.
     """
     given = compound.record.cas
     if not given or given == known:
@@ -248,8 +251,10 @@ def checked_cas(compound: Compound, known: str) -> str:
 
     if not check_CAS(given):
         compound.remark = f"CAS number {excerpt(given)} is none: its check digit is wrong; left out"
-        return known
-    if known:
+    elif known:
         compound.remark = f"CAS number {given} is given, {known} is the table's; the latter stands"
-        return known
-    return given
+    elif given in others:
+        compound.remark = f"CAS number {given} is that of {others[given]}; left out"
+    else:
+        return given
+    return known

@@ -15,6 +15,7 @@ from identify.candidates.collection.source import (
     InputFault,
     Opened,
     Reading,
+    ReadingFault,
     Record,
     Source,
 )
@@ -62,8 +63,10 @@ def read_chunks(
                 f"{source.path}: its compression {what}; read up to {source.counts} "
                 f"{reading.number}; copy the file again"
             ) from None
+        except BrokenPipeError:  # nobody listens to what is said
+            raise
         except OSError as error:
-            raise InputFault(
+            raise ReadingFault(
                 f"{source.path}: cannot be read ({error.strerror or error}) after {source.counts} "
                 f"{reading.number}"
             ) from None

@@ -3,20 +3,22 @@
 from __future__ import annotations
 
 import re
+import zlib
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import fields
-from itertools import chain
 
 from identify.candidates.collection.headings import choose_columns
-from identify.candidates.collection.lines import Line
-from identify.candidates.collection.source import Headings, Reading, Record, Source
+from identify.candidates.collection.lines import Line, text_lines
+from identify.candidates.collection.source import Headings, InputFault, Reading, Record, Source
 
 Say = Callable[[str], None]
 _END = "$$$$"
 _LONGEST_RECORD = 1_000_000  # characters
 _TAG = re.compile(r">.*?<([^>]+)>")
-_LOOKED_AT = 100  # records whose tags decide what is taken from which
+_END_OF_STRUCTURE = "M  END"
 _NO_END = f"is longer than {_LONGEST_RECORD} characters; a line {_END} must end each record"
+_TWO = f"holds more than one structure; a line {_END} must end each record"
 
 
 def read_molfiles(
@@ -29,15 +31,13 @@ def read_molfiles(
     InputFault
         If a tag that the user named is not there, or two may be meant.
     """
-    blocks = _blocks(lines)
-    first = [block for _, block in zip(range(_LOOKED_AT), blocks, strict=False)]
-    names = list(dict.fromkeys(tag for block, _ in first for tag in _TAG.findall(block)))
+    names = _tags(source)
     chosen = choose_columns(names, wanted, str(source.path))
     if chosen.said:
         say(f"{source.path}: {chosen.said}")
     reading.unit = chosen.unit
     tags = {field: names[place] for field, place in chosen.places.items()}
-    for number, (block, fault) in enumerate(chain(first, blocks), start=1):
+    for number, (block, fault) in enumerate(_blocks(lines), start=1):
         if fault:
             reading.refuse(number, block.partition("\n")[0], fault)
         else:
@@ -45,16 +45,30 @@ def read_molfiles(
         yield
 
 
+def _tags(source: Source) -> list[str]:
+    """Return the tags of all records: a late one may be the only one with a boiling point."""
+    found: dict[str, None] = {}
+    # What cannot be read is told where its records are.
+    with suppress(OSError, EOFError, zlib.error, InputFault), source.opened() as opened:
+        for line in text_lines(opened.stream):
+            if line.text[:1] == ">" and (tag := _TAG.match(line.text)):
+                found[tag[1]] = None
+    return list(found)
+
+
 def _blocks(lines: Iterator[Line]) -> Iterator[tuple[str, str]]:
     """Yield the text of each record, or its beginning and why it cannot be read."""
     texts: list[str] = []
-    size, fault = 0, ""
+    size, structures, fault = 0, 0, ""
     for line in lines:
         if line.text.startswith(_END):
             yield "\n".join(texts), fault
-            texts, size, fault = [], 0, ""
+            texts, size, structures, fault = [], 0, 0, ""
             continue
         fault = fault or line.fault
+        structures += line.text.startswith(_END_OF_STRUCTURE)
+        if structures > 1:
+            fault = fault or _TWO
         size += len(line.text) + 1
         if size > _LONGEST_RECORD:
             fault = fault or _NO_END

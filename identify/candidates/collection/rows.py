@@ -114,6 +114,7 @@ class RowMaker:
         self._files = list(files)
         self._identities = Identities(table, quick)
         self._likeness = Likeness(table)
+        self._by_cas = dict(zip(table.text("cas"), table.text("name"), strict=True))
         self._estimator = estimator
 
     def part(self, chunk: Chunk) -> Part:
@@ -184,7 +185,7 @@ class RowMaker:
         }
         for row, one in enumerate(compounds):
             text["name"][row] = _name(one, text["name"][row])
-            text["cas"][row] = checked_cas(one, text["cas"][row])
+            text["cas"][row] = checked_cas(one, text["cas"][row], self._by_cas)
             if isnan(one.celsius):
                 continue
             published = numbers["boiling_point_C"][row], numbers["boiling_point_u"][row]
@@ -216,7 +217,7 @@ class RowMaker:
         text |= constants.sources()
         text["boiling_point_source"] = [source] * size
         text["name"] = [_name(one, one.smiles) for one in compounds]
-        text["cas"] = [checked_cas(one, "") for one in compounds]
+        text["cas"] = [checked_cas(one, "", self._by_cas) for one in compounds]
         text["smiles"] = [one.smiles for one in compounds]
         text["inchikey"] = [one.inchikey for one in compounds]
         text["formula"] = [one.composition.formula for one in compounds]
@@ -295,7 +296,7 @@ def _celsius(text: str, unit: str) -> float:
         return nan
     try:
         slope, offset = _IN_KELVIN[unit]
-        value = slope * float(text) + offset
+        value = slope * float(text.replace("_", " ")) + offset  # no 1_0, which Python takes for 10
     except (KeyError, ValueError):
         try:
             value = read_quantity(text, "temperature", unit).to("C").value

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import datetime
+import io
 import warnings
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from identify.candidates.collection.headings import Chosen, choose_columns, count_usual
 from identify.candidates.collection.lines import LONGEST_LINE, Line
@@ -105,20 +106,25 @@ def _separator(header: str, wanted: Headings) -> str:
 def workbook_rows(opened: Opened) -> Iterator[Row]:
     """Yield the rows of the first sheet of a workbook.
 
+    A formula that no spreadsheet has worked out yet stands as its text, so that it is seen.
+
     Raises
     ------
     InputFault
         If it is damaged, without the file's name.
     """
-    import openpyxl
+    from identify.records.files import has_formulas
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # about styles and extensions, which are not read
-            book = openpyxl.load_workbook(opened.in_memory(), read_only=True, data_only=True)
-            sheet = book.worksheets[0]
-            sheet.reset_dimensions()  # some programs state them wrongly
-            for number, cells in enumerate(sheet.iter_rows(values_only=True), start=1):
+            data = opened.in_memory()
+            sheet = _first_sheet(data, values=True)
+            if has_formulas(data.getvalue()):
+                rows = _with_formulas(sheet, _first_sheet(data, values=False))
+            else:
+                rows = sheet.iter_rows(values_only=True)
+            for number, cells in enumerate(rows, start=1):
                 yield Row(number, cells)
     except GeneratorExit:
         raise
@@ -126,6 +132,25 @@ def workbook_rows(opened: Opened) -> Iterator[Row]:
         raise InputFault(
             "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
         ) from None
+
+
+def _first_sheet(data: io.BytesIO, values: bool) -> Any:
+    import openpyxl
+
+    book = openpyxl.load_workbook(data, read_only=True, data_only=values)
+    sheet = book.worksheets[0]
+    sheet.reset_dimensions()  # some programs state them wrongly
+    return sheet
+
+
+def _with_formulas(values: Any, formulas: Any) -> Iterator[list[object]]:
+    from identify.records.files import seen
+
+    for row, formula_row in zip(values.iter_rows(), formulas.iter_rows(), strict=True):
+        yield [
+            seen((cell.value, cell.data_type), (formula.value, formula.data_type))[0]
+            for cell, formula in zip(row, formula_row, strict=True)
+        ]
 
 
 def read_rows(

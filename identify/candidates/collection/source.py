@@ -31,6 +31,10 @@ class InputFault(ValueError):
     """An input that cannot be used as a whole: file, why, and what to do, in one line."""
 
 
+class ReadingFault(InputFault):
+    """An input that could not be read this time; nothing says that it is another one next time."""
+
+
 @dataclass(frozen=True)
 class Headings:
     """Which columns of a table, or tags of an SDF, hold what; guessed where not given.

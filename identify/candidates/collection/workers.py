@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from identify.candidates.collection.parts import WorkFolder
 from identify.candidates.collection.source import Chunk
@@ -49,7 +49,7 @@ def in_parallel(
 
     # Not forked: threads of the libraries would be missing in the copy.
     context = multiprocessing.get_context("spawn")
-    pool = ProcessPoolExecutor(jobs - 1, context, _begin, (worker,))
+    pool = _Processes(jobs - 1, context, _begin, (worker,))
     here = replace(worker)  # made ready while the others are
     is_unfinished = True
     try:
@@ -63,6 +63,22 @@ def in_parallel(
     finally:
         # None is to write into a folder that is given up; with nothing left to do they may linger.
         pool.shutdown(wait=is_unfinished, cancel_futures=True)
+
+
+class _Processes(ProcessPoolExecutor):
+    """Processes that the keyboard does not interrupt, not even while they start."""
+
+    def submit(self, *call: Any, **named: Any) -> Future[Any]:
+        """Have a call made by one of them, which may be started for it."""
+        import signal
+
+        if not hasattr(signal, "pthread_sigmask"):  # not on every system
+            return super().submit(*call, **named)
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:  # a process that is started holds back what is held back here
+            return super().submit(*call, **named)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def share_out(
