@@ -134,7 +134,7 @@ def slip_lines(slip: Slip, page: Page) -> list[str]:
             ", ".join(f"{name} ({percent_text(share)})" for name, share in named if share >= 0.05)
             for named in (slip.candidates, slip.without)
         )
-        ending = f" As written: {now}." if now and now != then else ""
+        ending = f" As written: {now or 'nothing above 5 %'}." if now != then else ""
         lines += page.wrapped(f"With it set right: {then}.{ending}", " " * len(word))
     return lines
 
