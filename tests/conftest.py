@@ -21,6 +21,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     items.sort(key=lambda item: item.path.name not in _LONGEST)
 
 
+def pytest_make_parametrize_id(val: object, argname: str) -> str | None:
+    """Name a file's content by its argument: compressed, it holds the time at which it was made.
+
+    Processes that share the tests compare their names, and stop where these differ.
+    """
+    is_content = isinstance(val, bytes) or (isinstance(val, str) and not val.isprintable())
+    return argname if is_content else None
+
+
 @pytest.fixture(scope="session")
 def table() -> CandidateTable:
     return load_candidates()

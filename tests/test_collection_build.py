@@ -656,6 +656,17 @@ def test_a_disk_that_is_full(collection: Path, tmp_path: Path) -> None:
     assert names == {"collection.smi", "run.py", "out.parquet.parts"}
 
 
+@pytest.mark.skipif(os.name == "nt", reason="no locks of folders there")
+def test_a_table_that_is_being_built_already(collection: Path, whole: bytes) -> None:
+    process = started(collection, 1)
+    after_first_chunk(collection)
+    out = collection.with_name("out.parquet")
+    with pytest.raises(InputFault, match="another build of this table is running"):
+        build_collection([collection], out, BuildOptions(jobs=1, chunk=50))
+    _, complaints = process.communicate()
+    assert (process.returncode, out.read_bytes() == whole) == (0, True), complaints
+
+
 def test_another_input_starts_anew(make: Make, tmp_path: Path, table: CandidateTable) -> None:
     """Chunks of other inputs or options are not gone on from, and a strange folder is left."""
     path = tmp_path / "in.smi"

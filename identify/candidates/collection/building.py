@@ -143,20 +143,37 @@ def build_collection(
     )
     _refuse_targets(inputs, (out, set_aside), options)
     folder = WorkFolder(out.with_name(f"{out.name}.parts"))
-    state = folder.begin(_manifest(sources, options))
-    if state == "goes on" and (there := folder.finished()):
-        chunks_are = "chunk is" if there == 1 else "chunks are"
-        say(f"goes on from an interrupted build: {there} {chunks_are} there already")
-    elif state == "anew":
-        say("an interrupted build of other inputs or options is there; starts anew")
-    chunks = read_chunks(sources, options.headings, options.chunk, say)
-    try:
-        count = _work(folder, chunks, sources, options, progress)
-    except ReadingFault:
-        raise
-    except InputFault:
-        folder.remove()  # a repaired input is another one: nothing could go on from here
-        raise
+    with folder.held():
+        state = folder.begin(_manifest(sources, options))
+        if state == "goes on" and (there := folder.finished()):
+            chunks_are = "chunk is" if there == 1 else "chunks are"
+            say(f"goes on from an interrupted build: {there} {chunks_are} there already")
+        elif state == "anew":
+            say("an interrupted build of other inputs or options is there; starts anew")
+        chunks = read_chunks(sources, options.headings, options.chunk, say)
+        try:
+            count = _work(folder, chunks, sources, options, progress)
+        except ReadingFault:
+            raise
+        except InputFault:
+            folder.remove()  # a repaired input is another one: nothing could go on from here
+            raise
+        built = _merged(folder, count, sources, (out, set_aside), options)
+        folder.remove()
+    if not built.rows:
+        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
+    return built
+
+
+def _merged(
+    folder: WorkFolder,
+    count: int,
+    sources: Sequence[Source],
+    targets: tuple[Path, Path],
+    options: BuildOptions,
+) -> Built:
+    """Put the finished chunks together, and the table where it belongs when it is complete."""
+    out, set_aside = targets
     jobs = options.jobs or cores()
     files = [str(source.path) for source in sources]
     merging = Merging(folder, count, files, min(jobs, _MOST_THREADS))
@@ -174,9 +191,6 @@ def build_collection(
         listed.result()
     if table is not None:
         os.replace(table, out)
-    folder.remove()
-    if table is None:
-        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
     return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
 
 

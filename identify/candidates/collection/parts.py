@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import shutil
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -47,6 +49,36 @@ class WorkFolder:
     def __init__(self, path: Path) -> None:
         self.path = path
 
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Keep other builds of the same table out meanwhile, on systems that can.
+
+        Raises
+        ------
+        InputFault
+            If one is running.
+        """
+        self.path.mkdir(exist_ok=True)
+        try:
+            import fcntl
+        except ImportError:
+            yield
+            return
+        handle = os.open(self.path, os.O_RDONLY)
+        try:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                raise InputFault(
+                    f"{self.path}: another build of this table is running; wait for it, or name "
+                    "another --out"
+                ) from None
+            except OSError:
+                pass  # some shared file systems keep no locks
+            yield
+        finally:
+            os.close(handle)
+
     def begin(self, manifest: Mapping[str, Any]) -> str:
         """Make the folder ready for a build; what another build left there is removed.
 
@@ -65,7 +97,6 @@ class WorkFolder:
         InputFault
             If the folder holds what is none of this program's.
         """
-        self.path.mkdir(exist_ok=True)
         names = [one.name for one in self.path.iterdir()]
         if strange := [name for name in names if not _OURS.fullmatch(name)]:
             raise InputFault(
