@@ -142,6 +142,19 @@ def test_what_the_readings_fit_is_no_liquid():
     assert f"Nearest is {ranking.candidates[0].name}: the readings fit it" in finding.message
 
 
+@pytest.mark.parametrize(
+    ("percent", "is_missing"),
+    [
+        ({"H": 11.2, "O": 88.8}, True),  # water
+        ({"H": 11.2, "O": 50.0}, False),  # there is room for carbon
+        ({"C": 37.5, "H": 12.6, "O": 49.9}, False),
+    ],
+)
+def test_a_card_without_carbon(percent, is_missing):
+    ranking = match(Measurement("C-14", percent=percent, boiling_point=100.0))
+    assert ("carbon-missing" in {one.code for one in ranking.findings}) == is_missing
+
+
 def test_an_element_that_the_card_leaves_no_room_for_is_no_chance(stock):
     # Carbon and hydrogen as in propane: acetone is near in all but its oxygen.
     run = Measurement("C-14", boiling_point=56.1, molar_mass=58.1, percent={"C": 62.0, "H": 38.0})

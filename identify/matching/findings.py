@@ -140,6 +140,21 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
     )
 
 
+def _no_carbon(answer: Answer) -> Iterator[Finding]:
+    posterior, carbon = answer.posterior, ELEMENTS.index("C")
+    # Without room for others, a card that does not list carbon says that there is none.
+    if posterior.unmentioned is None or carbon in posterior.elements:
+        return
+    if (answer.table.percent[:, carbon] > 0.0).all():
+        yield Finding(
+            "carbon-missing",
+            "warning",
+            "The percentages add up to 100 without any carbon, which every compound of the table "
+            "holds.",
+            "Check the card; if it is right, the liquid is none of these, as water is none.",
+        )
+
+
 def _disagreements(posterior: Posterior, row: int) -> list[str]:
     readings: dict[str, Comparison | None] = {
         "molar mass": posterior.molar_mass,
@@ -203,6 +218,7 @@ def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
 _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _nothing_measured,
     _nothing_plausible,
+    _no_carbon,
     _inseparable,
     _uncertain_boiling_point,
 )
