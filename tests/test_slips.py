@@ -455,6 +455,28 @@ def test_several_units_are_one_habit(
     assert all(number in slip.message for number in repaired.values())
 
 
+def test_one_unit_in_all_trials(judge: Matcher) -> None:
+    run = Measurement(
+        "C-14",
+        trials=tuple(
+            Trial(
+                empty="98.1132", condensed=f"98.{5670 + 4 * place}", bath=f"{210.2 + 0.4 * place} C"
+            )
+            for place in range(2)
+        ),
+        conditions=Conditions(pressure="745", room="22.0"),
+        flask=Flask(volume="285"),
+        boiling_point="56.3",
+        percent={"C": 62.0, "H": 10.4, "O": 27.6},
+    )
+    ranking = match(run, judge.table)
+    (slip,) = ranking.slips
+    repaired = {"trial 1 bath": "210.2 °F", "trial 2 bath": "210.6 °F"}
+    assert (slip.code, dict(slip.repaired)) == ("temperature-unit", repaired)
+    assert "210.6 °F (99.2 °C) in trial 2" in slip.message
+    assert ranking.candidates[0].name == "acetone"
+
+
 def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
     run = Measurement(
         "C-14",

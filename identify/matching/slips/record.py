@@ -272,22 +272,30 @@ def _units(case: Case, read: Weighing) -> Iterator[Rewritten]:
             values = changes.setdefault(one.field, getattr(read, one.field).copy())
             values[list(one.places)] = one.value
         # One habit, such as that of writing what goes into a formula, and not one slip a reading.
+        kinds = {_UNIT_CODES[one.field] for one in impossible}
+        is_one = len({one.field for one in impossible}) == 1
+        code, chance = kinds.pop() if is_one else ("several-units", _UNIT_CHANCE)
         odds = prod(one.odds for one in impossible)
-        yield Rewritten(
-            "several-units", _UNIT_CHANCE, changes, partial(_several_units, impossible), odds
-        )
+        tell = partial(_several_units, impossible)
+        yield Rewritten(code, chance, changes, tell, odds)
 
 
 def _several_units(units: Sequence[_Unit]) -> Told:
-    parts = []
+    keys = [one.key for one in units]
+    parts, repaired = [], {}
     for one in units:
         usual = _USUAL_UNITS[one.field]
         same = f" ({one.meant.to(usual).value:.1f}{shown_unit(usual)})"
-        parts.append(f"{_NAMES[one.field]} {one.meant}{same if one.meant.unit != usual else ''}")
-    return Told(
-        f"Several numbers were perhaps read in other units: {listed(parts)}.",
-        {one.key: str(one.meant) for one in units},
-    )
+        part = f"{_NAMES[one.field]} {one.meant}{same if one.meant.unit != usual else ''}"
+        if keys.count(one.key) == 1:
+            parts.append(part)
+            repaired[one.key] = str(one.meant)
+            continue
+        parts.append(f"{part}{_of_trials(one.places)}")
+        repaired |= {f"trial {place + 1} {one.key}": str(one.meant) for place in one.places}
+    if len(parts) > _MOST_TOLD:
+        parts[_MOST_TOLD:] = [f"{len(parts) - _MOST_TOLD} more"]
+    return Told(f"Several numbers were perhaps read in other units: {listed(parts)}.", repaired)
 
 
 def _other_units(case: Case, read: Weighing) -> Iterator[list[_Unit]]:
