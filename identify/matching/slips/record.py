@@ -210,6 +210,28 @@ def _baths(case: Case, read: Weighing) -> Iterator[Rewritten]:
 
 
 @dataclass(frozen=True)
+class _Kind:
+    """A reading that may be written without its unit: its name, its units, and the slip's code."""
+
+    name: str
+    units: tuple[str, ...]
+    usual: str
+    si: str
+    code: str
+    chance: float
+
+
+_TEMPERATURE = ("C", "F", "K")
+_TEMPERATURE_SLIP = ("temperature-unit", _TEMPERATURE_UNIT_CHANCE)
+_KINDS = {
+    "pressure": _Kind("the pressure", _PRESSURE_UNITS, "mmHg", "Pa", "pressure-unit", _UNIT_CHANCE),
+    "volume": _Kind("the volume", ("mL", "L"), "mL", "m3", "volume-unit", _UNIT_CHANCE),
+    "bath": _Kind("the temperature of the bath", _TEMPERATURE, "C", "K", *_TEMPERATURE_SLIP),
+    "room": _Kind("the temperature of the room", _TEMPERATURE, "C", "K", *_TEMPERATURE_SLIP),
+}
+
+
+@dataclass(frozen=True)
 class _Unit:
     """A reading as it was written, and the same number in another unit [SI units]."""
 
@@ -219,74 +241,70 @@ class _Unit:
     places: Sequence[int]
     meant: Quantity
     now: float
-    jacobian: float
+
+    @property
+    def kind(self) -> _Kind:
+        return _KINDS[self.field]
 
     @property
     def value(self) -> float:
-        return self.meant.to(_SI[self.field]).value
+        return self.meant.to(self.kind.si).value
+
+    @property
+    def jacobian(self) -> float:
+        """How much larger a step of the number is in the other unit."""
+        own = UNITS[self.quantity.unit].scale if self.quantity.unit in UNITS else 1.0
+        return UNITS[self.meant.unit].scale / own
 
     @property
     def odds(self) -> float:
         return likelier(self.field, self.value, self.now, self.jacobian)
 
-
-_SI = {"pressure": "Pa", "volume": "m3", "bath": "K", "room": "K"}
-_NAMES = {
-    "pressure": "the pressure",
-    "volume": "the volume",
-    "bath": "the temperature of the bath",
-    "room": "the temperature of the room",
-}
-_USUAL_UNITS = {"pressure": "mmHg", "volume": "mL", "bath": "C", "room": "C"}
-_UNIT_CODES = {
-    "pressure": ("pressure-unit", _UNIT_CHANCE),
-    "volume": ("volume-unit", _UNIT_CHANCE),
-    "bath": ("temperature-unit", _TEMPERATURE_UNIT_CHANCE),
-    "room": ("temperature-unit", _TEMPERATURE_UNIT_CHANCE),
-}
+    @property
+    def is_possible(self) -> bool:
+        """Whether it is another reading than was written, and one that a bench can show."""
+        written = self.quantity.to(self.kind.si).value
+        return credible(self.field, self.value) and not isclose(self.value, written, rel_tol=1e-3)
 
 
 def _units(case: Case, read: Weighing) -> Iterator[Rewritten]:
     """Yield each reading in another unit, and all together that none could be as written."""
     impossible: list[_Unit] = []
     for options in _other_units(case, read):
-        code, chance = _UNIT_CODES[options[0].field]
-        share = chance / len(options) if options[0].field == "pressure" else chance
+        kind = options[0].kind
+        share = kind.chance / len(options) if options[0].field == "pressure" else kind.chance
+        name = kind.name[0].upper() + kind.name[1:]
         for one in options:
-            name = _NAMES[one.field]
-            tell = partial(
-                other_unit,
-                name[0].upper() + name[1:],
-                one.key,
-                one.quantity,
-                one.meant,
-                _USUAL_UNITS[one.field],
-            )
-            slipped = Slipped(code, share, tell, one.jacobian)
+            tell = partial(other_unit, name, one.key, one.quantity, one.meant, kind.usual)
+            slipped = Slipped(kind.code, share, tell, one.jacobian)
             yield _with(read, one.field, one.places, one.value, slipped)
         if not credible(options[0].field, options[0].now):
             impossible.append(max(options, key=lambda one: one.odds))
     if len(impossible) > 1:
-        changes: dict[str, Array] = {}
-        for one in impossible:
-            values = changes.setdefault(one.field, getattr(read, one.field).copy())
-            values[list(one.places)] = one.value
-        # One habit, such as that of writing what goes into a formula, and not one slip a reading.
-        kinds = {_UNIT_CODES[one.field] for one in impossible}
-        is_one = len({one.field for one in impossible}) == 1
-        code, chance = kinds.pop() if is_one else ("several-units", _UNIT_CHANCE)
-        odds = prod(one.odds for one in impossible)
-        tell = partial(_several_units, impossible)
-        yield Rewritten(code, chance, changes, tell, odds)
+        yield _all_together(read, impossible)
+
+
+def _all_together(read: Weighing, units: Sequence[_Unit]) -> Rewritten:
+    """One habit, such as that of writing what goes into a formula, and not one slip a reading."""
+    changes: dict[str, Array] = {}
+    for one in units:
+        values = changes.setdefault(one.field, getattr(read, one.field).copy())
+        values[list(one.places)] = one.value
+    kind = units[0].kind
+    code, chance = (
+        (kind.code, kind.chance) if len(changes) == 1 else ("several-units", _UNIT_CHANCE)
+    )
+    odds = prod(one.odds for one in units)
+    return Rewritten(code, chance, changes, partial(_several_units, units), odds)
 
 
 def _several_units(units: Sequence[_Unit]) -> Told:
     keys = [one.key for one in units]
     parts, repaired = [], {}
     for one in units:
-        usual = _USUAL_UNITS[one.field]
+        usual = one.kind.usual
         same = f" ({one.meant.to(usual).value:.1f}{shown_unit(usual)})"
-        part = f"{_NAMES[one.field]} {one.meant}{same if one.meant.unit != usual else ''}"
+        part = f"{one.kind.name} {one.meant}{same if one.meant.unit != usual else ''}"
         if keys.count(one.key) == 1:
             parts.append(part)
             repaired[one.key] = str(one.meant)
@@ -300,22 +318,15 @@ def _several_units(units: Sequence[_Unit]) -> Told:
 
 def _other_units(case: Case, read: Weighing) -> Iterator[list[_Unit]]:
     """Yield, of each reading that has any, the other units that a bench could have read it in."""
-    for field, units in (
-        ("pressure", _PRESSURE_UNITS),
-        ("volume", ("mL", "L")),
-        ("bath", ("C", "F", "K")),
-        ("room", ("C", "F", "K")),
-    ):
+    for field, kind in _KINDS.items():
         for key, quantity, places in _readings(case, field):
             now = float(getattr(read, field)[places[0]])
-            others = [Quantity(quantity.value, unit) for unit in units if unit != quantity.unit]
-            options = [
-                _Unit(field, key, quantity, places, meant, now, _stretch(quantity, meant))
-                for meant in others
-                if credible(field, value := meant.to(_SI[field]).value)
-                and not isclose(value, quantity.to(_SI[field]).value, rel_tol=1e-3)
+            others = [
+                _Unit(field, key, quantity, places, Quantity(quantity.value, unit), now)
+                for unit in kind.units
+                if unit != quantity.unit
             ]
-            if options:
+            if options := [one for one in others if one.is_possible]:
                 yield options
 
 
@@ -328,12 +339,6 @@ def _readings(case: Case, field: str) -> Iterator[tuple[str, Quantity, list[int]
         for quantity, places in _alike_flask(case, key):
             if quantity.unit in ("mL", "L", "cm3"):
                 yield key, quantity, places
-
-
-def _stretch(quantity: Quantity, meant: Quantity) -> float:
-    """Return how much larger a step of the number is in one unit than in another."""
-    own = UNITS[quantity.unit].scale if quantity.unit in UNITS else 1.0
-    return UNITS[meant.unit].scale / own
 
 
 def _digits(
