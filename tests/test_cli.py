@@ -55,6 +55,7 @@ def test_help_names_the_commands(run: Run, arguments: tuple[str, ...]) -> None:
 
 COMMANDS = ["match", "candidates", "composition", "formula", "boiling-point", "molar-mass"]
 COMMANDS += ["check-stock", "section", "plan", "cards"]
+TABLE_COMMANDS = ["show", "find", "build", "index"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -62,6 +63,15 @@ def test_help_has_a_worked_example(run: Run, command: str) -> None:
     outcome = run(command, "--help")
     assert outcome.status == 0
     assert f"\n    identify-unknown {command} " in outcome.output
+
+
+@pytest.mark.parametrize("command", [*COMMANDS, *(f"candidates {one}" for one in TABLE_COMMANDS)])
+def test_help_fits_a_narrow_terminal(
+    run: Run, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    outcome = run(*command.split(), "--help")
+    assert [line for line in outcome.output.splitlines() if len(line) > 80] == []
 
 
 def test_completion() -> None:

@@ -108,7 +108,8 @@ def build_command(collection: Collection, columns: Columns, machines: Machines) 
     \b
     Example: a stockroom, and a collection with its own boiling points.
       identify-unknown candidates build stockroom.sdf --out stockroom.parquet
-      identify-unknown candidates build big.csv.gz --out big.parquet --boiling-point-column bp_K
+      identify-unknown candidates build big.csv.gz --out big.parquet \
+        --boiling-point-column bp_K
 
     A build that was interrupted goes on when the same command is given again. Exit status: 0 the
     table is written; 2 it is not, or some records cannot be read (the table holds the others).

@@ -66,8 +66,10 @@ def find_command(sought: Sought, output: Output) -> int:
     \b
     Example: by formula, by molar mass, by boiling point and functional group.
       identify-unknown candidates find --formula C4H8O
-      identify-unknown candidates find --molar-mass 72.1 --within 2% --elements "C H O"
-      identify-unknown candidates find --boiling-between "70 C" "80 C" --contains-group ester
+      identify-unknown candidates find --molar-mass 72.1 --within 2% \
+        --elements "C H O"
+      identify-unknown candidates find --boiling-between "70 C" "80 C" \
+        --contains-group ester
     """
     faults = Faults()
     wanted = _conditions(sought, faults)

@@ -48,7 +48,6 @@ def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut
     are compared with what the compound has. Then: cards that are another bottle's, bottles that
     the class cannot tell apart, liquids that the method does not suit, and hazards.
 
-    \b
     Columns: label, identity (name, CAS number or SMILES), then any of formula, molar_mass,
     boiling_point_C, percent_C, percent_H and so on.
 

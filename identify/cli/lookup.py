@@ -31,7 +31,8 @@ Example: everything that is known of two compounds (show may be left out).
 \b
 Example: what has this formula, and what boils between two temperatures.
   identify-unknown candidates find --formula C4H8O
-  identify-unknown candidates find --boiling-between "60 C" "80 C" --commonly-sold
+  identify-unknown candidates find --boiling-between "60 C" "80 C" \\
+    --commonly-sold
 
 \b
 Example: a table from structures, for --candidates everywhere else.

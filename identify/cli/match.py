@@ -54,12 +54,15 @@ def match_command(
 
     \b
     Example: what the bottle's card says.
-      identify-unknown match --boiling-point "64.6 C" --percent "C=37.5 H=12.6 O=49.9"
+      identify-unknown match --boiling-point "64.6 C" \
+        --percent "C=37.5 H=12.6 O=49.9"
 
     \b
     Example: two weighings of a flask.
-      identify-unknown match --empty 98.1132 --condensed 98.3721 --condensed 98.3740 \
-        --bath "98.9 C" --room "22.5 C" --pressure "742.0 mmHg" --volume "287.4 mL"
+      identify-unknown match --empty 98.1132 \
+        --condensed 98.3721 --condensed 98.3740 \
+        --bath "98.9 C" --room "22.5 C" \
+        --pressure "742.0 mmHg" --volume "287.4 mL"
 
     \b
     Example: why a compound is not ahead, and a picture of the first ones.

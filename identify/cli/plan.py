@@ -184,7 +184,8 @@ def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Readin
 
     \b
     Example: eight of the stock, acetone among them, with a coarse balance.
-      identify-unknown plan stock.csv --liquids 8 --must-have acetone --balance 0.01g
+      identify-unknown plan stock.csv --liquids 8 --must-have acetone \
+        --balance 0.01g
 
     No list replaces the safety data sheets: the instructor and local rules decide what a class is
     given. Exit status: 0 done; 2 some input could not be used.

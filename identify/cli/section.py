@@ -82,12 +82,13 @@ def section_command(
     many share, such as a barometer that was misread all day.
 
     \b
-    Example: a section's table, and the stock table that says what is in the bottles.
+    Example: a section's table, and the stock table: what is in the bottles.
       identify-unknown section section.csv --key stock.csv
 
     \b
     Example: the same as a workbook and as a page to print.
-      identify-unknown section section.csv --key stock.csv --out results.xlsx --report results.html
+      identify-unknown section section.csv --key stock.csv \
+        --out results.xlsx --report results.html
 
     In CSV a text that a spreadsheet would run as a formula, such as =1+1 or -7, gets an
     apostrophe before it; numbers stay as they are.
