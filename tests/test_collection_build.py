@@ -621,6 +621,33 @@ def test_killed_and_restarted(collection: Path, whole: bytes, jobs: int) -> None
     must_go_on(collection, whole)
 
 
+@pytest.mark.skipif(os.name == "nt", reason="no process groups there")
+@pytest.mark.parametrize(
+    ("jobs", "number", "send"),  # to the first process alone, or to all
+    [
+        (1, signal.SIGTERM, os.kill),
+        (2, signal.SIGINT, os.killpg),
+        (2, signal.SIGTERM, os.kill),
+        (2, signal.SIGTERM, os.killpg),
+    ],
+)
+def test_interrupted_and_restarted(
+    collection: Path, whole: bytes, jobs: int, number: int, send: Callable[[int, int], None]
+) -> None:
+    process = started(collection, jobs)
+    after_first_chunk(collection)
+    send(process.pid, number)
+    _, complaints = process.communicate()
+    (line,) = complaints.decode().splitlines()
+    if process.returncode == 2:  # it saw that its workers had been ended before it was itself
+        assert (jobs, number, send) == (2, signal.SIGTERM, os.killpg)
+    else:
+        assert process.returncode == 130
+        assert line.startswith("stopped; ")
+    wait_for(lambda: is_gone(process.pid))
+    must_go_on(collection, whole)
+
+
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="tells children by /proc")
 def test_a_worker_that_is_killed(collection: Path, whole: bytes) -> None:
     process = started(collection, 2)

@@ -16,7 +16,13 @@ from identify.cli.match import match_command
 from identify.cli.molar_mass import molar_mass_command
 from identify.cli.plan import plan_command
 from identify.cli.section import section_command
-from identify.cli.streams import UNUSABLE, complain, prepare_streams
+from identify.cli.streams import (
+    INTERRUPTED,
+    UNUSABLE,
+    complain,
+    ended_as_from_the_keyboard,
+    prepare_streams,
+)
 
 PROGRAM = "identify-unknown"
 
@@ -87,16 +93,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 done; 1 ``--strict`` found faults; 2 unusable input, each fault in one line on standard
-        error; 130 interrupted from the keyboard; 141 the reader of a pipe went away.
+        error; 130 interrupted from the keyboard, or asked to end; 141 the reader of a pipe went
+        away.
     """
     prepare_streams()
     given = None if arguments is None else list(arguments)
     try:
-        status = app(args=given, prog_name=PROGRAM, standalone_mode=False)
-    except KeyboardInterrupt:
-        return 130
-    except typer.Abort:
-        return 130
+        with ended_as_from_the_keyboard():
+            status = app(args=given, prog_name=PROGRAM, standalone_mode=False)
+    except (KeyboardInterrupt, typer.Abort):
+        return INTERRUPTED
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 0
     except Exception as error:

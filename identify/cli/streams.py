@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+from typing import NoReturn
 
 FAULTS_FOUND = 1
 UNUSABLE = 2
@@ -20,6 +26,23 @@ def prepare_streams() -> None:
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
             reconfigure(errors="backslashreplace")
+
+
+@contextmanager
+def ended_as_from_the_keyboard() -> Iterator[None]:
+    """Have a request to end answered as the keyboard is: what is half-done is tidied away."""
+    if threading.current_thread() is not threading.main_thread():  # others may not say so
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, _interrupt)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
+    raise KeyboardInterrupt
 
 
 def one_line(text: str, longest: int = LONGEST_LINE) -> str:
