@@ -623,24 +623,24 @@ def test_killed_and_restarted(collection: Path, whole: bytes, jobs: int) -> None
 
 @pytest.mark.skipif(os.name == "nt", reason="no process groups there")
 @pytest.mark.parametrize(
-    ("jobs", "number", "send"),  # to the first process alone, or to all
+    ("jobs", "number", "to_all"),  # or to the first process alone
     [
-        (1, signal.SIGTERM, os.kill),
-        (2, signal.SIGINT, os.killpg),
-        (2, signal.SIGTERM, os.kill),
-        (2, signal.SIGTERM, os.killpg),
+        (1, signal.SIGTERM, False),
+        (2, signal.SIGINT, True),
+        (2, signal.SIGTERM, False),
+        (2, signal.SIGTERM, True),
     ],
 )
 def test_interrupted_and_restarted(
-    collection: Path, whole: bytes, jobs: int, number: int, send: Callable[[int, int], None]
+    collection: Path, whole: bytes, jobs: int, number: int, to_all: bool
 ) -> None:
     process = started(collection, jobs)
     after_first_chunk(collection)
-    send(process.pid, number)
+    (os.killpg if to_all else os.kill)(process.pid, number)
     _, complaints = process.communicate()
     (line,) = complaints.decode().splitlines()
     if process.returncode == 2:  # it saw that its workers had been ended before it was itself
-        assert (jobs, number, send) == (2, signal.SIGTERM, os.killpg)
+        assert (jobs, number, to_all) == (2, signal.SIGTERM, True)
     else:
         assert process.returncode == 130
         assert line.startswith("stopped; ")
