@@ -143,6 +143,34 @@ def test_what_the_readings_fit_is_no_liquid():
 
 
 @pytest.mark.parametrize(
+    ("readings", "hints"),
+    [
+        # 78.3 degrees Celsius is 172.9 degrees Fahrenheit, but so is much that boils there.
+        ({"molar_mass": 46.5, "boiling_point": 172.9}, 1),
+        ({"molar_mass": 46.5, "boiling_point": 78.2}, 0),
+        # The composition makes the slip likely: it is named, and no hint is needed.
+        (
+            {
+                "molar_mass": 46.5,
+                "boiling_point": 172.9,
+                "percent": {"C": 52.1, "H": 13.1, "O": 34.8},
+            },
+            0,
+        ),
+    ],
+)
+def test_a_slip_that_is_possible_is_told_where_nothing_fits(readings, hints):
+    ranking = match(Measurement("C-14", **readings))
+    assert [one.code for one in ranking.slips] == ["boiling-point-unit"] * ("percent" in readings)
+    found = [one for one in ranking.findings if one.code == "slip-possible"]
+    assert len(found) == hints
+    for one in found:
+        assert "172.9 °F is 78.3 °C" in one.message
+        assert one.message.endswith("would make it ethanol.")
+        assert 0.15 < one.numbers["probability"] < 0.5
+
+
+@pytest.mark.parametrize(
     ("percent", "is_missing"),
     [
         ({"H": 11.2, "O": 88.8}, True),  # water

@@ -13,6 +13,7 @@ from identify.findings import Finding, listed
 from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
 from identify.matching.next_measurement import Remaining, separating_sentence
 from identify.matching.posterior import Posterior
+from identify.matching.slips.hypothesis import Slip
 
 _STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
 _NAMED = 4  # compounds named in a sentence
@@ -31,12 +32,15 @@ class Answer:
         The table's rows that are shown, the most probable first; at least one.
     remaining : Remaining or None
         What they would show in further measurements.
+    possible : tuple of Slip
+        What may have gone wrong, where nothing is likely to have.
     """
 
     posterior: Posterior
     table: CandidateTable
     rows: NDArray[np.int64]
     remaining: Remaining | None = None
+    possible: tuple[Slip, ...] = ()
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
@@ -138,6 +142,15 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
         "bottle; the liquid may also be a mixture or a compound that is not in the table.",
         numbers,
     )
+    for slip in answer.possible[:1]:
+        yield Finding(
+            "slip-possible",
+            "note",
+            f"{slip.message} That is possible ({100.0 * slip.probability:.0f} %), and would make "
+            f"it {slip.candidates[0][0]}.",
+            "Look it up in the notebook.",
+            {"probability": slip.probability},
+        )
 
 
 def _no_carbon(answer: Answer) -> Iterator[Finding]:

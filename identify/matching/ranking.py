@@ -107,7 +107,8 @@ def matched(
     molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, judge, bench, rows)
-    answer = Answer(posterior, judge.table, rows, remaining)
+    possible = () if found.slips else found.possible
+    answer = Answer(posterior, judge.table, rows, remaining, possible)
     return Ranking(
         label=run.label,
         verdict=_verdict(answer, found.slips),

@@ -55,6 +55,7 @@ SLIPS: Mapping[str, tuple[Callable[[Case], Iterator[Hypothesis]], ...]] = Mappin
 _KNOWN = 0.85
 _LEAST_SOUND = 0.05
 _NAMED = 0.5  # probability from which a slip is named
+_POSSIBLE = 0.15  # and from which it is worth a look, where nothing else explains the readings
 _TOLD_CANDIDATES = 3
 
 
@@ -68,10 +69,13 @@ class Search:
         Over the candidates, all slips taken into account.
     slips : tuple of Slip
         Those that the readings speak for, the likeliest first.
+    possible : tuple of Slip
+        Those that are possible, though likelier not to have happened.
     """
 
     posterior: Posterior
     slips: tuple[Slip, ...] = ()
+    possible: tuple[Slip, ...] = ()
 
 
 def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> Search:
@@ -213,27 +217,30 @@ def _weighed(case: Case, mixtures: Mapping[str, _Mixture]) -> Search:
         elsewhere=elsewhere / evidence,
         evidence=evidence,
     )
-    slips = _named(case, mixtures, densities, rest, evidence)
+    likely = _likely(case, mixtures, densities, rest, evidence)
+    slips = tuple(slip for slip in likely if slip.probability > _NAMED)
     missing = left_out(case, weighed.probability[rows])
-    return Search(weighed, slips if missing is None else (*slips, missing))
+    if missing is not None:
+        slips = (*slips, missing)
+    return Search(weighed, slips, tuple(one for one in likely if one.probability <= _NAMED))
 
 
-def _named(
+def _likely(
     case: Case,
     mixtures: Mapping[str, _Mixture],
     densities: Mapping[str, Array],
     rest: Array,
     evidence: float,
 ) -> tuple[Slip, ...]:
-    """Return the slips that are likelier to have happened than not."""
-    named: list[Slip] = []
+    """Return the slips that may well have happened, the likeliest first."""
+    likely: list[Slip] = []
     for name, mixture in mixtures.items():
         others = rest.copy()
         for other, density in densities.items():
             if other != name:
                 others = others * density
         as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / evidence
-        if as_it_stands > 1.0 - _NAMED:
+        if as_it_stands > 1.0 - _POSSIBLE:
             continue
         # Slips compete; of one kind in one reading, the best possibility speaks for all.
         kinds: dict[tuple[str, str], list[tuple[float, Hypothesis, Array]]] = {}
@@ -242,13 +249,13 @@ def _named(
             kinds.setdefault((one.code, one.reading), []).append((float(joint.sum()), one, joint))
         for (code, _), possibilities in kinds.items():
             probability = sum(share for share, _, _ in possibilities)
-            if probability <= _NAMED:
+            if probability <= _POSSIBLE:
                 continue
             _, best, _ = max(possibilities, key=lambda one: one[0])
             joint = np.sum([joint for _, _, joint in possibilities], axis=0)
             leader = int(first_rows(others * best.density, case.judge.order[case.rows], 1)[0])
             told = best.tell(leader)
-            named.append(
+            likely.append(
                 Slip(
                     code=code,
                     message=told.message,
@@ -258,7 +265,7 @@ def _named(
                     without=_as_read(case),
                 )
             )
-    return tuple(sorted(named, key=lambda slip: -slip.probability))
+    return tuple(sorted(likely, key=lambda slip: -slip.probability))
 
 
 def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
