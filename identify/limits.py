@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from identify.quantities import Quantity
 
 
+FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
+
+
 @dataclass(frozen=True)
 class Range:
     """Values of a dimension [SI units] that a teaching bench could write down at all.

@@ -286,6 +286,27 @@ def test_a_student_off_from_the_others_is_told_by_how_much(key):
     assert "above them" in finding.message
 
 
+@pytest.mark.parametrize(
+    ("condensed", "is_told"),  # of the third of five, or of four; sound: 99.48 g
+    [("99.8799", True), ("99.5299", True), ("99.4899", False)],
+)
+@pytest.mark.parametrize("students", [4, 5])
+def test_one_of_a_few_students_is_off_from_the_others(tmp_path, condensed, is_told, students):
+    gains = ["99.4799", "99.4819", condensed, "99.4779", "99.4809"][:students]
+    path = tmp_path / "few.csv"
+    path.write_text(
+        "label,student,empty_g,condensed_g,bath_C,room_C,pressure_mmHg,volume_mL,boiling_point_C\n"
+        + "".join(
+            f"A,student {number},99.0663,{gain},98.7,22.9,745.0,286.9,78.4\n"
+            for number, gain in enumerate(gains, 1)
+        )
+    )
+    section = check_section(path, None, FEW)
+    told = [one.student for one in section.students if "far-from-the-others" in codes(one.findings)]
+    assert told == ["student 3"] * is_told
+    assert of_student(section, 3).is_doubtful == is_told
+
+
 def test_weighings_under_two_names_are_told_of_both(key):
     runs = drawn(students=60)
     runs = changed(runs, 17, trials=runs[4].trials, flask=runs[4].flask)

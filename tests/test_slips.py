@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -490,10 +491,47 @@ def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
     assert (slip.code, dict(slip.repaired)) == ("pressure-unit", {"pressure": "0.98 atm"})
 
 
+@pytest.mark.parametrize(
+    ("percent", "repaired"),
+    [
+        (
+            {"C": "0.5214", "H": "0.1313", "O": "0.3473"},
+            {"percent C": "52.14 %", "percent H": "13.13 %", "percent O": "34.73 %"},
+        ),
+        ({"C": "0.52 %", "H": "0.13 %"}, {"percent C": "52.00 %", "percent H": "13.00 %"}),
+        ({"C": 0.5214, "H": 0.1313}, {"percent C": "52.14 %", "percent H": "13.13 %"}),
+    ],
+)
+@pytest.mark.parametrize("others", [{"molar_mass": 46.1}, {"boiling_point": 78.4}])
+def test_percentages_as_fractions(
+    judge: Matcher, percent: dict[str, Any], repaired: dict[str, str], others: dict[str, float]
+) -> None:
+    ranking = match(Measurement("C-14", percent=percent, **others), judge.table)
+    (slip,) = ranking.slips
+    assert (slip.code, dict(slip.repaired)) == ("percent-as-fraction", repaired)
+    assert slip.probability > 0.99
+    assert ranking.candidates[0].name == "ethanol"
+    assert ranking.verdict == "single match"
+
+
+@pytest.mark.parametrize("percent", ["C=52.1", "C=20", "C=24"])
+@pytest.mark.parametrize("molar_mass", [32.0, 46.0])
+def test_a_possible_slip_fits_the_compound_it_would_make(percent: str, molar_mass: float) -> None:
+    element, _, value = percent.partition("=")
+    ranking = match(Measurement("C-14", molar_mass=molar_mass, percent={element: value}))
+    for finding in ranking.findings:
+        if finding.code == "slip-possible" and "g/mol perhaps" in finding.message:
+            (would,) = re.findall(r": ([0-9.]+) g/mol would fit", finding.message)
+            (name,) = re.findall(r"would make it (.*)\.$", finding.message)
+            table = load_candidates()
+            own = table.number("molar_mass")[table.find(name)[0]]
+            assert float(would) == pytest.approx(own, rel=0.08)
+
+
 def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["match", "data/demo/C-31.toml", "--strict"]) == 1
     printed = capsys.readouterr().out
-    assert "Once a slip is set right, the likeliest is" in " ".join(printed.split())
+    assert "once a slip is set right, the likeliest is" in " ".join(printed.split())
     assert "[volume-nominal]" in printed
     assert all(len(line) <= 80 for line in printed.splitlines())
 

@@ -154,6 +154,16 @@ def test_an_alkyl_group_without_a_mark_is_the_straight_chain_and_said(
     assert "C(C)" not in row.compound.smiles.replace("=", "")
 
 
+@pytest.mark.parametrize(
+    ("written", "name"),
+    [("THF", "tetrahydrofuran"), ("IPA", "isopropanol"), ("dcm", "dichloromethane")],
+)
+def test_what_solvents_are_called_in_the_laboratory(check: Check, written: str, name: str) -> None:
+    (row,) = check(f"label,identity\nA,{written}\n").rows
+    assert row.compound is not None
+    assert row.compound.name == name
+
+
 def test_a_further_name_that_nobody_knows_is_a_doubt_only(check: Check) -> None:
     known, unknown = check("label,cas,name\nA,67-64-1,acetone\nB,67-56-1,shelf nine\n").rows
     assert known.findings == ()

@@ -112,8 +112,9 @@ def boiling_point(
     Raises
     ------
     QuantityError
-        If a reading cannot be read, the compound is not in the table, or there is no such kind of
-        liquid.
+        If a reading cannot be read, or there is no such kind of liquid.
+    NameFault
+        If the compound is not in the table, or the name may mean several.
 
     Examples
     --------
@@ -192,14 +193,15 @@ def _by_curve(
     identity: str,
     candidates: CandidateTable | None,
 ) -> _Carried:
+    from identify.candidates.search import NameFault, row_meant
     from identify.candidates.table import load_candidates
 
     table = candidates or load_candidates()
-    rows = table.find(identity)
-    if len(rows) != 1:
-        known = "is not in the table" if not rows else f"may be {len(rows)} compounds"
-        raise QuantityError(identity, known, "give a name, a CAS number or a SMILES", "as")
-    row, name = rows[0], table.text("name")[rows[0]]
+    try:
+        row = row_meant(table, identity)
+    except NameFault as fault:
+        raise NameFault(f"as: {fault}") from None
+    name = table.text("name")[row]
     normal = float(table.number("boiling_point_C")[row]) + ICE_POINT
     here, there, above = (
         float(boiling_temperature(pressure, normal, table.vapor_curve[row]))

@@ -3,10 +3,36 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from contextlib import suppress
+from types import MappingProxyType
 from typing import NamedTuple
 
 CAS_NUMBER = re.compile(r"\d{2,7}-\d{2}-\d")
+
+# What solvents are called in the laboratory and the library does not know; common practice.
+_ABBREVIATIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "thf": "109-99-9",
+        "2-methf": "96-47-9",
+        "dcm": "75-09-2",
+        "ipa": "67-63-0",
+        "n-proh": "71-23-8",
+        "meoac": "79-20-9",
+        "dipe": "108-20-3",
+    }
+)
+
+
+def spelled_out(name: str) -> str:
+    """Return the CAS number of what is a usual abbreviation, and any other name as it is.
+
+    Examples
+    --------
+    >>> spelled_out("THF"), spelled_out("oxolane")
+    ('109-99-9', 'oxolane')
+    """
+    return _ABBREVIATIONS.get(name.strip().casefold(), name)
 
 
 class UnknownName(ValueError):
@@ -43,6 +69,7 @@ def looked_up(identity: str) -> Named:
 
     from identify.formula import FormulaError, parse_formula
 
+    identity = spelled_out(identity)
     # The library would take a formula for any one of the compounds that share it.
     with suppress(FormulaError):
         parse_formula(identity)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 
+from identify.candidates.name_lookup import spelled_out
 from identify.candidates.table import CandidateTable
 from identify.quantities import excerpt
 
@@ -46,7 +47,7 @@ def rows_meant(table: CandidateTable, text: str) -> list[int]:
     from chemicals import CAS_from_any
 
     try:
-        return table.find(CAS_from_any(text))
+        return table.find(CAS_from_any(spelled_out(text)))
     except ValueError:
         return []
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from identify.checks.facts import Facts
 from identify.findings import Finding, listed
+from identify.limits import FRACTIONS
 
 if TYPE_CHECKING:
     import numpy as np
@@ -21,7 +22,6 @@ _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinat
 _DOUBT = 3.0
 # Cards round to 0.1 or 0.01, and use the atomic weights of their own time. Common practice.
 _ROUNDING = 0.3  # percentage points
-_FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
 _WIDEST = 5.0  # percentage points: what is known worse says nothing about a formula
 _NAMED = 3  # formulas in a sentence
 
@@ -70,7 +70,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
     # Readings that are as good as they should be leave the tolerance once in twenty cards.
     doubtful = abs(off) > 0.5 * _DOUBT * card.allowance
     chance = "" if doubtful else " Chance alone does that in one card of twenty."
-    if len(card.percent) > 1 and card.sum <= _FRACTIONS:
+    if len(card.percent) > 1 and card.sum <= FRACTIONS:
         yield Finding(
             "percent-as-fraction",
             "error",

@@ -80,12 +80,16 @@ def verdict_sentence(ranking: Ranking) -> str:
     if ranking.verdict == "single match":
         once = ", once a slip is set right" if slip else ""
         return f"One match{once}: {first.name}, probability {percent_text(first.probability)}."
-    if slip is not None:
-        return (
-            f"No match as it is written. Once a slip is set right, the likeliest is {first.name} "
-            f"({percent_text(first.probability)})."
-        )
     alike = [candidate for candidate in ranking.candidates if candidate.plausible]
+    if slip is not None:
+        likeliest = f"the likeliest is {first.name} ({percent_text(first.probability)})"
+        if not alike:
+            return f"No match as it is written. Once a slip is set right, {likeliest}."
+        others = f" and {len(alike) - 1} more agree" if len(alike) > 1 else " agrees"
+        return (
+            f"Several matches: as it is written, {alike[0].name}{others} with every reading; once "
+            f"a slip is set right, {likeliest}."
+        )
     named = [candidate.name for candidate in alike[:3]]
     more = len(alike) - len(named)
     if len(named) < 2:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 
@@ -17,12 +18,16 @@ from identify.section.key import some
 from identify.section.pooled import Pooled
 from identify.section.repeated import repeated
 from identify.section.result import KeyEntry
+from identify.section.robust import Middle
 from identify.section.thermometers import SharedFault
 
 # Standard deviations from the others' middle: in sections of a thousand sound students, one is told
 # so in every sixteenth.
 _FAR = 4.0
-_FEWEST = 5  # students that have a middle to be far from
+_FEWEST = 5  # students whose spread is known well enough for that
+# Of three or four that agree it is not: a sound one is further off than this in half a percent.
+_FAR_FROM_FEW = 6.0
+_FEW = 3
 # Weighings fit another bottle where they are this near to its students' middle [standard
 # deviations], and not their own where they are further off than one run's tolerance too.
 _NEAR = 2.0
@@ -74,9 +79,7 @@ class Students:
         """Yield who is far from the others of a bottle, and whose readings are another's."""
         middle = pooled.middle
         off = middle.values - middle.value
-        far = np.zeros(pooled.bottle.students, dtype=bool)
-        if middle.count >= _FEWEST:
-            far = np.abs(np.nan_to_num(off)) > _FAR * middle.spread
+        far = np.abs(np.nan_to_num(off)) > _far_from(middle)
         out = far & (np.abs(np.nan_to_num(off)) > 0.01 * self.tolerances.molar_mass)
         nearest = self._nearest(label, pooled) if out.any() else {}
         for place, attempt in enumerate(pooled.bottle.attempts):
@@ -136,6 +139,13 @@ class Students:
             if other != label and _copied(attempt, one.card) == 1.0:
                 return one.bottle.label
         return None
+
+
+def _far_from(middle: Middle) -> float:
+    """Return how far from the middle of those who agree a student is far from them."""
+    if middle.count < _FEW:
+        return inf
+    return (_FAR if middle.count >= _FEWEST else _FAR_FROM_FEW) * middle.spread
 
 
 def _copied(attempt: Attempt, card: Card) -> float | None:

@@ -10,6 +10,7 @@ import numpy as np
 from identify.candidates.table import ELEMENTS
 from identify.findings import Finding, listed
 from identify.formula import hill_formula, molar_mass, parse_formula
+from identify.limits import FRACTIONS
 from identify.quantities import Quantity
 from identify.stock.changes import Pen
 from identify.stock.identities import Identities
@@ -23,7 +24,6 @@ from identify.stock.stated import (
     percent_by,
 )
 
-_FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
 # A sum that is off by more cannot come from rounding of any kind; common practice.
 _SUM_WRONG = 0.3  # percentage points
 _NAMED = 3
@@ -166,7 +166,7 @@ class Compositions:
 
     def _instead(self, stated: Stated, compound: Compound, wrong: Sequence[str]) -> str:
         """Say what the percentages would be right for."""
-        if 0.0 < stated.percent_sum <= _FRACTIONS and len(stated.percent) > 1:
+        if 0.0 < stated.percent_sum <= FRACTIONS and len(stated.percent) > 1:
             return "; these look like fractions, which are to be multiplied by 100"
         if len(wrong) == 2:
             first, second = wrong

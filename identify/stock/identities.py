@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from identify.candidates.name_lookup import spelled_out
 from identify.candidates.stock_table import Places
 from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
 from identify.findings import Finding, Severity, listed
@@ -104,6 +105,8 @@ class Identities:
                 return self._of_cas_number(cell, text)
             if kind == "cas":
                 return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(text))
+            if (number := spelled_out(text)) != text:
+                return self._of_cas_number(cell, number)
             if len(named := self._names.get(text, [])) > 1:
                 return cell.ambiguous(
                     map(self.of_place, named), "leaves out which stereo form it is"

@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.candidates.table import ELEMENTS
+from identify.findings import listed
+from identify.limits import FRACTIONS
 from identify.matching.likelihood import (
     LEAST_BOILING_POINT,
     LEAST_ELEMENT,
@@ -39,6 +41,7 @@ Array = NDArray[np.float64]
 _UNIT_CHANCE = 0.002
 _STEM_CHANCE, _STEM = 0.005, 1.5  # K: a thread outside the vapor reads low, twice this in the mean
 _SUPERHEATED_CHANCE, _SUPERHEATED = 0.003, 2.0  # K, likewise
+_FRACTION_CHANCE = 0.002
 _SWAPPED_CHANCE = 0.003
 _REMAINDER_CHANCE = 0.003
 _WET_CHANCE, _WET = 0.002, 0.03  # mass fraction of water, twice this in the mean
@@ -124,10 +127,11 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
 
 
 def composition_slips(case: Case) -> Iterator[Hypothesis]:
-    """Yield slips in the percentages: digits, two exchanged, a remainder, water in the liquid."""
+    """Yield slips in the percentages: as fractions, digits, two exchanged, a remainder, water."""
     if not case.bench.percent:
         return
     card = _Card(case)
+    yield from _fractions(card)
     yield from _digits(card)
     yield from _exchanged(card)
     yield from _remainder(card)
@@ -183,6 +187,29 @@ class _Card:
     def written(self, place: int) -> Quantity:
         """Return an element's percentage as it was written."""
         return self.case.run.percent[ELEMENTS[place]]
+
+
+def _fractions(card: _Card) -> Iterator[Hypothesis]:
+    """Yield parts of one, where the numbers can hardly be anything else."""
+    elements = [ELEMENTS[place] for place in card.values]
+    if len(elements) < 2 or not 0.0 < sum(card.values.values()) <= FRACTIONS:
+        return
+    values = {place: 100.0 * value for place, value in card.values.items()}
+    density = np.ones(len(card.case.rows)) * card.claim(sum(values.values()))
+    for place, stated in card.case.bench.percent.items():
+        known = 0.0 if stated.uncertainty is None else 100.0 * stated.uncertainty
+        density *= normal(values[place] - card.expected[place], max(known, card.sigmas[place]))
+    texts = [f"{value:.2f} %" for value in values.values()]
+    told = Told(
+        "The percentages are perhaps fractions of one: "
+        f"{listed([' '.join(pair) for pair in zip(elements, texts, strict=True)])} would fit.",
+        {f"percent {element}": text for element, text in zip(elements, texts, strict=True)},
+    )
+    # Fractions lie closer together by a hundred each.
+    odds = 100.0 ** len(elements)
+    yield Hypothesis(
+        "percent-as-fraction", _FRACTION_CHANCE, density, saying(lambda: told), odds=odds
+    )
 
 
 def _digits(card: _Card) -> Iterator[Hypothesis]:

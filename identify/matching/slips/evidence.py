@@ -248,11 +248,13 @@ def _likely(
             joint = others * one.density * (one.chance * one.odds / evidence)
             kinds.setdefault((one.code, one.reading), []).append((float(joint.sum()), one, joint))
         for (code, _), possibilities in kinds.items():
-            probability = sum(share for share, _, _ in possibilities)
+            share, best, of_best = max(possibilities, key=lambda one: one[0])
+            probability = sum(share for share, *_ in possibilities)
+            joint = np.sum([joint for *_, joint in possibilities], axis=0)
+            if probability <= _NAMED:  # not of that kind alone: this very slip is possible
+                probability, joint = share, of_best
             if probability <= _POSSIBLE:
                 continue
-            _, best, _ = max(possibilities, key=lambda one: one[0])
-            joint = np.sum([joint for _, _, joint in possibilities], axis=0)
             leader = int(first_rows(others * best.density, case.judge.order[case.rows], 1)[0])
             told = best.tell(leader)
             likely.append(
