@@ -340,6 +340,24 @@ def test_reader_that_leaves() -> None:
     assert complaints == b""
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device there")
+@pytest.mark.parametrize(
+    "arguments", [("match", *ETHANOL), ("match", *ETHANOL, "--format=json"), ("--help",)]
+)
+def test_standard_output_that_is_full(arguments: tuple[str, ...]) -> None:
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "identify", *arguments],
+            cwd=CHECKOUT,
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+    assert done.returncode == 2
+    (line,) = done.stderr.splitlines()
+    assert line.startswith("standard output: cannot be used (")
+
+
 def test_match_loads_nothing_slow() -> None:
     program = (
         "import sys; from identify.cli import main; status = main(sys.argv[1:]); "

@@ -78,6 +78,23 @@ def test_help_has_a_worked_example(run: Run, command: str) -> None:
     assert command in run("--help").output
 
 
+@pytest.mark.parametrize("form", ["json", "csv"])
+def test_what_was_built_for_other_programs(run: Run, tmp_path: Path, form: str) -> None:
+    source, table, index = (tmp_path / name for name in ("few.csv", "few.parquet", "few.arrow"))
+    source.write_text("smiles,bp_C\nCCO,78\n[Na+].[Cl-],100\nCCCO,97\n", encoding="utf-8")
+    built = run("build", source, "--out", table, "--format", form)
+    sorted_ = run("index", table, "--out", index, "--format", form)
+    assert (built.status, sorted_.status) == (0, 0)
+    rows = [
+        json.loads(one.output) if form == "json" else next(csv.DictReader(io.StringIO(one.output)))
+        for one in (built, sorted_)
+    ]
+    counts = ("compounds", "no_volatile_liquid", "cannot_be_read")
+    assert [int(rows[0][name]) for name in counts] == [2, 1, 0]
+    assert (rows[0]["table"], Path(rows[0]["set_aside"]).exists()) == (str(table), True)
+    assert rows[1] == {"table": str(table), "index": str(index)}
+
+
 def compounds(outcome: Outcome) -> list[dict[str, Any]]:
     assert outcome.status == 0
     return list(json.loads(outcome.output))

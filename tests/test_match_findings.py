@@ -62,7 +62,7 @@ ACETATE = {"C": 48.6, "H": 8.2, "O": 43.2}
 def test_a_clean_run_has_no_findings(stock):
     run = Measurement("C-14", molar_mass=46.1, boiling_point=78.3, percent=ETHANOL)
     ranking = match(run, stock())
-    assert ranking.findings == ()
+    assert ranking.findings == []
     assert ranking.candidates[0].name == "ethanol"
 
 
@@ -140,6 +140,10 @@ def test_what_the_readings_fit_is_no_liquid():
     ranking = match(Measurement("C-14", molar_mass=84.5, boiling_point=0.0))
     (finding,) = [one for one in ranking.findings if one.code == "nothing-plausible"]
     assert f"Nearest is {ranking.candidates[0].name}: the readings fit it" in finding.message
+
+
+def test_findings_are_a_list():
+    assert isinstance(match(Measurement("C-14", molar_mass=46.1)).findings, list)
 
 
 @pytest.mark.parametrize(

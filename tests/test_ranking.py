@@ -275,6 +275,15 @@ def test_faults_of_a_frame_are_warned_of_and_the_rest_is_answered(
     assert list(answers["label"].unique()) == expected
 
 
+def test_faults_of_a_file_are_warned_of_too(tmp_path: Path) -> None:
+    path = tmp_path / "runs.csv"
+    path.write_text("label,boiling_point_C\nA,78.4\nB,hot\n")
+    with pytest.warns(UserWarning, match=r"runs\.csv, row 3"):
+        answers = match_many(read_runs(path))
+    assert len(answers.attrs["faults"]) == 1
+    assert list(answers["label"].unique()) == ["A"]
+
+
 def test_several_faults_are_counted() -> None:
     spoiled = FRAME.assign(boiling_point_C="hot")
     with pytest.warns(UserWarning, match=r"\(and 3 more, see \.attrs\['faults'\]\)"):

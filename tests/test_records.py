@@ -229,6 +229,22 @@ def test_boiling_point_at_the_laboratory(write):
     assert len(runs) == 0
 
 
+@pytest.mark.parametrize(
+    ("cells", "missing"),  # molar mass, empty, condensed
+    [
+        (("46.1", "", ""), []),
+        (("", "", ""), ["empty_g", "condensed_g"]),
+        (("46.1", "98.1", ""), ["condensed_g"]),
+    ],
+)
+def test_a_molar_mass_replaces_weighings_where_the_bath_was_read(write, cells, missing):
+    header = "label,molar_mass,empty_g,condensed_g,bath_C,room_C,pressure_mmHg,volume_mL,percent_C"
+    runs = read_runs(write(f"{header}\nA,{','.join(cells)},99,22,750,287,52.1\n", "runs.csv"))
+    assert [fault.column for fault in runs.faults] == missing
+    (run,) = runs
+    assert (run.trials, str(run.conditions.room)) == ((), "22 °C")
+
+
 def test_record_of_a_molar_mass_alone(write):
     runs = read_runs(write('label = 14\nnote = "x"\n[card]\nmolar_mass = "32.4 g/mol"', "run.toml"))
     assert (runs[0].label, str(runs[0].molar_mass), runs.faults) == ("14", "32.4 g/mol", ())

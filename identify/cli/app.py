@@ -21,6 +21,7 @@ from identify.cli.streams import (
     UNUSABLE,
     complain,
     ended_as_from_the_keyboard,
+    leave_pipe,
     prepare_streams,
 )
 
@@ -101,14 +102,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         with ended_as_from_the_keyboard():
             status = app(args=given, prog_name=PROGRAM, standalone_mode=False)
+        sys.stdout.flush()
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 0
+    except OSError as error:
+        complain(f"standard output: cannot be used ({error.strerror or error})")
+        leave_pipe()
+        return UNUSABLE
     except Exception as error:
         _complain_about_usage(error)
         return UNUSABLE
-    sys.stdout.flush()
     return status if isinstance(status, int) else 0
 
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from identify.cli.formats import print_row
 from identify.cli.large import Machines
-from identify.cli.options import Text, option, takes
+from identify.cli.options import OutputFormat, Text, option, takes
 from identify.cli.progress import progress_bar
 from identify.cli.streams import INTERRUPTED, UNUSABLE, complain
 
@@ -48,6 +49,9 @@ class Collection:
         Path | None,
         option("--set-aside", "FILE", "List of what is in no row (CSV); else beside the table."),
     ] = None
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
     quick: Annotated[
         bool,
         typer.Option(
@@ -163,13 +167,20 @@ def build_command(collection: Collection, columns: Columns, machines: Machines) 
     except KeyboardInterrupt:
         complain(f"stopped; {_GO_ON}")
         return INTERRUPTED
-    _say(built)
+    _say(built, collection.format)
     return UNUSABLE if built.unreadable else 0
 
 
-def _say(built: Built) -> None:
+def _say(built: Built, form: OutputFormat) -> None:
     for kind, count in built.counts.items():
         complain(f"{count} record{'s' if count > 1 else ''} {_KINDS.get(kind, kind)}")
     if built.counts:
         complain(f"{built.set_aside} lists them, with reasons")
-    print(f"{built.table}: {built.rows} compound{'s' if built.rows > 1 else ''}")
+    compounds = f"{built.rows} compound{'s' if built.rows > 1 else ''}"
+    row = {
+        "table": str(built.table),
+        "compounds": built.rows,
+        "set_aside": str(built.set_aside),
+        **{kind.replace(" ", "_"): built.counts.get(kind, 0) for kind in _KINDS},
+    }
+    print_row(form, row, f"{built.table}: {compounds}")

@@ -11,7 +11,8 @@ from typing import Annotated
 
 import typer
 
-from identify.cli.options import takes
+from identify.cli.formats import print_row
+from identify.cli.options import OutputFormat, takes
 from identify.cli.progress import progress_bar
 from identify.cli.streams import INTERRUPTED, UNUSABLE, complain
 
@@ -32,6 +33,9 @@ class Indexed:
             help="The index (.arrow), replaced if it is there; of a folder, a new folder.",
         ),
     ]
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
 
 
 @takes(Indexed)
@@ -79,7 +83,7 @@ def index_command(indexed: Indexed) -> int:
     except KeyboardInterrupt:
         complain("stopped; nothing is written")
         return INTERRUPTED
-    print(f"{out}: written")
+    print_row(indexed.format, {"table": str(table), "index": str(out)}, f"{out}: written")
     return 0
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
+from identify.cli.options import OutputFormat
 from identify.report.rows import looks_like_a_formula
 
 # Enough for every number here; more would show the noise of binary fractions.
@@ -36,6 +37,16 @@ def _finite(answer: Any) -> Any:
     return answer
 
 
+def print_row(form: OutputFormat, row: Mapping[str, Any], line: str) -> None:
+    """Print what a command did: one line of text, one JSON object or one CSV row."""
+    if form is OutputFormat.json:
+        print(json_text(row))
+    elif form is OutputFormat.csv:
+        print(csv_text([row]), end="")
+    else:
+        print(line)
+
+
 def csv_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str] = ()) -> str:
     r"""Return rows as CSV under these columns and those that any row has; empty where it has none.
 
@@ -50,6 +61,8 @@ def csv_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str] = ()) -> 
     "label,off\n'=1+1,-0.5\n"
     """
     names = list(dict.fromkeys((*columns, *(name for row in rows for name in row))))
+    if not names:
+        return ""
     page = io.StringIO()
     writer = csv.writer(page, lineterminator="\n")
     writer.writerow(map(_cell, names))

@@ -293,6 +293,11 @@ def _guarded(command: Callable[[], int]) -> int:
     except MemoryError:
         complain("not enough memory for this; give fewer or smaller files")
         return UNUSABLE
+    except OSError as error:  # files are answered for where they are used
+        what = error.filename or "standard output"
+        complain(f"{what}: cannot be used ({error.strerror or error})")
+        leave_pipe()
+        return UNUSABLE
     except Exception as error:
         # Standard usage errors of typer are not ours to reword here.
         if hasattr(error, "format_message"):

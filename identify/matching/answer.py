@@ -159,7 +159,7 @@ class Ranking:
         Probability that the liquid is not in the table.
     molar_mass : MolarMass or None
         None where nothing was weighed and no molar mass given.
-    findings : tuple of Finding
+    findings : list of Finding
     student : str
     remaining : Remaining or None
         The candidates that remain, and what they would show in further measurements.
@@ -173,7 +173,7 @@ class Ranking:
     candidates: tuple[RankedCandidate, ...]
     none_of_these: float
     molar_mass: MolarMass | None
-    findings: tuple[Finding, ...]
+    findings: list[Finding]
     student: str = ""
     remaining: Remaining | None = field(default=None, repr=False, compare=False)
     slips: tuple[Slip, ...] = ()

@@ -117,7 +117,7 @@ def matched(
         ),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
-        findings=(*check(run, known), *match_findings(answer)),
+        findings=[*check(run, known), *match_findings(answer)],
         student=run.student,
         remaining=remaining,
         slips=found.slips,
@@ -148,8 +148,8 @@ def match_many(
     pandas.DataFrame
         One block an unknown in the order given, one row a candidate: ``label rank name cas
         inchikey formula molar_mass boiling_point_C probability plausible none_of_these verdict
-        student``. Findings are left to `match`. Rows of a frame that could not be used are in
-        ``.attrs["faults"]``, one line each, and are warned of.
+        student``. Findings are left to `match`. Rows that could not be used, of a frame or of what
+        `read_runs` gave, are in ``.attrs["faults"]``, one line each, and are warned of.
 
     Examples
     --------
@@ -300,7 +300,6 @@ def _note(table: CandidateTable, row: int) -> str:
 def _runs(
     runs_or_frame: Iterable[Measurement] | pd.DataFrame,
 ) -> tuple[Sequence[Measurement], list[str]]:
-    # Runs carries its own faults, which whoever read the file has seen.
     if not hasattr(runs_or_frame, "columns"):
         if isinstance(runs_or_frame, Measurement) or not isinstance(runs_or_frame, Iterable):
             kind = type(runs_or_frame).__name__
@@ -308,17 +307,23 @@ def _runs(
         runs = list(runs_or_frame)
         for run in runs:
             _require_measurement(run)
-        return runs, []
-    import warnings
-
+        # What was read from a file has its own.
+        return runs, _warned(getattr(runs_or_frame, "faults", ()))
     from identify.records import runs_from_frame
 
     read = runs_from_frame(cast("pd.DataFrame", runs_or_frame))
-    faults = [str(fault) for fault in read.faults]
-    if faults:
-        more = f" (and {len(faults) - 1} more, see .attrs['faults'])" if len(faults) > 1 else ""
-        warnings.warn(f"{faults[0]}{more}", stacklevel=3)
-    return read.measurements, faults
+    return read.measurements, _warned(read.faults)
+
+
+def _warned(faults: Sequence[object]) -> list[str]:
+    """Return faults as lines, and warn of the first."""
+    import warnings
+
+    lines = [str(fault) for fault in faults]
+    if lines:
+        more = f" (and {len(lines) - 1} more, see .attrs['faults'])" if len(lines) > 1 else ""
+        warnings.warn(f"{lines[0]}{more}", stacklevel=4)
+    return lines
 
 
 def _require_measurement(run: object) -> None:
@@ -345,6 +350,11 @@ def large_table(candidates: Candidates | None) -> LargeTable | None:
 
     if isinstance(candidates, LargeTable):
         return candidates
+    if not isinstance(candidates, str | os.PathLike):
+        kind = type(candidates).__name__
+        raise TypeError(
+            f"a {kind} is no table of candidates; give a path, or load_candidates(path)"
+        )
     return open_large(candidates) if is_large(candidates) else None
 
 

@@ -88,7 +88,12 @@ def _measurement(
     cards = _without_repeats([entry for entry in entries if not entry.is_trial], faults)
     if cards is None or not _agree([*cards, *trials], faults):
         return None, ()
-    both = [*cards, *trials]
+    idle: list[Entry] = []
+    if any("molar_mass" in entry.written for entry in entries):
+        # It replaces the weighings: where only the bath was read, none of them is missing.
+        idle = [entry for entry in trials if not entry.is_weighed]
+        trials = [entry for entry in trials if entry.is_weighed]
+    both = [*cards, *idle, *trials]
     card: dict[str, Any] = {}
     for entry in both:
         card |= {name: value for name, value in entry.written.items() if _on_card(name)}
@@ -102,9 +107,9 @@ def _measurement(
             for name, value in card.items()
             if name.startswith(PERCENT)
         },
-        conditions=_run_conditions(cards, trials),
-        flask=Flask(**_shared(cards, trials, partial(Entry.part, names=FLASK_FIELDS))),
-        circumstances=tuple(_run_circumstances(cards, trials).items()),
+        conditions=_run_conditions(cards or idle, trials),
+        flask=Flask(**_shared(cards or idle, trials, partial(Entry.part, names=FLASK_FIELDS))),
+        circumstances=tuple(_run_circumstances(cards or idle, trials).items()),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
     if any(entry.at_laboratory for entry in both):
@@ -123,7 +128,7 @@ def _measurement(
     measurement = replace(measurement, trials=tuple(complete.values()))
     known = [getattr(measurement, name) for name in CARD_FIELDS if not name.endswith("_at")]
     if complete or measurement.percent or any(quantity is not None for quantity in known):
-        used = [*cards, *(trials[place] for place in complete)]
+        used = [*cards, *idle, *(trials[place] for place in complete)]
         lacking = [entry for place, entry in enumerate(trials) if place not in complete]
         return measurement, _with_cards_of(lacking, used)
     if not trials:

@@ -66,6 +66,11 @@ class Entry:
         """Whether something was weighed, or a bath read."""
         return any(name in self.written for name in TRIAL_FIELDS)
 
+    @property
+    def is_weighed(self) -> bool:
+        """Whether something was weighed."""
+        return any(name in self.written for name in TRIAL_FIELDS if name != "bath")
+
     def holds_same(self, other: Entry) -> bool:
         """Whether two entries read the same; on which day or bench is no reading."""
         return (self.written, self.barometer, self.at_laboratory) == (
