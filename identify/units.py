@@ -148,6 +148,9 @@ _SPELLINGS = {name.casefold(): name for name in UNITS} | {
     spelling: name for name, spellings in _OTHER_SPELLINGS.items() for spelling in spellings.split()
 }
 
+# What two units are called, and what to write instead.
+_AMBIGUOUS = {"gr": "write g for grams, or grain"}
+
 # How a reading of each dimension is written; shown as advice.
 _EXAMPLES = {
     "pressure": "742.0 mmHg",
@@ -241,6 +244,8 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
             raise _wrong_dimension(read or text, found, dimension)
         return name
     written = excerpt(text)
+    if instead := _AMBIGUOUS.get(_folded(text)):
+        raise QuantityError(read or written, f'has "{written}", which may be two units', instead)
     # Only spellings that differ by a letter or two: an exact one would have been found.
     near = difflib.get_close_matches(
         _folded(text[:LONGEST_EXCERPT]),
@@ -322,6 +327,8 @@ def _find_name(text: str) -> str | None:
     known = _SPELLINGS.get(_folded(text))
     if known is not None:
         return known
+    if _folded(text) in _AMBIGUOUS:
+        return None
     plain = plain_characters(text).strip()
     return plain if _unit_from_pint(plain) is not None else None
 

@@ -86,6 +86,21 @@ def test_recovery(water, codes):
     assert ("O" in found.percent) is not bool(codes)
 
 
+@pytest.mark.parametrize(
+    ("masses", "by_difference", "codes"),
+    [
+        ({"CO2": "0.8235 g", "H2O": "0.5057 g"}, False, ["recovery-below-100"]),  # of ethanol
+        ({"H2O": "0.5057 g"}, True, ["left-holds-more"]),
+        ({"CO2": "0.8235 g"}, True, ["left-holds-more"]),
+    ],
+)
+def test_what_was_not_collected(masses, by_difference, codes):
+    found = composition("0.4310 g", masses, oxygen_by_difference=by_difference)
+    assert [finding.code for finding in found.findings] == codes
+    left = 100.0 - sum(share.value for name, share in found.percent.items() if name != "O")
+    assert found.findings[0].numbers["percent"] == pytest.approx(left)
+
+
 def test_a_recovery_a_little_above_100_is_chance():
     found = composition("0.1000 g", {"CO2": "0.3381 g", "H2O": "0.0695 g"})
     assert [(f.code, f.severity) for f in found.findings] == [("recovery-above-100", "note")]
@@ -134,7 +149,9 @@ def test_what_dominates_each_percentage_is_named(sample, masses, largest):
 )
 def test_oxygen_that_the_errors_explain_is_said(sample, masses, codes):
     assert [finding.code for finding in composition(sample, masses).findings] == codes
-    assert composition(sample, masses, oxygen_by_difference=False).findings == ()
+    found = composition(sample, masses, oxygen_by_difference=False).findings
+    is_ethanol = sample == "0.4310 g"
+    assert [finding.code for finding in found] == ["recovery-below-100"] * is_ethanol
 
 
 @pytest.mark.parametrize(

@@ -197,6 +197,7 @@ def test_plain_number_takes_the_default_unit(number):
         (None, "mass", "is empty"),
         ("hot", "temperature", "does not start with a number; write it like 22.5 °C"),
         ("about 5", "mass", "does not start with a number"),
+        ("99.49 gr", "mass", 'has "gr", which may be two units; write g for grams'),
         ("=A1+2", "mass", "is a formula that was never worked out"),
         ("5²", "mass", 'holds "²", which is no plain digit'),
         ("64⁵ g", "mass", 'holds "⁵"'),

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import hypot, sqrt
 from typing import Any
 
 from identify.calculations.working import Step
-from identify.findings import Finding
+from identify.findings import Finding, listed
 from identify.measurement import Written
 from identify.physics.combustion import PRODUCTS, Product
 from identify.quantities import Quantity, QuantityError, as_quantity
@@ -19,6 +19,7 @@ from identify.statistics import justified
 BALANCE = 0.001  # g
 # A recovery beyond this many standard uncertainties is no chance.
 _DOUBT = 3.0
+_LOST = 1.0  # percent of the sample that absorbers may miss; common practice
 # Within so many a percentage cannot be told from zero.
 _COVERAGE = 2.0
 _SAMPLE = "mass of the sample"
@@ -130,8 +131,11 @@ def composition(
     total = sum(share.value for share in percent.values())
     left = Share.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
     findings = _recovery(total, left.standard_uncertainty)
-    if oxygen_by_difference and total < 100.0:
+    if not oxygen_by_difference:
+        findings += _not_recovered(left)
+    elif total < 100.0:
         findings += _no_oxygen(left)
+        findings += _left_holds_more(left, [one for one in ("C", "H") if one not in percent])
         work += _oxygen_steps(percent, left, 100.0 * sample_u / sample_g)
         percent["O"] = left
     return CompositionResult(percent, tuple(findings), tuple(work))
@@ -250,6 +254,37 @@ def _no_oxygen(left: Share) -> list[Finding]:
             "note",
             f"What is left for oxygen is {left}, no more than the errors of the masses make.",
             "Within the errors there is no oxygen in it.",
+            {"percent": left.value, "standard_uncertainty_percent": left.standard_uncertainty},
+        )
+    ]
+
+
+def _left_holds_more(left: Share, missing: Sequence[str]) -> list[Finding]:
+    if not missing:
+        return []
+    products = [one.name for one in PRODUCTS if one.element in missing]
+    return [
+        Finding(
+            "left-holds-more",
+            "warning",
+            f"What is left for oxygen, {left}, holds {listed(missing)} as well: no "
+            f"{listed(products)} was weighed.",
+            "Give what the absorbers gained of it, or take this for no percentage of oxygen.",
+            {"percent": left.value},
+        )
+    ]
+
+
+def _not_recovered(left: Share) -> list[Finding]:
+    if left.value <= max(_LOST, _DOUBT * left.standard_uncertainty):
+        return []
+    return [
+        Finding(
+            "recovery-below-100",
+            "warning",
+            f"{left} of the sample's mass is in nothing that was collected.",
+            "If it holds oxygen, take that by difference; if not, an element was not looked for, "
+            "or a product was not caught.",
             {"percent": left.value, "standard_uncertainty_percent": left.standard_uncertainty},
         )
     ]
