@@ -385,6 +385,13 @@ def _milligrams(page: Page, random: Random) -> Page | None:
     return replace(page, fields=fields)
 
 
+@kind("percentages as fractions of one", "unit", "percent-as-fraction")
+def _fractions(page: Page, random: Random) -> Page | None:
+    if len(page.percent) < 2:
+        return None
+    return replace(page, percent={e: f"{float(p) / 100.0:.4f}" for e, p in page.percent.items()})
+
+
 # -------------------------------------------------------------------------------------- technique
 
 

@@ -178,10 +178,12 @@ def _copied(bench: _Weighed) -> Iterator[Hypothesis]:
 
     def tell(place: int) -> Told:
         grams = -_GRAMS * float(bench.excess[place])
+        # Hardly anything where the volume is wrong as well.
+        mass = f"{grams:.2f} g" if grams >= 0.005 else f"{1e3 * grams:.2g} mg"
         return Told(
             "One mass was perhaps copied into both fields: with the liquid, the flask should have "
-            f"been about {grams:.2f} g heavier.",
-            {"gain": f"{grams:.2f} g"},
+            f"been about {mass} heavier.",
+            {"gain": mass},
         )
 
     expected = -bench.excess
