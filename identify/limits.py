@@ -14,9 +14,6 @@ if TYPE_CHECKING:
     from identify.quantities import Quantity
 
 
-FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
-
-
 @dataclass(frozen=True)
 class Range:
     """Values of a dimension [SI units] that a teaching bench could write down at all.
@@ -52,6 +49,27 @@ RANGES: Mapping[str, Range] = MappingProxyType(
         "liquid density": Range(500.0, 3500.0),
     }
 )
+
+
+_FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
+
+
+def look_like_fractions(total: float, elements: int) -> bool:
+    """Say whether the percentages of a card can hardly be anything but fractions of one.
+
+    Parameters
+    ----------
+    total : float
+        What they add up to [percent].
+    elements : int
+        How many there are.
+
+    Examples
+    --------
+    >>> look_like_fractions(1.0, elements=3), look_like_fractions(0.9, elements=1)
+    (True, False)
+    """
+    return elements > 1 and 0.0 < total <= _FRACTIONS
 
 
 def checked(quantity: Quantity, dimension: str) -> Quantity:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from identify.checks.facts import Facts
 from identify.findings import Finding, listed
-from identify.limits import FRACTIONS
+from identify.limits import look_like_fractions
 
 if TYPE_CHECKING:
     import numpy as np
@@ -70,7 +70,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
     # Readings that are as good as they should be leave the tolerance once in twenty cards.
     doubtful = abs(off) > 0.5 * _DOUBT * card.allowance
     chance = "" if doubtful else " Chance alone does that in one card of twenty."
-    if len(card.percent) > 1 and card.sum <= FRACTIONS:
+    if look_like_fractions(card.sum, len(card.percent)):
         yield Finding(
             "percent-as-fraction",
             "error",

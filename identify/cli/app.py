@@ -21,7 +21,7 @@ from identify.cli.streams import (
     UNUSABLE,
     complain,
     ended_as_from_the_keyboard,
-    leave_pipe,
+    output_failed,
     prepare_streams,
 )
 
@@ -108,9 +108,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except SystemExit as leaving:
         return leaving.code if isinstance(leaving.code, int) else 0
     except OSError as error:
-        complain(f"standard output: cannot be used ({error.strerror or error})")
-        leave_pipe()
-        return UNUSABLE
+        return output_failed(error)
     except Exception as error:
         _complain_about_usage(error)
         return UNUSABLE

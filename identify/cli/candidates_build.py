@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from identify.cli.formats import print_row
 from identify.cli.large import Machines
 from identify.cli.options import OutputFormat, Text, option, takes
 from identify.cli.progress import progress_bar
@@ -172,6 +171,8 @@ def build_command(collection: Collection, columns: Columns, machines: Machines) 
 
 
 def _say(built: Built, form: OutputFormat) -> None:
+    from identify.cli.formats import print_row
+
     for kind, count in built.counts.items():
         complain(f"{count} record{'s' if count > 1 else ''} {_KINDS.get(kind, kind)}")
     if built.counts:

@@ -11,7 +11,6 @@ from typing import Annotated
 
 import typer
 
-from identify.cli.formats import print_row
 from identify.cli.options import OutputFormat, takes
 from identify.cli.progress import progress_bar
 from identify.cli.streams import INTERRUPTED, UNUSABLE, complain
@@ -83,6 +82,8 @@ def index_command(indexed: Indexed) -> int:
     except KeyboardInterrupt:
         complain("stopped; nothing is written")
         return INTERRUPTED
+    from identify.cli.formats import print_row
+
     print_row(indexed.format, {"table": str(table), "index": str(out)}, f"{out}: written")
     return 0
 

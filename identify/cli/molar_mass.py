@@ -162,7 +162,7 @@ def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:
         "standard_uncertainty": found.standard_uncertainty,
         "expanded_uncertainty": found.expanded_uncertainty,
         "ideal_gas": found.ideal_gas,
-        "assumed_identity": found.corrected_as,
+        "assumed_identity": found.assumed_identity,
         "assumed_molar_mass": found.assumed_molar_mass,
         "lowest": found.spread[0],
         "highest": found.spread[1],

@@ -13,7 +13,14 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
-from identify.cli.streams import INTERRUPTED, READER_GONE, UNUSABLE, complain, leave_pipe
+from identify.cli.streams import (
+    INTERRUPTED,
+    READER_GONE,
+    UNUSABLE,
+    complain,
+    leave_pipe,
+    output_failed,
+)
 
 
 class OutputFormat(StrEnum):
@@ -294,10 +301,7 @@ def _guarded(command: Callable[[], int]) -> int:
         complain("not enough memory for this; give fewer or smaller files")
         return UNUSABLE
     except OSError as error:  # files are answered for where they are used
-        what = error.filename or "standard output"
-        complain(f"{what}: cannot be used ({error.strerror or error})")
-        leave_pipe()
-        return UNUSABLE
+        return output_failed(error)
     except Exception as error:
         # Standard usage errors of typer are not ours to reword here.
         if hasattr(error, "format_message"):

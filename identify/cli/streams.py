@@ -68,6 +68,13 @@ def complain(line: str) -> None:
     print(one_line(line), file=sys.stderr)
 
 
+def output_failed(error: OSError) -> int:
+    """Say that what was to be printed could not be, and return the exit status."""
+    complain(f"{error.filename or 'standard output'}: cannot be used ({error.strerror or error})")
+    leave_pipe()
+    return UNUSABLE
+
+
 class Faults:
     """Writes each fault as one line, and knows which it wrote."""
 

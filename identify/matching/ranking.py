@@ -107,8 +107,7 @@ def matched(
     molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, judge, bench, rows)
-    possible = () if found.slips else found.possible
-    answer = Answer(posterior, judge.table, rows, remaining, possible)
+    answer = Answer(posterior, judge.table, rows, remaining, found.possible)
     return Ranking(
         label=run.label,
         verdict=_verdict(answer, found.slips),
@@ -196,9 +195,8 @@ def matcher_of(
     prior: Prior,
 ) -> Matcher:
     """Return the matcher for arguments as `match` takes them, kept for the next call."""
-    if not isinstance(candidates, CandidateTable | str | os.PathLike | None):
-        raise TypeError(f"{candidates!r} is too large to be in memory as a whole; use match")
-    table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
+    given = _in_memory(candidates)
+    table = given if isinstance(given, CandidateTable) else load_candidates(given)
     _require_tolerances(tolerances)
     return matcher(table, tolerances or Tolerances(), prior)
 
@@ -331,6 +329,13 @@ def _require_measurement(run: object) -> None:
         raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
 
 
+def _in_memory(candidates: object) -> CandidateTable | str | os.PathLike[str] | None:
+    if not isinstance(candidates, CandidateTable | str | os.PathLike | None):
+        kind = type(candidates).__name__
+        raise TypeError(f"a {kind} is no table in memory; give a path, or one that was loaded")
+    return candidates
+
+
 def _require_tolerances(tolerances: object) -> None:
     if not isinstance(tolerances, Tolerances | None):
         raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
@@ -350,12 +355,8 @@ def large_table(candidates: Candidates | None) -> LargeTable | None:
 
     if isinstance(candidates, LargeTable):
         return candidates
-    if not isinstance(candidates, str | os.PathLike):
-        kind = type(candidates).__name__
-        raise TypeError(
-            f"a {kind} is no table of candidates; give a path, or load_candidates(path)"
-        )
-    return open_large(candidates) if is_large(candidates) else None
+    path = cast("str | os.PathLike[str]", _in_memory(candidates))
+    return open_large(path) if is_large(path) else None
 
 
 def _watched(runs: Sequence[Measurement]) -> Iterable[Measurement]:

@@ -94,6 +94,7 @@ def _measurement(
         idle = [entry for entry in trials if not entry.is_weighed]
         trials = [entry for entry in trials if entry.is_weighed]
     both = [*cards, *idle, *trials]
+    whole = cards or idle  # what says something of the whole run
     card: dict[str, Any] = {}
     for entry in both:
         card |= {name: value for name, value in entry.written.items() if _on_card(name)}
@@ -107,9 +108,9 @@ def _measurement(
             for name, value in card.items()
             if name.startswith(PERCENT)
         },
-        conditions=_run_conditions(cards or idle, trials),
-        flask=Flask(**_shared(cards or idle, trials, partial(Entry.part, names=FLASK_FIELDS))),
-        circumstances=tuple(_run_circumstances(cards or idle, trials).items()),
+        conditions=_run_conditions(whole, trials),
+        flask=Flask(**_shared(whole, trials, partial(Entry.part, names=FLASK_FIELDS))),
+        circumstances=tuple(_run_circumstances(whole, trials).items()),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
     if any(entry.at_laboratory for entry in both):

@@ -10,7 +10,7 @@ import numpy as np
 from identify.candidates.table import ELEMENTS
 from identify.findings import Finding, listed
 from identify.formula import hill_formula, molar_mass, parse_formula
-from identify.limits import FRACTIONS
+from identify.limits import look_like_fractions
 from identify.quantities import Quantity
 from identify.stock.changes import Pen
 from identify.stock.identities import Identities
@@ -166,7 +166,7 @@ class Compositions:
 
     def _instead(self, stated: Stated, compound: Compound, wrong: Sequence[str]) -> str:
         """Say what the percentages would be right for."""
-        if 0.0 < stated.percent_sum <= FRACTIONS and len(stated.percent) > 1:
+        if look_like_fractions(stated.percent_sum, len(stated.percent)):
             return "; these look like fractions, which are to be multiplied by 100"
         if len(wrong) == 2:
             first, second = wrong

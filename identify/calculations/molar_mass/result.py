@@ -92,7 +92,7 @@ class MolarMassResult:
     ideal_gas : float
         What the shortcut makes of the same trials.
     assumed_identity : str or None
-        Whose corrections were to be used; None where nobody said.
+        Whose corrections were used; None where the liquid is not known.
     assumed_molar_mass : float or None
         That liquid's own, by its formula [g/mol]; None where only constants were given.
     spread : (float, float)
@@ -127,13 +127,6 @@ class MolarMassResult:
     work: tuple[Step, ...]
 
     @property
-    def corrected_as(self) -> str | None:
-        """Whose corrections were used: what was assumed, or all that the readings leave."""
-        if self.assumed_identity is None and len(self.candidates) == 1:
-            return self.candidates[0].name
-        return self.assumed_identity
-
-    @property
     def standard_uncertainty(self) -> float:
         """In g/mol."""
         return self.budget.standard_uncertainty
@@ -161,7 +154,7 @@ class MolarMassResult:
             "coverage": 0.95,
             "effective_degrees_of_freedom": None if isinf(degrees) else round(degrees, 2),
             "ideal_gas": round(self.ideal_gas, 4),
-            "assumed_identity": self.corrected_as,
+            "assumed_identity": self.assumed_identity,
             "assumed_molar_mass": self.assumed_molar_mass,
             "range": [round(end, 4) for end in self.spread],
             "corrections": [

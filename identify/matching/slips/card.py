@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from identify.candidates.table import ELEMENTS
 from identify.findings import listed
-from identify.limits import FRACTIONS
+from identify.limits import look_like_fractions
 from identify.matching.likelihood import (
     LEAST_BOILING_POINT,
     LEAST_ELEMENT,
@@ -191,9 +191,9 @@ class _Card:
 
 def _fractions(card: _Card) -> Iterator[Hypothesis]:
     """Yield parts of one, where the numbers can hardly be anything else."""
-    elements = [ELEMENTS[place] for place in card.values]
-    if len(elements) < 2 or not 0.0 < sum(card.values.values()) <= FRACTIONS:
+    if not look_like_fractions(sum(card.values.values()), len(card.values)):
         return
+    elements = [ELEMENTS[place] for place in card.values]
     values = {place: 100.0 * value for place, value in card.values.items()}
     density = np.ones(len(card.case.rows)) * card.claim(sum(values.values()))
     for place, stated in card.case.bench.percent.items():

@@ -70,7 +70,7 @@ class Search:
     slips : tuple of Slip
         Those that the readings speak for, the likeliest first.
     possible : tuple of Slip
-        Those that are possible, though likelier not to have happened.
+        Where there are none: those that are possible, though likelier not to have happened.
     """
 
     posterior: Posterior
@@ -222,7 +222,7 @@ def _weighed(case: Case, mixtures: Mapping[str, _Mixture]) -> Search:
     missing = left_out(case, weighed.probability[rows])
     if missing is not None:
         slips = (*slips, missing)
-    return Search(weighed, slips, tuple(one for one in likely if one.probability <= _NAMED))
+    return Search(weighed, slips, () if slips else likely)
 
 
 def _likely(
