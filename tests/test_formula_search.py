@@ -8,7 +8,7 @@ from math import gcd, sqrt
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from identify import load_candidates
@@ -83,6 +83,10 @@ def compositions(draw):
 
 @settings(deadline=None, max_examples=150)
 @given(compositions(), st.sampled_from([0.0, 40.0, 75.0]), st.floats(20.0, 90.0))
+# The last bit decides whether there need be any hydrogen.
+@example(Composition.of({"C": 20.0, "H": 0.1}, 0.1 - 1e-16), 0.0, 60.0)
+@example(Composition.of({"C": 20.0, "H": 0.1}, 0.1 - 1e-12), 0.0, 60.0)
+@example(Composition.of({"C": 20.0, "H": 0.1}, 0.1), 0.0, 60.0)
 def test_a_brute_force_search_finds_the_same(composition, lowest, highest):
     found = agreeing_counts(composition, lowest, highest)
     rows = [tuple(int(number) for number in row) for row in found]

@@ -214,7 +214,9 @@ def agreeing_counts(
         # Percent of the formula's mass that one atom would be, times that mass.
         atom = 100.0 * composition.weights[place]
         most = percent[place] + tolerance[place]
-        least = max(percent[place] - tolerance[place], 0.0)
+        least = percent[place] - tolerance[place]
+        if least <= _SLACK * (1.0 + tolerance[place]):
+            least = 0.0  # there need be none of it
         fewest = np.ceil(least * low / atom * (1.0 - _SLACK) - _SLACK)
         ways = np.maximum(
             np.floor(most * high / atom * (1.0 + _SLACK) + _SLACK) - fewest + 1.0, 0.0
