@@ -11,6 +11,7 @@ import typer
 from identify.cli.calculate import boiling_point_command, composition_command, formula_command
 from identify.cli.cards import cards_command
 from identify.cli.check_stock import check_stock_command
+from identify.cli.guide import guide_command
 from identify.cli.lookup import candidates_app
 from identify.cli.match import match_command
 from identify.cli.molar_mass import molar_mass_command
@@ -54,6 +55,7 @@ app.command("check-stock")(check_stock_command)
 app.command("cards")(cards_command)
 app.command("section")(section_command)
 app.command("plan")(plan_command)
+app.command("guide")(guide_command)
 
 
 def _show_version(wanted: bool) -> None:
