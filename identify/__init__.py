@@ -24,43 +24,43 @@ if TYPE_CHECKING:
     from identify.calculations.composition import composition
     from identify.calculations.formulas import formulas
     from identify.calculations.molar_mass import molar_mass
-    from identify.candidates.table import load_candidates
     from identify.checks import check
-    from identify.classifier import UnknownClassifier
-    from identify.findings import Finding
+    from identify.compounds.table import load_candidates
     from identify.matching.answer import Ranking
-    from identify.matching.explanation import Explanation, explain
-    from identify.matching.likelihood import Tolerances
+    from identify.matching.classifier import UnknownClassifier
+    from identify.matching.explain.explanation import Explanation, explain
     from identify.matching.ranking import match, match_many
-    from identify.measurement import Conditions, Flask, Measurement, Trial
-    from identify.quantities import Quantity
-    from identify.records import read_runs
+    from identify.notebook.findings import Finding
+    from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+    from identify.notebook.quantities import Quantity
+    from identify.observables.likelihood import Tolerances
     from identify.section import check_section
     from identify.stock import check_stock
+    from identify.tables import read_runs
 
 _HOMES = {
-    "Conditions": "identify.measurement",
-    "Explanation": "identify.matching.explanation",
-    "Finding": "identify.findings",
-    "Flask": "identify.measurement",
-    "Measurement": "identify.measurement",
-    "Quantity": "identify.quantities",
+    "Conditions": "identify.notebook.measurement",
+    "Explanation": "identify.matching.explain.explanation",
+    "Finding": "identify.notebook.findings",
+    "Flask": "identify.notebook.measurement",
+    "Measurement": "identify.notebook.measurement",
+    "Quantity": "identify.notebook.quantities",
     "Ranking": "identify.matching.answer",
-    "Tolerances": "identify.matching.likelihood",
-    "Trial": "identify.measurement",
-    "UnknownClassifier": "identify.classifier",
+    "Tolerances": "identify.observables.likelihood",
+    "Trial": "identify.notebook.measurement",
+    "UnknownClassifier": "identify.matching.classifier",
     "boiling_point": "identify.calculations.boiling_point",
     "check": "identify.checks",
     "check_section": "identify.section",
     "check_stock": "identify.stock",
     "composition": "identify.calculations.composition",
-    "explain": "identify.matching.explanation",
+    "explain": "identify.matching.explain.explanation",
     "formulas": "identify.calculations.formulas",
-    "load_candidates": "identify.candidates.table",
+    "load_candidates": "identify.compounds.table",
     "match": "identify.matching.ranking",
     "match_many": "identify.matching.ranking",
     "molar_mass": "identify.calculations.molar_mass",
-    "read_runs": "identify.records",
+    "read_runs": "identify.tables",
 }
 
 __all__ = [

@@ -37,7 +37,7 @@ print(time.perf_counter() - start)
 _BUILD = """
 import resource, sys, time
 from pathlib import Path
-from identify.candidates.collection import BuildOptions, build_collection
+from identify.compounds.collection import BuildOptions, build_collection
 if __name__ == "__main__":
     source, out, jobs, quick = Path(sys.argv[1]), Path(sys.argv[2]), int(sys.argv[3]), sys.argv[4]
     start = time.perf_counter()

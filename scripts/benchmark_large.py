@@ -49,7 +49,7 @@ def build(folder: Path, size: int) -> None:
     """Make a table and its index."""
     from large_table import write_table
 
-    from identify.candidates.indexed import write_index
+    from identify.large.indexed import write_index
 
     table, index = paths(folder, size)
     write_table(table, size)
@@ -65,7 +65,7 @@ def build(folder: Path, size: int) -> None:
 def match(folder: Path, size: int) -> None:
     """Say what a process needs that only matches by the index."""
     from identify import Measurement, Tolerances
-    from identify.matching.large import match_large, open_large
+    from identify.large.large_table import match_large, open_large
 
     start = time.perf_counter()
     table = open_large(paths(folder, size)[1])
@@ -81,11 +81,11 @@ def match(folder: Path, size: int) -> None:
 def compare(folder: Path, size: int) -> None:
     """Time both, and see that they say the same."""
     from identify import Measurement, Tolerances
-    from identify.candidates.indexed import IndexedTable
+    from identify.large.indexed import IndexedTable
+    from identify.large.large_table import match_large
+    from identify.large.shares import Share, over_shares, share_of_judge
     from identify.matching.bench import Bench
-    from identify.matching.large import match_large
     from identify.matching.posterior import Matcher
-    from identify.matching.shares import Share, over_shares, share_of_judge
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
     everything, order = next(table.blocks(size))

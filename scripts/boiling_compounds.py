@@ -13,9 +13,9 @@ from numpy.typing import NDArray
 from rdkit import Chem
 from rdkit.Chem.Scaffolds import MurckoScaffold
 
-from identify.candidates.build import gather
-from identify.candidates.consensus import _independent
-from identify.candidates.table import CandidateTable
+from identify.compounds.published.build import gather
+from identify.compounds.published.consensus import _independent
+from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]

@@ -9,7 +9,7 @@ from boiling_training import Unseen, fitted_scale, interval_factor
 from numpy.typing import NDArray
 from rdkit import Chem
 
-from identify.candidates.boiling_interval import error_scale
+from identify.compounds.boiling.interval import error_scale
 from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]

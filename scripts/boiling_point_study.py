@@ -26,9 +26,9 @@ from boiling_training import Drawn, cross_validated
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from identify.candidates.boiling_model import MODEL, BoilingModel, load_boiling_model
-from identify.candidates.literature import group_contribution_boiling_point
-from identify.candidates.table import CandidateTable, load_candidates
+from identify.compounds.boiling.model import MODEL, BoilingModel, load_boiling_model
+from identify.compounds.published.literature import group_contribution_boiling_point
+from identify.compounds.table import CandidateTable, load_candidates
 from identify.physics.constants import ICE_POINT
 
 DATA = Path(__file__).parents[1] / "data"

@@ -13,12 +13,12 @@ from numpy.typing import NDArray
 from rdkit import Chem
 from scipy.spatial.distance import cdist
 
-from identify.candidates.boiling_domain import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN
-from identify.candidates.boiling_features import COUNTED, Counts, Describer
-from identify.candidates.boiling_interval import Neighborhood, error_scale
-from identify.candidates.boiling_kernel import Shape, fall
-from identify.candidates.boiling_model import Scaling
-from identify.candidates.structures import descriptor_names
+from identify.chemistry.structures import descriptor_names
+from identify.compounds.boiling.domain import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN
+from identify.compounds.boiling.features import COUNTED, Counts, Describer
+from identify.compounds.boiling.interval import Neighborhood, error_scale
+from identify.compounds.boiling.kernel import Shape, fall
+from identify.compounds.boiling.model import Scaling
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]

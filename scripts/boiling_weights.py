@@ -15,7 +15,7 @@ import numpy as np
 import scipy.linalg
 from numpy.typing import NDArray
 
-from identify.candidates.boiling_kernel import Shape, fall, slope
+from identify.compounds.boiling.kernel import Shape, fall, slope
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.candidates.build import Audit, build, read_corrections
-from identify.candidates.literature import REFERENCE_EQUATIONS
-from identify.candidates.table import CandidateTable
+from identify.compounds.published.build import Audit, build, read_corrections
+from identify.compounds.published.literature import REFERENCE_EQUATIONS
+from identify.compounds.table import CandidateTable
 
 DATA = Path(__file__).parents[1] / "data"
 CORRECTIONS = DATA / "corrections.csv"

@@ -13,9 +13,9 @@ from typing import Any
 
 import numpy as np
 
-from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
-from identify.matching.expectation import Expectation
-from identify.measurement import Conditions, Flask, Measurement, Trial
+from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+from identify.observables.expectation import Expectation
 from identify.physics.constants import ICE_POINT
 from identify.physics.vapor import Weighing, gain
 

@@ -20,10 +20,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import CandidateTable, load_candidates
+from identify.compounds.table import CandidateTable, load_candidates
 from identify.matching.bench import Bench, Stated
-from identify.matching.likelihood import normal
 from identify.matching.posterior import Matcher, Prior
+from identify.observables.likelihood import normal
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
 

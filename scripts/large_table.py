@@ -22,10 +22,14 @@ from numpy.typing import NDArray
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from identify.candidates.corresponding import acentric_factor, vapor_curves, virial_coefficients
-from identify.candidates.table import ELEMENTS, NUMBER_COLUMNS
+from identify.compounds.published.corresponding_states import (
+    acentric_factor,
+    vapor_curves,
+    virial_coefficients,
+)
+from identify.compounds.table import ELEMENTS, NUMBER_COLUMNS
+from identify.notebook.saving import written_beside
 from identify.physics.constants import ICE_POINT
-from identify.saving import written_beside
 
 # Each has four places; a combination fills them.
 CORES = (

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
 from identify.physics.constants import ATOMIC_WEIGHTS, ICE_POINT
 
 Array = NDArray[np.float64]
@@ -143,8 +143,8 @@ def left_out(form: Form, known: Known, rows: Rows) -> Array:
 
 def critical_from_structure(table: CandidateTable, rows: Rows) -> Array:
     """Return critical temperatures, those of these rows from the structures of the others [K]."""
-    from identify.candidates.estimate import boosted_trees_fill
-    from identify.candidates.structures import Structure, describe
+    from identify.chemistry.structures import Structure, describe
+    from identify.compounds.published.estimate import boosted_trees_fill
 
     boiling_point = table.number("boiling_point_C") + ICE_POINT
     ratio = table.number("critical_temperature_K") / boiling_point

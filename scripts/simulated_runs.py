@@ -27,8 +27,8 @@ from weighings import (
     weighings_of,
 )
 
-from identify.measurement import Conditions, Measurement, Trial
-from identify.measurement import Flask as WrittenFlask
+from identify.notebook.measurement import Conditions, Measurement, Trial
+from identify.notebook.measurement import Flask as WrittenFlask
 
 MMHG = 133.322387415  # Pa
 

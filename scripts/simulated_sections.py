@@ -32,7 +32,7 @@ from section_slips import DECIMALS, SLIPS, UNREADABLE, Row
 from simulated_runs import BAROMETER_MMHG, BRIM_VOLUMES, FILL_ML, MMHG, TECHNIQUE, THERMOMETER_K
 from weighings import ZERO_CELSIUS, Flask, Fluid, Laboratory, balance_gain, vapor_mass
 
-from identify.saving import written_beside
+from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
     import pandas as pd

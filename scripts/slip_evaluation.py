@@ -29,13 +29,13 @@ from evaluation import (
 from numpy.typing import NDArray
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
 from identify.matching.bench import Bench
-from identify.matching.expectation import Expectation
 from identify.matching.posterior import Matcher
 from identify.matching.slips import Slip, search
+from identify.notebook.quantities import QuantityError
+from identify.observables.expectation import Expectation
 from identify.physics.vapor import Weighing, gain
-from identify.quantities import QuantityError
 
 Array = NDArray[np.float64]
 Random = np.random.Generator

@@ -40,11 +40,11 @@ from boiling_training import (
 )
 from threadpoolctl import threadpool_limits
 
-from identify.candidates.boiling_features import Counts
-from identify.candidates.boiling_interval import error_scale
-from identify.candidates.boiling_model import MODEL, BoilingModel
-from identify.candidates.table import load_candidates
-from identify.saving import written_beside
+from identify.compounds.boiling.features import Counts
+from identify.compounds.boiling.interval import error_scale
+from identify.compounds.boiling.model import MODEL, BoilingModel
+from identify.compounds.table import load_candidates
+from identify.notebook.saving import written_beside
 
 DATA = Path(__file__).parents[1] / "data"
 

@@ -35,8 +35,8 @@ try:
 except ImportError:
     raise SystemExit("this needs CoolProp: scripts/test installs it") from None
 
-from identify.candidates.table import CandidateTable, load_candidates
-from identify.matching.expectation import Expectation
+from identify.compounds.table import CandidateTable, load_candidates
+from identify.observables.expectation import Expectation
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
 ZERO_CELSIUS = 273.15

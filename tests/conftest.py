@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from identify import load_candidates
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher
 from tests.browser import browser
 from tests.command import invoke

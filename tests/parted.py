@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.candidates.partitions import TablePart, write_manifest
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
+from identify.large.partitions import TablePart, write_manifest
 
 
 def write_parts(table: CandidateTable, folder: Path, parts: int) -> Path:

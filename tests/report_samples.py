@@ -10,13 +10,13 @@ from pathlib import Path
 import numpy as np
 
 from identify import Finding, Measurement, Ranking, load_candidates, match, read_runs
-from identify.candidates.search import row_meant
+from identify.answers.html.match_page import match_page
+from identify.answers.html.section_page import section_page
+from identify.answers.html.stock_page import stock_page
+from identify.compounds.search import row_meant
+from identify.matching.advise.separation import Narrowed
 from identify.matching.posterior import Matcher
-from identify.matching.separation import Narrowed
-from identify.measurement import Source
-from identify.report.match_page import match_page
-from identify.report.section_page import section_page
-from identify.report.stock_page import stock_page
+from identify.notebook.measurement import Source
 from identify.section.result import (
     KeyEntry,
     PooledCandidate,

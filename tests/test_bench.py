@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.candidates.table import ELEMENTS
+from identify.compounds.table import ELEMENTS
 from identify.matching.bench import Bench, Stated, station_pressure
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure

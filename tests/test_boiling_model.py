@@ -12,18 +12,18 @@ from boiling_figures import classes, crossed_intervals, print_table
 from boiling_training import solved
 from rdkit import Chem
 
-from identify.candidates import boiling_model
-from identify.candidates.boiling_domain import REMOTE
-from identify.candidates.boiling_features import Counts, Describer
-from identify.candidates.boiling_interval import Neighborhood, error_scale
-from identify.candidates.boiling_kernel import Known, Shape, Traits, fall, slope
-from identify.candidates.boiling_model import (
+from identify.chemistry.structures import Structure, describe, descriptor_names
+from identify.compounds.boiling import model as boiling_model
+from identify.compounds.boiling.domain import REMOTE
+from identify.compounds.boiling.features import Counts, Describer
+from identify.compounds.boiling.interval import Neighborhood, error_scale
+from identify.compounds.boiling.kernel import Known, Shape, Traits, fall, slope
+from identify.compounds.boiling.model import (
     BoilingModel,
     estimate_boiling_points,
     load_boiling_model,
 )
-from identify.candidates.structures import Structure, describe, descriptor_names
-from identify.candidates.table import load_candidates
+from identify.compounds.table import load_candidates
 
 TABLE = load_candidates()
 
@@ -108,7 +108,7 @@ def test_what_is_far_from_all_that_it_knows_it_does_not_estimate():
 
 def test_an_estimate_loads_neither_scikit_learn_nor_scipy_nor_pandas():
     code = (
-        "import sys; from identify.candidates.boiling_model import estimate_boiling_points; "
+        "import sys; from identify.compounds.boiling.model import estimate_boiling_points; "
         "assert estimate_boiling_points(['CCCCO']).in_domain.all(); "
         "print([name for name in ('sklearn', 'scipy', 'pandas') if name in sys.modules])"
     )

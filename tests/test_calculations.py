@@ -12,12 +12,12 @@ import identify
 from identify.calculations.boiling_point import Stem, boiling_point
 from identify.calculations.composition import composition
 from identify.calculations.formulas import formulas
-from identify.candidates.search import NameFault
+from identify.chemistry.formula import FormulaError
 from identify.cli import main
-from identify.formula import FormulaError
+from identify.compounds.search import NameFault
+from identify.notebook.quantities import QuantityError
+from identify.notebook.statistics import justified, with_expanded
 from identify.physics.combustion import PRODUCTS
-from identify.quantities import QuantityError
-from identify.statistics import justified, with_expanded
 
 # ------------------------------------------------------------------------------- composition
 

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 from build_candidates import CORRECTIONS
 
-from identify.candidates.build import build, commerce_prior, read_corrections
-from identify.candidates.consensus import boiling_point_consensus
-from identify.candidates.curves import Critical, vapor_curve
-from identify.candidates.literature import VaporPressureFit
-from identify.candidates.names import readable_name
-from identify.candidates.structures import read_structure
-from identify.candidates.table import (
+from identify.chemistry.structures import read_structure
+from identify.compounds.published.build import build, commerce_prior, read_corrections
+from identify.compounds.published.consensus import boiling_point_consensus
+from identify.compounds.published.curves import Critical, vapor_curve
+from identify.compounds.published.literature import VaporPressureFit
+from identify.compounds.published.names import readable_name
+from identify.compounds.table import (
     ELEMENTS,
     NUMBER_COLUMNS,
     REQUIRED,

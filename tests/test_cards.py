@@ -11,15 +11,15 @@ import pypdf
 import pytest
 
 from identify import load_candidates
-from identify.candidates.stock_rows import read_bottles
-from identify.candidates.table import ELEMENTS
-from identify.findings import Finding
-from identify.quantities import Quantity, read_quantity
-from identify.report.card_rows import deck_of
-from identify.report.cards import KEY_FIRST_LINE, Card, Deck, KeyEntry, Paper, Sheet
-from identify.report.cards_html import cards_html, key_html
-from identify.report.cards_pdf import cards_pdf, key_pdf
+from identify.answers.card_rows import deck_of
+from identify.answers.cards import KEY_FIRST_LINE, Card, Deck, KeyEntry, Paper, Sheet
+from identify.answers.files.cards_pdf import cards_pdf, key_pdf
+from identify.answers.html.cards import cards_html, key_html
+from identify.compounds.table import ELEMENTS
+from identify.notebook.findings import Finding
+from identify.notebook.quantities import Quantity, read_quantity
 from identify.stock.result import Compound, Hazards, StockCheck, StockRow
+from identify.tables.stock_rows import read_bottles
 
 A4 = Sheet(Paper.a4)
 LIQUIDS = (

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 from playwright.sync_api import Browser
 from reportlab.pdfbase import pdfmetrics
 
-from identify.candidates.table import ELEMENTS
-from identify.report.cards import Card, Deck, KeyEntry, Paper, Sheet
-from identify.report.cards_html import cards_html, key_html
-from identify.report.cards_pdf import cards_pdf, fitted, key_pdf, settable
+from identify.answers.cards import Card, Deck, KeyEntry, Paper, Sheet
+from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf, settable
+from identify.answers.html.cards import cards_html, key_html
+from identify.compounds.table import ELEMENTS
 from identify.stock.result import Compound, Hazards
 
 if TYPE_CHECKING:

@@ -22,9 +22,9 @@ from sklearn.preprocessing import FunctionTransformer
 from sklearn.utils.estimator_checks import check_estimator
 
 from identify import Tolerances, UnknownClassifier, match
-from identify.candidates.table import CandidateTable
-from identify.classifier import NONE_OF_THESE
-from identify.records import runs_from_frame
+from identify.compounds.table import CandidateTable
+from identify.matching.classifier import NONE_OF_THESE
+from identify.tables import runs_from_frame
 
 MEASURED = pd.DataFrame(
     {

@@ -13,7 +13,14 @@ from pathlib import Path
 
 import pytest
 
-from identify.printing import Page, elided, percent_text, ranking_lines, signed, with_uncertainty
+from identify.answers.text import (
+    Page,
+    elided,
+    percent_text,
+    ranking_lines,
+    signed,
+    with_uncertainty,
+)
 from tests.command import Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -303,7 +310,7 @@ def test_interrupted(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupt(*_: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("identify.cli.match.runs_given", interrupt)
+    monkeypatch.setattr("identify.cli.commands.match.runs_given", interrupt)
     assert run("match", *ETHANOL) == (130, "", "")
 
 
@@ -311,7 +318,7 @@ def test_failure_inside_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -
     def fail(*_: object) -> None:
         raise RuntimeError("no\nluck")
 
-    monkeypatch.setattr("identify.cli.match.runs_given", fail)
+    monkeypatch.setattr("identify.cli.commands.match.runs_given", fail)
     outcome = run("match", *ETHANOL)
     assert outcome.status == 2
     assert outcome.complaints.splitlines() == [
@@ -475,7 +482,7 @@ def test_footnote_is_of_what_was_read(
 
 def test_colored_page_says_the_same() -> None:
     from identify.matching import match
-    from identify.measurement import Measurement
+    from identify.notebook.measurement import Measurement
 
     ranking = match(Measurement("C-9\x1b[31m", molar_mass=46.1, boiling_point=78.4))
     plain = ranking_lines(ranking, Page(80, color=False))

@@ -14,9 +14,9 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from identify.candidates.filters import COMMONLY_SOLD
-from identify.candidates.table import CandidateTable
 from identify.cli import main
+from identify.compounds.filters import COMMONLY_SOLD
+from identify.compounds.table import CandidateTable
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 

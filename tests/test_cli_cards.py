@@ -13,7 +13,7 @@ import openpyxl
 import pypdf
 import pytest
 
-from identify.report import cards_pdf as drawing
+from identify.answers.files import cards_pdf as drawing
 from tests.command import Outcome, Run
 
 STOCK = """label,identity,boiling_point_C

@@ -13,14 +13,14 @@ from typing import Any
 import make_demo
 import pytest
 
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
-from identify.matching.separation import Narrowed
-from identify.printing.page import Page
-from identify.printing.stock import group_sentence, stock_lines
-from identify.records import read_runs
+from identify.answers.text.page import Page
+from identify.answers.text.stock import group_sentence, stock_lines
+from identify.matching.advise.separation import Narrowed
+from identify.notebook.laboratory import Laboratory
+from identify.observables.likelihood import Tolerances
 from identify.stock import check_stock
 from identify.stock.result import Change, Group, StockCheck
+from identify.tables import read_runs
 from tests.command import Outcome, Run
 
 DEMO = make_demo.DEMO / "stock.csv"

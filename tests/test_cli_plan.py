@@ -15,10 +15,10 @@ from typing import Any
 
 import pytest
 
+from identify.answers.text import Page
+from identify.answers.text.plan import plan_lines, summary
 from identify.planning.plan import Wanted, make_plan
 from identify.planning.precision import precision_of
-from identify.printing import Page
-from identify.printing.plan import plan_lines, summary
 from tests.command import Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]

@@ -88,7 +88,7 @@ def test_a_page_that_fails_leaves_the_old_one(
     def fail(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("identify.saving.os.replace", fail)
+    monkeypatch.setattr("identify.notebook.saving.os.replace", fail)
     outcome = run("match", page)
     assert outcome.status == 2
     assert "No space left on device" in outcome.complaints

@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from identify.printing import Page
-from identify.printing.section import section_lines
-from identify.report.rows import STUDENT_COLUMNS
+from identify.answers.files.rows import STUDENT_COLUMNS
+from identify.answers.text import Page
+from identify.answers.text.section import section_lines
 from identify.section import check_section
 from tests.command import Run
 

@@ -18,13 +18,13 @@ import pytest
 from distributed import Client
 
 from identify import Measurement
-from identify.candidates.collection import BuildOptions, build_collection
-from identify.candidates.partitions import PartitionedTable, TablePart
-from identify.candidates.table import CandidateTable, TableError
-from identify.cluster import ClusterError, cluster, executor, sharing_out
-from identify.matching.large import ShareOfPart, ShareOut, match_large
-from identify.matching.likelihood import Tolerances
-from identify.matching.shares import Share
+from identify.compounds.collection import BuildOptions, build_collection
+from identify.compounds.table import CandidateTable, TableError
+from identify.large.cluster import ClusterError, cluster, executor, sharing_out
+from identify.large.large_table import ShareOfPart, ShareOut, match_large
+from identify.large.partitions import PartitionedTable, TablePart
+from identify.large.shares import Share
+from identify.observables.likelihood import Tolerances
 from tests.command import Run
 from tests.parted import write_parts
 from tests.test_shares import RUNS
@@ -218,9 +218,9 @@ def test_lost_in_the_middle(
     killed: slice,
     work: Callable[[Client, Kills, PartitionedTable], None],
 ) -> None:
-    monkeypatch.setattr("identify.cluster._ALONE", 1.0)
-    monkeypatch.setattr("identify.cluster._LOOK", 0.2)
-    monkeypatch.setattr("identify.cluster._PATIENCE", 3.0)
+    monkeypatch.setattr("identify.large.cluster._ALONE", 1.0)
+    monkeypatch.setattr("identify.large.cluster._LOOK", 0.2)
+    monkeypatch.setattr("identify.large.cluster._PATIENCE", 3.0)
     others_first = reversed(running.processes[killed])
     kills = Kills(tuple(process.pid for process in others_first))
     lost = pytest.raises(ClusterError, match="were lost in the middle")
@@ -249,10 +249,10 @@ def share_nothing(part: TablePart) -> Share:
 def test_command_when_lost(
     monkeypatch: pytest.MonkeyPatch, running: Running, parted: PartitionedTable, invoke: Run
 ) -> None:
-    monkeypatch.setattr("identify.cluster._ALONE", 1.0)
+    monkeypatch.setattr("identify.large.cluster._ALONE", 1.0)
     kills = Kills(tuple(worker.pid for worker in running.workers[::-1]))
     monkeypatch.setattr(
-        "identify.cluster.sharing_out",
+        "identify.large.cluster.sharing_out",
         lambda client: lambda compared, parts: sharing_out(client)(kills, parts),
     )
     outcome = invoke(
@@ -265,7 +265,7 @@ def test_command_when_lost(
 def test_no_scheduler(
     monkeypatch: pytest.MonkeyPatch, parted: PartitionedTable, invoke: Run
 ) -> None:
-    monkeypatch.setattr("identify.cluster._PATIENCE", 0.5)
+    monkeypatch.setattr("identify.large.cluster._PATIENCE", 0.5)
     address = f"tcp://127.0.0.1:{free_port()}"
     outcome = invoke(
         "match", "--molar-mass", "46", "--candidates", parted.folder, "--cluster", address
@@ -279,7 +279,7 @@ def test_no_workers(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     started = Running(tmp_path, workers=0)
     try:
         started.wait_for_workers()
-        monkeypatch.setattr("identify.cluster._PATIENCE", 1.0)
+        monkeypatch.setattr("identify.large.cluster._PATIENCE", 1.0)
         with pytest.raises(ClusterError, match="has no workers"):
             cluster(started.address).__enter__()
     finally:

@@ -26,9 +26,9 @@ from hypothesis import strategies as st
 from rdkit import Chem
 
 from identify import Measurement, match
-from identify.candidates import corresponding, curves
-from identify.candidates import table as candidate_table
-from identify.candidates.collection import (
+from identify.chemistry.structures import read_structure
+from identify.compounds import table as candidate_table
+from identify.compounds.collection import (
     BuildOptions,
     Built,
     Headings,
@@ -36,12 +36,13 @@ from identify.candidates.collection import (
     build_collection,
     workers,
 )
-from identify.candidates.collection.identity import Identities
-from identify.candidates.collection.lines import LONGEST_LINE
-from identify.candidates.collection.source import Chunk, Record
-from identify.candidates.likeness import Likeness
-from identify.candidates.structures import read_structure
-from identify.candidates.table import REQUIRED, CandidateTable, load_candidates
+from identify.compounds.collection.identity import Identities
+from identify.compounds.published import corresponding_states as corresponding
+from identify.compounds.published import curves
+from identify.compounds.published.likeness import Likeness
+from identify.compounds.table import REQUIRED, CandidateTable, load_candidates
+from identify.tables.structures.lines import LONGEST_LINE
+from identify.tables.structures.source import Chunk, Record
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 ACETONE = "InChI=1S/C3H6O/c1-3(2)4/h1-2H3"
@@ -531,7 +532,7 @@ def test_same_bytes_whatever_the_jobs(make: Make, table: CandidateTable, jobs: i
 # Chunks so small that a build can be interrupted between two of them.
 _BUILD = """
 import functools, sys
-from identify.candidates import collection
+from identify.compounds import collection
 from identify.cli import main
 collection.BuildOptions = functools.partial(collection.BuildOptions, chunk=50)
 if __name__ == "__main__":
@@ -807,8 +808,8 @@ def test_finished_chunks_outlive_a_reader_that_leaves(
 
 def test_memory_stays_within_a_chunk(tmp_path: Path) -> None:
     """A file of any size is never in memory whole: what is read ahead is counted."""
-    from identify.candidates.collection.inputs import read_chunks
-    from identify.candidates.collection.source import Source
+    from identify.tables.structures.inputs import read_chunks
+    from identify.tables.structures.source import Source
 
     path = tmp_path / "long.smi"
     path.write_text("CCO\n" * 200_000, encoding="utf-8")

@@ -23,8 +23,8 @@ from interval_coverage import (
 from simulated_runs import MMHG, NEAR_BOILING, NEAR_K, ORDINARY, Bench, Run, Setup
 from weighings import ZERO_CELSIUS
 
-from identify.candidates.table import CandidateTable
-from identify.quantities import Quantity
+from identify.compounds.table import CandidateTable
+from identify.notebook.quantities import Quantity
 
 SEED = interval_coverage.SEED
 

@@ -9,7 +9,7 @@ import make_demo
 import pytest
 
 from identify import Ranking, match, read_runs
-from identify.measurement import Measurement
+from identify.notebook.measurement import Measurement
 
 
 def demo_records() -> list[Path]:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from evaluation import Draw, Laboratory, Outcome, outcome, rows_to_draw, score, simulate
 
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher, Prior
 
 SAMPLE = 250  # draws

@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.checks import check
-from identify.fills import read_fills
-from identify.measurement import Flask, Measurement
-from identify.quantities import MOST_FILLS, Quantity, QuantityError, read_quantity
+from identify.notebook.fills import read_fills
+from identify.notebook.measurement import Flask, Measurement
+from identify.notebook.quantities import MOST_FILLS, Quantity, QuantityError, read_quantity
 
 U = 0.5 * math.sqrt(2)  # of two fills with 0.5 mL each
 

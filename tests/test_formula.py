@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify import load_candidates
-from identify.formula import (
+from identify.chemistry.formula import (
     ATOMIC_WEIGHTS,
     FormulaError,
     degree_of_unsaturation,
@@ -18,8 +18,8 @@ from identify.formula import (
     parse_formula,
     percent_composition,
 )
-from identify.formula.rules import molecule_mask
-from identify.measurement import ELEMENTS
+from identify.chemistry.formula.rules import molecule_mask
+from identify.notebook.measurement import ELEMENTS
 
 ATOMS = st.dictionaries(st.sampled_from(ELEMENTS), st.integers(1, 60), min_size=1)
 

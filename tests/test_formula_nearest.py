@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify.calculations.formulas import formulas
+from identify.chemistry.formula import obeys_valence, parse_formula, percent_composition
+from identify.chemistry.formula.nearest import MOST_ATOMS, nearest_formulas
+from identify.chemistry.formula.search import Composition, TooManyFormulas, agreeing_counts
 from identify.cli import main
-from identify.formula import obeys_valence, parse_formula, percent_composition
-from identify.formula.nearest import MOST_ATOMS, nearest_formulas
-from identify.formula.search import Composition, TooManyFormulas, agreeing_counts
 
 # One composition a line, of C H N O S and halogens, that no possible formula has.
 FIT_NONE = {

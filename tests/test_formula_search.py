@@ -12,7 +12,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from identify import load_candidates
-from identify.formula import (
+from identify.chemistry.formula import (
     FormulaError,
     degree_of_unsaturation,
     empirical_formulas,
@@ -23,9 +23,9 @@ from identify.formula import (
     parse_formula,
     percent_composition,
 )
-from identify.formula.rules import molecule_mask
-from identify.formula.search import Composition, agreeing_counts
-from identify.measurement import ELEMENTS
+from identify.chemistry.formula.rules import molecule_mask
+from identify.chemistry.formula.search import Composition, agreeing_counts
+from identify.notebook.measurement import ELEMENTS
 
 ATOMS = st.dictionaries(st.sampled_from(ELEMENTS), st.integers(1, 60), min_size=1)
 

@@ -10,14 +10,14 @@ import pytest
 from typer.testing import CliRunner
 
 from identify import Measurement, match, read_runs
-from identify.candidates.table import CandidateTable
 from identify.cli.app import app
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench, Stated
 from identify.matching.compared import Compared
-from identify.matching.liquids import LiquidConstants
-from identify.matching.observables import FURTHER, compare_further
 from identify.matching.posterior import Matcher, Posterior
-from identify.quantities import QuantityError
+from identify.notebook.quantities import QuantityError
+from identify.observables.liquids import LiquidConstants
+from identify.observables.observables import FURTHER, compare_further
 
 FURTHER_NAMES = tuple(FURTHER)
 HEXANES = {"molar_mass": 86.2, "boiling_point": 61.7}

@@ -8,7 +8,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from identify.records import read_runs, runs_from_frame
+from identify.tables import read_runs, runs_from_frame
 
 
 def faults(heading: str) -> list[str]:

@@ -15,8 +15,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from identify import Measurement, load_candidates, match
-from identify.candidates.indexed import IndexedTable, write_index
-from identify.candidates.table import (
+from identify.compounds.table import (
     ELEMENTS,
     NUMBER_COLUMNS,
     REQUIRED,
@@ -25,17 +24,18 @@ from identify.candidates.table import (
     TableError,
     built_in_path,
 )
-from identify.matching import index
+from identify.large import index
+from identify.large.bins import all_but
+from identify.large.factors import Factors, LiquidSums
+from identify.large.index import share_of_index
+from identify.large.indexed import IndexedTable, write_index
+from identify.large.nearby import BestCase, FormulaMatcher
+from identify.large.shares import Share, over_shares
 from identify.matching.bench import Bench
-from identify.matching.bins import all_but
 from identify.matching.compared import first_rows
-from identify.matching.factors import Factors, LiquidSums
-from identify.matching.index import share_of_index
-from identify.matching.likelihood import Tolerances
-from identify.matching.nearby import BestCase, FormulaMatcher
 from identify.matching.posterior import Prior
-from identify.matching.shares import Share, over_shares
-from identify.matching.slips.groups import group_weight, groups_of
+from identify.matching.slips.mechanism.groups import group_weight, groups_of
+from identify.observables.likelihood import Tolerances
 from tests.test_shares import ETHANOL, RUNS, assert_same
 
 READINGS = st.fixed_dictionaries(

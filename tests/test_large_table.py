@@ -11,8 +11,8 @@ from large_table import CORES, SUBSTITUENTS, compounds, write_table
 from rdkit import Chem
 from rdkit.Chem.rdMolDescriptors import CalcMolFormula
 
-from identify.candidates.structures import read_structure
-from identify.candidates.table import load_candidates
+from identify.chemistry.structures import read_structure
+from identify.compounds.table import load_candidates
 
 
 def test_every_core_takes_part() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from identify.matching.likelihood import (
+from identify.observables.likelihood import (
     GROSS_BOILING_POINT,
     GROSS_MOLAR_MASS,
     KERNEL_BOILING_POINT,

@@ -18,7 +18,7 @@ from identify import (
     Trial,
     match,
 )
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.answer import RankedCandidate
 from identify.matching.bench import Bench
 from identify.matching.compared import NONE_OF_THESE

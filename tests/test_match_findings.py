@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from identify import Measurement, load_candidates, match
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 
 OWN = (
     "nothing-measured",

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from identify.candidates.table import ELEMENTS as TABLE_ELEMENTS
-from identify.measurement import (
+from identify.compounds.table import ELEMENTS as TABLE_ELEMENTS
+from identify.notebook.measurement import (
     ELEMENTS,
     Conditions,
     Flask,
@@ -23,7 +23,7 @@ from identify.measurement import (
     element_symbol,
     readings,
 )
-from identify.quantities import UNITS, Quantity, QuantityError
+from identify.notebook.quantities import UNITS, Quantity, QuantityError
 
 RUN = Measurement(
     label="C-14",

@@ -12,10 +12,10 @@ from ordinary_run import CONDITIONS, EMPTY, codes, line, run_of, worked
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates
 from identify.calculations.molar_mass import Constants, MolarMassResult, molar_mass
-from identify.matching.expectation import Expectation
+from identify.notebook.quantities import QuantityError
+from identify.observables.expectation import Expectation
 from identify.physics.boiling import vapor_pressure
 from identify.physics.vapor import second_virial
-from identify.quantities import QuantityError
 
 ROOM, BATH, PRESSURE, VOLUME = 295.65, 372.05, 98925.2, 287.4e-6  # K, K, Pa, m3
 GAIN = 0.2589e-3  # kg

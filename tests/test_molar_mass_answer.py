@@ -13,7 +13,7 @@ from identify.calculations.molar_mass import Constants, molar_mass
 from identify.calculations.molar_mass.budget import IDENTITY, SCATTER
 from identify.calculations.molar_mass.trials import Agreement
 from identify.cli import main
-from identify.statistics import grubbs_critical
+from identify.notebook.statistics import grubbs_critical
 
 METHANOL = 32.042  # g/mol
 OF_METHANOL = "98.3613 g"  # condensed

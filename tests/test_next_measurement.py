@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify import Measurement, match
-from identify.candidates.structures import read_structure
-from identify.candidates.table import CandidateTable
-from identify.matching.information import entropy, gain_of_outcomes, gain_of_reading
-from identify.matching.next_measurement import Remaining
-from identify.matching.tube_tests import TUBE_TESTS, WRONG, soluble
-from identify.printing import Page, ranking_lines
+from identify.answers.text import Page, ranking_lines
+from identify.chemistry.structures import read_structure
+from identify.compounds.table import CandidateTable
+from identify.matching.advise.information import entropy, gain_of_outcomes, gain_of_reading
+from identify.matching.advise.next_measurement import Remaining
+from identify.matching.advise.tube_tests import TUBE_TESTS, WRONG, soluble
 
 NAN = float("nan")
 

@@ -11,9 +11,9 @@ import pandas as pd
 import pytest
 
 from identify import match, match_many
-from identify.candidates.partitions import MANIFEST, PartitionedTable, TablePart
-from identify.candidates.table import CandidateTable, TableError, built_in_path, load_candidates
-from identify.matching.large import is_large, open_large
+from identify.compounds.table import CandidateTable, TableError, built_in_path, load_candidates
+from identify.large.large_table import is_large, open_large
+from identify.large.partitions import MANIFEST, PartitionedTable, TablePart
 from tests.command import Run
 from tests.parted import write_parts
 from tests.test_shares import RUNS, assert_same

@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 
 from identify import load_candidates
-from identify.candidates.table import CandidateTable
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
+from identify.compounds.table import CandidateTable
+from identify.notebook.laboratory import Laboratory
+from identify.notebook.quantities import QuantityError
+from identify.observables.likelihood import Tolerances
+from identify.planning.choice.fitness import unfit
+from identify.planning.choice.pool import Named, Pool, pool_of
 from identify.planning.conditions import FROM_TABLE, Conditions, Sieve
-from identify.planning.fitness import unfit
 from identify.planning.plan import Wanted, make_plan
-from identify.planning.pool import Named, Pool, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup, precision_of
 from identify.planning.requirements import Goal
 from identify.planning.result import PlanError
-from identify.quantities import QuantityError
 
 TABLE = load_candidates()
 LABORATORY = Laboratory()

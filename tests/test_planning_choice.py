@@ -10,14 +10,14 @@ import pytest
 from scipy.spatial.distance import pdist, squareform
 
 from identify import load_candidates
-from identify.candidates.table import CandidateTable
-from identify.laboratory import Laboratory
-from identify.matching.separation import Separations
-from identify.planning import choice as choosing
-from identify.planning import packing
-from identify.planning.choice import choose
+from identify.compounds.table import CandidateTable
+from identify.matching.advise.separation import Separations
+from identify.notebook.laboratory import Laboratory
+from identify.planning.choice import choice as choosing
+from identify.planning.choice import packing
+from identify.planning.choice.choice import choose
+from identify.planning.choice.pool import pool_of
 from identify.planning.conditions import Conditions
-from identify.planning.pool import pool_of
 from identify.planning.precision import USUAL, class_setup
 
 TABLE = load_candidates()

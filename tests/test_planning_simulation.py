@@ -13,9 +13,9 @@ import pytest
 from scipy.stats import binom, binomtest
 
 from identify import Measurement, load_candidates, match
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.laboratory import Laboratory
-from identify.measurement import Conditions, Flask, Trial
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.notebook.laboratory import Laboratory
+from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ICE_POINT
 from identify.physics.vapor import implied_molar_mass
 from identify.planning.classroom import Class, Deviates

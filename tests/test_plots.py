@@ -15,11 +15,11 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from identify import Measurement, load_candidates, match, read_runs
-from identify.candidates.search import row_meant
+from identify.answers.pictures import PLOT_KINDS, plots
+from identify.answers.text import percent_text
 from identify.cli import main
+from identify.compounds.search import row_meant
 from identify.matching.posterior import Matcher
-from identify.printing import percent_text
-from identify.report import PLOT_KINDS, plots
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 DEMO = CHECKOUT / "data" / "demo"

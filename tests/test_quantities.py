@@ -17,7 +17,7 @@ import scipy.constants
 from hypothesis import given
 from hypothesis import strategies as st
 
-from identify.quantities import (
+from identify.notebook.quantities import (
     RANGES,
     UNITS,
     Quantity,
@@ -386,7 +386,7 @@ def test_refuses_an_uncertainty(text):
 
 def test_usual_units_do_not_load_pint():
     program = (
-        "import sys; from identify.quantities import read_quantity as r; "
+        "import sys; from identify.notebook.quantities import read_quantity as r; "
         "r('742.0 ± 0.5 mm Hg', 'pressure').to('kPa'); r('64.6 °C', 'temperature'); "
         "print(sorted({'pint', 'numpy', 'pandas'} & set(sys.modules)))"
     )

@@ -20,7 +20,7 @@ from identify.checks.readings import (
     WATER,
     WATER_MASS,
 )
-from identify.quantities import as_quantity
+from identify.notebook.quantities import as_quantity
 
 # Ethanol: nothing is wrong with it.
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C", humidity="45 %")

@@ -18,9 +18,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from identify.measurement import ELEMENTS, Measurement
-from identify.quantities import Quantity
-from identify.records import Fault, Runs, read_runs, runs_from_frame
+from identify.notebook.measurement import ELEMENTS, Measurement
+from identify.notebook.quantities import Quantity
+from identify.tables import Fault, Runs, read_runs, runs_from_frame
 
 RECORD = """\
 label = "C-14"

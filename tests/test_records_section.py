@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify import match
-from identify.measurement import Measurement, Trial
-from identify.records import Runs, read_runs, runs_from_frame
+from identify.notebook.measurement import Measurement, Trial
+from identify.tables import Runs, read_runs, runs_from_frame
 
 HEADER = ["label", "student", "empty_g", "condensed_g", "bath_C", "room_C", "pressure_mmHg"]
 HEADER += ["volume_mL", "boiling_point_C", "barometer", "molar_mass"]

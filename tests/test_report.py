@@ -20,17 +20,17 @@ from xml.etree import ElementTree
 import pytest
 
 from identify import Measurement, match, read_runs
-from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.findings import Finding
+from identify.answers.html.match_page import MOST_PICTURED, match_page
+from identify.answers.html.page import save_page, shown
+from identify.answers.html.readings import record_tables
+from identify.answers.html.section_page import pooled_sentence, section_page
+from identify.answers.html.stock_page import stock_page
+from identify.answers.text import CAUTION, percent_text, verdict_sentence
+from identify.answers.text.ranking import told_as_slip
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.posterior import Matcher
-from identify.measurement import Flask, Trial
-from identify.printing import CAUTION, percent_text, verdict_sentence
-from identify.printing.ranking import told_as_slip
-from identify.report.match_page import MOST_PICTURED, match_page
-from identify.report.page import save_page, shown
-from identify.report.readings import record_tables
-from identify.report.section_page import pooled_sentence, section_page
-from identify.report.stock_page import stock_page
+from identify.notebook.findings import Finding
+from identify.notebook.measurement import Flask, Trial
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
@@ -398,7 +398,7 @@ def test_what_all_students_say(changes: dict[str, Any], sentence: str) -> None:
 
 _TEXT = ("ink", "soft", "accent", "mark", "outside", "error", "warning", "note", "slip")
 _GROUND = ("paper", "panel")
-STYLE = resources.files("identify.report.templates").joinpath("style.css").read_text("utf-8")
+STYLE = resources.files("identify.answers.html.templates").joinpath("style.css").read_text("utf-8")
 
 
 def colors(scheme: str) -> dict[str, str]:
@@ -473,7 +473,7 @@ def test_what_was_there_stays_where_saving_fails(
 def test_nothing_slow_is_loaded_before_a_page_is_made() -> None:
     code = (
         "import sys\n"
-        "from identify.report import match_page, section_page, stock_page\n"
+        "from identify.answers.pictures import match_page, section_page, stock_page\n"
         "slow = {'rdkit', 'jinja2', 'matplotlib', 'pandas', 'scipy', 'sklearn', 'pint'}\n"
         "print(sorted(slow & set(sys.modules)))\n"
     )

@@ -9,9 +9,9 @@ from simulated_sections import Section as Simulation
 from simulated_sections import simulate, write
 
 from identify import Measurement, Trial, match
-from identify.candidates.table import TableError, load_candidates
-from identify.records import Runs, read_runs, runs_from_frame
+from identify.compounds.table import TableError, load_candidates
 from identify.section import check_section
+from identify.tables import Runs, read_runs, runs_from_frame
 
 FEW = few_candidates()
 

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
-from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Matcher
-from identify.section.attempts import Attempt, Bottle, expectation_of
-from identify.section.cards import card_of
-from identify.section.key import Key, folded
-from identify.section.pooled import Pool
+from identify.observables.likelihood import Tolerances
+from identify.section.bottles.cards import card_of
+from identify.section.bottles.key import Key, folded
+from identify.section.bottles.pooled import Pool
 from identify.section.result import KeyEntry
 from identify.section.robust import middle, two_places
+from identify.section.students.attempts import Attempt, Bottle, expectation_of
 from identify.section.whole import Section
 
 FEW = few_candidates()

@@ -7,11 +7,11 @@ import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates
 
 from identify.matching.posterior import Matcher
-from identify.section.attempts import Attempt, bottles_of, expectation_of
-from identify.section.effects import FEWEST, centered, effects, refined
-from identify.section.groups import Trials
-from identify.section.pooled import Pool
-from identify.section.shared_faults import SharedFaults, strongest
+from identify.section.bottles.pooled import Pool
+from identify.section.shared.effects import FEWEST, centered, effects, refined
+from identify.section.shared.groups import Trials
+from identify.section.shared.instruments import SharedFaults, strongest
+from identify.section.students.attempts import Attempt, bottles_of, expectation_of
 
 FEW = few_candidates()
 JUDGE = Matcher(FEW)

@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify import Measurement, match
-from identify.candidates.table import CandidateTable
-from identify.matching.likelihood import Tolerances
+from identify.compounds.table import CandidateTable
+from identify.large.shares import Share, over_shares, ranking_of, share_of
 from identify.matching.posterior import Prior
-from identify.matching.shares import Share, over_shares, ranking_of, share_of
-from identify.measurement import Conditions, Flask, Trial
+from identify.notebook.measurement import Conditions, Flask, Trial
+from identify.observables.likelihood import Tolerances
 
 
 def weighed(label: str, *condensed: str, **card: Any) -> Measurement:

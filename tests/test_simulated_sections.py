@@ -13,11 +13,11 @@ from section_slips import SLIPS
 from simulated_sections import FLUIDS, Section, Simulated, TrueRow, main, simulate
 
 from identify import match
-from identify.candidates.stock_table import read_stock_candidates
+from identify.compounds.stock_table import read_stock_candidates
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
-from identify.measurement import Measurement
-from identify.records import Runs, read_runs, runs_from_frame
+from identify.notebook.measurement import Measurement
+from identify.tables import Runs, read_runs, runs_from_frame
 
 SMALL = Section(rows=240)
 SOUND = replace(SMALL, slips=0.0, mislabeled=0, barometer_off=0.0)

@@ -13,13 +13,13 @@ from hypothesis import strategies as st
 from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
-from identify.candidates.table import ELEMENTS, CandidateTable
 from identify.cli import main
+from identify.compounds.table import ELEMENTS, CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import search
-from identify.matching.slips.digits import CHANCES, misreadings
-from identify.matching.slips.hypothesis import Slip
+from identify.matching.slips.catalog.digits import CHANCES, misreadings
+from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.physics.vapor import Weighing, gain
 
 ZERO_CELSIUS = 273.15
@@ -558,7 +558,7 @@ def test_no_slip_is_missed_for_not_being_looked_for(
     runs = [page.measurement() for page in (*sound, *spoiled) if page and readable(page)]
     assert len(runs) > 150
     usual = [{slip.code for slip in slips_of(judge, run)} for run in runs]
-    monkeypatch.setattr("identify.matching.slips.evidence.WORTH_WHILE", 1e-9)
+    monkeypatch.setattr("identify.matching.slips.mechanism.evidence.WORTH_WHILE", 1e-9)
     searched = [{slip.code for slip in slips_of(judge, run)} for run in runs]
     # A wider search may find more that speaks against a slip, never one that went unnoticed.
     assert all(codes <= named for codes, named in zip(searched, usual, strict=True))

@@ -15,12 +15,12 @@ import pytest
 from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
 from identify import Conditions, Flask, Measurement, Trial, match
-from identify.candidates.table import CandidateTable
 from identify.cli import main
+from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher
-from identify.matching.slips.digits import misreadings
-from identify.matching.slips.hypothesis import written_text
-from identify.quantities import read_quantity
+from identify.matching.slips.catalog.digits import misreadings
+from identify.matching.slips.mechanism.hypothesis import written_text
+from identify.notebook.quantities import read_quantity
 
 ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|(?<![\d.])0(\.0+)? m?g\b")
 

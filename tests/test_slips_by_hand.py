@@ -14,14 +14,14 @@ from evaluation import rows_to_draw
 from slip_evaluation import KINDS, Drawing, readable
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import Search, evidence, search
-from identify.matching.slips.digits import misreadings
-from identify.matching.slips.hypothesis import Case
-from identify.matching.slips.record import weighing_slips
-from identify.matching.slips.technique import technique_slips
+from identify.matching.slips.catalog.digits import misreadings
+from identify.matching.slips.catalog.record import weighing_slips
+from identify.matching.slips.catalog.technique import technique_slips
+from identify.matching.slips.mechanism.hypothesis import Case
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
 

@@ -7,24 +7,24 @@ from math import isnan, nan
 
 import pytest
 
-from identify.candidates.stock_rows import Bottle
-from identify.candidates.structures import read_structure
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.findings import Finding
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
-from identify.matching.separation import APART
+from identify.chemistry.structures import read_structure
+from identify.compounds.identities import Identities
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.matching.advise.separation import APART
+from identify.notebook.findings import Finding
+from identify.notebook.laboratory import Laboratory
+from identify.notebook.quantities import Quantity
+from identify.observables.likelihood import Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
-from identify.quantities import Quantity
-from identify.stock.boiling_points import BoilingPoints
-from identify.stock.exchanged_cards import with_exchanged_cards
-from identify.stock.groups import groups_of
-from identify.stock.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.identities import Identities
-from identify.stock.method import method_findings, suitabilities
+from identify.stock.class_use.groups import groups_of
+from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
+from identify.stock.class_use.method import method_findings, suitabilities
+from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import Change, Compound, Group, Hazards, StockRow
-from identify.stock.shelf import Shelf
-from identify.stock.stated import Stated
+from identify.stock.rows.boiling_points import BoilingPoints
+from identify.stock.rows.exchanged_cards import with_exchanged_cards
+from identify.stock.rows.stated import Stated
+from identify.tables.stock_rows import Bottle
 
 USUAL = Laboratory()
 

@@ -12,10 +12,10 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from identify.laboratory import Laboratory
+from identify.notebook.laboratory import Laboratory
 from identify.stock.corrections import corrected_copy, harmless
 from identify.stock.result import Change, StockCheck, StockRow
-from identify.stock.row_checks import checked_rows
+from identify.stock.rows.row_checks import checked_rows
 
 HEADER = "label,name,cas,formula,molar_mass,boiling_point_C,percent_C,percent_H,percent_O,price\n"
 FAULTY = f"""{HEADER}A,acetone,67-64-1,C3H8O,58.08,56.1,62.04,10.41,27.55,"1,50"

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from identify.candidates.stock_table import read_stock_candidates
-from identify.candidates.table import CandidateTable, TableError
-from identify.findings import Finding
-from identify.laboratory import Laboratory
+from identify.compounds.stock_table import read_stock_candidates
+from identify.compounds.table import CandidateTable, TableError
+from identify.notebook.findings import Finding
+from identify.notebook.laboratory import Laboratory
 from identify.stock.result import StockRow
-from identify.stock.row_checks import CheckedRows, checked_rows
+from identify.stock.rows.row_checks import CheckedRows, checked_rows
 
 Check = Callable[[str], CheckedRows]
 MOUNTAIN = Laboratory.of(pressure="640 mmHg")

@@ -11,10 +11,10 @@ import openpyxl
 import pytest
 
 from identify import Measurement, load_candidates, match, match_many
-from identify.candidates import stock_table
-from identify.candidates.stock_table import read_stock_candidates
-from identify.candidates.table import REQUIRED, CandidateTable, TableError
-from identify.matching.expectation import Expectation
+from identify.compounds import stock_table
+from identify.compounds.stock_table import read_stock_candidates
+from identify.compounds.table import REQUIRED, CandidateTable, TableError
+from identify.observables.expectation import Expectation
 from identify.physics.vapor import Weighing
 
 Write = Callable[..., Path]

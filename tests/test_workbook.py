@@ -14,13 +14,7 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
-from identify.candidates.table import CandidateTable
-from identify.cli.formats import csv_text
-from identify.findings import Finding
-from identify.matching.ranking import match
-from identify.matching.slips import Slip
-from identify.measurement import Measurement
-from identify.report.rows import (
+from identify.answers.files.rows import (
     FINDING_COLUMNS,
     SET_ASIDE_COLUMNS,
     STUDENT_COLUMNS,
@@ -28,7 +22,13 @@ from identify.report.rows import (
     Kind,
     student_rows,
 )
-from identify.report.workbook import LONGEST_CELL, inert, write_workbook
+from identify.answers.files.workbook import LONGEST_CELL, inert, write_workbook
+from identify.cli.options.formats import csv_text
+from identify.compounds.table import CandidateTable
+from identify.matching.ranking import match
+from identify.matching.slips import Slip
+from identify.notebook.findings import Finding
+from identify.notebook.measurement import Measurement
 from identify.section.result import (
     KeyEntry,
     PooledCandidate,

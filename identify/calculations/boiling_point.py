@@ -7,7 +7,9 @@ from math import hypot, log
 from typing import TYPE_CHECKING, Any
 
 from identify.calculations.working import Step
-from identify.measurement import Written
+from identify.notebook.measurement import Written
+from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.statistics import justified
 from identify.physics.boiling import (
     YOUNG_COEFFICIENTS,
     boiling_temperature,
@@ -15,11 +17,9 @@ from identify.physics.boiling import (
 )
 from identify.physics.constants import ICE_POINT
 from identify.physics.thermometer import THREAD_EXPANSION, emergent_stem_correction
-from identify.quantities import Quantity, QuantityError, as_quantity
-from identify.statistics import justified
 
 if TYPE_CHECKING:
-    from identify.candidates.table import CandidateTable
+    from identify.compounds.table import CandidateTable
 
 # Where nothing is stated: a thermometer in half degrees, a barometer in half millimeters. Common
 # practice.
@@ -193,8 +193,8 @@ def _by_curve(
     identity: str,
     candidates: CandidateTable | None,
 ) -> _Carried:
-    from identify.candidates.search import NameFault, row_meant
-    from identify.candidates.table import load_candidates
+    from identify.compounds.search import NameFault, row_meant
+    from identify.compounds.table import load_candidates
 
     table = candidates or load_candidates()
     try:

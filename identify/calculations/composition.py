@@ -8,11 +8,11 @@ from math import hypot, sqrt
 from typing import Any
 
 from identify.calculations.working import Step
-from identify.findings import Finding, listed
-from identify.measurement import Written
+from identify.notebook.findings import Finding, listed
+from identify.notebook.measurement import Written
+from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.statistics import justified
 from identify.physics.combustion import PRODUCTS, Product
-from identify.quantities import Quantity, QuantityError, as_quantity
-from identify.statistics import justified
 
 # Standard uncertainty of a weighing that states none: one unit of the last digit of the balance,
 # which reads 1 mg at least. Common practice.

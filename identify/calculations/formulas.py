@@ -9,20 +9,20 @@ from typing import TYPE_CHECKING, Any
 
 from identify.calculations.working import Step
 from identify.checks import check
-from identify.findings import Finding, worst_first
-from identify.formula.nearest import nearest_formulas
-from identify.formula.rules import ATOMIC_WEIGHTS
-from identify.formula.search import (
+from identify.chemistry.formula.nearest import nearest_formulas
+from identify.chemistry.formula.rules import ATOMIC_WEIGHTS
+from identify.chemistry.formula.search import (
     EmpiricalFormula,
     MolecularFormula,
     empirical_formulas,
     molecular_formulas,
 )
-from identify.measurement import Measurement, Written
-from identify.quantities import QuantityError
+from identify.notebook.findings import Finding, worst_first
+from identify.notebook.measurement import Measurement, Written
+from identify.notebook.quantities import QuantityError
 
 if TYPE_CHECKING:
-    from identify.candidates.table import CandidateTable
+    from identify.compounds.table import CandidateTable
 
 _LARGEST_MULTIPLE = 8  # of the mole ratios in the working
 _SHOWN = 10
@@ -124,7 +124,7 @@ def formulas(
     >>> found.empirical[0].formula, found.molecular[0].formula.formula
     ('CH2Cl', 'C2H4Cl2')
     """
-    from identify.candidates.table import load_candidates
+    from identify.compounds.table import load_candidates
 
     run = Measurement("composition", percent=percent, molar_mass=molar_mass)
     values = {element: quantity.to("%").value for element, quantity in run.percent.items()}

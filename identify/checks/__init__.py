@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from identify.checks import bath, composition, readings, weighing
 from identify.checks.facts import Facts
-from identify.findings import Finding, worst_first
-from identify.measurement import Measurement
+from identify.notebook.findings import Finding, worst_first
+from identify.notebook.measurement import Measurement
 
 __all__ = ["check"]
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from identify.checks.facts import Facts, TrialFacts
 from identify.checks.readings import BATH
-from identify.findings import Finding
+from identify.notebook.findings import Finding
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT
 from identify.physics.water import boiling_temperature

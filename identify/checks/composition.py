@@ -8,14 +8,14 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from identify.checks.facts import Facts
-from identify.findings import Finding, listed
-from identify.limits import look_like_fractions
+from identify.notebook.findings import Finding, listed
+from identify.notebook.limits import look_like_fractions
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from identify.formula.rules import Array
-    from identify.formula.search import Composition
+    from identify.chemistry.formula.rules import Array
+    from identify.chemistry.formula.search import Composition
 
 _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
 # A deviation beyond three standard uncertainties is no chance; one beyond two often is.
@@ -103,8 +103,8 @@ def _formula(facts: Facts) -> Iterator[Finding]:
     # Elsewhere the sum is at fault, or no formula can be told from another.
     if not card.complete or max(widths.values()) > _WIDEST:
         return
-    from identify.formula.rules import molecule_mask, valence_mask
-    from identify.formula.search import Composition
+    from identify.chemistry.formula.rules import molecule_mask, valence_mask
+    from identify.chemistry.formula.search import Composition
 
     composition = _with_hydrogen(Composition.of(card.percent, widths), facts)
     counts = _plausible_counts(composition, facts)
@@ -145,8 +145,8 @@ def _with_hydrogen(composition: Composition, facts: Facts) -> Composition:
 
 def _plausible_counts(composition: Composition, facts: Facts) -> Array:
     """Return the formulas that agree, of a size that a volatile liquid or this molar mass has."""
-    from identify.formula.nearest import MOST_ATOMS
-    from identify.formula.search import agreeing_counts
+    from identify.chemistry.formula.nearest import MOST_ATOMS
+    from identify.chemistry.formula.search import agreeing_counts
 
     counts = agreeing_counts(composition, 0.0, _LARGEST)
     small = _sizes(composition, counts) <= MOST_ATOMS
@@ -166,9 +166,9 @@ def _sizes(composition: Composition, counts: Array) -> Array:
 def _no_formula(card: _Card, composition: Composition, facts: Facts) -> Finding:
     import numpy as np
 
-    from identify.formula.nearest import MOST_ATOMS
-    from identify.formula.rules import molecule_mask
-    from identify.formula.search import agreeing_counts
+    from identify.chemistry.formula.nearest import MOST_ATOMS
+    from identify.chemistry.formula.rules import molecule_mask
+    from identify.chemistry.formula.search import agreeing_counts
 
     message = f"No formula of plausible size has this composition ({card})."
     numbers: dict[str, float] = {"most_atoms": MOST_ATOMS}
@@ -247,7 +247,7 @@ def _misfit(composition: Composition, counts: Array) -> np.ndarray:
 
 
 def _written(composition: Composition, counts: Array) -> str:
-    from identify.formula.rules import hill_formula
+    from identify.chemistry.formula.rules import hill_formula
 
     return hill_formula(
         {

@@ -8,12 +8,12 @@ from functools import cached_property
 from math import hypot, isfinite, nan
 
 from identify.checks.readings import Doubted, about_trials
-from identify.measurement import Flask, Measurement, Trial
+from identify.notebook.measurement import Flask, Measurement, Trial
+from identify.notebook.quantities import Quantity
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import vapor_pressure_by_trouton
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import ideal_molar_mass
-from identify.quantities import Quantity
 
 # Half of the usual tolerance of 5 %, for all that happens at the bench.
 _BENCH = 0.025

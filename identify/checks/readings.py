@@ -7,9 +7,9 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from identify.findings import Finding, listed
-from identify.measurement import Measurement
-from identify.quantities import Quantity
+from identify.notebook.findings import Finding, listed
+from identify.notebook.measurement import Measurement
+from identify.notebook.quantities import Quantity
 
 
 @dataclass(frozen=True)

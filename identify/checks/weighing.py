@@ -7,10 +7,10 @@ from math import hypot, isfinite, sqrt
 from statistics import mean, median
 
 from identify.checks.facts import Facts, TrialFacts
-from identify.findings import Finding
-from identify.measurement import Trial
-from identify.quantities import Quantity
-from identify.statistics import chi_squared_quantile
+from identify.notebook.findings import Finding
+from identify.notebook.measurement import Trial
+from identify.notebook.quantities import Quantity
+from identify.notebook.statistics import chi_squared_quantile
 
 # Capacities that makers print on flasks [mL]. Common practice.
 NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)

@@ -8,16 +8,20 @@ from typing import Annotated
 
 import typer
 
-from identify.cli.calculate import boiling_point_command, composition_command, formula_command
-from identify.cli.cards import cards_command
-from identify.cli.check_stock import check_stock_command
-from identify.cli.guide import guide_command
-from identify.cli.lookup import candidates_app
-from identify.cli.match import match_command
-from identify.cli.molar_mass import molar_mass_command
-from identify.cli.plan import plan_command
-from identify.cli.section import section_command
-from identify.cli.streams import (
+from identify.cli.commands.calculate import (
+    boiling_point_command,
+    composition_command,
+    formula_command,
+)
+from identify.cli.commands.candidates.lookup import candidates_app
+from identify.cli.commands.cards import cards_command
+from identify.cli.commands.check_stock import check_stock_command
+from identify.cli.commands.guide import guide_command
+from identify.cli.commands.match import match_command
+from identify.cli.commands.molar_mass import molar_mass_command
+from identify.cli.commands.plan import plan_command
+from identify.cli.commands.section import section_command
+from identify.cli.terminal.streams import (
     INTERRUPTED,
     UNUSABLE,
     complain,

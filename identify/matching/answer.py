@@ -10,9 +10,9 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
-from identify.findings import Finding
-from identify.matching.next_measurement import DECIDED, NextMeasurement, Remaining
-from identify.matching.slips.hypothesis import Slip
+from identify.matching.advise.next_measurement import DECIDED, NextMeasurement, Remaining
+from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.notebook.findings import Finding
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -8,13 +8,13 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from identify.candidates.table import ELEMENTS
 from identify.checks.weighing import balance_digit
-from identify.measurement import Conditions, Flask, Measurement, Trial
+from identify.compounds.table import ELEMENTS
+from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+from identify.notebook.quantities import Quantity
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
-from identify.quantities import Quantity
 
 # Half of saturation, where nobody wrote the humidity down; dry or soaked air differ from it by
 # 0.5 % of the air's density at 22 degrees Celsius, a twentieth of a percent of a molar mass.

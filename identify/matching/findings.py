@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.findings import Finding, listed
-from identify.matching.likelihood import LARGEST_ALLOWANCE, Comparison
-from identify.matching.next_measurement import Remaining, separating_sentence
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.matching.advise.next_measurement import Remaining, separating_sentence
 from identify.matching.posterior import Posterior
-from identify.matching.slips.hypothesis import Slip
+from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.notebook.findings import Finding, listed
+from identify.observables.likelihood import LARGEST_ALLOWANCE, Comparison
 
 _STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
 _NAMED = 4  # compounds named in a sentence

@@ -10,7 +10,7 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench, Stated
 from identify.matching.compared import (
     NONE_OF_THESE,
@@ -19,8 +19,9 @@ from identify.matching.compared import (
     by_pattern,
     first_rows,
 )
-from identify.matching.expectation import Expectation
-from identify.matching.likelihood import (
+from identify.notebook.statistics import chi_squared_quantile
+from identify.observables.expectation import Expectation
+from identify.observables.likelihood import (
     LEAST_BOILING_POINT,
     LEAST_ELEMENT,
     LEAST_MOLAR_MASS,
@@ -34,10 +35,9 @@ from identify.matching.likelihood import (
     compare_molar_mass,
     compare_unmentioned,
 )
-from identify.matching.observables import FURTHER, KnownOnly, compare_further
+from identify.observables.observables import FURTHER, KnownOnly, compare_further
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
-from identify.statistics import chi_squared_quantile
 
 Prior = Literal["commerce", "uniform"]
 

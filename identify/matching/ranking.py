@@ -9,22 +9,22 @@ from typing import TYPE_CHECKING, Any, TypeAlias, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.bench import Bench
 from identify.matching.compared import Totals
 from identify.matching.findings import Answer, alike, match_findings
-from identify.matching.likelihood import Comparison, Tolerances
-from identify.matching.next_measurement import Remaining
-from identify.matching.observables import FURTHER
 from identify.matching.posterior import Matcher, Posterior, Prior, matcher
 from identify.matching.slips import Slip, search
-from identify.measurement import Measurement
+from identify.notebook.measurement import Measurement
+from identify.observables.likelihood import Comparison, Tolerances
+from identify.observables.observables import FURTHER
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    from identify.matching.large import LargeTable
+    from identify.large.large_table import LargeTable
 
     Candidates: TypeAlias = CandidateTable | LargeTable | str | os.PathLike[str]
 
@@ -78,7 +78,7 @@ def match(
     _require_measurement(run)
     large = large_table(candidates)
     if large is not None:
-        from identify.matching.large import match_large
+        from identify.large.large_table import match_large
 
         _require_tolerances(tolerances)
         return match_large(run, large, tolerances or Tolerances(), prior)
@@ -307,7 +307,7 @@ def _runs(
             _require_measurement(run)
         # What was read from a file has its own.
         return runs, _warned(getattr(runs_or_frame, "faults", ()))
-    from identify.records import runs_from_frame
+    from identify.tables import runs_from_frame
 
     read = runs_from_frame(cast("pd.DataFrame", runs_or_frame))
     return read.measurements, _warned(read.faults)
@@ -351,7 +351,7 @@ def large_table(candidates: Candidates | None) -> LargeTable | None:
     """
     if candidates is None or isinstance(candidates, CandidateTable):
         return None
-    from identify.matching.large import LargeTable, is_large, open_large
+    from identify.large.large_table import LargeTable, is_large, open_large
 
     if isinstance(candidates, LargeTable):
         return candidates

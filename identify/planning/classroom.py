@@ -16,10 +16,11 @@ from math import isfinite, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.laboratory import Laboratory
+from identify.compounds.table import ELEMENTS, CandidateTable
 from identify.matching.bench import Bench, Stated
-from identify.matching.likelihood import (
+from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
+from identify.notebook.laboratory import Laboratory
+from identify.observables.likelihood import (
     Array,
     Comparison,
     compare_boiling_point,
@@ -27,7 +28,6 @@ from identify.matching.likelihood import (
     compare_molar_mass,
     compare_unmentioned,
 )
-from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing, implied_molar_mass
 from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, Setup, class_setup

@@ -9,13 +9,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.filters import COMMONLY_SOLD
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.findings import listed
-from identify.laboratory import Laboratory, pressure_text
-from identify.matching.expectation import Expectation
+from identify.compounds.filters import COMMONLY_SOLD
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.notebook.findings import listed
+from identify.notebook.laboratory import Laboratory, pressure_text
+from identify.observables.expectation import Expectation
 from identify.physics.constants import ICE_POINT
-from identify.planning.fitness import unfit
+from identify.planning.choice.fitness import unfit
 from identify.planning.result import PlanError, Sieved
 
 Rows = NDArray[np.int64]
@@ -50,7 +50,7 @@ class Conditions:
     no_carcinogens : bool
         Leave out what a published list calls a carcinogen.
     ordinary : bool
-        Leave out what its structure says is none for a class, see `identify.planning.fitness`.
+        Leave out what is not for a class by its structure: `identify.planning.choice.fitness`.
     commonly_sold : int
         Least number of the six inventories that list it.
     flash_point_above : float, optional

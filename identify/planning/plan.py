@@ -9,13 +9,13 @@ from typing import Literal
 
 import numpy as np
 
-from identify.candidates.table import CandidateTable, load_candidates
-from identify.laboratory import Laboratory
-from identify.matching.separation import OBSERVABLES, Separations
-from identify.planning.choice import choose
+from identify.compounds.table import CandidateTable, load_candidates
+from identify.matching.advise.separation import OBSERVABLES, Separations
+from identify.notebook.laboratory import Laboratory
+from identify.planning.choice.choice import choose
+from identify.planning.choice.pool import Named, pool_of
 from identify.planning.classroom import Class, Deviates
 from identify.planning.conditions import FROM_TABLE, Conditions
-from identify.planning.pool import Named, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup
 from identify.planning.remarks import liquid_remarks, plan_remarks
 from identify.planning.requirements import Goal, Planned, requirements

@@ -9,14 +9,14 @@ from types import MappingProxyType
 
 import numpy as np
 
-from identify.candidates.table import CandidateTable
-from identify.laboratory import Laboratory
-from identify.matching.expectation import Expectation
-from identify.matching.likelihood import Array, Tolerances
+from identify.compounds.table import CandidateTable
+from identify.notebook.laboratory import Laboratory
+from identify.notebook.quantities import QuantityError, read_uncertainty
+from identify.observables.expectation import Expectation
+from identify.observables.likelihood import Array, Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision
-from identify.quantities import QuantityError, read_uncertainty
 
 MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
 

@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.candidates.table import ELEMENTS, CandidateTable
-from identify.findings import Finding, listed, worst_first
-from identify.matching.separation import APART, Separations
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.matching.advise.separation import APART, Separations
+from identify.notebook.findings import Finding, listed, worst_first
 from identify.planning.classroom import Class
 from identify.planning.requirements import Goal
 from identify.planning.simulation import Outcome
-from identify.stock.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.method import method_findings, suitabilities
+from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
+from identify.stock.class_use.method import method_findings, suitabilities
+from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import Compound, StockRow
-from identify.stock.shelf import Shelf
 
 # A share of a liquid's runs that is worth a sentence, and how many such sentences. Common practice.
 _CONFUSED, _PAIRS = 0.02, 3

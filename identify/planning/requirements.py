@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import floor, inf, isfinite, log10, sqrt
 from typing import Literal, get_args
 
-from identify.candidates.table import CandidateTable
-from identify.laboratory import Laboratory
+from identify.compounds.table import CandidateTable
+from identify.notebook.laboratory import Laboratory
 from identify.planning.classroom import Class, Deviates
 from identify.planning.precision import INSTRUMENTS, scaled
 from identify.planning.result import Precision, Requirement

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.findings import Finding
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
+from identify.notebook.findings import Finding
+from identify.notebook.laboratory import Laboratory
+from identify.observables.likelihood import Tolerances
 from identify.physics.constants import ICE_POINT
 
 

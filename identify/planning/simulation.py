@@ -10,9 +10,9 @@ from statistics import NormalDist
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.table import CandidateTable
-from identify.matching.likelihood import Array
+from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher
+from identify.observables.likelihood import Array
 from identify.planning.classroom import Class, Deviates
 from identify.planning.result import PlanError
 

@@ -6,18 +6,18 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 
-from identify.candidates.table import CandidateTable
-from identify.findings import Finding, worst_first
+from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.likelihood import Tolerances
 from identify.matching.posterior import Matcher, Prior
 from identify.matching.ranking import matched, matcher_of
-from identify.records import Fault, Runs, read_runs
-from identify.section.attempts import Attempt
-from identify.section.key import Key, read_key, sentence
+from identify.notebook.findings import Finding, worst_first
+from identify.observables.likelihood import Tolerances
+from identify.section.bottles.key import Key, read_key, sentence
 from identify.section.matcher import SectionMatcher
 from identify.section.result import SectionResult, SetAside
+from identify.section.students.attempts import Attempt
 from identify.section.whole import Section
+from identify.tables import Fault, Runs, read_runs
 
 _FAULTS_TOLD = 20  # of the file, that belong to no row
 
@@ -57,7 +57,7 @@ def check_section(
 
     Examples
     --------
-    >>> from identify.measurement import Measurement
+    >>> from identify.notebook.measurement import Measurement
     >>> card = {"boiling_point": 56.1, "percent": {"C": 62.0, "H": 10.4, "O": 27.6}}
     >>> runs = Runs([Measurement("D-02", student=name, molar_mass=mass, **card)
     ...              for name, mass in (("first", 57.5), ("second", 58.9), ("third", 58.2))])

@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.matching.bench import Bench
-from identify.matching.likelihood import Array, Comparison, Unmentioned
 from identify.matching.posterior import Matcher
+from identify.observables.likelihood import Array, Comparison, Unmentioned
 
 _T = TypeVar("_T")
 _KEPT = 48  # compared cards; beside twelve thousand candidates about a megabyte each

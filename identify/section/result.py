@@ -6,9 +6,9 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 
-from identify.findings import Finding
 from identify.matching.answer import Ranking
-from identify.measurement import Measurement
+from identify.notebook.findings import Finding
+from identify.notebook.measurement import Measurement
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,8 @@ from math import hypot, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.likelihood import Array
-from identify.statistics import student_t_quantile
+from identify.notebook.statistics import student_t_quantile
+from identify.observables.likelihood import Array
 
 # Turns the median absolute deviation of normal values into their standard deviation.
 MAD_TO_SIGMA = 1.4826

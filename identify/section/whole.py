@@ -7,17 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.findings import Finding, worst_first
 from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher
-from identify.section.attempts import Attempt, Bottle, bottles_of, expectation_of
-from identify.section.common_offset import CommonOffset, common_findings
-from identify.section.key import Key
-from identify.section.pooled import First, Pool, Pooled
+from identify.notebook.findings import Finding, worst_first
+from identify.section.bottles.key import Key
+from identify.section.bottles.pooled import First, Pool, Pooled
 from identify.section.result import PooledCandidate, StudentResult, UnknownResult
-from identify.section.shared_faults import SharedFaults
-from identify.section.sources import Sources
-from identify.section.students import Students, key_rank
+from identify.section.shared.common_offset import CommonOffset, common_findings
+from identify.section.shared.instruments import SharedFaults
+from identify.section.shared.sources import Sources
+from identify.section.students.attempts import Attempt, Bottle, bottles_of, expectation_of
+from identify.section.students.judging import Students, key_rank
 
 _MOST_LISTED, _LEAST_LISTED = 10, 1e-3  # compounds of an unknown that are listed
 

@@ -9,25 +9,25 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.candidates.stock_rows import read_stock_sheet
-from identify.candidates.table import CandidateTable, load_candidates
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
-from identify.matching.separation import Separations
+from identify.compounds.identities import Identities
+from identify.compounds.table import CandidateTable, load_candidates
+from identify.matching.advise.separation import Separations
+from identify.notebook.laboratory import Laboratory
+from identify.observables.likelihood import Tolerances
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
-from identify.stock.agreement import row_identity
-from identify.stock.boiling_points import BoilingPoints
-from identify.stock.changes import Pen
-from identify.stock.exchanged_cards import with_exchanged_cards
-from identify.stock.groups import groups_of
-from identify.stock.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.identities import Identities
-from identify.stock.method import boiling_point_unknown, method_findings, suitabilities
+from identify.stock.class_use.groups import groups_of
+from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
+from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
+from identify.stock.class_use.shelf import Shelf, bottle_name
 from identify.stock.result import Compound, Standing, StockCheck, StockRow
-from identify.stock.row_checks import checked_rows
-from identify.stock.shelf import Shelf, bottle_name
-from identify.stock.stated import Stated
+from identify.stock.rows.agreement import row_identity
+from identify.stock.rows.boiling_points import BoilingPoints
+from identify.stock.rows.changes import Pen
+from identify.stock.rows.exchanged_cards import with_exchanged_cards
+from identify.stock.rows.row_checks import checked_rows
+from identify.stock.rows.stated import Stated
+from identify.tables.stock_rows import read_stock_sheet
 
 
 def check_stock(

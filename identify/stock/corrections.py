@@ -10,13 +10,13 @@ from collections.abc import Iterator, Mapping, Sequence, Set
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.candidates.stock_rows import read_stock_sheet
-from identify.quantities import excerpt
-from identify.saving import written_beside
+from identify.notebook.quantities import excerpt
+from identify.notebook.saving import written_beside
 from identify.stock.result import Change, StockCheck
+from identify.tables.stock_rows import read_stock_sheet
 
 if TYPE_CHECKING:
-    from identify.records.faults import Fault
+    from identify.tables.faults import Fault
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
@@ -50,7 +50,7 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
     OSError
         If nothing can be written there.
     """
-    from identify.records.files import file_bytes, is_excel
+    from identify.tables.files import file_bytes, is_excel
 
     _must_differ(source, target)
     sheet = read_stock_sheet(source)
@@ -142,7 +142,7 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
 
 
 def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
-    from identify.records.files import text_of, text_rows
+    from identify.tables.files import text_of, text_rows
 
     text = text_of(data)
     broken: list[Fault] = []

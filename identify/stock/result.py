@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from identify.findings import Finding
-from identify.laboratory import Laboratory
-from identify.matching.likelihood import Tolerances
-from identify.matching.separation import Narrowed
+from identify.matching.advise.separation import Narrowed
+from identify.notebook.findings import Finding
+from identify.notebook.laboratory import Laboratory
+from identify.observables.likelihood import Tolerances
 
 
 @dataclass(frozen=True)

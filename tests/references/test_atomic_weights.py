@@ -6,8 +6,8 @@ import pytest
 from chemicals.elements import molecular_weight, periodic_table
 from rdkit.Chem import GetPeriodicTable
 
-from identify.formula import ATOMIC_WEIGHTS, molar_mass
-from identify.measurement import ELEMENTS
+from identify.chemistry.formula import ATOMIC_WEIGHTS, molar_mass
+from identify.notebook.measurement import ELEMENTS
 from identify.physics import combustion
 
 # What the two libraries print is older than the conventional values of 2021 that are used here:

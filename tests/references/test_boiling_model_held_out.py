@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from boiling_compounds import is_kept_out
 
-from identify.candidates.boiling_model import load_boiling_model
-from identify.candidates.table import load_candidates
+from identify.compounds.boiling.model import load_boiling_model
+from identify.compounds.table import load_candidates
 from identify.physics.constants import ICE_POINT
 
 

@@ -12,11 +12,11 @@ import pytest
 from chemicals.identifiers import int_to_CAS, pubchem_db
 from rdkit import RDLogger
 
-from identify.candidates.collection.rows import RowMaker
-from identify.candidates.collection.source import Chunk, Record
-from identify.candidates.structures import read_structure
-from identify.candidates.table import CandidateTable
-from identify.formula import parse_formula
+from identify.chemistry.formula import parse_formula
+from identify.chemistry.structures import read_structure
+from identify.compounds.collection.rows import RowMaker
+from identify.compounds.table import CandidateTable
+from identify.tables.structures.source import Chunk, Record
 
 COUNT = 200
 HEAVIEST = 250.0  # g/mol

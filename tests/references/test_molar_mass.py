@@ -20,7 +20,7 @@ from weighings import (
 import identify
 from identify import Conditions, Flask, Measurement, Trial
 from identify.calculations.molar_mass.trials import Agreement
-from identify.statistics import student_t_quantile
+from identify.notebook.statistics import student_t_quantile
 
 # --------------------------------------------- weighings that CoolProp's equations of state make
 

@@ -26,7 +26,7 @@ from identify.calculations.molar_mass.liquids import Liquids, named
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input, inputs_of
 from identify.matching.bench import Bench
-from identify.statistics import student_t_quantile
+from identify.notebook.statistics import student_t_quantile
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018
 ATMOSPHERE = 101325.0  # Pa

@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from identify.statistics import (
+from identify.notebook.statistics import (
     OUTLIER_CHANCE,
     dixon_critical,
     dixon_ratio,

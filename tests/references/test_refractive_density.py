@@ -12,8 +12,8 @@ from CoolProp.CoolProp import PropsSI
 from liquid_volumes import Known, by_formula, by_refraction, fit
 from weighings import ATMOSPHERE, ZERO_CELSIUS, reference_fluids, why_absent
 
-from identify.candidates.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.matching.liquids import LiquidConstants
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.observables.liquids import LiquidConstants
 from identify.physics import liquid
 
 # CAS number, refractive index at the sodium D line and density [g/mL], both at 20 degrees Celsius:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from identify.formula import empirical_formulas, molecular_formulas
+from identify.chemistry.formula import empirical_formulas, molecular_formulas
 from identify.physics.combustion import percent_from_combustion
 
 # Sample, carbon dioxide and water in one unit of mass; molar mass in g/mol; the printed answer.

@@ -11,7 +11,7 @@ from build_candidates import rows_without_reference_equations
 from CoolProp.CoolProp import FluidsList, PropsSI, get_fluid_param_string
 from weighings import reference_fluids
 
-from identify.candidates.table import CandidateTable
+from identify.compounds.table import CandidateTable
 from tests.references.test_weighings import all_errors
 
 # Their only published critical constants are those of their equations of state.

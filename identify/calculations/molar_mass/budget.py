@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input
 from identify.calculations.molar_mass.trials import Pooling
-from identify.statistics import student_t_quantile
+from identify.notebook.statistics import student_t_quantile
 
 Array = NDArray[np.float64]
 

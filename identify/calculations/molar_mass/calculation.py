@@ -34,10 +34,10 @@ from identify.calculations.molar_mass.readings import Input, inputs_of, refuse_n
 from identify.calculations.molar_mass.result import Candidate, MolarMassResult, TrialResult
 from identify.calculations.molar_mass.steps import working
 from identify.calculations.molar_mass.trials import Agreement, Pooling
-from identify.candidates.table import CandidateTable, load_candidates
 from identify.checks import check
+from identify.compounds.table import CandidateTable, load_candidates
 from identify.matching.bench import Bench
-from identify.measurement import Conditions, Measurement
+from identify.notebook.measurement import Conditions, Measurement
 from identify.physics.barometer import mercury_barometer_pressure
 
 Array = NDArray[np.float64]

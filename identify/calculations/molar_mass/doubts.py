@@ -15,10 +15,10 @@ from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import bath
 from identify.checks.facts import Facts
 from identify.checks.readings import unbelievable
-from identify.findings import Finding
-from identify.measurement import Measurement
+from identify.notebook.findings import Finding
+from identify.notebook.measurement import Measurement
+from identify.notebook.quantities import Quantity
 from identify.physics.constants import ICE_POINT
-from identify.quantities import Quantity
 
 # What typed constants of a liquid usually are. Densities from pentane to methylene iodide, second
 # virial coefficients of vapors in a bath, below zero. Common practice.

@@ -8,15 +8,15 @@ from math import isfinite, log
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.candidates.search import row_meant
-from identify.candidates.table import CandidateTable, load_candidates
+from identify.compounds.search import row_meant
+from identify.compounds.table import CandidateTable, load_candidates
 from identify.matching.bench import Bench, Stated
-from identify.matching.expectation import Expectation
-from identify.measurement import Measurement, Reading
+from identify.notebook.measurement import Measurement, Reading
+from identify.notebook.quantities import Quantity, QuantityError
+from identify.observables.expectation import Expectation
 from identify.physics.boiling import TROUTON, vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
-from identify.quantities import Quantity, QuantityError
 
 Array = NDArray[np.float64]
 

@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.checks.weighing import balance_digit
-from identify.findings import listed
-from identify.measurement import Flask, Measurement
+from identify.notebook.findings import listed
+from identify.notebook.measurement import Flask, Measurement
+from identify.notebook.quantities import Quantity, QuantityError
+from identify.notebook.units import shown_unit
 from identify.physics.vapor import Weighing
 from identify.physics.water import water_density
-from identify.quantities import Quantity, QuantityError
-from identify.units import shown_unit
 
 Array = NDArray[np.float64]
 

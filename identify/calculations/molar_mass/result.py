@@ -10,7 +10,7 @@ from identify.calculations.molar_mass.budget import Budget, Simulation
 from identify.calculations.molar_mass.model import Correction
 from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
-from identify.findings import Finding
+from identify.notebook.findings import Finding
 
 
 @dataclass(frozen=True)

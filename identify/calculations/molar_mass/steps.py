@@ -11,15 +11,15 @@ from identify.calculations.molar_mass.budget import Budget
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.result import TrialResult
 from identify.calculations.working import Step
-from identify.measurement import Measurement
+from identify.notebook.measurement import Measurement
+from identify.notebook.quantities import Quantity
+from identify.notebook.statistics import with_expanded
+from identify.notebook.units import shown_unit
 from identify.physics.barometer import local_gravity
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
 from identify.physics.vapor import Liquid, Vapor, Weighing
 from identify.physics.water import water_density
-from identify.quantities import Quantity
-from identify.statistics import with_expanded
-from identify.units import shown_unit
 
 # 62.3636 L Torr / (mol K): in the units of the bench. One mmHg is one Torr to 1.4e-7.
 _BENCH_GAS_CONSTANT = GAS_CONSTANT * 1e3 * 760.0 / STANDARD_PRESSURE

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.statistics import (
+from identify.notebook.statistics import (
     dixon_critical,
     dixon_ratio,
     grubbs_critical,

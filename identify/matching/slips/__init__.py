@@ -6,7 +6,7 @@ anything is compared, the density of the readings had it happened, and what to s
 `evidence` weighs them all together.
 """
 
-from identify.matching.slips.evidence import Search, search
-from identify.matching.slips.hypothesis import Slip
+from identify.matching.slips.mechanism.evidence import Search, search
+from identify.matching.slips.mechanism.hypothesis import Slip
 
 __all__ = ["Search", "Slip", "search"]

@@ -1,0 +1,1 @@
+"""Answers as files for other programs: tables, workbooks and printed cards."""

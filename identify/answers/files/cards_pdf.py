@@ -1,0 +1,333 @@
+"""Bottle cards and their key as PDF: vector text, the font embedded, the same bytes each time."""
+
+from __future__ import annotations
+
+import importlib.util
+import unicodedata
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache
+from html import escape
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from reportlab.lib.colors import HexColor
+from reportlab.lib.pagesizes import A4, LETTER, landscape
+from reportlab.lib.units import mm
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from identify.answers.cards import (
+    CARD_CAUTION,
+    CARDS_TITLE,
+    HEADING,
+    KEY_FIRST_LINE,
+    KEY_HEADINGS,
+    KEY_NOTE,
+    KEY_TITLE,
+    KEY_WIDTHS,
+    LONGEST_LABEL,
+    Card,
+    Deck,
+    Paper,
+    Sheet,
+    spelled,
+)
+from identify.answers.text import elided
+
+if TYPE_CHECKING:
+    from reportlab.platypus import Paragraph
+
+# Two by four of these fit on A4 and on Letter, with margins that any printer can leave.
+_WIDTH, _HEIGHT, _ACROSS, _DOWN = 92.0 * mm, 63.0 * mm, 2, 4
+_INSET = 6.0 * mm
+_CUT_MARK = 4.0 * mm
+_INK, _FAINT, _CUT = HexColor("#16212b"), HexColor("#4a5763"), HexColor("#8b97a2")
+
+_PLAIN, _BOLD = "DejaVuSans", "DejaVuSans-Bold"
+# No date, so that the same cards are the same bytes; no other font than the one embedded.
+_SETTINGS = {"invariant": 1, "lang": "en", "initialFontName": _PLAIN}
+_CREATOR = "identify-unknown"
+_SIZES = (32.0, 28.0, 24.0, 20.0, 17.0, 14.0, 12.0, 10.0, 8.0, 7.0)  # points
+# Sizes of a label in the order of preference, and whether a word may be broken: small whole words
+# are read more easily than large broken ones, down to a size.
+_ATTEMPTS = (
+    *((size, False) for size in _SIZES if size >= 10.0),
+    *((size, True) for size in _SIZES if size <= 17.0),
+)
+_LEADING = 1.2  # of the size
+_PARTS_A_LINE = 4
+# Written from right to left: this library sets them in the wrong order.
+_RIGHT_TO_LEFT = ("R", "AL", "AN")
+_PAPERS = {Paper.a4: A4, Paper.letter: LETTER}
+
+
+def cards_pdf(cards: Sequence[Card], pressure: str, sheet: Sheet) -> bytes:
+    """Return the cards as a document, eight to a page.
+
+    Parameters
+    ----------
+    cards : sequence of Card
+    pressure : str
+        At which the boiling points are given.
+    sheet : Sheet
+
+    Returns
+    -------
+    bytes
+    """
+    _font(_PLAIN), _font(_BOLD)
+    width, height = _PAPERS[sheet.paper]
+    left, top = (width - _ACROSS * _WIDTH) / 2.0, (height + _DOWN * _HEIGHT) / 2.0
+    file = BytesIO()
+    canvas = Canvas(file, pagesize=(width, height), pageCompression=1, **_SETTINGS)
+    canvas.setTitle(CARDS_TITLE)
+    canvas.setAuthor("")
+    canvas.setSubject("")
+    canvas.setCreator(_CREATOR)
+    for part in sheet.parts(cards):
+        _draw_cuts(canvas, left, top)
+        for place, card in enumerate(part):
+            down, across = divmod(place, _ACROSS)
+            canvas.saveState()
+            canvas.translate(left + across * _WIDTH, top - (down + 1) * _HEIGHT)
+            _draw(canvas, card, pressure)
+            canvas.restoreState()
+        canvas.showPage()
+    canvas.save()
+    return file.getvalue()
+
+
+def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
+    """Return the instructor's key as a document."""
+    from reportlab.lib.styles import ParagraphStyle
+    from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
+
+    _font(_PLAIN), _font(_BOLD)
+    size = landscape(_PAPERS[sheet.paper])
+    plain = ParagraphStyle("plain", fontName=_PLAIN, fontSize=7.5, leading=9.5, textColor=_INK)
+    plain.bulletFontName = _PLAIN
+    bold = ParagraphStyle("bold", plain, fontName=_BOLD)
+
+    def paragraph(text: str, style: ParagraphStyle = plain) -> Paragraph:
+        return Paragraph(escape(settable(text)), style)
+
+    room = size[0] - 2.0 * _KEY_MARGIN
+    rows = [[paragraph(heading, bold) for heading in KEY_HEADINGS]]
+    for entry in deck.entries:
+        label, *rest = entry.cells
+        rows.append(
+            [
+                paragraph(elided(settable(elided(label, LONGEST_LABEL)), _LONGEST_CELL), bold),
+                *(paragraph(cell) for cell in rest),
+            ]
+        )
+    widths = [room * width / sum(KEY_WIDTHS) for width in KEY_WIDTHS]
+    lines = [("LINEBELOW", (0, 0), (-1, -1), 0.3, _CUT), ("LINEBELOW", (0, 0), (-1, 0), 1.0, _INK)]
+    every = ((0, 0), (-1, -1))
+    style = TableStyle([*lines, ("VALIGN", *every, "TOP"), ("FONTNAME", *every, _PLAIN)])
+    file = BytesIO()
+    document = SimpleDocTemplate(
+        file,
+        pagesize=size,
+        leftMargin=_KEY_MARGIN,
+        rightMargin=_KEY_MARGIN,
+        topMargin=_KEY_MARGIN + 8.0 * mm,
+        bottomMargin=_KEY_MARGIN,
+        title=KEY_TITLE,
+        author="",
+        subject="",
+        creator=_CREATOR,
+        **_SETTINGS,
+    )
+
+    def head(canvas: Canvas, _: Any) -> None:
+        canvas.setFillColor(_INK)
+        canvas.setFont(_BOLD, 12.0)
+        canvas.drawString(_KEY_MARGIN, size[1] - _KEY_MARGIN, KEY_FIRST_LINE)
+        canvas.setFont(_PLAIN, 8.0)
+        canvas.drawRightString(
+            size[0] - _KEY_MARGIN, size[1] - _KEY_MARGIN, f"page {canvas.getPageNumber()}"
+        )
+
+    story = [
+        paragraph(f"Key to the bottle cards. Boiling points at {deck.pressure}, as on the cards."),
+        paragraph(KEY_NOTE),
+        Spacer(0.0, 3.0 * mm),
+        Table(rows, widths, repeatRows=1, style=style),
+    ]
+    document.build(story, onFirstPage=head, onLaterPages=head)
+    return file.getvalue()
+
+
+_KEY_MARGIN = 14.0 * mm
+
+_LONGEST_CELL = 300  # characters; a row of the key must fit on a page
+
+
+def settable(text: str) -> str:
+    """Return text with what this font cannot set spelled out.
+
+    Examples
+    --------
+    >>> settable("Σ-7 水")
+    'Σ-7 [U+6C34]'
+    """
+    glyphs = _font(_PLAIN).face.charToGlyph
+    return "".join(
+        c
+        if ord(c) in glyphs and unicodedata.bidirectional(c) not in _RIGHT_TO_LEFT
+        else f"[U+{ord(c):04X}]"
+        for c in spelled(unicodedata.normalize("NFC", text))
+    )
+
+
+def fitted(text: str, width: float, height: float) -> tuple[list[str], float]:
+    """Return the lines and the size in which a label fits, the largest there is.
+
+    Parameters
+    ----------
+    text : str
+        Only what the font can set.
+    width, height : float
+        In points.
+
+    Returns
+    -------
+    (list of str, float)
+        Lines, and size in points. What does not fit even in the smallest lacks its middle.
+    """
+    _font(_BOLD)
+    for size, chop in _ATTEMPTS:
+        lines = _lines(text, width, size, chop)
+        if max(map(_measured(size), lines)) <= width and len(lines) * size * _LEADING <= height:
+            return lines, size
+    for length in range(len(text), 0, -1):
+        lines = _lines(elided(text, length), width, size, chop=True)
+        if len(lines) * size * _LEADING <= height:
+            break
+    return lines, size
+
+
+def _lines(text: str, width: float, size: float, chop: bool) -> list[str]:
+    """Return text on lines broken at its spaces, and within words that are too long if need be."""
+    words = text.split(" ")
+    if chop:
+        words = [part for word in words for part in _joined(word, "", width, size) or [""]]
+    return _joined(words, " ", width, size)
+
+
+def _joined(parts: Iterable[str], joint: str, width: float, size: float) -> list[str]:
+    """Return parts on as few lines as hold them, a part wider than a line on one of its own."""
+    measure = _measured(size)
+    lines: list[str] = []
+    for part in parts:
+        longer = f"{lines[-1]}{joint}{part}" if lines else part
+        if lines and measure(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(part)
+    return lines
+
+
+def _measured(size: float) -> Callable[[str], float]:
+    return lambda line: pdfmetrics.stringWidth(line, _BOLD, size)
+
+
+def _draw_cuts(canvas: Canvas, left: float, top: float) -> None:
+    right, bottom = left + _ACROSS * _WIDTH, top - _DOWN * _HEIGHT
+    canvas.setStrokeColor(_CUT)
+    canvas.setLineWidth(0.4)
+    columns = [left + across * _WIDTH for across in range(_ACROSS + 1)]
+    rows = [top - down * _HEIGHT for down in range(_DOWN + 1)]
+    for x in columns:
+        canvas.line(x, bottom - _CUT_MARK, x, bottom)
+        canvas.line(x, top, x, top + _CUT_MARK)
+    for y in rows:
+        canvas.line(left - _CUT_MARK, y, left, y)
+        canvas.line(right, y, right + _CUT_MARK, y)
+    canvas.setDash(1.0, 2.5)
+    for x in columns:
+        canvas.line(x, bottom, x, top)
+    for y in rows:
+        canvas.line(left, y, right, y)
+    canvas.setDash()
+
+
+def _draw(canvas: Canvas, card: Card, pressure: str) -> None:
+    """Draw a card, its lower left corner at the origin."""
+    room = _WIDTH - 2.0 * _INSET
+    caution = _broken(CARD_CAUTION, room, 6.3)
+    bottom = 4.0 * mm + len(caution) * 7.8
+    lines = -(-len(card.composition) // _PARTS_A_LINE)
+    parts_top = bottom + 1.5 * mm + lines * 13.5
+    rule = parts_top + 37.0
+    top = _HEIGHT - 4.0 * mm
+    text = _Writer(canvas)
+    text(_INSET, top - 6.5, HEADING, _PLAIN, 7.5, _FAINT)
+    _draw_label(canvas, card.label, (top - 9.0, rule + 2.0), room)
+    canvas.setStrokeColor(_INK)
+    canvas.setLineWidth(0.5)
+    for y in (rule, bottom):
+        canvas.line(_INSET, y, _WIDTH - _INSET, y)
+    text(_INSET, rule - 9.5, "Boiling point", _PLAIN, 7.0, _FAINT)
+    at = text(_INSET, rule - 22.0, card.boiling_point, _PLAIN, 11.0, _INK)
+    text(at + 4.0, rule - 22.0, f"at {pressure}", _PLAIN, 7.5, _FAINT)
+    said = f"Percent by mass {card.rounding}".rstrip()
+    text(_INSET, rule - 33.5, said, _PLAIN, 7.0, _FAINT)
+    for place, (element, share) in enumerate(card.composition):
+        down, across = divmod(place, _PARTS_A_LINE)
+        x, y = _INSET + across * room / _PARTS_A_LINE, parts_top - 9.5 - down * 13.5
+        after = text(x, y, element, _BOLD, 10.0, _INK)
+        text(after + 3.0, y, share, _PLAIN, 10.0, _INK)
+    for place, line in enumerate(caution):
+        text(_INSET, bottom - 8.5 - place * 7.8, line, _PLAIN, 6.3, _INK)
+
+
+def _draw_label(canvas: Canvas, label: str, between: tuple[float, float], room: float) -> None:
+    top, bottom = between
+    lines, size = fitted(settable(elided(label, LONGEST_LABEL)), room, top - bottom)
+    canvas.setFillColor(_INK)
+    canvas.setFont(_BOLD, size)
+    # Capitals are 0.73 of the size high in this font: the block is centered by them.
+    block = (len(lines) - 1) * size * _LEADING + 0.73 * size
+    first = (top + bottom + block) / 2.0 - 0.73 * size
+    for place, line in enumerate(lines):
+        canvas.drawString(_INSET, first - place * size * _LEADING, line)
+
+
+class _Writer:
+    """Writes a piece of text and returns where it ends."""
+
+    def __init__(self, canvas: Canvas) -> None:
+        self._canvas = canvas
+
+    def __call__(
+        self, x: float, y: float, text: str, font: str, size: float, color: HexColor
+    ) -> float:
+        """Write, the baseline beginning at x and y."""
+        self._canvas.setFillColor(color)
+        self._canvas.setFont(font, size)
+        self._canvas.drawString(x, y, text)
+        return x + pdfmetrics.stringWidth(text, font, size)
+
+
+@lru_cache(maxsize=8)
+def _broken(text: str, width: float, size: float) -> list[str]:
+    from reportlab.lib.utils import simpleSplit
+
+    return list(simpleSplit(text, _PLAIN, size, width))
+
+
+@lru_cache(maxsize=2)
+def _font(name: str) -> TTFont:
+    """Return a font that comes with matplotlib, ready for use."""
+    # Not through matplotlib itself: only its files are wanted, and it takes a while to load.
+    found = importlib.util.find_spec("matplotlib")
+    assert found is not None
+    assert found.origin is not None
+    path = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / f"{name}.ttf"
+    font = TTFont(name, str(path))
+    pdfmetrics.registerFont(font)
+    return font

@@ -1,0 +1,1 @@
+"""Answers as pages that need no network and hold no script."""

@@ -1,0 +1,273 @@
+"""The page of a match: what each unknown could be, why, and from which readings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import chain
+from math import isfinite
+from typing import TYPE_CHECKING, Any
+
+from identify.answers.html.page import deviation_text, number_text, render
+from identify.answers.html.readings import RecordTable, record_tables
+from identify.answers.pictures import MOST_COMPOUNDS
+from identify.answers.pictures.drawings import structure_drawing
+from identify.answers.text import verdict_sentence, with_uncertainty
+from identify.answers.text.ranking import agreement_text, told_as_slip
+from identify.matching.answer import RankedCandidate, Ranking
+from identify.matching.posterior import Matcher
+from identify.notebook.findings import Finding, worst_first
+from identify.notebook.measurement import Measurement
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from identify.answers.pictures.figures import Picture
+    from identify.calculations.working import Step
+    from identify.matching.explain.explanation import Explanation
+
+MOST_PICTURED = 40  # unknowns on one page: each takes a quarter of a second and 40 kB
+_DRAWN = 6  # structures of one unknown
+_WORTH_DRAWING = 1e-3  # probability; below it, only what agrees
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of deviations in the table of candidates."""
+
+    heading: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Answered:
+    """One unknown as the page shows it."""
+
+    name: str
+    run: Measurement
+    ranking: Ranking
+    verdict: str
+    molar_mass: str
+    candidates: tuple[RankedCandidate, ...]
+    deviations: tuple[Column, ...]
+    all_others: float
+    findings: tuple[Finding, ...]
+    next: str
+    structures: tuple[tuple[RankedCandidate, Markup], ...]
+    deviations_picture: Picture | None
+    place_picture: Picture | None
+    explanation: Explanation | None
+    explained: tuple[tuple[str, ...], ...]
+    work: tuple[Step, ...]
+    no_work: str
+    record: tuple[RecordTable, ...]
+
+
+def match_page(
+    answered: Sequence[tuple[Measurement, Ranking]],
+    judge: Matcher,
+    top: int = 10,
+    explained: int | None = None,
+) -> str:
+    """Return the page of a match.
+
+    Parameters
+    ----------
+    answered : sequence of (Measurement, Ranking)
+        The unknowns and what `match` says of each.
+    judge : Matcher
+        With which they were matched.
+    top : int, default=10
+        Compounds shown of each.
+    explained : int, optional
+        Row of the table whose probability is explained; the first compound's where not given.
+
+    Returns
+    -------
+    str
+        HTML. The same answers give the same text.
+
+    Raises
+    ------
+    ValueError
+        If a trial lacks a reading that its molar mass needs.
+    """
+    pictured = len(answered) <= MOST_PICTURED
+    unknowns = [
+        _answered(f"u{place}", run, ranking, _Wanted(judge, top, explained, pictured))
+        for place, (run, ranking) in enumerate(answered, 1)
+    ]
+    return render(
+        "match.html.j2",
+        unknowns=unknowns,
+        pictured=pictured,
+        most_pictured=MOST_PICTURED,
+        tolerances=agreement_text([ranking for _, ranking in answered], judge.tolerances),
+    )
+
+
+@dataclass(frozen=True)
+class _Wanted:
+    """What is the same for all unknowns of a page."""
+
+    judge: Matcher
+    top: int
+    explained: int | None
+    pictured: bool
+
+
+def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) -> Answered:
+    shown = ranking.candidates[: wanted.top]
+    deviations, place = _pictures(name, run, ranking, wanted)
+    explanation = _explanation(run, ranking, wanted)
+    work, no_work = _work(run, ranking, wanted.judge)
+    return Answered(
+        name=name,
+        run=run,
+        ranking=ranking,
+        verdict=verdict_sentence(ranking),
+        molar_mass=_molar_mass(ranking),
+        candidates=shown,
+        deviations=tuple(_columns(shown)),
+        all_others=max(1.0 - ranking.none_of_these - sum(one.probability for one in shown), 0.0),
+        findings=tuple(
+            one for one in worst_first(ranking.findings) if not told_as_slip(one, ranking)
+        ),
+        next=_next(ranking),
+        structures=tuple(_structures(shown)) if wanted.pictured else (),
+        deviations_picture=deviations,
+        place_picture=place,
+        explanation=explanation,
+        explained=() if explanation is None else tuple(_explained(explanation)),
+        work=work,
+        no_work=no_work,
+        record=record_tables(run),
+    )
+
+
+def _molar_mass(ranking: Ranking) -> str:
+    measured = ranking.molar_mass
+    if measured is None:
+        return ""
+    # A loss of mass, or air let in, gives what no liquid has.
+    if not 5.0 < measured.value < 2000.0:
+        return "these readings give none"
+    return with_uncertainty(measured.value, measured.standard_uncertainty, "g/mol")
+
+
+def _next(ranking: Ranking) -> str:
+    if ranking.undecided is None:
+        return ""
+    from identify.matching.advise.next_measurement import deciding_sentences
+
+    return deciding_sentences(ranking.undecided, ranking.verdict == "single match")
+
+
+def _columns(shown: Sequence[RankedCandidate]) -> list[Column]:
+    offs = [candidate.deviations for candidate in shown]
+    elements = list(dict.fromkeys(chain.from_iterable(off.percent for off in offs)))
+    columns = [
+        _column("Molar mass off, %", [off.molar_mass_percent for off in offs], 1),
+        _column("Boiling point off, °C", [off.boiling_point_C for off in offs], 1),
+        *(
+            _column(f"{element} off, points", [off.percent.get(element) for off in offs], 2)
+            for element in elements
+        ),
+    ]
+    for name, (heading, digits) in _FURTHER.items():
+        columns.append(_column(heading, [off.further.get(name) for off in offs], digits))
+    return [column for column in columns if column is not None]
+
+
+# Of each further reading its heading and decimals.
+_FURTHER = {
+    "refractive_index": ("Refractive index off", 4),
+    "density": ("Density off, g/mL", 3),
+    "melting_point_C": ("Melting point off, °C", 1),
+}
+
+
+def _column(heading: str, values: Sequence[float | None], digits: int) -> Column | None:
+    if all(value is None for value in values):
+        return None
+    return Column(heading, tuple(deviation_text(value, digits) for value in values))
+
+
+def _structures(shown: Sequence[RankedCandidate]) -> list[tuple[RankedCandidate, Markup]]:
+    drawn = []
+    for candidate in shown[:_DRAWN]:
+        if (
+            candidate.rank > 1
+            and candidate.probability < _WORTH_DRAWING
+            and not candidate.plausible
+        ):
+            continue
+        drawing = structure_drawing(candidate.smiles, candidate.name)
+        if drawing is not None:
+            drawn.append((candidate, drawing))
+    return drawn
+
+
+def _pictures(
+    name: str, run: Measurement, ranking: Ranking, wanted: _Wanted
+) -> tuple[Picture | None, Picture | None]:
+    if not wanted.pictured or not ranking.candidates:
+        return None, None
+    from identify.answers.pictures.pictures import Evidence, deviations_picture, place_picture
+
+    evidence = Evidence.of(run, ranking, wanted.judge)
+    most = max(min(wanted.top, MOST_COMPOUNDS), 1)
+    rows = [candidate.index for candidate in ranking.candidates[:most]]
+    if wanted.explained is not None and wanted.explained not in rows:
+        rows.append(wanted.explained)
+    return (
+        deviations_picture(evidence, rows, f"{name}-deviations"),
+        place_picture(evidence, f"{name}-place", most),
+    )
+
+
+def _explanation(run: Measurement, ranking: Ranking, wanted: _Wanted) -> Explanation | None:
+    from identify.matching.explain.explanation import explain_row
+
+    if len(wanted.judge.table) < 2 or not ranking.candidates:
+        return None
+    row = ranking.candidates[0].index if wanted.explained is None else wanted.explained
+    return explain_row(run, row, wanted.judge)
+
+
+def _explained(explanation: Explanation) -> list[tuple[str, ...]]:
+    from identify.matching.explain.explanation import times_text
+    from identify.matching.explain.terms import reading_text
+
+    rows = []
+    for line in explanation.lines:
+        # Most liquids stay in the bottle and boil off in the bath: told only where not.
+        is_told = line.deviation is not None or line.observable == "commonness"
+        if not is_told and abs(line.log_odds) < _NOTHING:
+            continue
+        given, read = (
+            f"{reading_text(value, line.observable, line.unit)} {line.unit}".strip()
+            if value is not None and isfinite(value)
+            else number_text(None, 0)
+            for value in (line.predicted, line.measured)
+        )
+        offs = (deviation_text(off, 1) for off in (line.deviation, line.deviation_of_other))
+        rows.append((line.name, read, given, *offs, times_text(line.times_as_likely)))
+    return rows
+
+
+_NOTHING = 0.05  # of a natural logarithm: a factor of 1.05
+
+
+def _work(run: Measurement, ranking: Ranking, judge: Matcher) -> tuple[tuple[Step, ...], str]:
+    """Return the working of the molar mass, or why there is none."""
+    if run.molar_mass is not None or not run.trials or not ranking.candidates:
+        return (), ""
+    from identify.calculations.molar_mass import molar_mass
+
+    first = ranking.candidates[0]
+    known: dict[str, Any] = {"candidates": judge.table, "draws": 0}
+    try:
+        return molar_mass(run, identity=first.inchikey or first.name, **known).work, ""
+    except ValueError as error:
+        return (), str(error)

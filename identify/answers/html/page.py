@@ -1,0 +1,180 @@
+"""The page that holds an answer: one HTML file that needs nothing else, and how it is saved."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from importlib import resources
+from math import isfinite
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from identify.answers.text import CAUTION, percent_text, signed
+from identify.notebook.saving import written_beside
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+    from identify.notebook.findings import Finding
+
+DASH = "\N{EN DASH}"  # where there is no number
+_MINUS, _NO_BREAK = "\N{MINUS SIGN}", "\N{NO-BREAK SPACE}"
+_FORMULA = re.compile(r"(?:[A-Z][a-z]?\d*)+")
+_COUNT = re.compile(r"(\d+)")
+_UNIT = re.compile(r"(?<=\d) (?=%|°C|g/mol|mmHg|ppm\b|h\b)")
+
+
+def render(template: str, **contents: Any) -> str:
+    """Return a page.
+
+    Parameters
+    ----------
+    template : str
+        One of ``identify.answers.html.templates``.
+    **contents
+        What it holds. Text is escaped, so that nothing from a file becomes part of the page.
+    """
+    environment = _environment()
+    return environment.get_template(template).render(caution=CAUTION, **contents)
+
+
+def save_page(html: str, target: Path) -> None:
+    """Write a page: whole, or not at all.
+
+    Raises
+    ------
+    OSError
+        If its folder is missing, or nothing can be written there.
+    """
+    with written_beside(target) as beside:
+        beside.write_text(html, encoding="utf-8", newline="\n")
+
+
+def shown(value: Any) -> Any:
+    r"""Return what a page can show of a value: text without control characters.
+
+    Those that turn the direction of writing would change what stands beside them too.
+
+    Examples
+    --------
+    >>> shown("C\x00-1\u202e4"), shown(3)
+    ('C�-1�4', 3)
+    """
+    if not isinstance(value, str) or hasattr(value, "__html__") or value.isprintable():
+        return value
+    return "".join(
+        letter
+        if letter.isprintable() or letter == _NO_BREAK
+        else " "
+        if letter.isspace()
+        else "\N{REPLACEMENT CHARACTER}"
+        for letter in value
+    )
+
+
+def number_text(value: float | None, digits: int) -> str:
+    """Return a number with so many decimals, a dash for none.
+
+    Examples
+    --------
+    >>> number_text(-12.345, 1), number_text(None, 1), number_text(float("nan"), 1)
+    ('−12.3', '–', '–')
+    """
+    if value is None or not isfinite(value):
+        return DASH
+    return f"{value:.{digits}f}".replace("-", _MINUS)
+
+
+def deviation_text(value: float | None, digits: int) -> str:
+    """Return a deviation with its sign, a dash for none.
+
+    Examples
+    --------
+    >>> deviation_text(-0.31, 1), deviation_text(2.0, 1), deviation_text(None, 1)
+    ('−0.3', '+2.0', '–')
+    """
+    text = signed(value, digits)
+    return DASH if text == "-" else text.replace("-", _MINUS)
+
+
+def formula_markup(formula: str) -> str | Markup:
+    """Return a formula with its numbers lowered; what is none, as it is.
+
+    Examples
+    --------
+    >>> print(formula_markup("C2H6O"), formula_markup("2 <b>"))
+    C<sub>2</sub>H<sub>6</sub>O 2 <b>
+    """
+    from markupsafe import Markup
+
+    if not _FORMULA.fullmatch(formula):
+        return formula
+    return Markup(_COUNT.sub(r"<sub>\1</sub>", formula))
+
+
+def together(text: str) -> str:
+    r"""Return text in which no line ends between a number and its unit.
+
+    Examples
+    --------
+    >>> together("at 64.6 °C and 742 mmHg").split(" ")
+    ['at', '64.6\xa0°C', 'and', '742\xa0mmHg']
+    """
+    return _UNIT.sub(_NO_BREAK, text)
+
+
+def counts_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
+    """Return how many findings there are of each severity.
+
+    Examples
+    --------
+    >>> from identify.notebook.findings import Finding
+    >>> counts_text([Finding("few-students", kind, "", "") for kind in ("error", "note", "note")])
+    '1 error, 2 notes'
+    """
+    severities = [finding.severity for finding in findings]
+    return ", ".join(
+        counted(severities.count(severity), severity)
+        for severity in ("error", "warning", "note")
+        if severity in severities
+    )
+
+
+def counted(count: int, one: str, many: str = "") -> str:
+    """Return how many there are of something.
+
+    Examples
+    --------
+    >>> counted(1, "row"), counted(2, "row"), counted(0, "entry", "entries")
+    ('1 row', '2 rows', '0 entries')
+    """
+    return f"{count} {one if count == 1 else many or f'{one}s'}"
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    from jinja2 import Environment, PackageLoader, StrictUndefined
+    from markupsafe import Markup
+
+    environment = Environment(
+        loader=PackageLoader("identify.answers.html", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=shown,
+    )
+    templates = resources.files("identify.answers.html.templates")
+    # Ours, and no text of a user's: the one thing beside drawings that is not escaped.
+    environment.globals["style"] = Markup(templates.joinpath("style.css").read_text("utf-8"))
+    environment.filters |= {
+        "chance": lambda probability: together(percent_text(probability)),
+        "counted": counted,
+        "counts": counts_text,
+        "deviation": deviation_text,
+        "formula": formula_markup,
+        "number": number_text,
+        "together": together,
+    }
+    return environment

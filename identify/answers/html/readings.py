@@ -1,0 +1,95 @@
+"""The record as it was read: what stands in the file, and what it was taken for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from identify.notebook.measurement import Conditions, Flask, Measurement, Trial, readings
+from identify.notebook.quantities import Quantity
+
+
+@dataclass(frozen=True)
+class RecordTable:
+    """Some readings.
+
+    Parameters
+    ----------
+    title : str
+    rows : tuple of (str, str, str)
+        What it is, as written, and as it was read.
+    """
+
+    title: str
+    rows: tuple[tuple[str, str, str], ...]
+
+
+# Names of fields where their words alone do not say it.
+_NAMES = {
+    "empty": "flask and lid, empty",
+    "condensed": "flask, lid and condensed liquid",
+    "bath": "temperature of the bath",
+    "room": "temperature of the room",
+    "volume": "volume to the brim",
+    "water_mass": "mass of the water that fills it",
+    "water_temperature": "temperature of that water",
+    "water_volume": "volume of the water that fills it",
+    "boiling_point_at": "pressure of the boiling point",
+    "refractive_index_at": "temperature of the refractive index",
+    "density_at": "temperature of the density",
+    "humidity": "relative humidity",
+    "height": "height above sea level",
+}
+
+
+def record_tables(run: Measurement) -> tuple[RecordTable, ...]:
+    """Return what was read, in the order of a notebook page.
+
+    Examples
+    --------
+    >>> card, flask = record_tables(
+    ...     Measurement("C-14", boiling_point="64,6 C", flask=Flask(volume=287.4))
+    ... )
+    >>> card.title, card.rows
+    ('Card', (('boiling point', '64,6 C', '64.6 °C'),))
+    """
+    card = [*_rows(run), *_percent(run)]
+    parts = [("Card", card), ("Laboratory", _conditions(run.conditions))]
+    parts.append(("Flask", list(_rows(run.flask))))
+    for number, trial in enumerate(run.trials, 1):
+        title = "Weighing" if len(run.trials) == 1 else f"Trial {number}"
+        if trial.source.row is not None:
+            title += f", row {trial.source.row}"
+        parts.append((title, _trial(trial)))
+    return tuple(RecordTable(title, tuple(rows)) for title, rows in parts if rows)
+
+
+def _trial(trial: Trial) -> list[tuple[str, str, str]]:
+    own = [] if trial.conditions is None else _conditions(trial.conditions)
+    flask = [] if trial.flask is None else list(_rows(trial.flask))
+    circumstances = [(name, what, what) for name, what in trial.circumstances]
+    return [*_rows(trial), *own, *flask, *circumstances]
+
+
+def _conditions(conditions: Conditions) -> list[tuple[str, str, str]]:
+    rows = list(_rows(conditions))
+    if conditions.mercury_barometer:
+        rows.append(("barometer", "mercury", "a mercury column, to be corrected"))
+    return rows
+
+
+def _rows(record: Measurement | Conditions | Flask | Trial) -> Iterator[tuple[str, str, str]]:
+    for field in readings(type(record)):
+        quantity: Any = getattr(record, field)
+        if quantity is not None:
+            yield _row(_NAMES.get(field, field.replace("_", " ")), quantity)
+
+
+def _percent(run: Measurement) -> Iterator[tuple[str, str, str]]:
+    for element, quantity in run.percent.items():
+        yield _row(f"percent {element}", quantity)
+
+
+def _row(name: str, quantity: Quantity) -> tuple[str, str, str]:
+    return name, quantity.text or str(quantity), str(quantity)

@@ -1,0 +1,171 @@
+"""The page of a section: what its students share, each unknown, each student."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from identify.answers.html.page import DASH, deviation_text, render
+from identify.answers.pictures.drawings import structure_drawing
+from identify.answers.text import percent_text, with_uncertainty
+from identify.answers.text.section import summary
+from identify.matching.slips import Slip
+from identify.notebook.findings import Finding, worst_first
+from identify.section.result import SectionResult, StudentResult, UnknownResult
+
+if TYPE_CHECKING:
+    from markupsafe import Markup
+
+    from identify.answers.pictures.figures import Picture
+
+_SHOWN = 5  # compounds of one unknown
+
+
+@dataclass(frozen=True)
+class Student:
+    """One student's result as the page shows it."""
+
+    name: str
+    result: StudentResult
+    molar_mass: str
+    error: str
+    first: str
+    probability: str
+    key: str
+    findings: tuple[Finding, ...]
+    slips: tuple[Slip, ...]
+
+
+@dataclass(frozen=True)
+class Unknown:
+    """One bottle as the page shows it."""
+
+    name: str
+    result: UnknownResult
+    findings: tuple[Finding, ...]
+    sentence: str
+    molar_mass: str
+    drawing: Markup | None
+    picture: Picture | None
+
+
+def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
+    """Return the page of a section.
+
+    Parameters
+    ----------
+    section : SectionResult
+    shown : int, default=5
+        Compounds shown of each unknown.
+
+    Returns
+    -------
+    str
+        HTML. The same section gives the same text.
+    """
+    return render(
+        "section.html.j2",
+        section=section,
+        shown=shown,
+        summary=summary(section),
+        findings=worst_first(section.findings),
+        unknowns=[
+            _unknown(f"u{place}", unknown, section)
+            for place, unknown in enumerate(section.unknowns, 1)
+        ],
+        students=[
+            _student(f"s{place}", student) for place, student in enumerate(section.students, 1)
+        ],
+    )
+
+
+def _unknown(name: str, unknown: UnknownResult, section: SectionResult) -> Unknown:
+    first = unknown.candidates[0] if unknown.candidates else None
+    return Unknown(
+        name=name,
+        result=unknown,
+        findings=tuple(worst_first(unknown.findings)),
+        sentence=pooled_sentence(unknown),
+        molar_mass=_value(unknown.molar_mass, unknown.molar_mass_u),
+        drawing=None if first is None else structure_drawing(first.smiles, first.name),
+        picture=_picture(name, unknown, section.students),
+    )
+
+
+def pooled_sentence(unknown: UnknownResult) -> str:
+    """Return what all students together say of a bottle, in one sentence."""
+    if not unknown.candidates:
+        return "These readings name no compound."
+    first = unknown.candidates[0]
+    found = f"{first.name} ({percent_text(first.probability)})"
+    if unknown.none_of_these > first.probability:
+        chance = percent_text(unknown.none_of_these)
+        return f"Probably none of the table's compounds ({chance}); nearest is {found}."
+    sentence = f"All students together: {found}"
+    if unknown.key is None or unknown.agrees_with_key is None:
+        return f"{sentence}."
+    if unknown.agrees_with_key:
+        return f"{sentence}, as the key has it."
+    return f"{sentence}. The key has {unknown.key.name}."
+
+
+def _picture(
+    name: str, unknown: UnknownResult, students: Sequence[StudentResult]
+) -> Picture | None:
+    from identify.answers.pictures.strips import Strip, strip_picture
+
+    known = [(one.name, one.molar_mass) for one in unknown.candidates[:1]]
+    if unknown.key is not None:
+        known = [(unknown.key.name, unknown.key.molar_mass)]
+    expected_name, expected = known[0] if known else ("", None)
+    own = [student for student in students if student.label == unknown.label]
+    values = [value for student in own if (value := _molar_mass(student, expected)) is not None]
+    strip = Strip(values, unknown.molar_mass, unknown.molar_mass_u, expected, expected_name)
+    return strip_picture(strip, f"{name}-strip")
+
+
+def _molar_mass(student: StudentResult, expected: float | None) -> float | None:
+    """Return a student's molar mass with the corrections that all of them share [g/mol]."""
+    if student.percent_error is not None and expected is not None:
+        return expected * (1.0 + student.percent_error / 100.0)
+    measured = student.ranking.molar_mass
+    return None if measured is None else measured.value
+
+
+def _student(name: str, student: StudentResult) -> Student:
+    ranking = student.ranking
+    first = ranking.candidates[0] if ranking.candidates else None
+    measured = ranking.molar_mass
+    told = {slip.code for slip in ranking.slips}
+    return Student(
+        name=name,
+        result=student,
+        molar_mass=DASH
+        if measured is None
+        else _value(measured.value, measured.standard_uncertainty),
+        error=deviation_text(student.percent_error, 1),
+        first=DASH if first is None else first.name,
+        probability=DASH if first is None else percent_text(first.probability),
+        key=_key(student),
+        findings=tuple(
+            finding for finding in worst_first(student.findings) if finding.code not in told
+        ),
+        slips=ranking.slips,
+    )
+
+
+def _key(student: StudentResult) -> str:
+    right = student.named_right
+    if right is None:
+        return DASH
+    if right:
+        return "yes"
+    return "no, not listed" if student.key_rank is None else f"no, rank {student.key_rank}"
+
+
+def _value(value: float | None, uncertainty: float | None) -> str:
+    if value is None or not isfinite(value):
+        return DASH
+    return with_uncertainty(value, uncertainty or float("nan"), "g/mol")

@@ -1,0 +1,275 @@
+"""A plan for a class, as plain text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite
+from typing import TYPE_CHECKING
+
+from identify.answers.text.page import (
+    DIM,
+    Page,
+    caution_lines,
+    elided,
+    finding_lines,
+    table_lines,
+)
+from identify.notebook.findings import listed
+
+if TYPE_CHECKING:
+    from identify.planning.result import Plan, PlannedLiquid, Requirement, Sieved
+
+_SHORTEST_COMPOUND = 14
+_LONGEST_FORMULA, _LONGEST_LABEL = 12, 10
+_SHOWN = 0.0005  # a share below it is printed as zero
+_WIDE = 100  # columns, from which on there is room for CAS numbers
+
+
+def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
+    """Return what is printed of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    page : Page
+    stock : str
+        The stock table that the liquids are from; empty for the built-in one.
+    """
+    heading = f"{len(plan.liquids)} liquids for a class: {plan.laboratory}"
+    lines = [page.emphasized(elided(page.text(heading), page.width, page.text("…")))]
+    lines += [*page.wrapped(summary(plan), "  "), ""]
+    lines += [*_liquid_table(plan, page), ""]
+    lines += [*_confusion_lines(plan, page), ""]
+    lines += [*_requirement_lines(plan, page), ""]
+    remarks = _remark_lines(plan, page)
+    if remarks:
+        lines += [page.emphasized("What to know of them"), *remarks, ""]
+    lines += [page.emphasized("Where they come from")]
+    lines += [*_condition_lines(plan, page, stock), ""]
+    lines += [*page.wrapped(_footnote(plan)), ""]
+    return [*lines, *caution_lines(page)]
+
+
+def summary(plan: Plan) -> str:
+    """Return the plan in a few sentences."""
+    among = (
+        f"named among these {len(plan.liquids)}"
+        if plan.against == "plan"
+        else "named among all compounds of the built-in table"
+    )
+    others = f"other {len(plan.liquids)} of the {plan.pool} liquids allowed"
+    apart = f"The nearest two are {_apart(plan.smallest_separation)} standard uncertainties apart"
+    if plan.pool == len(plan.liquids):
+        proof = "; no other liquids are allowed"
+    elif plan.is_proved:
+        proof = f"; no {others} can do better, which is proved"
+    else:
+        proof = f"; the best that was seen: {others} may do better, but none exceeds " + _apart(
+            plan.separation_at_most
+        )
+    return (
+        f"{100.0 * plan.success:.1f} % of all runs name their liquid, by {plan.runs} simulated "
+        f"runs of each, {among} (seed {plan.seed}). {apart}{proof}."
+    )
+
+
+def _apart(separation: float) -> str:
+    return f"{separation:.1f}" if separation < 99.95 else f"{separation:.0f}"
+
+
+def _liquid_table(plan: Plan, page: Page) -> list[str]:
+    liquids = plan.liquids
+    columns: dict[str, list[str]] = {"": [str(place + 1) for place in range(len(liquids))]}
+    if any(liquid.label for liquid in liquids):
+        columns["bottle"] = [elided(liquid.label, _LONGEST_LABEL) for liquid in liquids]
+    columns["compound"] = [liquid.name for liquid in liquids]
+    if page.width >= _WIDE:
+        columns["CAS"] = [liquid.cas for liquid in liquids]
+    columns |= {
+        "formula": [elided(liquid.formula, _LONGEST_FORMULA) for liquid in liquids],
+        "boils\n°C": [f"{liquid.boiling_point_C:.1f}" for liquid in liquids],
+        "nearest": [liquid.nearest for liquid in liquids],
+        "apart\nby": [_apart(liquid.separation) for liquid in liquids],
+        "success\n%": [f"{100.0 * liquid.success:.1f}" for liquid in liquids],
+        "95 %\ninterval": [_interval(liquid) for liquid in liquids],
+    }
+    shown = {page.text(h) if "\n" not in h else _two_lines(h, page): c for h, c in columns.items()}
+    shown = {heading: [page.text(cell) for cell in cells] for heading, cells in shown.items()}
+    named = ("compound", "nearest")
+    rest = sum(_width(h, c) + 1 for h, c in shown.items() if h not in named)
+    room = page.width - 2 - rest - len(named) + 1
+    # Where two names and all columns do not fit, these go first.
+    for dispensable in ("formula", "95 %\ninterval"):
+        if room < 2 * _SHORTEST_COMPOUND and dispensable in shown:
+            room += _width(dispensable, shown.pop(dispensable)) + 1
+    longest = {heading: _width(heading, shown[heading]) for heading in named}
+    # Each of the two gets half of the room, and what the other leaves of its own.
+    halves = {
+        heading: max(room // 2, room - longest[other], _SHORTEST_COMPOUND)
+        for heading, other in (named, named[::-1])
+    }
+    for heading, width in halves.items():
+        shown[heading] = [elided(cell, width, page.text("…")) for cell in shown[heading]]
+    text_columns = ("bottle", "compound", "CAS", "formula", "nearest")
+    left = [place for place, heading in enumerate(shown) if heading in text_columns]
+    lines = table_lines(list(zip(*shown.values(), strict=True)), list(shown), left)
+    lines = ["  " + line for line in lines]
+    return [*(page.emphasized(line, DIM) for line in lines[:2]), *lines[2:]]
+
+
+def _two_lines(heading: str, page: Page) -> str:
+    return "\n".join(page.text(part).strip() for part in heading.split("\n"))
+
+
+def _width(heading: str, cells: Sequence[str]) -> int:
+    return max(len(text) for text in (*heading.split("\n"), *cells))
+
+
+def _interval(liquid: PlannedLiquid) -> str:
+    low, high = 100.0 * liquid.success_low, 100.0 * liquid.success_high
+    return f"{low:.1f}-{high:.1f}"
+
+
+def _confusion_lines(plan: Plan, page: Page) -> list[str]:
+    """Return which liquid is taken for which: as a square where it fits, else those that are."""
+    size = len(plan.liquids)
+    names = [liquid.name for liquid in plan.liquids]
+    off = plan.confusion.copy()
+    off[range(size), range(size)] = 0.0
+    elsewhere = 1.0 - plan.confusion.sum(axis=1)
+    if max(off.max(), elsewhere.max()) < _SHOWN:
+        return [page.emphasized("What is taken for what"), "  No liquid is taken for another."]
+    width = page.width - 2 - (3 + _SHORTEST_COMPOUND + 2)
+    if plan.against == "plan" and 6 * size <= width:
+        return _square(plan, page)
+    lines = [page.emphasized("What is taken for what, % of the runs")]
+    for place, name in enumerate(names):
+        taken = [
+            f"{names[other]} {100.0 * off[place, other]:.1f}"
+            for other in sorted(range(size), key=lambda other: -off[place, other])
+            if off[place, other] >= _SHOWN
+        ]
+        if elsewhere[place] >= _SHOWN:
+            taken.append(f"a compound outside of the plan {100.0 * elsewhere[place]:.1f}")
+        if taken:
+            lines += page.wrapped(f"{name}: {', '.join(taken)}", "  ", "    ")
+    return lines
+
+
+def _square(plan: Plan, page: Page) -> list[str]:
+    heading = "What is named (columns) for what is in the bottle (rows), % of the runs"
+    size = len(plan.liquids)
+    cells = [
+        [f"{100.0 * share:.1f}" if share >= _SHOWN else "." for share in row]
+        for row in plan.confusion.tolist()
+    ]
+    widths = [max(len(row[column]) for row in cells) for column in range(size)]
+    room = page.width - 2 - 3 - sum(max(width, 2) + 1 for width in widths)
+    names = [elided(page.text(one.name), room, page.text("…")) for one in plan.liquids]
+    rows = [
+        [str(place + 1), name, *row]
+        for place, (name, row) in enumerate(zip(names, cells, strict=True))
+    ]
+    headings = ["", "", *(str(place + 1) for place in range(size))]
+    lines = ["  " + line for line in table_lines(rows, headings, [1])]
+    return [page.emphasized(heading), page.emphasized(lines[0], DIM), *lines[1:]]
+
+
+def _requirement_lines(plan: Plan, page: Page) -> list[str]:
+    if not plan.requirements:
+        return []
+    of = "of all runs" if plan.wanted_of == "mean" else "of the worst liquid's runs"
+    heading = (
+        f"How good each instrument must be for {100.0 * plan.wanted:g} % {of}, the others as "
+        "planned"
+    )
+    rows = [
+        [_instrument(one), _amount(one.now, one.unit), _needed(one)] for one in plan.requirements
+    ]
+    table = table_lines(
+        [[page.text(cell) for cell in row] for row in rows],
+        ["standard uncertainty of", "planned", "at most"],
+        [0, 2],
+    )
+    table = ["  " + line for line in table]
+    among = (
+        page.wrapped(f"(named among the plan's {len(plan.liquids)} liquids)", "  ")
+        if plan.against != "plan"
+        else []
+    )
+    heading_lines = [page.emphasized(line) for line in page.wrapped(heading)]
+    return [*heading_lines, *among, page.emphasized(table[0], DIM), *table[1:]]
+
+
+def _instrument(one: Requirement) -> str:
+    from identify.planning.precision import INSTRUMENTS
+
+    return INSTRUMENTS[one.instrument].name
+
+
+def _amount(value: float, unit: str) -> str:
+    return f"{value:.3g} {unit}" if isfinite(value) else "not measured"
+
+
+def _needed(one: Requirement) -> str:
+    if one.needed is None:
+        return "no value will do"
+    if one.is_open and not isfinite(one.now):
+        return "need not be measured"
+    if one.is_open:
+        return f"{_amount(one.needed, one.unit)} and coarser"
+    better = " (better)" if one.needed < one.now and isfinite(one.now) else ""
+    return f"{_amount(one.needed, one.unit)}{better}"
+
+
+def _remark_lines(plan: Plan, page: Page) -> list[str]:
+    lines: list[str] = []
+    for liquid in plan.liquids:
+        for finding in liquid.findings:
+            lines += finding_lines(finding, page)
+    for finding in plan.findings:
+        lines += finding_lines(finding, page)
+    return lines
+
+
+def _condition_lines(plan: Plan, page: Page, stock: str) -> list[str]:
+    if not plan.conditions:
+        return []
+    first = plan.conditions[0]
+    total = first.left + first.removed
+    source = stock or "the built-in table"
+    lines = page.wrapped(f"{total:,} liquids in {source}.", "  ", "    ")
+    for place, one in enumerate(plan.conditions):
+        lines += page.wrapped(_condition_sentence(one, place == 0), "  - ", "    ")
+    return lines
+
+
+def _condition_sentence(one: Sieved, is_first: bool) -> str:
+    """Return what a condition leaves, and what it takes out."""
+    sentence = f"{one.left:,} {'' if is_first else 'of these '}{one.text}"
+    if one.unknown:
+        kept = "" if one.option == "--flash-point-above" else ", which stay"
+        sentence += f" (not known of {one.unknown}{kept})"
+    if one.removed and not is_first:
+        more = one.removed - len(one.examples)
+        out = [*one.examples, *([f"{more:,} more"] if more > 0 else [])]
+        sentence += f"; out: {listed(out)}"
+    return f"{sentence}."
+
+
+def _footnote(plan: Plan) -> str:
+    from identify.matching.advise.separation import APART
+    from identify.planning.precision import INSTRUMENTS
+
+    reads = ", ".join(
+        f"{instrument.name} {_amount(getattr(plan.precision, name), instrument.unit)}"
+        for name, instrument in INSTRUMENTS.items()
+    )
+    tolerances = plan.tolerances
+    return (
+        f"Standard uncertainties of the class: {reads}. With these a molar mass is known to "
+        f"{0.5 * tolerances.molar_mass:.1f} %, and the pages are compared at twice that. boils: at "
+        "760 mmHg. nearest: what reads most like it, and how many standard uncertainties of all "
+        f"readings together lie between; {APART:.1f} and more are told apart. Constants of the "
+        "liquids are taken as true and nobody makes a slip: a real class does a little worse."
+    )

@@ -1,5 +1,0 @@
-"""Candidate compounds: structures, published constants, estimates, and the table of them."""
-
-from identify.candidates.table import ELEMENTS, CandidateTable, TableError, load_candidates
-
-__all__ = ["ELEMENTS", "CandidateTable", "TableError", "load_candidates"]

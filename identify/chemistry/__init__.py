@@ -1,0 +1,1 @@
+"""Elements, formulas, structures and functional groups; knows no table."""

@@ -1,0 +1,33 @@
+"""Formulas: reading them, molar mass and percent composition, and the way back from percentages."""
+
+from identify.chemistry.formula.rules import (
+    ATOMIC_WEIGHTS,
+    FormulaError,
+    degree_of_unsaturation,
+    hill_formula,
+    molar_mass,
+    obeys_valence,
+    parse_formula,
+    percent_composition,
+)
+from identify.chemistry.formula.search import (
+    EmpiricalFormula,
+    MolecularFormula,
+    empirical_formulas,
+    molecular_formulas,
+)
+
+__all__ = [
+    "ATOMIC_WEIGHTS",
+    "EmpiricalFormula",
+    "FormulaError",
+    "MolecularFormula",
+    "degree_of_unsaturation",
+    "empirical_formulas",
+    "hill_formula",
+    "molar_mass",
+    "molecular_formulas",
+    "obeys_valence",
+    "parse_formula",
+    "percent_composition",
+]

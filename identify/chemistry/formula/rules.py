@@ -1,0 +1,234 @@
+"""One formula: reading and writing it, molar mass, percent composition, and the valence rules."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.notebook.measurement import ELEMENTS
+from identify.notebook.units import excerpt, plain_characters
+from identify.physics.constants import ATOMIC_WEIGHTS
+
+Counts = Mapping[str, int]
+Array = NDArray[np.float64]
+
+# Bonds of an atom in ordinary molecules; textbook valences.
+VALENCES: Mapping[str, int] = MappingProxyType(
+    {"C": 4, "Si": 4, "N": 3, "P": 3, "B": 3, "O": 2, "S": 2}
+    | dict.fromkeys(("H", "F", "Cl", "Br", "I"), 1)
+)
+# Further bonds of boron, as in diborane and in adducts such as (CH3)2S-BH3, there one of the donor
+# too; and those to the most electronegative elements alone, as in CF3SF5, PF5 and ICl3; textbook
+# chemistry.
+ADDUCT_BONDS: Mapping[str, int] = MappingProxyType({"B": 1})
+_DONORS: Mapping[str, int] = MappingProxyType(dict.fromkeys(("N", "P", "O", "S"), 1))
+_FURTHER_BONDS: Mapping[str, int] = MappingProxyType({"S": 4, "P": 2, "I": 2})
+_FURTHER_BOUND: Mapping[str, int] = MappingProxyType({"F": 1, "Cl": 1})
+
+
+_LARGEST_COUNT = 9999  # atoms of an element in a formula that is read
+_LONGEST_FORMULA = 200  # characters
+_TOKEN = re.compile(r"([A-Z][a-z]?)(\d*)|([(\[])|([)\]])(\d*)")
+
+
+class FormulaError(ValueError):
+    """A formula or a composition that cannot be used; the text says why and what to do."""
+
+
+def parse_formula(formula: str) -> dict[str, int]:
+    """Read a formula.
+
+    Parameters
+    ----------
+    formula : str
+        Such as ``"C2H6O"``, ``"CH3(CH2)2OH"``, ``"C₂H₄Cl₂"``; elements from `ELEMENTS`.
+
+    Returns
+    -------
+    dict of str to int
+        Atoms of each element, in the order of `ELEMENTS`.
+
+    Raises
+    ------
+    FormulaError
+        If it cannot be read, or names an element that is not in `ELEMENTS`.
+
+    Examples
+    --------
+    >>> parse_formula("CH3(CH2)2OH")
+    {'C': 3, 'H': 8, 'O': 1}
+    """
+    text = plain_characters(str(formula).strip())
+    shown = excerpt(formula)
+    if not 0 < len(text) <= _LONGEST_FORMULA:
+        raise FormulaError(f'"{shown}" is no formula; write it like C2H6O')
+    groups: list[dict[str, int]] = [{}]
+    position = 0
+    while position < len(text):
+        token = _TOKEN.match(text, position)
+        if token is None:
+            mark = "a space" if text[position].isspace() else f'"{excerpt(text[position])}"'
+            raise FormulaError(
+                f'"{shown}" has {mark} where an element should be; write it like C2H6O'
+            )
+        position = token.end()
+        element, number, opens, closes, repeats = token.groups()
+        if element:
+            if element not in ATOMIC_WEIGHTS:
+                raise FormulaError(
+                    f'"{shown}" has {element}, which is no element known here; '
+                    f"there are {', '.join(ELEMENTS)}"
+                )
+            _add(groups[-1], {element: 1}, _multiplier(number, shown))
+        elif opens:
+            groups.append({})
+        elif closes:
+            if len(groups) == 1:
+                raise FormulaError(f'"{shown}" closes a bracket that was not opened; add it')
+            group = groups.pop()
+            _add(groups[-1], group, _multiplier(repeats, shown))
+    if len(groups) > 1:
+        raise FormulaError(f'"{shown}" opens a bracket that is not closed; add it')
+    counts = groups[0]
+    if max(counts.values(), default=0) > _LARGEST_COUNT:
+        raise FormulaError(f'"{shown}" has more than {_LARGEST_COUNT} atoms of an element; check')
+    if not counts:
+        raise FormulaError(f'"{shown}" has no element in it; write it like C2H6O')
+    return {element: counts[element] for element in ELEMENTS if element in counts}
+
+
+def _multiplier(digits: str, shown: str) -> int:
+    number = int(digits[:6]) if digits else 1
+    if not 0 < number <= _LARGEST_COUNT:
+        raise FormulaError(f'"{shown}" has {digits[:6]} atoms; write 1 to {_LARGEST_COUNT}')
+    return number
+
+
+def _add(counts: dict[str, int], group: Counts, times: int) -> None:
+    for element, number in group.items():
+        counts[element] = counts.get(element, 0) + number * times
+
+
+def hill_formula(counts: Counts) -> str:
+    """Write a formula in Hill order: C, H, then the others by alphabet; without C all by alphabet.
+
+    Examples
+    --------
+    >>> hill_formula({"O": 1, "H": 6, "C": 2}), hill_formula({"H": 4, "Cl": 0, "Si": 1})
+    ('C2H6O', 'H4Si')
+    """
+    present = {element: number for element, number in counts.items() if number}
+    first = [e for e in ("C", "H") if e in present] if "C" in present else []
+    order = [*first, *sorted(set(present) - set(first))]
+    return "".join(f"{e}{present[e] if present[e] > 1 else ''}" for e in order)
+
+
+def molar_mass(formula: str | Counts) -> float:
+    """Return the molar mass of a formula [g/mol].
+
+    Raises
+    ------
+    FormulaError
+        As `parse_formula` does.
+
+    Examples
+    --------
+    >>> round(molar_mass("C2H4Cl2"), 2)
+    98.95
+    """
+    return sum(ATOMIC_WEIGHTS[element] * number for element, number in as_counts(formula).items())
+
+
+def percent_composition(formula: str | Counts) -> dict[str, float]:
+    """Return the percent by mass of each element.
+
+    Raises
+    ------
+    FormulaError
+        As `parse_formula` does.
+
+    Examples
+    --------
+    >>> {element: round(value, 2) for element, value in percent_composition("CH4O").items()}
+    {'C': 37.49, 'H': 12.58, 'O': 49.93}
+    """
+    counts = as_counts(formula)
+    total = molar_mass(counts)
+    return {e: 100.0 * ATOMIC_WEIGHTS[e] * number / total for e, number in counts.items()}
+
+
+def degree_of_unsaturation(formula: str | Counts) -> float:
+    """Return rings plus multiple bonds: ``1 + sum(n (v - 2)) / 2`` with ordinary valences ``v``.
+
+    Half a bond is left over where the valences cannot all be paired: no stable molecule.  Sulfur
+    and phosphorus with more bonds than two and three make it smaller than it is.
+
+    Raises
+    ------
+    FormulaError
+        As `parse_formula` does.
+
+    Examples
+    --------
+    >>> degree_of_unsaturation("C6H6"), degree_of_unsaturation("C2H7O")
+    (4.0, -0.5)
+    """
+    counts = as_counts(formula)
+    return 1.0 + 0.5 * sum(number * (VALENCES[e] - 2) for e, number in counts.items())
+
+
+def obeys_valence(formula: str | Counts) -> bool:
+    """Say whether a molecule can have this formula.
+
+    The atoms of odd valence (H, halogens, N, P, B) must be even in number, and no more hydrogen
+    and halogen can be bound than the other atoms have bonds for.
+
+    Raises
+    ------
+    FormulaError
+        As `parse_formula` does.
+
+    Examples
+    --------
+    >>> [obeys_valence(formula) for formula in ("C2H6O", "C2H5O", "C2H8O", "CF8S")]
+    [True, False, False, True]
+    """
+    counts = as_counts(formula)
+    rows = np.array([list(counts.values())], dtype=np.float64)
+    return bool(valence_mask(list(counts), rows)[0])
+
+
+def valence_mask(elements: Sequence[str], counts: Array) -> NDArray[np.bool_]:
+    """Say for each row of atom counts, shape (m, k), whether it obeys the valence rule, shape (m,).
+
+    See `obeys_valence`.
+    """
+    odd_valence = counts @ (_of_each(elements, VALENCES) % 2.0)
+    # Two bonds an atom make a chain; what atoms have beyond that takes hydrogen and branches.
+    chain = counts @ (_of_each(elements, VALENCES) + _of_each(elements, ADDUCT_BONDS) - 2.0)
+    further = np.minimum(
+        counts @ _of_each(elements, _FURTHER_BONDS), counts @ _of_each(elements, _FURTHER_BOUND)
+    )
+    donated = np.minimum(
+        counts @ _of_each(elements, ADDUCT_BONDS), counts @ _of_each(elements, _DONORS)
+    )
+    return np.asarray((odd_valence % 2 == 0) & (chain + further + donated >= -2.0))
+
+
+def molecule_mask(elements: Sequence[str], counts: Array) -> NDArray[np.bool_]:
+    """Say for each row whether it or a whole multiple of it obeys the valence rule, shape (m,)."""
+    # Doubling makes every count even; more atoms of the same kind only leave fewer bonds.
+    return valence_mask(elements, counts) | valence_mask(elements, 2.0 * counts)
+
+
+def _of_each(elements: Sequence[str], numbers: Mapping[str, int]) -> Array:
+    return np.array([numbers.get(element, 0) for element in elements], dtype=np.float64)
+
+
+def as_counts(formula: str | Counts) -> Counts:
+    """Return the atoms of each element, reading the formula where it is text."""
+    return parse_formula(formula) if isinstance(formula, str) else formula

@@ -1,0 +1,201 @@
+"""What RDKit tells of a structure: formula, molar mass, composition, stereo form, descriptors."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from rdkit import Chem, rdBase
+from rdkit.Chem import Descriptors, rdMolDescriptors
+from rdkit.Chem.EnumerateStereoisomers import GetStereoisomerCount
+
+from identify.chemistry.groups import functional_groups
+from identify.compounds.table import ELEMENTS
+
+# Descriptors left out: slow, or so large for some structures that they drown the others.
+_UNUSED_DESCRIPTORS = ("BCUT", "Ipc", "AvgIpc", "SPS", "FpDensity", "qed", "BalabanJ")
+
+
+@dataclass(frozen=True)
+class Structure:
+    """One neutral covalent compound.
+
+    Parameters
+    ----------
+    smiles : str
+        Canonical isomeric SMILES.
+    """
+
+    smiles: str
+
+    @cached_property
+    def mol(self) -> Any:
+        """The RDKit molecule."""
+        return Chem.MolFromSmiles(self.smiles)
+
+    @cached_property
+    def atoms(self) -> Counter[str]:
+        """Number of atoms of each element, hydrogen included."""
+        counts: Counter[str] = Counter(atom.GetSymbol() for atom in self.mol.GetAtoms())
+        counts["H"] += sum(atom.GetTotalNumHs() for atom in self.mol.GetAtoms())
+        return counts
+
+    @property
+    def molar_mass(self) -> float:
+        """Molar mass from RDKit's atomic weights [g/mol]."""
+        return sum(_atomic_weight(element) * count for element, count in self.atoms.items())
+
+    @property
+    def percent(self) -> tuple[float, ...]:
+        """Percent by mass of each of ``ELEMENTS``."""
+        total = self.molar_mass
+        return tuple(
+            100.0 * _atomic_weight(element) * self.atoms[element] / total for element in ELEMENTS
+        )
+
+    @property
+    def formula(self) -> str:
+        """Molecular formula in Hill order."""
+        return str(rdMolDescriptors.CalcMolFormula(self.mol))
+
+    @cached_property
+    def inchikey(self) -> str:
+        """InChIKey; its first block is the skeleton without stereo marks."""
+        return str(Chem.MolToInchiKey(self.mol))
+
+    @cached_property
+    def mirror_pair(self) -> str:
+        """The alphabetically first of the SMILES and its mirror image's: same for enantiomers."""
+        mirror = Chem.Mol(self.mol)
+        for atom in mirror.GetAtoms():
+            atom.InvertChirality()
+        return min(self.smiles, str(Chem.MolToSmiles(mirror)))
+
+    @property
+    def polar_class(self) -> str:
+        """The class of Tsonopoulos's polar term that it belongs to, empty where to none."""
+        for name, pattern in _polar_patterns():
+            if self.mol.HasSubstructMatch(pattern):
+                return name
+        return ""
+
+    @property
+    def groups(self) -> str:
+        """The functional groups that a simple test decides, see `functional_groups`."""
+        return functional_groups(self.mol)
+
+    @property
+    def log_p(self) -> float:
+        """Logarithm of the octanol-water partition coefficient, from atomic contributions.
+
+        Wildman, S. A.; Crippen, G. M. J. Chem. Inf. Comput. Sci. 1999, 39, 868.
+        """
+        log_p, _ = rdMolDescriptors.CalcCrippenDescriptors(self.mol)
+        return float(log_p)
+
+    @cached_property
+    def is_flat(self) -> bool:
+        """Whether some stereo center or double bond is left unspecified."""
+        return GetStereoisomerCount(self.mol) > 1
+
+    @cached_property
+    def has_one_center(self) -> bool:
+        """Whether the only stereo element is one center: then all forms are enantiomers."""
+        elements = list(Chem.FindPotentialStereo(self.mol))
+        return len(elements) == 1 and elements[0].type == Chem.StereoType.Atom_Tetrahedral
+
+
+# Esters before ketones and aldehydes, whose carbonyl group they have.
+_POLAR_CLASSES = {
+    "alkyl nitrile": "[#6]C#N",
+    "ester": "[#6,#1]C(=O)O[#6]",
+    "aldehyde": "[#6][CX3H1]=O",
+    "ketone": "[#6]C(=O)[#6]",
+}
+
+
+@lru_cache(maxsize=1)
+def _polar_patterns() -> list[tuple[str, Any]]:
+    return [(name, Chem.MolFromSmarts(smarts)) for name, smarts in _POLAR_CLASSES.items()]
+
+
+@lru_cache(maxsize=128)
+def _atomic_weight(element: str) -> float:
+    return float(Chem.GetPeriodicTable().GetAtomicWeight(element))
+
+
+def read_structure(smiles: str) -> Structure | None:
+    """Read a SMILES; None unless it is a compound that a bottle of volatile liquid could hold.
+
+    That is one neutral covalent fragment of natural isotopes, with at least one carbon, of the
+    elements in ``ELEMENTS`` alone, without radicals.
+
+    Examples
+    --------
+    >>> read_structure("OCC").formula
+    'C2H6O'
+    >>> read_structure("[Na+].[Cl-]") is None
+    True
+    """
+    if not smiles or "." in smiles:
+        return None
+    with rdBase.BlockLogs():  # else a line for each structure that cannot be read
+        mol = Chem.MolFromSmiles(smiles)
+    if mol is None or Chem.GetFormalCharge(mol) or Descriptors.NumRadicalElectrons(mol):
+        return None
+    atoms = list(mol.GetAtoms())
+    if any(atom.GetIsotope() or atom.GetSymbol() not in ELEMENTS for atom in atoms):
+        return None
+    if not any(atom.GetSymbol() == "C" for atom in atoms):
+        return None
+    return Structure(str(Chem.MolToSmiles(mol)))
+
+
+def is_no_bottled_liquid(smiles: str) -> str:
+    """Return why a SMILES that is well written is none of `read_structure`, else empty text.
+
+    Examples
+    --------
+    >>> is_no_bottled_liquid("O"), is_no_bottled_liquid("[Na+].[Cl-]"), is_no_bottled_liquid("CCO")
+    ('has no carbon', 'is a salt or a mixture', '')
+    """
+    with rdBase.BlockLogs():  # else a line for each structure that cannot be read
+        mol = Chem.MolFromSmiles(smiles) if smiles else None
+    if mol is None or read_structure(smiles) is not None:
+        return ""
+    symbols = {atom.GetSymbol() for atom in mol.GetAtoms()}
+    if "." in smiles:
+        return "is a salt or a mixture"
+    if "C" not in symbols:
+        return "has no carbon"
+    if strange := sorted(symbols - set(ELEMENTS)):
+        return f"has {strange[0]} in it, which is no element of the table"
+    return "is an ion, a radical or labeled with isotopes"
+
+
+def descriptor_names() -> list[str]:
+    """Return the names of the descriptors, in the order of the columns of ``describe``."""
+    return [name for name, _ in _descriptors()]
+
+
+def describe(structures: list[Structure]) -> NDArray[np.float64]:
+    """Return RDKit's two-dimensional descriptors, shape (structures, descriptors)."""
+    functions = [function for _, function in _descriptors()]
+    values = np.array(
+        [[function(structure.mol) for function in functions] for structure in structures],
+        dtype=np.float64,
+    )
+    return np.nan_to_num(values, nan=0.0, posinf=0.0, neginf=0.0)
+
+
+@lru_cache(maxsize=1)
+def _descriptors() -> list[tuple[str, Any]]:
+    return [
+        (name, function)
+        for name, function in Descriptors.descList
+        if not name.startswith(_UNUSED_DESCRIPTORS)
+    ]

@@ -1,0 +1,1 @@
+"""One file a command: it parses, calls and prints."""

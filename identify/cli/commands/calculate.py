@@ -1,0 +1,265 @@
+"""The bench calculations with their working: composition, formula, boiling-point."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from identify.cli.options.options import Text, option, takes
+from identify.cli.terminal.streams import UNUSABLE, Faults, complain
+from identify.cli.terminal.tables import candidate_table
+from identify.cli.terminal.working import Shown, tried, write
+
+
+@dataclass(frozen=True)
+class Burned:
+    """A sample and what it burned to."""
+
+    sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
+    co2: Annotated[Text, option("--co2", "QUANTITY", "Carbon dioxide collected, in g.")] = None
+    h2o: Annotated[Text, option("--h2o", "QUANTITY", "Water collected, in g.")] = None
+    n2: Annotated[Text, option("--n2", "QUANTITY", "Nitrogen collected, in g.")] = None
+    so2: Annotated[Text, option("--so2", "QUANTITY", "Sulfur dioxide collected, in g.")] = None
+    agcl: Annotated[Text, option("--agcl", "QUANTITY", "Silver chloride weighed, in g.")] = None
+    agbr: Annotated[Text, option("--agbr", "QUANTITY", "Silver bromide weighed, in g.")] = None
+    agi: Annotated[Text, option("--agi", "QUANTITY", "Silver iodide weighed, in g.")] = None
+    oxygen: Annotated[
+        bool,
+        typer.Option("--oxygen/--no-oxygen", help="What is left to 100 % is oxygen."),
+    ] = True
+
+
+_PRODUCTS = {"co2": "CO2", "h2o": "H2O", "n2": "N2", "so2": "SO2"}
+_PRODUCTS |= {"agcl": "AgCl", "agbr": "AgBr", "agi": "AgI"}
+
+
+@takes(Burned, Shown)
+def composition_command(burned: Burned, shown: Shown) -> int:
+    r"""Work out a percent composition from the masses of a combustion.
+
+    \b
+    Example: a compound of carbon, hydrogen and oxygen.
+      identify-unknown composition --sample "0.4310 g" --co2 "0.8235 g" \
+        --h2o "0.5057 g"
+    """
+    from identify.calculations.composition import composition
+
+    masses = {
+        formula: getattr(burned, name)
+        for name, formula in _PRODUCTS.items()
+        if getattr(burned, name) is not None
+    }
+    if burned.sample is None or not masses:
+        complain("give --sample and at least one of --co2, --h2o; see composition --help")
+        return UNUSABLE
+    found = tried(lambda: composition(burned.sample or "", masses, burned.oxygen))
+    if found is None:
+        return UNUSABLE
+    rows = [
+        {
+            "element": element,
+            "percent": share.value,
+            "percent_u": share.standard_uncertainty,
+            "largest_part": share.largest,
+            "largest_part_share": share.share,
+        }
+        for element, share in found.percent.items()
+    ]
+    from identify.answers.text import table_lines
+
+    cells = [
+        [f"{element:>3}", str(share), share.largest, f"{100.0 * share.share:.0f} %"]
+        for element, share in found.percent.items()
+    ]
+    headings = ["", "percent", "largest part of\nthe variance", ""]
+    lines = table_lines(cells, headings, left=(0, 1, 2))
+    lines += ["±: one standard uncertainty, from the weighings alone"]
+    write(found, rows, lines, shown)
+    return 0
+
+
+@dataclass(frozen=True)
+class Composed:
+    """A composition, and what else the formula must agree with."""
+
+    percent: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="C=59.9 H=13.4 ...", help="Percent by mass.", show_default=False),
+    ] = None
+    molar_mass: Annotated[Text, option("--molar-mass", "QUANTITY", "In g/mol.")] = None
+    tolerance: Annotated[
+        float, typer.Option("--tolerance", metavar="POINTS", help="Percentage points an element.")
+    ] = 0.4
+    candidates: Annotated[
+        Path | None,
+        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
+    ] = None
+
+
+@takes(Composed, Shown)
+def formula_command(composed: Composed, shown: Shown) -> int:
+    r"""Find the formulas that have a percent composition, the best first.
+
+    \b
+    Example: with a molar mass, the molecular formulas too.
+      identify-unknown formula C=59.9 H=13.4 O=26.7 --molar-mass 60.1
+    """
+    from identify.calculations.formulas import formulas
+    from identify.cli.options.typed import typed_percent
+
+    faults = Faults()
+    percent = typed_percent(composed.percent or (), faults)
+    table = candidate_table(composed.candidates, faults)
+    if faults.count or table is None:
+        return UNUSABLE
+    if not percent:
+        complain("give the percentages, such as C=59.9 H=13.4 O=26.7; see formula --help")
+        return UNUSABLE
+    found = tried(lambda: formulas(percent, composed.molar_mass, composed.tolerance, table))
+    if found is None:
+        return UNUSABLE
+    data = found.to_dict()
+    rows = [{"kind": kind, **_flat(one)} for kind in _FORMULA_COLUMNS for one in data[kind]]
+    write(found, rows, _formula_lines(data), shown)
+    return 0
+
+
+_FORMULA_COLUMNS = {
+    "empirical": ("formula", "molar_mass", "rest", "largest_deviation"),
+    "nearest": ("formula", "molar_mass", "rest", "deviations"),
+    "molecular": ("formula", "molar_mass", "rest", "degree_of_unsaturation", "known_compounds"),
+}
+_FORMULA_HEADINGS = {
+    "molar_mass": "molar mass\ng/mol",
+    "largest_deviation": "largest devi-\nation, points",
+    "deviations": "off by\npercentage points",
+    "rest": "not named\ng/mol",
+    "degree_of_unsaturation": "degree of\nunsaturation",
+    "known_compounds": "known\ncompounds",
+}
+_DEVIATIONS_A_LINE = 5
+
+
+def _flat(one: dict[str, Any]) -> dict[str, Any]:
+    """Return a formula as one row, its deviations in columns of their own."""
+    row = {name: value for name, value in one.items() if name != "deviations"}
+    return row | {
+        f"percent_{element}_off": off for element, off in one.get("deviations", {}).items()
+    }
+
+
+def _formula_lines(data: dict[str, Any]) -> list[str]:
+    from identify.answers.text import table_lines
+
+    lines = []
+    if not data["empirical"]:
+        lines.append("No formula fits." + (" The nearest:" if data["nearest"] else ""))
+    for kind, listed in _FORMULA_COLUMNS.items():
+        if not data[kind]:
+            continue
+        # What elements that are not named make, and what cannot be said because of them.
+        partial = any(one["rest"] for one in data[kind])
+        hidden = ("degree_of_unsaturation", "known_compounds") if partial else ("rest",)
+        columns = [name for name in listed if name not in hidden]
+        rows = [row for one in data[kind] for row in _formula_rows(one, columns)]
+        headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
+        flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
+        lines += [*([""] if lines else []), *table_lines(rows, headings, flush_left)]
+    return lines
+
+
+def _formula_rows(one: dict[str, Any], columns: list[str]) -> list[list[str]]:
+    """Return a formula's cells: one row, or more where its deviations need them."""
+    from identify.answers.text import signed
+
+    if "deviations" not in columns:
+        return [[_cell(name, one[name]) for name in columns]]
+    offs = [f"{element} {signed(off, 1)}" for element, off in one["deviations"].items()]
+    starts = range(0, len(offs), _DEVIATIONS_A_LINE)
+    parts = ["  ".join(offs[start : start + _DEVIATIONS_A_LINE]) for start in starts]
+    first = [_cell(name, one[name]) for name in columns[:-1]]
+    return [[*(first if not n else [""] * len(first)), part] for n, part in enumerate(parts)]
+
+
+def _cell(name: str, value: str | float) -> str:
+    if name == "degree_of_unsaturation":  # whole, or a half
+        return f"{value:g}"
+    return f"{value:.2f}" if isinstance(value, float) else str(value)
+
+
+@dataclass(frozen=True)
+class Boiled:
+    """A boiling point as it was read."""
+
+    observed: Annotated[Text, option("--observed", "QUANTITY", "The reading, in C.")] = None
+    at: Annotated[Text, option("--at", "QUANTITY", "The pressure, in mmHg unless you say.")] = None
+    to: Annotated[str, typer.Option("--to", metavar="QUANTITY", help="The pressure wanted.")] = (
+        "760 mmHg"
+    )
+    as_name: Annotated[Text, option("--as", "NAME", "Carry it along this compound's curve.")] = None
+    liquid: Annotated[
+        str,
+        typer.Option(
+            "--liquid",
+            metavar="KIND",
+            help="Without --as: associated (alcohols, acids, water) or unassociated.",
+        ),
+    ] = "unassociated"
+    exposed: Annotated[
+        float | None, option("--exposed", "DEGREES", "Length of the thread outside the vapor,")
+    ] = None
+    stem: Annotated[Text, option("--stem", "QUANTITY", "and its mean temperature, in C.")] = None
+    thread: Annotated[
+        str, typer.Option("--thread", metavar="KIND", help="The thermometer: mercury or spirit.")
+    ] = "mercury"
+
+
+@takes(Boiled, Shown)
+def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
+    r"""Carry a boiling point from the pressure at which it was read to another.
+
+    \b
+    Example: to 760 mmHg, for an alcohol, and for a compound by name.
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" \
+        --liquid associated
+      identify-unknown boiling-point --observed "77.7 C" --at "742 mmHg" \
+        --as ethanol
+    """
+    from identify.calculations.boiling_point import Stem, boiling_point
+    from identify.notebook.quantities import read_quantity
+
+    if boiled.observed is None or boiled.at is None:
+        complain("give --observed and --at; see boiling-point --help")
+        return UNUSABLE
+    if (boiled.exposed is None) != (boiled.stem is None):
+        complain("--exposed and --stem belong together: give both, or neither")
+        return UNUSABLE
+
+    def found() -> Any:
+        stem = None
+        if boiled.exposed is not None and boiled.stem is not None:
+            celsius = read_quantity(boiled.stem, "temperature", "C").to("C").value
+            stem = Stem(boiled.exposed, celsius, boiled.thread)
+        return boiling_point(
+            boiled.observed or "",
+            boiled.at or "",
+            boiled.to,
+            boiled.as_name,
+            boiled.liquid,
+            stem,
+        )
+
+    result = tried(found)
+    if result is None:
+        return UNUSABLE
+    from identify.notebook.statistics import justified
+
+    shown_value = justified(result.value_C, result.standard_uncertainty)
+    lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
+    lines += ["±: one standard uncertainty"]
+    row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}
+    write(result, [row], lines, shown)
+    return 0

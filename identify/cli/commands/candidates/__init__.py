@@ -1,0 +1,1 @@
+"""The commands that look up, index and build tables of compounds."""

@@ -1,0 +1,187 @@
+"""``identify-unknown candidates build``: a table of compounds from structures."""
+
+from __future__ import annotations
+
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from identify.cli.commands.large import Machines
+from identify.cli.options.options import OutputFormat, Text, option, takes
+from identify.cli.terminal.progress import progress_bar
+from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
+
+if TYPE_CHECKING:
+    from identify.compounds.collection import Built
+
+_GO_ON = "give the same command again, and the build goes on from there"
+# What is said of each kind of record in the list; the kinds are those of its column.
+_KINDS = {
+    "cannot be read": "set aside, cannot be read",
+    "no volatile liquid": "set aside, no volatile liquid: salts, mixtures, ions, radicals and such",
+    "no boiling point": "set aside, no boiling point is known and none can be estimated",
+    "same compound": "set aside, the same compound as another row",
+    "kept": "in the table, but for something that the list names",
+}
+
+
+@dataclass(frozen=True)
+class Collection:
+    """The structures, and where the table goes."""
+
+    inputs: Annotated[
+        list[Path],
+        typer.Argument(
+            metavar="INPUT", help="SMILES (.smi), CSV, TSV, XLSX or SDF files, each also gzipped."
+        ),
+    ]
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out", metavar="TABLE", help="The table (Parquet); replaced if it is there."
+        ),
+    ]
+    set_aside: Annotated[
+        Path | None,
+        option("--set-aside", "FILE", "List of what is in no row (CSV); else beside the table."),
+    ] = None
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+    quick: Annotated[
+        bool,
+        typer.Option(
+            "--quick",
+            help="For millions: SMILES stay as they are written and only what is written alike "
+            "is one compound; InChIKeys, functional groups and log P are left out.",
+        ),
+    ] = False
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            "--jobs", min=1, metavar="N", help="Processes; one a core else.", show_default=False
+        ),
+    ] = None
+    partition_rows: Annotated[
+        int | None,
+        typer.Option(
+            "--partition-rows",
+            min=1000,
+            metavar="N",
+            help="Make TABLE a folder of files of N rows.",
+            show_default=False,
+        ),
+    ] = None
+
+
+@dataclass(frozen=True)
+class Columns:
+    """Which columns of a table, or tags of an SDF, hold what."""
+
+    smiles_column: Annotated[
+        Text, option("--smiles-column", "NAME", "Column of SMILES, if no usual name says it;")
+    ] = None
+    name_column: Annotated[
+        Text, option("--name-column", "NAME", "of names (of an SDF: tag; else its title);")
+    ] = None
+    cas_column: Annotated[Text, option("--cas-column", "NAME", "of CAS numbers;")] = None
+    inchi_column: Annotated[Text, option("--inchi-column", "NAME", "of InChI;")] = None
+    boiling_point_column: Annotated[
+        Text,
+        option(
+            "--boiling-point-column",
+            "NAME",
+            "of boiling points at 760 mmHg, in C unless its name ends in K or F.",
+        ),
+    ] = None
+
+
+@takes(Collection, Columns, Machines)
+def build_command(collection: Collection, columns: Columns, machines: Machines) -> int:
+    r"""Build a table of compounds from structures, for --candidates of the other commands.
+
+    Published constants are taken over where the built-in table has the compound. A boiling point
+    in the file stands before them; where there is neither, it is estimated from the structure, and
+    the row says so. What is no single neutral compound with carbon, cannot be read, or is outside
+    what the estimate knows, is listed in a second file with its row and the reason.
+
+    \b
+    Example: a stockroom, and a collection with its own boiling points.
+      identify-unknown candidates build stockroom.sdf --out stockroom.parquet
+      identify-unknown candidates build big.csv.gz --out big.parquet \
+        --boiling-point-column bp_K
+
+    A build that was interrupted goes on when the same command is given again. Exit status: 0 the
+    table is written; 2 it is not, or some records cannot be read (the table holds the others).
+    """
+    from identify.compounds.collection import (
+        BuildOptions,
+        Headings,
+        InputFault,
+        StoppedError,
+        build_collection,
+    )
+    from identify.large.cluster import ClusterError, cluster, executor
+
+    options = BuildOptions(
+        Headings(
+            columns.smiles_column or "",
+            columns.name_column or "",
+            columns.cas_column or "",
+            columns.inchi_column or "",
+            columns.boiling_point_column or "",
+        ),
+        quick=collection.quick,
+        jobs=collection.jobs or 0,
+        partition_rows=collection.partition_rows or 0,
+        set_aside=collection.set_aside,
+    )
+    try:
+        with ExitStack() as opened:
+            bar = opened.enter_context(progress_bar())
+            if machines.cluster is not None:
+                client = opened.enter_context(cluster(machines.cluster))
+                options = replace(options, executor=executor(client))
+            built = build_collection(
+                [path.resolve() for path in collection.inputs]
+                if machines.cluster
+                else collection.inputs,
+                collection.out.resolve() if machines.cluster else collection.out,
+                options,
+                complain,
+                (lambda fraction: None) if bar is None else bar.part_of("Building"),
+            )
+    except InputFault as fault:
+        complain(str(fault))
+        return UNUSABLE
+    except (StoppedError, ClusterError) as stopped:
+        complain(f"{stopped}; {_GO_ON}")
+        return UNUSABLE
+    except OSError as error:
+        complain(f"{collection.out}: cannot be written ({error.strerror or error}); {_GO_ON}")
+        return UNUSABLE
+    except KeyboardInterrupt:
+        complain(f"stopped; {_GO_ON}")
+        return INTERRUPTED
+    _say(built, collection.format)
+    return UNUSABLE if built.unreadable else 0
+
+
+def _say(built: Built, form: OutputFormat) -> None:
+    from identify.cli.options.formats import print_row
+
+    for kind, count in built.counts.items():
+        complain(f"{count} record{'s' if count > 1 else ''} {_KINDS.get(kind, kind)}")
+    if built.counts:
+        complain(f"{built.set_aside} lists them, with reasons")
+    compounds = f"{built.rows} compound{'s' if built.rows > 1 else ''}"
+    row = {
+        "table": str(built.table),
+        "compounds": built.rows,
+        "set_aside": str(built.set_aside),
+        **{kind.replace(" ", "_"): built.counts.get(kind, 0) for kind in _KINDS},
+    }
+    print_row(form, row, f"{built.table}: {compounds}")

@@ -1,0 +1,99 @@
+"""``identify-unknown candidates index``: a table of millions, sorted for the match."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from identify.cli.options.options import OutputFormat, takes
+from identify.cli.terminal.progress import progress_bar
+from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
+
+
+@dataclass(frozen=True)
+class Indexed:
+    """The table, and where its index goes."""
+
+    table: Annotated[
+        Path,
+        typer.Argument(metavar="TABLE", help="A built table (Parquet), or a folder of its parts."),
+    ]
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out",
+            metavar="INDEX",
+            help="The index (.arrow), replaced if it is there; of a folder, a new folder.",
+        ),
+    ]
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@takes(Indexed)
+def index_command(indexed: Indexed) -> int:
+    r"""Sort a table for the match, so that one of millions is answered in a moment.
+
+    The answer is the same as from the table itself; give the index with --candidates. A table in
+    one file is held in memory while it is sorted; one in parts is sorted part by part.
+
+    \b
+    Example: a table of millions.
+      identify-unknown candidates index big.parquet --out big.arrow
+
+    Exit status: 0 the index is written; 2 it is not (one line a fault on standard error).
+    """
+    from identify.compounds.table import TableError
+    from identify.large.indexed import ENDING, write_index
+    from identify.large.partitions import PartitionedTable
+
+    table, out = indexed.table, indexed.out
+    try:
+        if not table.is_dir():
+            if out.suffix != ENDING:
+                raise TableError(f"{out}: an index ends in {ENDING}")
+            write_index([table], out)
+        else:
+            parts = PartitionedTable.open(table)
+            with progress_bar() as bar:
+                if bar is not None:
+                    bar.begin("Sorting", len(parts.parts))
+                with _whole(out):
+                    for _ in parts.indexed(out):
+                        if bar is not None:
+                            bar.step()
+    except TableError as error:
+        for reason in error.args:
+            complain(str(reason))
+        return UNUSABLE
+    except FileExistsError:
+        complain(f"{out}: is there already; name a new folder for the index of a table in parts")
+        return UNUSABLE
+    except OSError as error:
+        complain(f"{out}: cannot be written ({error.strerror or error})")
+        return UNUSABLE
+    except KeyboardInterrupt:
+        complain("stopped; nothing is written")
+        return INTERRUPTED
+    from identify.cli.options.formats import print_row
+
+    print_row(indexed.format, {"table": str(table), "index": str(out)}, f"{out}: written")
+    return 0
+
+
+@contextmanager
+def _whole(folder: Path) -> Iterator[None]:
+    """Make a folder, and take it away again where it does not come to be complete."""
+    folder.mkdir()
+    try:
+        yield
+    except BaseException:
+        shutil.rmtree(folder, ignore_errors=True)
+        raise

@@ -1,0 +1,239 @@
+"""``identify-unknown cards``: cards for the bottles of a stock table, and the instructor's key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.answers.cards import Paper, Sheet
+from identify.cli.options.options import OutputFormat, Text, option, takes
+from identify.cli.options.targets import same_file
+from identify.cli.terminal.streams import UNUSABLE, Faults, complain
+from identify.notebook.saving import written_beside
+
+if TYPE_CHECKING:
+    from identify.answers.cards import Deck
+
+_MOST_COPIES = 100
+_PDF, _HTML = (".pdf",), (".html", ".htm")
+
+
+@dataclass(frozen=True)
+class Stock:
+    """The stock table."""
+
+    stock: Annotated[Path, typer.Argument(metavar="STOCK", help="A stock table (CSV, XLSX).")]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What to write."""
+
+    pdf: Annotated[Path | None, option("--pdf", "FILE", "Write the cards as PDF.")] = None
+    html: Annotated[
+        Path | None, option("--html", "FILE", "Write the cards as a page for a browser.")
+    ] = None
+    key: Annotated[
+        Path | None,
+        option("--key", "FILE", "Write the key, .pdf or .html: for the instructor only."),
+    ] = None
+    pressure: Annotated[
+        Text,
+        option("--pressure", "QUANTITY", "Boiling points at this pressure; else at 760 mmHg."),
+    ] = None
+    paper: Annotated[Paper, typer.Option("--paper", help="What it is printed on.")] = Paper.a4
+    copies: Annotated[
+        int, typer.Option("--copies", min=1, max=_MOST_COPIES, metavar="N", help="Of each card.")
+    ] = 1
+    anyway: Annotated[
+        bool, typer.Option("--anyway", help="Make cards of rows that are wrong, too.")
+    ] = False
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to list the cards.")] = (
+        OutputFormat.table
+    )
+
+
+@takes(Stock, Wanted)
+def cards_command(stock: Stock, wanted: Wanted) -> int:
+    r"""Make cards for the bottles of a stock table, without identities, and the key to them.
+
+    A card has the label, the boiling point and the percent composition. Keep the key apart.
+
+    \b
+    Example: cards to cut out, at the laboratory's pressure, and the key.
+      identify-unknown cards stock.csv --pdf cards.pdf --key key.pdf \
+        --pressure "742 mmHg"
+    """
+    faults = Faults()
+    _check_files(stock.stock, wanted, faults)
+    if faults.count:
+        return UNUSABLE
+    deck = _deck(stock.stock, wanted, faults)
+    if deck is None:
+        return UNUSABLE
+    deck = replace(deck, remarks=(*deck.remarks, *_spellings(stock.stock, deck, wanted)))
+    for line in deck.remarks:
+        complain(f"warning: {line}")
+    for line in deck.refused:
+        faults(line)
+    if not deck.entries:
+        faults(f"{stock.stock}: no row can have a card; nothing is written")
+        return UNUSABLE
+    written = _written(deck, wanted, faults)
+    _list(deck, written, wanted)
+    return UNUSABLE if faults.count else 0
+
+
+def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
+    if wanted.pdf is None and wanted.html is None:
+        faults("give --pdf FILE or --html FILE, or both: where the cards are written")
+    taken = {"the stock table": stock}
+    for name, path, endings in (
+        ("--pdf", wanted.pdf, _PDF),
+        ("--html", wanted.html, _HTML),
+        ("--key", wanted.key, _PDF + _HTML),
+    ):
+        if path is None:
+            continue
+        if path.suffix.lower() not in endings:
+            faults(f'{name}: "{path}" does not end in {" or ".join(endings[:2])}')
+        for other, there in taken.items():
+            if same_file(path, there):
+                faults(f"{name}: {path} is {other}; give another name")
+        if not path.parent.is_dir():
+            faults(f"{name}: {path.parent}: there is no such folder; make it first")
+        taken[f"that of {name}"] = path
+
+
+def _deck(stock: Path, wanted: Wanted, faults: Faults) -> Deck | None:
+    from identify.answers.card_rows import STANDARD, deck_of
+    from identify.compounds.table import TableError
+    from identify.notebook.laboratory import Laboratory
+    from identify.notebook.quantities import QuantityError, as_quantity
+    from identify.stock import check_stock
+    from identify.tables.stock_rows import read_bottles
+
+    try:
+        laboratory = Laboratory.of(wanted.pressure)
+        pressure = as_quantity(wanted.pressure, "pressure", "mmHg") or STANDARD
+    except QuantityError as error:
+        faults(f'--pressure: "{error.read}" {error.reason}; {error.advice}')
+        return None
+    try:
+        check = check_stock(stock, laboratory)
+        bottles = read_bottles(stock, [])
+    except (OSError, TableError) as error:
+        for reason in error.args if isinstance(error, TableError) else (error,):
+            faults(reason)
+        return None
+    return deck_of(check, bottles, pressure, wanted.anyway)
+
+
+def _spellings(stock: Path, deck: Deck, wanted: Wanted) -> Iterator[str]:
+    from identify.answers.cards import spelled, spelled_out
+    from identify.answers.text import elided
+
+    spell: Callable[[str], str] = spelled
+    where = "a label cannot hold"
+    if any(path and path.suffix.lower() in _PDF for path in (wanted.pdf, wanted.key)):
+        from identify.answers.files.cards_pdf import settable
+
+        spell, where = settable, "the PDF cannot set"
+    for row, label in spelled_out(deck.entries, spell):
+        yield f"{stock}, row {row}, label: what {where} is spelled out there: {elided(label, 80)}"
+
+
+def _written(deck: Deck, wanted: Wanted, faults: Faults) -> list[Path]:
+    """Write what is wanted; return what was."""
+    sheet = Sheet(wanted.paper, wanted.copies)
+
+    def cards_as_pdf() -> bytes:
+        from identify.answers.files.cards_pdf import cards_pdf
+
+        return cards_pdf(deck.cards, deck.pressure, sheet)
+
+    def cards_as_html() -> bytes:
+        from identify.answers.html.cards import cards_html
+
+        return cards_html(deck.cards, deck.pressure, sheet).encode()
+
+    def key() -> bytes:
+        assert wanted.key is not None
+        if wanted.key.suffix.lower() in _HTML:
+            from identify.answers.html.cards import key_html
+
+            return key_html(deck, sheet).encode()
+        from identify.answers.files.cards_pdf import key_pdf
+
+        return key_pdf(deck, sheet)
+
+    tasks: list[tuple[Path | None, Callable[[], bytes]]] = [
+        (wanted.pdf, cards_as_pdf),
+        (wanted.html, cards_as_html),
+        (wanted.key, key),
+    ]
+    written = []
+    for path, content in [(path, make()) for path, make in tasks if path is not None]:
+        try:
+            with written_beside(path) as beside:
+                beside.write_bytes(content)
+            written.append(path)
+        except OSError as error:
+            faults(f"{path}: {error.strerror or error}")
+    return written
+
+
+def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
+    """Print what is on the cards, which is nothing that a student may not see, and the files."""
+    from identify.answers.text import Page, elided, table_lines
+    from identify.cli.options.formats import csv_text, json_text
+
+    page = Page.of()
+    records = [
+        {
+            "label": card.label,
+            "boiling_point_C": round(card.boiling_point_C, 1),
+            "pressure": deck.pressure,
+            "percent": {element: float(share) for element, share in card.composition},
+        }
+        for card in deck.cards
+    ]
+    if wanted.format is OutputFormat.json:
+        answer = {
+            "cards": records,
+            "files": [str(path) for path in written],
+            "refused": deck.refused,
+            "remarks": deck.remarks,
+        }
+        print(json_text(answer, page.unicode))
+        return
+    if wanted.format is OutputFormat.csv:
+        print(csv_text([_flat(record) for record in records]), end="")
+        return
+    cells = [
+        [
+            elided(page.text(card.label), _WIDEST_LABEL, page.text("…")),
+            page.text(card.boiling_point.removesuffix(" °C")),
+            ", ".join(f"{element} {share}" for element, share in card.composition),
+        ]
+        for card in deck.cards
+    ]
+    headings = ["label", f"{page.text('boils, °C')}\nat {deck.pressure}", "percent by mass"]
+    for line in table_lines(cells, headings, left=(0, 2)):
+        print(line)
+    print()
+    for path in written:
+        print(f"{_WHAT[path == wanted.key]}: {path}")
+
+
+_WIDEST_LABEL = 30
+_WHAT = {False: "cards", True: "key, for the instructor only"}
+
+
+def _flat(record: dict[str, Any]) -> dict[str, Any]:
+    percent = record.pop("percent")
+    return record | {f"percent_{element}": share for element, share in percent.items()}

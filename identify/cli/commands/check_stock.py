@@ -1,0 +1,193 @@
+"""``identify-unknown check-stock``: whether a stock table is right, and fit for a class."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.cli.options.conditions import laboratory_given
+from identify.cli.options.options import ClassConditions, OutputFormat, option, takes
+from identify.cli.options.targets import PageOut, check_page, same_file, write_page
+from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
+
+if TYPE_CHECKING:
+    from identify.answers.text import Page
+    from identify.stock.result import StockCheck
+
+
+@dataclass(frozen=True)
+class Stock:
+    """The stock table, and what is to be written."""
+
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A stock table (CSV, XLSX), one row a bottle.")
+    ]
+    fix: Annotated[
+        Path | None,
+        option(
+            "--fix",
+            "OUT",
+            "Write a corrected copy and list every change; a file that is there is left alone.",
+        ),
+    ] = None
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@takes(Stock, ClassConditions, PageOut)
+def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut) -> int:
+    r"""Check a stock table before the term: each bottle, and all of them together.
+
+    Names, CAS numbers and SMILES are looked up; formula, molar mass, percentages and boiling point
+    are compared with what the compound has. Then: cards that are another bottle's, bottles that
+    the class cannot tell apart, liquids that the method does not suit, and hazards.
+
+    Columns: label, identity (name, CAS number or SMILES), then any of formula, molar_mass,
+    boiling_point_C, percent_C, percent_H and so on.
+
+    \b
+    Example: a table, for a laboratory in the mountains.
+      identify-unknown check-stock stock.csv --pressure "640 mmHg" --room "21 C"
+
+    \b
+    Example: a corrected copy.
+      identify-unknown check-stock stock.xlsx --fix corrected.xlsx
+
+    Exit status: 0 nothing is wrong (there may be warnings); 1 something is; 2 the table could not
+    be read, or the copy not be written.
+    """
+    faults = Faults()
+    laboratory = laboratory_given(conditions, faults)
+    tolerances = tolerances_given(conditions.tolerance or (), faults)
+    _refuse_target(stock, faults)
+    check_page(page, (stock.file,), faults)
+    if laboratory is None or tolerances is None or faults.count:
+        return UNUSABLE
+    from identify.compounds.table import TableError
+    from identify.stock import check_stock
+
+    try:
+        check = check_stock(stock.file, laboratory, tolerances)
+    except (OSError, ValueError) as error:
+        for reason in error.args if isinstance(error, TableError) else (error,):
+            faults(reason)
+        return UNUSABLE
+    copied = _write_copy(check, stock, faults)
+    _write(check, stock, copied)
+    write_page(lambda: _html(check), page, faults)
+    if faults.count:
+        return UNUSABLE
+    return FAULTS_FOUND if check.is_wrong else 0
+
+
+def _html(check: StockCheck) -> str:
+    from identify.answers.html.stock_page import stock_page
+
+    return stock_page(check)
+
+
+def _refuse_target(stock: Stock, faults: Faults) -> None:
+    target = stock.fix
+    if target is None:
+        return
+    if same_file(target, stock.file):
+        faults(f"--fix: {target} is the table itself, which is never written; give another name")
+    elif target.exists():
+        faults(f"--fix: {target} is there already; give another name, or move it away")
+    elif not target.parent.is_dir():
+        faults(f"--fix: {target.parent}: there is no such folder")
+
+
+def _write_copy(check: StockCheck, stock: Stock, faults: Faults) -> bool:
+    """Write the corrected copy; return whether there is one now."""
+    if stock.fix is None:
+        return False
+    from identify.stock.corrections import corrected_copy
+
+    try:
+        corrected_copy(check, stock.file, stock.fix)
+    except (OSError, ValueError) as error:
+        faults(f"--fix: {stock.fix} could not be written ({error})")
+        return False
+    return True
+
+
+def _write(check: StockCheck, stock: Stock, copied: bool) -> None:
+    from identify.answers.text import Page
+
+    page = Page.of()
+    if stock.format is OutputFormat.table:
+        print("\n".join(_lines(check, stock, copied, page)))
+        return
+    from identify.cli.options.formats import csv_text, json_text
+
+    if stock.format is OutputFormat.json:
+        print(json_text(check.to_dict(), page.unicode))
+    else:
+        print(csv_text(list(finding_rows(check.to_dict()))), end="")
+    if copied:
+        complain(_copy_sentence(check, stock))
+
+
+def _lines(check: StockCheck, stock: Stock, copied: bool, page: Page) -> list[str]:
+    from identify.answers.text import caution_lines
+    from identify.answers.text.stock import change_lines, stock_lines
+
+    lines = [*stock_lines(check, page), ""]
+    if copied:
+        lines += [*page.wrapped(_copy_sentence(check, stock)), *change_lines(check, page), ""]
+    elif check.changes and stock.fix is None:
+        count = len(check.changes)
+        lines += page.wrapped(
+            f"{count} cell{'' if count == 1 else 's'} can be corrected: --fix OUT writes a copy "
+            "with them, and lists them."
+        )
+        lines.append("")
+    return [*lines, *caution_lines(page)]
+
+
+def _copy_sentence(check: StockCheck, stock: Stock) -> str:
+    count = len(check.changes)
+    if not count:
+        return f"Nothing to correct: {stock.fix} holds the same as {stock.file}."
+    return f"{stock.fix} is the corrected copy, with {count} change{'' if count == 1 else 's'}."
+
+
+def finding_rows(check: dict[str, Any]) -> Iterator[dict[str, Any]]:
+    """Yield one row a bottle and finding from a check in the JSON's form.
+
+    A bottle without findings has one row all the same; findings on the table as a whole come last,
+    without a bottle.
+    """
+    alike = {
+        row: [
+            label
+            for label, other in zip(group["labels"], group["rows"], strict=True)
+            if other != row
+        ]
+        for group in check["groups"]
+        for row in group["rows"]
+    }
+    for row in check["rows"]:
+        bottle = {
+            "row": row["row"],
+            "label": row["label"],
+            "written": row["written"],
+            **row["identity"],
+            "boiling_point_C": row["boiling_point_C"],
+            "not_told_apart_from": ", ".join(alike.get(row["row"], ())),
+        }
+        for finding in row["findings"] or [{}]:
+            yield {**bottle, **_cells(finding)}
+    for finding in check["findings"]:
+        yield _cells(finding)
+
+
+def _cells(finding: dict[str, Any]) -> dict[str, str]:
+    return {name: finding.get(name, "") for name in ("severity", "code", "message", "advice")}

@@ -1,0 +1,110 @@
+"""``identify-unknown guide``: the manual's pages, and what each code means."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from identify.cli.options.options import OutputFormat, Text, takes
+from identify.cli.terminal.streams import UNUSABLE, complain
+
+if TYPE_CHECKING:
+    from identify.answers.text import Page
+    from identify.guide import Topic
+
+
+_HOW_TO_ASK = (
+    '"identify-unknown guide student" prints one of them; "identify-unknown guide volume-nominal" '
+    "says what a code means that an answer shows in brackets."
+)
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What to print of the guide."""
+
+    topic: Annotated[
+        Text,
+        typer.Argument(
+            metavar="TOPIC", help="A page, or the code of a finding or slip.", show_default=False
+        ),
+    ] = None
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@takes(Asked)
+def guide_command(asked: Asked) -> int:
+    r"""Print the manual: the list of its pages, one page, or what a code means.
+
+    Answers name each finding and slip by a code in brackets, such as [volume-nominal]. The guide
+    has a paragraph on each of them: what it means and what to do. In a terminal a page is laid
+    out for it; elsewhere it is plain Markdown.
+
+    \b
+    Example: the pages, one of them, and one code.
+      identify-unknown guide
+      identify-unknown guide student
+      identify-unknown guide volume-nominal
+
+    Exit status: 0 done; 2 there is no such topic.
+    """
+    from identify.guide import UnknownTopic, pages, topic
+
+    if asked.topic is None:
+        _write_list([(page.name, page.about) for page in pages()], asked.format)
+        return 0
+    try:
+        found = topic(asked.topic)
+    except UnknownTopic as error:
+        complain(str(error))
+        return UNUSABLE
+    _write_topic(found, asked.format)
+    return 0
+
+
+def _write_list(listed: Sequence[tuple[str, str]], form: OutputFormat) -> None:
+    from identify.answers.text import Page
+
+    page = Page.of()
+    if form is not OutputFormat.table:
+        rows = [{"topic": name, "about": about} for name, about in listed]
+        _write_rows(rows, form, page)
+        return
+    width = max(len(name) for name, _ in listed)
+    lines = ["Pages of the guide", ""]
+    for name, about in listed:
+        lines.append(f"  {page.emphasized(name)}{' ' * (width - len(name))}  {page.text(about)}")
+    lines += ["", *page.wrapped(_HOW_TO_ASK)]
+    print("\n".join(lines))
+
+
+def _write_rows(rows: list[dict[str, str]], form: OutputFormat, page: Page) -> None:
+    from identify.cli.options.formats import csv_text, json_text
+
+    if form is OutputFormat.json:
+        print(json_text(rows, page.unicode))
+    else:
+        print(csv_text(rows), end="")
+
+
+def _write_topic(found: Topic, form: OutputFormat) -> None:
+    from identify.answers.text import Page
+
+    page = Page.of()
+    if form is not OutputFormat.table:
+        row = {"topic": found.topic, "page": found.page, "text": found.text}
+        _write_rows([row], form, page)
+        return
+    text = "\n".join(map(page.text, found.text.splitlines()))
+    if sys.stdout.isatty():
+        from identify.answers.text.markdown import print_markdown
+
+        print_markdown(text, page)
+    else:
+        print(text)

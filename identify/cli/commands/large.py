@@ -1,0 +1,111 @@
+"""Matches against tables of millions: indexed, in parts, or on a cluster."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from identify.cli.options.options import Judgment, Reasons, Text, option
+from identify.cli.options.records import origin
+from identify.cli.terminal.streams import Faults
+
+if TYPE_CHECKING:
+    from identify.cli.options.targets import PageOut
+    from identify.large.large_table import ShareOut
+    from identify.matching.answer import Ranking
+    from identify.matching.posterior import Prior
+    from identify.notebook.measurement import Measurement
+    from identify.observables.likelihood import Tolerances
+
+
+@dataclass(frozen=True)
+class Machines:
+    """Where the work is done."""
+
+    cluster: Annotated[
+        Text,
+        option(
+            "--cluster",
+            "ADDRESS",
+            "A Dask scheduler (tcp://host:8786) whose workers share the work; they see the same "
+            "folders.",
+        ),
+    ] = None
+
+
+def answers(
+    runs: Sequence[Measurement], match: Callable[[Measurement], Ranking], faults: Faults
+) -> list[tuple[Measurement, Ranking]]:
+    """Match every record, and report those that cannot be."""
+    answered = []
+    for run in runs:
+        try:
+            answered.append((run, match(run)))
+        except ValueError as error:
+            faults(f"{origin(run)}, {run.label}: {error}")
+    return answered
+
+
+def needs_large(candidates: Path | None, cluster: str | None) -> bool:
+    """Say whether a table is compared otherwise than as a whole in memory."""
+    from identify.large.large_table import is_large
+
+    return cluster is not None or (candidates is not None and is_large(candidates))
+
+
+def large_answers(
+    runs: Sequence[Measurement],
+    judgment: Judgment,
+    tolerances: Tolerances,
+    cluster: str | None,
+    faults: Faults,
+) -> list[tuple[Measurement, Ranking]]:
+    """Match every record against an indexed or partitioned table."""
+    from identify.compounds.table import TableError
+    from identify.large.large_table import PartitionedTable, is_large, match_large, open_large
+
+    try:
+        path = judgment.candidates
+        table = open_large(path) if path is not None and is_large(path) else None
+    except TableError as error:
+        faults(error)
+        return []
+    if table is None or (cluster is not None and not isinstance(table, PartitionedTable)):
+        faults("--cluster: works on a table in parts; name its folder with --candidates")
+        return []
+    with ExitStack() as open_cluster:
+        share_out: ShareOut = map
+        if cluster is not None:
+            from identify.large.cluster import ClusterError, sharing_out
+            from identify.large.cluster import cluster as connected
+
+            try:
+                client = open_cluster.enter_context(connected(cluster))
+            except ClusterError as error:
+                faults(error)
+                return []
+            share_out = sharing_out(client)
+        prior: Prior = judgment.prior.value
+        match = partial(
+            match_large, table=table, tolerances=tolerances, prior=prior, share_out=share_out
+        )
+        return answers(runs, match, faults)
+
+
+def refuse_reasons(reasons: Reasons, output: PageOut, faults: Faults) -> None:
+    """Report what is not there for a table that is not in memory as a whole."""
+    asked = {
+        "--explain": reasons.explain,
+        "--plot": reasons.plot,
+        "--report": output.report,
+    }
+    for name, value in asked.items():
+        if value is not None:
+            faults(
+                f"{name}: not for an index or a table in parts; build a smaller table of the "
+                "compounds that matter, and name it with --candidates"
+            )

@@ -1,0 +1,205 @@
+"""``identify-unknown match``: what the liquid could be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from identify.cli.commands.large import (
+    Machines,
+    answers,
+    large_answers,
+    needs_large,
+    refuse_reasons,
+)
+from identify.cli.commands.reasons import (
+    draw,
+    explanation_lines,
+    explanation_notes,
+    explanations,
+    row_to_explain,
+)
+from identify.cli.options.options import (
+    Files,
+    Judgment,
+    Output,
+    OutputFormat,
+    Readings,
+    Reasons,
+    takes,
+)
+from identify.cli.options.records import origin, runs_given
+from identify.cli.options.targets import PageOut, check_page, write_page
+from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
+
+if TYPE_CHECKING:
+    from identify.matching.answer import Ranking
+    from identify.matching.explain.explanation import Explanation
+    from identify.matching.posterior import Matcher, Prior
+    from identify.notebook.measurement import Measurement
+    from identify.observables.likelihood import Tolerances
+
+
+@dataclass(frozen=True)
+class Shown(PageOut, Output):
+    """How the answer is written, and a page with it."""
+
+
+@takes(Files, Readings, Judgment, Machines, Reasons, Shown)
+def match_command(
+    files: Files,
+    readings: Readings,
+    judgment: Judgment,
+    machines: Machines,
+    reasons: Reasons,
+    output: Shown,
+) -> int:
+    r"""Say what an unknown could be: ranked compounds with probabilities.
+
+    Takes files, or one unknown's readings as options. A quantity carries its unit
+    ("742 mmHg", "98.9 kPa") and may carry its standard uncertainty ("742.0(5) mmHg" is 742.0 give
+    or take 0.5); a plain number is taken in the unit named with the option.
+
+    \b
+    Example: a notebook page as a file.
+      identify-unknown match C-14.toml
+
+    \b
+    Example: what the bottle's card says.
+      identify-unknown match --boiling-point "64.6 C" \
+        --percent "C=37.5 H=12.6 O=49.9"
+
+    \b
+    Example: two weighings of a flask.
+      identify-unknown match --empty 98.1132 \
+        --condensed 98.3721 --condensed 98.3740 \
+        --bath "98.9 C" --room "22.5 C" \
+        --pressure "742.0 mmHg" --volume "287.4 mL"
+
+    \b
+    Example: why a compound is not ahead, and a picture of the first ones.
+      identify-unknown match C-31.toml --explain cyclohexane --plot C-31.png
+
+    \b
+    Example: a page to hand on, with structures and pictures.
+      identify-unknown match C-31.toml --report C-31.html
+
+    \b
+    Example: millions of compounds, sorted for the match beforehand.
+      identify-unknown candidates index big.parquet --out big.arrow
+      identify-unknown match C-31.toml --candidates big.arrow
+
+    Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
+    fault on standard error; the rest is still answered).
+    """
+    faults = Faults()
+    check_page(output, (*(files.files or ()), judgment.candidates), faults)
+    if faults.count:
+        return UNUSABLE
+    runs = runs_given(files.files or (), readings, faults)
+    tolerances = tolerances_given(judgment.tolerance or (), faults)
+    if tolerances is not None and runs and needs_large(judgment.candidates, machines.cluster):
+        from identify.large.cluster import ClusterError
+
+        try:
+            rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+        except ClusterError as error:  # lost in the middle
+            faults(error)
+            return UNUSABLE
+        refuse_reasons(reasons, output, faults)
+        if rankings or output.format is not OutputFormat.table:
+            _write(rankings, [None] * len(rankings), output, tolerances)
+        return _status(rankings, judgment, faults)
+    judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
+    answered = [] if judge is None else _answers(runs, judge, judgment.prior.value, faults)
+    row = None if judge is None else row_to_explain(reasons, output.format, judge, faults)
+    given = [run for run, _ in answered]
+    why = [] if judge is None else explanations(given, row, judge, faults)
+    if answered or output.format is not OutputFormat.table:
+        _write(answered, why, output, tolerances)
+    if judge is not None:
+        draw(answered, (output.top, row), reasons, judge, faults)
+    if judge is not None and answered:
+        from identify.answers.html.match_page import match_page
+
+        write_page(lambda: match_page(answered, judge, output.top, row), output, faults)
+    return _status(answered, judgment, faults)
+
+
+def _status(
+    answered: Sequence[tuple[Measurement, Ranking]], judgment: Judgment, faults: Faults
+) -> int:
+    if faults.count:
+        return UNUSABLE
+    return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
+
+
+def _judge(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
+    from identify.cli.terminal.tables import candidate_table
+    from identify.matching.posterior import matcher
+
+    table = candidate_table(judgment.candidates, faults)
+    return None if table is None else matcher(table, tolerances, judgment.prior.value)
+
+
+def _answers(
+    runs: Sequence[Measurement], judge: Matcher, prior: Prior, faults: Faults
+) -> list[tuple[Measurement, Ranking]]:
+    from identify.matching.ranking import match
+
+    return answers(runs, lambda run: match(run, judge.table, judge.tolerances, prior), faults)
+
+
+def _doubtful(ranking: Ranking) -> bool:
+    return (
+        ranking.verdict == "no match"
+        or ranking.slip is not None
+        or any(finding.severity == "error" for finding in ranking.findings)
+    )
+
+
+def _write(
+    answered: Sequence[tuple[Measurement, Ranking]],
+    why: Sequence[Explanation | None],
+    output: Output,
+    tolerances: Tolerances | None,
+) -> None:
+    from identify.answers.text import Page, caution_lines, footnote_lines, ranking_lines
+
+    page = Page.of()
+    if output.format is not OutputFormat.table:
+        from identify.cli.options.formats import answer_rows, csv_text, json_text
+
+        answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
+        for answer, explanation in zip(answers, why, strict=True):
+            if explanation is not None:
+                answer["explanation"] = explanation.to_dict()
+        if output.format is OutputFormat.json:
+            print(json_text(answers, page.unicode))
+        else:
+            print(csv_text([row for answer in answers for row in answer_rows(answer)]), end="")
+        return
+    several = len(answered) > 1
+    lines: list[str] = []
+    for (run, ranking), explanation in zip(answered, why, strict=True):
+        place = ", ".join(filter(None, (run.student, origin(run) if several else "")))
+        lines += [*ranking_lines(ranking, page, output.top, place), ""]
+        if explanation is not None:
+            lines += [*explanation_lines(explanation, page), ""]
+    if tolerances is not None:
+        rankings = [ranking for _, ranking in answered]
+        lines += [*footnote_lines(rankings, tolerances, page, output.top), ""]
+    if any(why):
+        lines += [*explanation_notes(why, page), ""]
+    lines += caution_lines(page)
+    print("\n".join(lines))
+
+
+def _as_data(run: Measurement, ranking: Ranking, top: int) -> dict[str, Any]:
+    answer = ranking.to_dict()
+    answer["candidates"] = answer["candidates"][:top]
+    answer.setdefault("student", run.student)
+    answer.setdefault("source", {"file": run.source.file, "row": run.source.row})
+    return answer

@@ -1,0 +1,334 @@
+"""``identify-unknown plan``: which liquids to put into the bottles of a class."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.cli.options.conditions import laboratory_given
+from identify.cli.options.options import OutputFormat, Text, Texts, Where, option, takes
+from identify.cli.terminal.progress import progress_bar
+from identify.cli.terminal.streams import UNUSABLE, Faults
+from identify.cli.terminal.tables import candidate_table
+
+if TYPE_CHECKING:
+    from identify.compounds.table import CandidateTable
+    from identify.planning.conditions import Conditions
+    from identify.planning.plan import Wanted
+    from identify.planning.result import Plan, Precision
+
+
+class SuccessOf(StrEnum):
+    """Whose success is to reach what is wanted."""
+
+    mean = "mean"
+    worst = "worst"
+
+
+class Against(StrEnum):
+    """Among what students are to name their liquid."""
+
+    plan = "plan"
+    table = "table"
+
+
+@dataclass(frozen=True)
+class Choice:
+    """How many liquids, of which, and what is worked out for them."""
+
+    stock: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="STOCK",
+            help="A stock table (CSV, XLSX); the built-in table of compounds where not given.",
+            show_default=False,
+        ),
+    ] = None
+    liquids: Annotated[
+        int, typer.Option("--liquids", min=2, metavar="N", help="How many to choose.")
+    ] = 12
+    must_have: Annotated[
+        Texts, option("--must-have", "NAME", "A liquid that must be among them; repeat it.")
+    ] = None
+    without: Annotated[
+        Texts, option("--without", "NAME", "A liquid that must not be among them; repeat it.")
+    ] = None
+    runs: Annotated[
+        int | None,
+        typer.Option(
+            "--runs",
+            min=1,
+            metavar="N",
+            help="Simulated runs a liquid; 500, or 50 with --against table.",
+            show_default=False,
+        ),
+    ] = None
+    seed: Annotated[
+        int, typer.Option("--seed", min=0, metavar="N", help="Of the random numbers.")
+    ] = 1
+    success: Annotated[
+        float,
+        typer.Option(
+            "--success",
+            min=1.0,
+            max=100.0,
+            metavar="PERCENT",
+            help="How many runs should name their liquid; the instruments that takes are found.",
+        ),
+    ] = 95.0
+    success_of: Annotated[
+        SuccessOf,
+        typer.Option("--success-of", help="Of all liquids together, or of the worst one."),
+    ] = SuccessOf.mean
+    against: Annotated[
+        Against,
+        typer.Option(
+            "--against",
+            help="Name it among the plan's liquids, or among the whole table (slower).",
+        ),
+    ] = Against.plan
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@dataclass(frozen=True)
+class Allowed:
+    """What a liquid of the plan must be."""
+
+    boils_above: Annotated[
+        Text,
+        option("--boils-above", "QUANTITY", "At the laboratory's pressure; else room + 30 K."),
+    ] = None
+    boils_below: Annotated[
+        Text, option("--boils-below", "QUANTITY", "Likewise; else bath - 5 K.")
+    ] = None
+    commonly_sold: Annotated[
+        int | None,
+        typer.Option(
+            "--commonly-sold",
+            min=0,
+            max=6,
+            metavar="N",
+            help="At least N of 6 inventories list it; 5 without a stock table, else 0.",
+            show_default=False,
+        ),
+    ] = None
+    no_carcinogens: Annotated[
+        bool | None,
+        typer.Option(
+            "--no-carcinogens/--carcinogens",
+            help="On no published list of carcinogens; the default without a stock table.",
+            show_default=False,
+        ),
+    ] = None
+    ordinary: Annotated[
+        bool | None,
+        typer.Option(
+            "--ordinary/--any-kind",
+            help="Not reactive, corrosive, foul or ozone-depleting by its structure; the default "
+            "without a stock table.",
+            show_default=False,
+        ),
+    ] = None
+    flash_point_above: Annotated[
+        Text, option("--flash-point-above", "QUANTITY", "And known; any where not given.")
+    ] = None
+    exposure_limit_above: Annotated[
+        Text,
+        option(
+            "--exposure-limit-above",
+            "PPM",
+            "Or not known; 10 without a stock table; 0 for any.",
+        ),
+    ] = None
+    elements: Annotated[Text, option("--elements", '"C H O"', "It holds no others.")] = None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How well the class reads: standard uncertainties."""
+
+    balance: Annotated[Text, option("--balance", "U", "Of one weighing; else 0.001 g.")] = None
+    barometer: Annotated[Text, option("--barometer", "U", "Else 0.5 mmHg.")] = None
+    bath_thermometer: Annotated[Text, option("--bath-thermometer", "U", "Else 0.5 C.")] = None
+    room_thermometer: Annotated[Text, option("--room-thermometer", "U", "Else 0.5 C.")] = None
+    volume: Annotated[Text, option("--volume", "U", "Of the flask; else 0.5 %.")] = None
+    technique: Annotated[
+        Text, option("--technique", "U", "Of the vapor's mass, run to run; else 2.4 %.")
+    ] = None
+    boiling_point: Annotated[Text, option("--boiling-point", "U", "Else 1 C.")] = None
+    percent: Annotated[
+        Text,
+        option("--percent", "U", "Of an element, in points; else 0.2. none: no composition."),
+    ] = None
+
+
+@takes(Choice, Allowed, Where, Reading)
+def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Reading) -> int:
+    r"""Choose the liquids that a class can best tell apart, and say how well it will.
+
+    Of the liquids that the conditions allow, the set whose nearest two are farthest apart, at the
+    precision of the class. Each one's success by simulation, what is taken for what, and how good
+    each instrument must be for the success that is wanted.
+
+    \b
+    Example: twelve liquids of the built-in table, without composition.
+      identify-unknown plan --liquids 12 --elements "C H O" --percent none
+
+    \b
+    Example: eight of the stock, acetone among them, with a coarse balance.
+      identify-unknown plan stock.csv --liquids 8 --must-have acetone \
+        --balance 0.01g
+
+    No list replaces the safety data sheets: the instructor and local rules decide what a class is
+    given. Exit status: 0 done; 2 some input could not be used.
+    """
+    from identify.planning.result import PlanError
+
+    faults = Faults()
+    laboratory = laboratory_given(where, faults)
+    precision = _precision(reading, faults)
+    wanted = _wanted(choice, allowed, faults)
+    if faults.count or laboratory is None or precision is None or wanted is None:
+        return UNUSABLE
+    table: CandidateTable | None = None
+    if choice.stock is not None:
+        table = candidate_table(choice.stock, faults)
+        if table is None:
+            return UNUSABLE
+    from identify.planning.plan import Progress, make_plan
+
+    try:
+        with progress_bar() as bar:
+            progress = None if bar is None else Progress(bar.begin, bar.step)
+            plan = make_plan(wanted, table, laboratory, precision, progress)
+    except PlanError as error:
+        faults(error)
+        return UNUSABLE
+    _write(plan, choice.format, str(choice.stock) if choice.stock is not None else "")
+    return UNUSABLE if faults.count else 0
+
+
+def _precision(reading: Reading, faults: Faults) -> Precision | None:
+    from identify.notebook.quantities import QuantityError
+    from identify.planning.precision import precision_of
+
+    try:
+        return precision_of({field.name: getattr(reading, field.name) for field in fields(reading)})
+    except QuantityError as error:
+        _complain(error.field, error, faults)
+        return None
+
+
+def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> Wanted | None:
+    from identify.planning.choice.pool import Named
+    from identify.planning.conditions import FROM_STOCK, FROM_TABLE
+    from identify.planning.plan import Wanted
+    from identify.planning.requirements import Goal
+    from identify.planning.result import PlanError
+
+    conditions = _conditions(allowed, FROM_TABLE if choice.stock is None else FROM_STOCK, faults)
+    if conditions is None:
+        return None
+    try:
+        return Wanted(
+            choice.liquids,
+            conditions,
+            Named(choice.must_have or (), choice.without or ()),
+            choice.runs,
+            choice.seed,
+            Goal(0.01 * choice.success, choice.success_of.value),
+            choice.against.value,
+        )
+    except PlanError as error:
+        faults(error)
+        return None
+
+
+def _conditions(allowed: Allowed, usual: Conditions, faults: Faults) -> Conditions | None:
+    """Return the usual conditions but for those typed; None, each fault reported."""
+    from identify.planning.result import PlanError
+
+    given: dict[str, Any] = {
+        name: getattr(allowed, name)
+        for name in ("commonly_sold", "no_carcinogens", "ordinary")
+        if getattr(allowed, name) is not None
+    }
+    before = faults.count
+    for name, unit in (("boils_above", "K"), ("boils_below", "K"), ("flash_point_above", "C")):
+        if (text := getattr(allowed, name)) is not None:
+            given[name] = _temperature(name, text, unit, faults)
+    if allowed.exposure_limit_above is not None:
+        given["exposure_limit_above"] = _limit(allowed.exposure_limit_above, faults)
+    if allowed.elements is not None:
+        given["elements"] = tuple(re.findall(r"[^\s,;]+", allowed.elements))
+    if faults.count > before:
+        return None
+    try:
+        return replace(usual, **given)
+    except PlanError as error:
+        faults(f"--{error}")
+        return None
+
+
+def _temperature(name: str, text: str, unit: str, faults: Faults) -> float | None:
+    from identify.notebook.quantities import QuantityError, read_quantity
+
+    try:
+        return read_quantity(text, "temperature", "C").to(unit).value
+    except QuantityError as error:
+        _complain(name, error, faults)
+        return None
+
+
+def _limit(text: str, faults: Faults) -> float | None:
+    number = text.strip().removesuffix("ppm").strip().replace(",", ".")
+    if re.fullmatch(r"\d+(\.\d*)?|\.\d+", number):
+        return float(number) or None
+    faults(f'--exposure-limit-above: "{text}" is no number of ppm; write it like 10')
+    return None
+
+
+def _complain(name: str, error: Any, faults: Faults) -> None:
+    faults(f'--{name.replace("_", "-")}: "{error.read}" {error.reason}; {error.advice}')
+
+
+def _write(plan: Plan, form: OutputFormat, stock: str) -> None:
+    from identify.answers.text import Page
+
+    page = Page.of()
+    if form is OutputFormat.table:
+        from identify.answers.text.plan import plan_lines
+
+        print("\n".join(plan_lines(plan, page, stock)))
+        return
+    from identify.cli.options.formats import csv_text, json_text
+
+    if form is OutputFormat.json:
+        print(json_text(plan.to_dict(), page.unicode))
+    else:
+        print(csv_text(_rows(plan)), end="")
+
+
+def _rows(plan: Plan) -> Sequence[dict[str, Any]]:
+    """Return one row a liquid: what it is, how it fares, what it is taken for."""
+    names = [liquid.name for liquid in plan.liquids]
+    rows = []
+    for place, liquid in enumerate(plan.liquids):
+        row = liquid.to_dict()
+        row["findings"] = " ".join(finding.code for finding in liquid.findings)
+        taken = {
+            name: share
+            for other, (name, share) in enumerate(zip(names, plan.confusion[place], strict=True))
+            if share > 0.0 and other != place
+        }
+        row["taken_for"] = "; ".join(f"{name} {share:.3g}" for name, share in taken.items())
+        rows.append({**row, "runs": plan.runs, "seed": plan.seed})
+    return rows

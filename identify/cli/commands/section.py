@@ -1,0 +1,208 @@
+"""``identify-unknown section``: a whole section's results, checked in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from contextlib import nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from identify.cli.options.options import Judgment, Output, OutputFormat, option, takes
+from identify.cli.options.targets import PageOut, check_page, check_target, write_page
+from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.progress import progress_bar
+from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
+from identify.cli.terminal.tables import candidate_table
+
+if TYPE_CHECKING:
+    from identify.notebook.findings import Finding
+    from identify.observables.likelihood import Tolerances
+    from identify.section.result import SectionResult
+
+_LONG = 300  # students, from which on the work takes more than a second or so
+_ENDINGS = (".xlsx", ".csv", ".json")
+
+
+@dataclass(frozen=True)
+class SectionFiles:
+    """The table of a section's trials, and what is in the bottles."""
+
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="A trial table (CSV, XLSX): one row a trial."),
+    ]
+    key: Annotated[
+        Path | None,
+        option("--key", "FILE", "A stock table (CSV, XLSX) that says what is in which bottle."),
+    ] = None
+
+
+@dataclass(frozen=True)
+class SectionJudgment(Judgment):
+    """What the readings are compared with, and how strictly."""
+
+    strict: Annotated[
+        bool, typer.Option("--strict", help="Exit with 1 on a finding of severity error.")
+    ] = False
+
+
+@dataclass(frozen=True)
+class SectionOutput(Output):
+    """How the result is written, and where to."""
+
+    top: Annotated[
+        int,
+        typer.Option("--top", min=1, metavar="N", help="Compounds of each student in JSON."),
+    ] = 10
+    everyone: Annotated[
+        bool, typer.Option("--all", help="Print the students whose result needs no look, too.")
+    ] = False
+    out: Annotated[
+        Path | None,
+        option(
+            "--out",
+            "FILE",
+            "Write the result to a file, too: a workbook (.xlsx) with a sheet each for students, "
+            "unknowns, findings and rows set aside, the students' table (.csv), or all (.json).",
+        ),
+    ] = None
+
+
+@takes(SectionFiles, SectionJudgment, SectionOutput, PageOut)
+def section_command(
+    files: SectionFiles, judgment: SectionJudgment, output: SectionOutput, page: PageOut
+) -> int:
+    r"""Check the results of a whole section at once.
+
+    Takes a table with one row a trial (see match). Says for each student what the unknown could
+    be, with slips and findings; for each unknown what all of its students say together; and what
+    many share, such as a barometer that was misread all day.
+
+    \b
+    Example: a section's table, and the stock table: what is in the bottles.
+      identify-unknown section section.csv --key stock.csv
+
+    \b
+    Example: the same as a workbook and as a page to print.
+      identify-unknown section section.csv --key stock.csv \
+        --out results.xlsx --report results.html
+
+    In CSV a text that a spreadsheet would run as a formula, such as =1+1 or -7, gets an
+    apostrophe before it; numbers stay as they are.
+
+    Exit status: 0 done; 1 --strict found an error; 2 some input could not be used (one line a
+    fault on standard error; the rest is still answered).
+    """
+    faults = Faults()
+    inputs = (files.file, files.key, judgment.candidates)
+    check_target("--out", output.out, _ENDINGS, inputs, faults)
+    check_page(page, inputs, faults)
+    tolerances = tolerances_given(judgment.tolerance or (), faults)
+    if tolerances is None or faults.count:
+        return UNUSABLE
+    section = _checked(files, judgment, tolerances, faults)
+    if section is None:
+        return UNUSABLE
+    # A file that could not be read at all was told of; only a program needs an empty answer.
+    if section.rows or output.format is not OutputFormat.table:
+        _write(section, output)
+    if output.out is not None and section.rows:
+        _save(section, output.out, output.top, faults)
+    if section.rows:
+        from identify.answers.html.section_page import section_page
+
+        write_page(lambda: section_page(section), page, faults)
+    if faults.count:
+        return UNUSABLE
+    return FAULTS_FOUND if judgment.strict and _has_errors(section) else 0
+
+
+def _checked(
+    files: SectionFiles, judgment: SectionJudgment, tolerances: Tolerances, faults: Faults
+) -> SectionResult | None:
+    """Check the section, every fault reported; None where nothing could be read."""
+    from identify.compounds.table import TableError
+    from identify.section import check_section
+    from identify.tables import read_runs
+
+    table = candidate_table(judgment.candidates, faults)
+    if table is None:
+        return None
+    runs = read_runs(files.file)
+    for fault in runs.faults:
+        faults(fault)
+    try:
+        with progress_bar() if len(runs) >= _LONG else nullcontext() as bar:
+            if bar is not None:
+                bar.begin("Checking", len(runs))
+            section = check_section(
+                runs,
+                files.key,
+                table,
+                tolerances,
+                judgment.prior.value,
+                bar.reach if bar is not None else None,
+            )
+    except TableError as error:
+        for reason in error.args:
+            faults(reason)
+        return None
+    for finding in section.findings:
+        if finding.code == "key-row-unusable":
+            faults(finding.message)
+    return section
+
+
+def _has_errors(section: SectionResult) -> bool:
+    parts: list[Iterable[Finding]] = [section.findings]
+    parts += [unknown.findings for unknown in section.unknowns]
+    parts += [student.findings for student in section.students]
+    return any(finding.severity == "error" for part in parts for finding in part)
+
+
+def _write(section: SectionResult, output: SectionOutput) -> None:
+    from identify.answers.text import Page
+    from identify.answers.text.section import section_lines
+
+    page = Page.of()
+    if output.format is OutputFormat.table:
+        print("\n".join(section_lines(section, page, output.everyone)))
+    elif output.format is OutputFormat.json:
+        print(_json(section, output.top, page.unicode))
+    else:
+        print(_csv(section), end="")
+
+
+def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> None:
+    from identify.answers.files.workbook import write_workbook
+    from identify.notebook.saving import written_beside
+
+    try:
+        if target.suffix.lower() == ".xlsx":
+            write_workbook(section, target)
+            return
+        is_csv = target.suffix.lower() == ".csv"
+        text = _csv(section) if is_csv else f"{_json(section, top)}\n"
+        with written_beside(target) as beside:
+            beside.write_bytes(text.encode("utf-8"))
+    except OSError as error:
+        faults(f"--out: {target}: {error.strerror or error}")
+
+
+def _json(section: SectionResult, top: int, unicode: bool = True) -> str:
+    from identify.cli.options.formats import json_text
+
+    answer: dict[str, Any] = section.to_dict()
+    for student in answer["students"]:
+        student["candidates"] = student["candidates"][:top]
+    return json_text(answer, unicode)
+
+
+def _csv(section: SectionResult) -> str:
+    from identify.answers.files.rows import STUDENT_COLUMNS, student_rows
+    from identify.cli.options.formats import csv_text
+
+    return csv_text(student_rows(section), [column.key for column in STUDENT_COLUMNS])

@@ -1,0 +1,310 @@
+"""The options that commands share, as groups, and the decorator that gives them to a command."""
+
+from __future__ import annotations
+
+import functools
+import inspect
+import sys
+from collections.abc import Callable
+from dataclasses import MISSING, dataclass, fields
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated, Any, get_type_hints
+
+import typer
+
+from identify.cli.terminal.streams import (
+    INTERRUPTED,
+    READER_GONE,
+    UNUSABLE,
+    complain,
+    leave_pipe,
+    output_failed,
+)
+
+
+class OutputFormat(StrEnum):
+    """What the answer is written as."""
+
+    table = "table"
+    json = "json"
+    csv = "csv"
+
+
+class PriorName(StrEnum):
+    """How likely a compound is before anything is measured."""
+
+    commerce = "commerce"
+    uniform = "uniform"
+
+
+Text = str | None
+Texts = list[str] | None
+
+
+def option(name: str, metavar: str, help_text: str) -> Any:
+    """Describe an option that may be missing."""
+    return typer.Option(name, metavar=metavar, help=help_text, show_default=False)
+
+
+@dataclass(frozen=True)
+class Files:
+    """Run records and trial tables."""
+
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(
+            metavar="FILE",
+            help="Run records (TOML) and trial tables (CSV, XLSX).",
+            show_default=False,
+        ),
+    ] = None
+
+
+@dataclass(frozen=True)
+class Weighings:
+    """One unknown's card and weighings, typed in instead of a file."""
+
+    label: Annotated[Text, option("--label", "TEXT", "The bottle's label.")] = None
+    boiling_point: Annotated[
+        Text, option("--boiling-point", "QUANTITY", "In C unless you say K or F.")
+    ] = None
+    boiling_point_at: Annotated[
+        Text,
+        option("--boiling-point-at", "QUANTITY", "Its pressure; 760 mmHg where not given."),
+    ] = None
+    percent: Annotated[
+        Texts,
+        option("--percent", "C=52.1", "Percent by mass; repeat it, or quote several in one."),
+    ] = None
+    empty: Annotated[
+        Texts, option("--empty", "QUANTITY", "Flask and foil, in g; repeat for more trials.")
+    ] = None
+    condensed: Annotated[
+        Texts,
+        option("--condensed", "QUANTITY", "Flask, foil and condensed liquid, in g; repeat."),
+    ] = None
+    bath: Annotated[
+        Texts, option("--bath", "QUANTITY", "The bath, in C; once, or once a trial.")
+    ] = None
+    room: Annotated[Text, option("--room", "QUANTITY", "The room, in C.")] = None
+    pressure: Annotated[
+        Text, option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")
+    ] = None
+    barometer: Annotated[
+        Text,
+        option("--barometer", "KIND", "aneroid, digital, or mercury: then it is corrected,"),
+    ] = None
+    latitude: Annotated[
+        Text, option("--latitude", "DEGREES", "also for gravity at this latitude")
+    ] = None
+    height: Annotated[Text, option("--height", "QUANTITY", "and this height, in m.")] = None
+    humidity: Annotated[
+        Text, option("--humidity", "QUANTITY", "Relative humidity of the room, in %.")
+    ] = None
+    volume: Annotated[Text, option("--volume", "QUANTITY", "The flask's brim volume, in mL.")] = (
+        None
+    )
+    water_mass: Annotated[
+        Text, option("--water-mass", "QUANTITY", "Or: the water that fills it, in g,")
+    ] = None
+    water_temperature: Annotated[
+        Text, option("--water-temperature", "QUANTITY", "and that water's temperature, in C.")
+    ] = None
+    water_volume: Annotated[
+        Texts,
+        option("--water-volume", "QUANTITY", "Or: its volume, in mL; fills add: 100.0 + 83.6."),
+    ] = None
+
+    def given(self) -> tuple[str, ...]:
+        """Return the names of the options that were typed."""
+        return tuple(
+            field.name for field in fields(self) if getattr(self, field.name) not in (None, (), [])
+        )
+
+
+@dataclass(frozen=True)
+class Readings(Weighings):
+    """One unknown's readings, or the molar mass that was worked out from them before."""
+
+    molar_mass: Annotated[
+        Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
+    ] = None
+    refractive_index: Annotated[
+        Text, option("--refractive-index", "NUMBER", "Of the liquid, at the sodium D line,")
+    ] = None
+    refractive_index_at: Annotated[
+        Text,
+        option("--refractive-index-at", "QUANTITY", "at this temperature; 20 C where not given."),
+    ] = None
+    density: Annotated[
+        Text, option("--density", "QUANTITY", "Of the liquid, in g/mL unless you say kg/m3,")
+    ] = None
+    density_at: Annotated[
+        Text, option("--density-at", "QUANTITY", "at this temperature; 20 C where not given.")
+    ] = None
+    melting_point: Annotated[
+        Text, option("--melting-point", "QUANTITY", "Melting or freezing point, in C.")
+    ] = None
+
+
+TOLERANCE = option(
+    "--tolerance",
+    "NAME=VALUE",
+    "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C), refractive-index=0.002, "
+    "density=0.01 (g/mL), melting-point=2 (C); repeat it.",
+)
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where a class works."""
+
+    pressure: Annotated[
+        Text, option("--pressure", "QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
+    ] = None
+    room: Annotated[
+        Text, option("--room", "QUANTITY", "Temperature of the room, in C; else 22 C.")
+    ] = None
+    bath: Annotated[
+        Text,
+        option("--bath", "QUANTITY", "Of the bath, in C; else that of water that simmers there."),
+    ] = None
+
+
+@dataclass(frozen=True)
+class ClassConditions(Where):
+    """Where a class works, and how well it reads."""
+
+    tolerance: Annotated[Texts, TOLERANCE] = None
+
+
+@dataclass(frozen=True)
+class Judgment:
+    """What the readings are compared with, and how strictly."""
+
+    candidates: Annotated[
+        Path | None,
+        option(
+            "--candidates",
+            "FILE",
+            "A stock table (CSV, XLSX, Parquet) for the built-in one; match also takes an index "
+            "(.arrow), or a folder with a table in parts.",
+        ),
+    ] = None
+    prior: Annotated[
+        PriorName,
+        typer.Option("--prior", help="Favor compounds in commerce, or treat all alike."),
+    ] = PriorName.commerce
+    tolerance: Annotated[Texts, TOLERANCE] = None
+    strict: Annotated[
+        bool,
+        typer.Option("--strict", help="Exit with 1 on a finding of severity error, or no match."),
+    ] = False
+
+
+@dataclass(frozen=True)
+class Reasons:
+    """Why a compound is as probable as it is, in numbers and as a picture."""
+
+    explain: Annotated[
+        Text,
+        option(
+            "--explain",
+            "LABEL_OR_NAME",
+            "Say what speaks for and against this compound (name, CAS number, SMILES, InChIKey), "
+            "or this bottle of the stock table.",
+        ),
+    ] = None
+    plot: Annotated[
+        Path | None,
+        option(
+            "--plot",
+            "FILE",
+            "Draw how far each reading is from the first compounds (png, svg, pdf). Where there "
+            "are several unknowns, with {label} in the name, and {student} if need be.",
+        ),
+    ] = None
+
+
+@dataclass(frozen=True)
+class Output:
+    """How the answer is written."""
+
+    top: Annotated[
+        int, typer.Option("--top", min=1, metavar="N", help="Compounds shown for each unknown.")
+    ] = 10
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+def takes(*groups: type[Any]) -> Callable[[Callable[..., int]], Callable[..., None]]:
+    """Give a command the options of these dataclasses; it is called with one object a group.
+
+    The command returns its exit status. Whatever goes wrong inside it ends in one line on
+    standard error.
+    """
+
+    def give(command: Callable[..., int]) -> Callable[..., None]:
+        hints = {
+            name: hint
+            for group in groups
+            for name, hint in get_type_hints(group, include_extras=True).items()
+        }
+
+        @functools.wraps(command)
+        def run(**typed: Any) -> None:
+            filled = [
+                group(**{field.name: typed[field.name] for field in fields(group)})
+                for group in groups
+            ]
+            status = _guarded(lambda: command(*filled))
+            if status:
+                raise typer.Exit(status)
+
+        signature = inspect.Signature(
+            [
+                inspect.Parameter(
+                    field.name,
+                    inspect.Parameter.KEYWORD_ONLY,
+                    default=inspect.Parameter.empty if field.default is MISSING else field.default,
+                    annotation=hints[field.name],
+                )
+                for group in groups
+                for field in fields(group)
+            ]
+        )
+        run.__dict__.pop("__wrapped__", None)
+        run.__dict__["__signature__"] = signature
+        run.__annotations__ = hints
+        # A line of \b alone keeps the lines that follow as they are: the worked examples.
+        run.__doc__ = (command.__doc__ or "").replace("\\b\n", "\b\n")
+        return run
+
+    return give
+
+
+def _guarded(command: Callable[[], int]) -> int:
+    try:
+        status = command()
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        leave_pipe()
+        return READER_GONE
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except typer.Exit:
+        raise
+    except MemoryError:
+        complain("not enough memory for this; give fewer or smaller files")
+        return UNUSABLE
+    except OSError as error:  # files are answered for where they are used
+        return output_failed(error)
+    except Exception as error:
+        # Standard usage errors of typer are not ours to reword here.
+        if hasattr(error, "format_message"):
+            raise
+        complain(f"the program itself failed ({type(error).__name__}: {error}); please report it")
+        return UNUSABLE

@@ -1,0 +1,50 @@
+"""The runs that a command was given: in files, or as one unknown's readings."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from identify.cli.options.options import Weighings
+from identify.cli.terminal.streams import Faults
+
+if TYPE_CHECKING:
+    from identify.notebook.measurement import Measurement
+
+
+def runs_given(paths: Sequence[Path], readings: Weighings, faults: Faults) -> list[Measurement]:
+    """Read the runs, each fault reported; empty where nothing can be used."""
+    typed = readings.given()
+    if paths and typed:
+        option = "--" + typed[0].replace("_", "-")
+        faults(f"{option}: give files or one unknown's readings, not both; nothing was done")
+        return []
+    if typed:
+        from identify.cli.options.typed import typed_run
+
+        run = typed_run(readings, faults)
+        return [] if run is None else [run]
+    if not paths:
+        faults("nothing to work on: give a file, or readings such as --boiling-point; see --help")
+    return [run for path in paths for run in _file_runs(path, faults)]
+
+
+def _file_runs(path: Path, faults: Faults) -> Iterable[Measurement]:
+    from identify.tables import read_runs
+
+    try:
+        runs = read_runs(path)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        faults(reason if str(path) in reason else f"{path}: {reason}")
+        return []
+    for fault in runs.faults:
+        faults(fault)
+    return runs
+
+
+def origin(run: Measurement) -> str:
+    """Return where a run was read: file and, in a table, row."""
+    row = f", row {run.source.row}" if run.source.row is not None else ""
+    return f"{run.source.file}{row}"

@@ -1,0 +1,58 @@
+"""The tolerances that a command was given."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from identify.cli.terminal.streams import Faults
+
+if TYPE_CHECKING:
+    from identify.observables.likelihood import Tolerances
+
+_TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
+_TOLERANCES |= {"refractive-index": "refractive_index", "density": "density"}
+_TOLERANCES |= {"melting-point": "melting_point"}
+# Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
+_NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z][-\w]*\s*=)")
+_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K", "g/mL")
+
+
+def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:
+    """Read what follows ``--tolerance``; None, each fault reported, where it cannot be used."""
+    from identify.observables.likelihood import Tolerances
+
+    given: dict[str, float] = {}
+    usable = True
+    for text in (part for whole in texts for part in _NEXT_TOLERANCE.split(whole.strip())):
+        name, _, number = text.partition("=")
+        field = _TOLERANCES.get(name.strip().lower().replace("_", "-"))
+        value = _positive(number)
+        if field is None or value is None:
+            faults(
+                f'--tolerance: "{text}" is not one of '
+                f"{', '.join(f'{known}=NUMBER' for known in _TOLERANCES)} with a number above 0"
+            )
+            usable = False
+        elif field in given:
+            faults(f'--tolerance: "{text}" gives {name} a second time; give it once')
+            usable = False
+        else:
+            given[field] = value
+    try:
+        return Tolerances(**given) if usable else None
+    except ValueError as error:
+        faults(f"--{error}")
+        return None
+
+
+def _positive(text: str) -> float | None:
+    number = text.strip().replace(",", ".")
+    for unit in _TOLERANCE_UNITS:
+        number = number.removesuffix(unit).strip()
+    try:
+        value = float(number)
+    except ValueError:
+        return None
+    return value if 0.0 < value < float("inf") else None

@@ -1,0 +1,1 @@
+"""Standard output, standard error, and progress."""

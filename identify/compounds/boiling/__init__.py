@@ -1,0 +1,1 @@
+"""A boiling point estimated from structure."""

@@ -1,0 +1,235 @@
+"""The normal boiling point estimated from structure, with an interval that holds 19 times in 20.
+
+A Gaussian process on RDKit descriptors and counts, trained by ``scripts/train_boiling_points.py``
+on the compounds of the built-in table whose boiling point independent collections agree on.
+Rasmussen, C. E.; Williams, C. K. I. Gaussian Processes for Machine Learning; MIT Press, 2006,
+chapters 2 and 5.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.boiling.domain import REMOTE, Domain, read_for_estimate
+from identify.compounds.boiling.features import COUNTED, Counts, Describer, surroundings
+from identify.compounds.boiling.interval import Neighborhood, error_scale
+from identify.compounds.boiling.kernel import (
+    FARTHEST_FEATURE,
+    MOST_COUNTED,
+    Known,
+    Shape,
+    Traits,
+)
+from identify.physics.constants import ICE_POINT
+
+Array = NDArray[np.float64]
+
+MODEL = "boiling_model.npz"
+_CHUNK = 256  # structures at a time: their likenesses to all known compounds take 11 MB
+_COVERAGE_FACTOR = 1.96  # standard uncertainties of a normal that hold 95 %
+
+
+@dataclass(frozen=True)
+class BoilingPoints:
+    """Estimated normal boiling points; each an array, shape (n,), NaN where outside the domain.
+
+    Parameters
+    ----------
+    value_C : array
+        [degrees Celsius]
+    standard_uncertainty_K : array
+        Half the 95 % interval over 1.96: the normal distribution that has the interval's width.
+    low_C, high_C : array
+        Ends of the 95 % interval [degrees Celsius].
+    in_domain : array of bool
+    reason : list of str, length n
+        Why there is no estimate; empty where there is one.
+    """
+
+    value_C: Array
+    standard_uncertainty_K: Array
+    low_C: Array
+    high_C: Array
+    in_domain: NDArray[np.bool_]
+    reason: list[str]
+
+
+@dataclass(frozen=True)
+class Scaling:
+    """From a structure to its coordinates: which features, in what unit, with what weight.
+
+    Parameters
+    ----------
+    descriptors : list of str
+        Names of RDKit descriptors.
+    frequent : array of int, shape (s,)
+        Surroundings whose counts are features too; they follow the descriptors.
+    center, spread, weight : arrays, shape (f,)
+        Of each feature: what is subtracted, what it is divided by, and its weight after that.
+    """
+
+    descriptors: list[str]
+    frequent: NDArray[np.uint32]
+    center: Array
+    spread: Array
+    weight: Array
+
+    def scaled(self, raw: Array) -> Array:
+        """Return features in standard deviations, shape (n, f), without their weights."""
+        away = (raw - self.center) / self.spread
+        # Single precision: as the model keeps those of the known compounds.
+        return np.clip(away, -FARTHEST_FEATURE, FARTHEST_FEATURE).astype(np.float32)
+
+    def raw(self, descriptors: Array, found: Sequence[dict[int, int]]) -> Array:
+        """Return the features as they are, shape (n, f)."""
+        counts = [
+            [min(one.get(key, 0), MOST_COUNTED) for key in self.frequent.tolist()] for one in found
+        ]
+        return np.hstack([descriptors, np.array(counts, dtype=np.float64)])
+
+
+class BoilingModel:
+    """A trained estimate.
+
+    Parameters
+    ----------
+    content : mapping of str to array
+        What ``scripts/train_boiling_points.py`` wrote; its keys are explained there.
+    """
+
+    def __init__(self, content: dict[str, Any]) -> None:
+        self.content = content
+        self.scaling = Scaling(
+            [str(name) for name in content["descriptors"]],
+            content["frequent"],
+            content["center"],
+            content["spread"],
+            content["weight"],
+        )
+        self.shape = Shape(content["amplitudes"].tolist(), content["rates"].tolist())
+        self.counted = {name: _counts(content, name) for name in COUNTED}
+        self.coordinates = content["scaled"].astype(np.float64) * self.scaling.weight
+        self.known = Known(self.coordinates, self.counted, self.shape)
+        self.domain = Domain(
+            frozenset(self.counted["surroundings"].keys.tolist()), float(content["farthest"])
+        )
+        self._describe = Describer(self.scaling.descriptors)
+
+    def traits(self, mols: Sequence[Any], found: Sequence[dict[int, int]]) -> Traits:
+        """Return molecules, whose surroundings were found, as the kernel compares them."""
+        descriptors = np.array([self._describe(mol) for mol in mols])
+        scaled = self.scaling.scaled(self.scaling.raw(descriptors, found))
+        return Traits(
+            scaled.astype(np.float64) * self.scaling.weight,
+            {
+                name: found if count is surroundings else [count(mol) for mol in mols]
+                for name, count in COUNTED.items()
+            },
+        )
+
+    def estimate(self, smiles: Sequence[str]) -> BoilingPoints:
+        """Estimate normal boiling points, some hundred structures at a time."""
+        parts = [
+            self._estimate_chunk(smiles[start : start + _CHUNK])
+            for start in range(0, len(smiles), _CHUNK)
+        ]
+        kelvin, half, reasons = (
+            np.concatenate([np.zeros(0), *(part[0] for part in parts)]),
+            np.concatenate([np.zeros(0), *(part[1] for part in parts)]),
+            [reason for part in parts for reason in part[2]],
+        )
+        value = kelvin - ICE_POINT
+        return BoilingPoints(
+            value_C=value,
+            standard_uncertainty_K=half / _COVERAGE_FACTOR,
+            low_C=value - half,
+            high_C=value + half,
+            in_domain=np.array([not reason for reason in reasons], dtype=bool),
+            reason=reasons,
+        )
+
+    def _estimate_chunk(self, smiles: Sequence[str]) -> tuple[Array, Array, list[str]]:
+        """Return estimates [K], halves of the intervals [K], and reasons against."""
+        kelvin, half = np.full(len(smiles), np.nan), np.full(len(smiles), np.nan)
+        reasons, inside, mols, found, unknown = [], [], [], [], []
+        for place, written in enumerate(smiles):
+            structure, reason = read_for_estimate(written)
+            if structure is not None:
+                around = surroundings(structure.mol)
+                strange = self.domain.unknown(around)
+                reason = self.domain.objection(structure.mol, strange)
+                if not reason:
+                    inside.append(place)
+                    mols.append(structure.mol)
+                    found.append(around)
+                    unknown.append(len(strange))
+            reasons.append(reason)
+        if not inside:
+            return kelvin, half, reasons
+        likeness = self.known.likeness(self.traits(mols, found))
+        value = likeness @ self.content["coefficients"] + float(self.content["middle_K"])
+        near = Neighborhood.among(likeness, self.shape.largest, self.content["residuals"])
+        terms = near.terms(np.array(unknown), value)
+        width = error_scale(terms, self.content["scale"]) * float(self.content["factor"])
+        for row, place in enumerate(inside):
+            if self.domain.is_remote(near.four_nearest[row]):
+                reasons[place] = REMOTE
+            else:
+                kelvin[place], half[place] = value[row], width[row]
+        return kelvin, half, reasons
+
+
+def _counts(content: dict[str, Any], name: str) -> Counts:
+    return Counts(*(content[f"{name}_{part}"] for part in ("keys", "ends", "places", "numbers")))
+
+
+@lru_cache(maxsize=1)
+def load_boiling_model(path: str | os.PathLike[str] | None = None) -> BoilingModel:
+    """Load a trained estimate; the one that ships where no path is given.
+
+    Raises
+    ------
+    OSError
+        Where the file is not there.
+    """
+    with np.load(_shipped() if path is None else path, allow_pickle=False) as content:
+        return BoilingModel({name: content[name] for name in content.files})
+
+
+def _shipped() -> Path:
+    packaged = Path(str(resources.files("identify"))) / "data" / MODEL
+    return packaged if packaged.exists() else Path(__file__).parents[3] / "data" / MODEL
+
+
+def estimate_boiling_points(smiles: Sequence[str]) -> BoilingPoints:
+    """Estimate normal boiling points from structure.
+
+    Parameters
+    ----------
+    smiles : sequence of str, length n
+        As many as wanted: they are worked through in chunks.
+
+    Returns
+    -------
+    BoilingPoints
+        With ``in_domain`` False and a reason where there is nothing to go by: no readable compound,
+        too small or too large, or unlike all that the estimate knows.
+
+    Examples
+    --------
+    >>> found = estimate_boiling_points(["CCCCCCO", "[Na+].[Cl-]"])
+    >>> bool(found.low_C[0] < 157.6 < found.high_C[0])
+    True
+    >>> found.in_domain.tolist(), found.reason[1]
+    ([True, False], 'is a salt or a mixture')
+    """
+    return load_boiling_model().estimate(smiles)

@@ -1,0 +1,283 @@
+"""Building a table from structures: streamed, on all cores, and going on where it was stopped."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, ThreadPoolExecutor
+from dataclasses import asdict, dataclass, field
+from functools import partial
+from itertools import chain, islice
+from pathlib import Path
+from typing import Any
+
+from identify.compounds.collection.merging import Merging
+from identify.compounds.collection.parts import TABLE, WorkFolder
+from identify.compounds.collection.workers import (
+    ON_A_CLUSTER,
+    PartMaker,
+    cores,
+    garbage_by_hand,
+    in_parallel,
+    make_part,
+    model_path,
+    share_out,
+)
+from identify.notebook.saving import written_beside
+from identify.tables.structures.inputs import read_chunks
+from identify.tables.structures.source import (
+    UNREADABLE,
+    Chunk,
+    Headings,
+    InputFault,
+    ReadingFault,
+    Source,
+)
+
+CHUNK = 5_000  # records
+_MOST_THREADS = 2  # that merge: more would wait for the one that writes
+_FORM = 3  # of the chunks in the work folder; to be raised when their rows change
+
+Say = Callable[[str], None]
+Progress = Callable[[float], None]
+
+
+@dataclass(frozen=True)
+class BuildOptions:
+    """How a table is built.
+
+    Parameters
+    ----------
+    headings : Headings
+        Columns that the user named.
+    quick : bool
+        Whether to leave out what the match does not need: SMILES stay as written, duplicates are
+        found where they are written alike, and InChIKey, functional groups and log P are missing
+        but for compounds of the built-in table.
+    jobs : int
+        Processes; 0 is one a core.
+    chunk : int
+        Records that are worked on at a time.
+    partition_rows : int
+        Rows of each file where the table is to be a folder of files; 0 for one file.
+    set_aside : Path, optional
+        Where the list of records that are in no row goes; beside the table where not given.
+    executor : Executor, optional
+        Other machines that make the parts; they see the same folders.
+    """
+
+    headings: Headings = field(default_factory=Headings)
+    quick: bool = False
+    jobs: int = 0
+    chunk: int = CHUNK
+    partition_rows: int = 0
+    set_aside: Path | None = None
+    executor: Executor | None = None
+
+
+@dataclass(frozen=True)
+class Built:
+    """What a build came to.
+
+    Parameters
+    ----------
+    rows : int
+        Compounds in the table.
+    counts : dict of str to int
+        Records set aside, by kind.
+    table, set_aside : Path
+    """
+
+    rows: int
+    counts: dict[str, int]
+    table: Path
+    set_aside: Path
+
+    @property
+    def unreadable(self) -> int:
+        """Records that could not be read."""
+        return self.counts.get(UNREADABLE, 0)
+
+
+def build_collection(
+    inputs: Sequence[Path],
+    out: Path,
+    options: BuildOptions = BuildOptions(),
+    say: Say = lambda line: None,
+    progress: Progress = lambda fraction: None,
+) -> Built:
+    """Build a candidate table from structures.
+
+    Parameters
+    ----------
+    inputs : sequence of Path
+        SMILES, CSV, TSV, XLSX or SDF files, also compressed by gzip.
+    out : Path
+        The table, Parquet. It appears when it is complete; until then finished chunks lie beside it
+        in a folder with ``.parts`` behind its name, and an interrupted build goes on from there.
+    options : BuildOptions
+    say : callable
+        Takes notes, one line each.
+    progress : callable
+        Takes how much of the inputs is done, 0 to 1.
+
+    Returns
+    -------
+    Built
+
+    Raises
+    ------
+    InputFault
+        If an input cannot be read to its end, or no record makes a row.
+    StoppedError
+        If a process of the build was ended from outside.
+    OSError
+        If something cannot be written; the finished chunks stay, as with `StoppedError`.
+    """
+    sources = [Source.of(path) for path in inputs]
+    if not out.name:
+        raise InputFault(f"{out}: is a folder; name a file, or one that is new")
+    set_aside = options.set_aside or out.with_name(
+        f"{out.name.removesuffix('.parquet')}.set-aside.csv"
+    )
+    _refuse_targets(inputs, (out, set_aside), options)
+    folder = WorkFolder(out.with_name(f"{out.name}.parts"))
+    with folder.held():
+        state = folder.begin(_manifest(sources, options))
+        if state == "goes on" and (there := folder.finished()):
+            chunks_are = "chunk is" if there == 1 else "chunks are"
+            say(f"goes on from an interrupted build: {there} {chunks_are} there already")
+        elif state == "anew":
+            say("an interrupted build of other inputs or options is there; starts anew")
+        chunks = read_chunks(sources, options.headings, options.chunk, say)
+        try:
+            count = _work(folder, chunks, sources, options, progress)
+        except ReadingFault:
+            raise
+        except InputFault:
+            folder.remove()  # a repaired input is another one: nothing could go on from here
+            raise
+        built = _merged(folder, count, sources, (out, set_aside), options)
+        folder.remove()
+    if not built.rows:
+        raise InputFault(f"{out}: no record makes a row, no table is written; see {set_aside}")
+    return built
+
+
+def _merged(
+    folder: WorkFolder,
+    count: int,
+    sources: Sequence[Source],
+    targets: tuple[Path, Path],
+    options: BuildOptions,
+) -> Built:
+    """Put the finished chunks together, and the table where it belongs when it is complete."""
+    out, set_aside = targets
+    jobs = options.jobs or cores()
+    files = [str(source.path) for source in sources]
+    merging = Merging(folder, count, files, min(jobs, _MOST_THREADS))
+    merging.find_duplicates()
+    table = None
+    with written_beside(set_aside) as beside, ThreadPoolExecutor(1) as meanwhile:
+        listed = meanwhile.submit(merging.write_set_aside, beside)
+        if jobs == 1:
+            listed.result()  # the other cores are left to others
+        # In the work folder first, so that nothing half-written ever lies beside it.
+        if merging.merged.rows and options.partition_rows:
+            table = merging.write_partitions(folder.path / TABLE, options.partition_rows)
+        elif merging.merged.rows:
+            table = merging.write_table(folder.path / f"{TABLE}.parquet")
+        listed.result()
+    if table is not None:
+        os.replace(table, out)
+    return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
+
+
+def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: BuildOptions) -> None:
+    out, list_of_others = targets
+    for target in targets:
+        if not target.parent.is_dir():
+            raise InputFault(f"{target.parent}: there is no such folder")
+        if any(one.resolve() == target.resolve() for one in inputs):
+            raise InputFault(f"{target}: is one of the inputs, which are never written")
+        if target.exists() and not (target.is_file() or target.is_dir()):
+            raise InputFault(f"{target}: is no ordinary file; name another")
+    if out.resolve() == list_of_others.resolve():
+        raise InputFault(f"{out}: is named twice, for the table and for what is set aside")
+    if list_of_others.is_dir():
+        raise InputFault(f"{list_of_others}: is a folder; name a file for what is set aside")
+    if not os.access(list_of_others.parent, os.W_OK):
+        raise InputFault(f"{list_of_others}: cannot be written; name another by --set-aside")
+    if options.partition_rows:
+        if out.exists() and not (out.is_dir() and not any(out.iterdir())):
+            raise InputFault(f"{out}: is there already; name a folder that is new or empty")
+        if out.resolve() in list_of_others.resolve().parents:
+            raise InputFault(f"{list_of_others}: is in the table's own folder; name another place")
+    elif out.is_dir():
+        raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
+
+
+def _manifest(sources: Sequence[Source], options: BuildOptions) -> dict[str, Any]:
+    """Return what the chunks follow from: when any of it changes, they are made anew."""
+    import rdkit
+
+    from identify.compounds.table import built_in_path
+
+    stats = [source.path.stat() for source in sources]
+    learned_from = [path for path in (built_in_path(), model_path()) if path.exists()]
+    return {
+        "form": _FORM,
+        "inputs": [
+            [str(source.path), stat.st_size, stat.st_mtime_ns]
+            for source, stat in zip(sources, stats, strict=True)
+        ],
+        "options": {
+            "headings": asdict(options.headings),
+            "quick": options.quick,
+            "chunk": options.chunk,
+        },
+        "rdkit": rdkit.__version__,
+        "learned_from": [
+            hashlib.blake2b(path.read_bytes(), digest_size=16).hexdigest() for path in learned_from
+        ],
+    }
+
+
+def _work(
+    folder: WorkFolder,
+    chunks: Iterator[Chunk],
+    sources: Sequence[Source],
+    options: BuildOptions,
+    progress: Progress,
+) -> int:
+    """Have all chunks made into parts that are not there yet, and return how many there are."""
+    files = [str(source.path) for source in sources]
+    jobs = options.jobs or cores()
+    worker = PartMaker(folder.path, files, options.quick)
+    count = 0
+
+    def missing() -> Iterator[tuple[int, Chunk]]:
+        nonlocal count
+        for index, chunk in enumerate(chunks):
+            count = index + 1
+            if not folder.has(index):
+                yield index, chunk
+
+    def done(chunk: Chunk) -> None:
+        progress((chunk.source + chunk.fraction) / len(sources))
+        look_for_garbage()
+
+    with garbage_by_hand() as look_for_garbage:
+        tasks = missing()
+        first = list(islice(tasks, 2))
+        if options.executor is not None:
+            make = partial(make_part, worker)
+            share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
+        elif jobs == 1 or len(first) < 2:
+            for index, chunk in chain(first, tasks):
+                worker.make(index, chunk)
+                done(chunk)
+        else:
+            in_parallel(worker, chain(first, tasks), jobs, done)
+    return count

@@ -1,0 +1,237 @@
+"""Parts made by other processes, on this machine or on others."""
+
+from __future__ import annotations
+
+import gc
+import os
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from functools import lru_cache, partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from identify.compounds.collection.parts import WorkFolder
+from identify.tables.structures.source import Chunk
+
+if TYPE_CHECKING:
+    from identify.compounds.collection.rows import Estimator, RowMaker
+
+Tasks = Iterator[tuple[int, Chunk]]
+Make = Callable[[int, Chunk], None]
+
+ON_A_CLUSTER = 64
+"""Workers that are kept busy there, if it has so many."""
+
+
+class StoppedError(RuntimeError):
+    """A build that something outside of it ended; its finished chunks stay."""
+
+
+def cores() -> int:
+    """Return how many cores this process may use."""
+    if hasattr(os, "sched_getaffinity"):  # not on every system: those that this process may use
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def in_parallel(
+    worker: PartMaker,
+    tasks: Tasks,
+    jobs: int,
+    done: Callable[[Chunk], None],
+) -> None:
+    """Have chunks made by several processes of this machine, this one among them."""
+    import multiprocessing
+
+    # Not forked: threads of the libraries would be missing in the copy.
+    context = multiprocessing.get_context("spawn")
+    pool = _Processes(jobs - 1, context, _begin, (worker,))
+    here = replace(worker)  # made ready while the others are
+    is_unfinished = True
+    try:
+        share_out(pool, _make, jobs - 1, tasks, done, here.make)
+        is_unfinished = False
+    except BrokenProcessPool:
+        raise StoppedError(
+            "a process of the build was ended from outside, for want of memory perhaps: --jobs 1 "
+            "needs least"
+        ) from None
+    finally:
+        # None is to write into a folder that is given up; with nothing left to do they may linger.
+        pool.shutdown(wait=is_unfinished, cancel_futures=True)
+
+
+class _Processes(ProcessPoolExecutor):
+    """Processes that the keyboard does not interrupt, not even while they start."""
+
+    def submit(self, *call: Any, **named: Any) -> Future[Any]:
+        """Have a call made by one of them, which may be started for it."""
+        import signal
+
+        if not hasattr(signal, "pthread_sigmask"):  # not on every system
+            return super().submit(*call, **named)
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:  # a process that is started holds back what is held back here
+            return super().submit(*call, **named)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def share_out(
+    pool: Executor,
+    make: Make,
+    jobs: int,
+    tasks: Tasks,
+    done: Callable[[Chunk], None],
+    make_here: Make | None = None,
+) -> None:
+    """Have chunks made elsewhere; a few wait, never the whole file.
+
+    Parameters
+    ----------
+    pool : Executor
+    make : callable
+        Makes the part of a chunk there.
+    jobs : int
+        Chunks that are made there at a time; as many more wait there.
+    tasks : iterator of (int, Chunk)
+    done : callable
+        Called here with each chunk whose part is made.
+    make_here : callable, optional
+        Makes the part of a chunk here, while enough wait there.
+    """
+    waiting: dict[Future[None], Chunk] = {}
+    for index, chunk in tasks:
+        _take_finished(waiting, done, 0.0)
+        if len(waiting) < 2 * jobs:
+            waiting[pool.submit(make, index, chunk)] = chunk
+        elif make_here is not None:
+            make_here(index, chunk)
+            done(chunk)
+        else:
+            _take_finished(waiting, done)
+            waiting[pool.submit(make, index, chunk)] = chunk
+    while waiting:
+        _take_finished(waiting, done)
+
+
+def _take_finished(
+    waiting: dict[Future[None], Chunk], done: Callable[[Chunk], None], patience: float | None = None
+) -> None:
+    finished, _ = wait(waiting, patience, return_when=FIRST_COMPLETED)
+    for future in finished:
+        chunk = waiting.pop(future)
+        future.result()
+        done(chunk)
+
+
+@dataclass
+class PartMaker:
+    """Makes parts of chunks; sent to each process, and made ready there with its first chunk."""
+
+    folder: Path
+    files: list[str]
+    quick: bool
+    _maker: RowMaker | None = field(default=None, init=False)
+
+    def prepare(self) -> None:
+        """Load what rows are made with."""
+        from rdkit import RDLogger
+        from threadpoolctl import ThreadpoolController
+
+        from identify.compounds.collection.rows import RowMaker
+        from identify.compounds.table import load_candidates
+
+        # RDKit writes lines of its own for each structure that it cannot read.
+        RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
+        self._maker = RowMaker(load_candidates(), self.files, self.quick, _estimator())
+        self._threads = ThreadpoolController()  # of the libraries that have been loaded by now
+
+    def make(self, index: int, chunk: Chunk) -> None:
+        """Make the rows of a chunk, and keep them."""
+        if self._maker is None:
+            self.prepare()
+        assert self._maker is not None
+        # One thread: sums in the same order in any process, and so the same table.
+        with self._threads.limit(limits=1):
+            part = self._maker.part(chunk)
+        WorkFolder(self.folder).write(index, part)
+
+
+def _estimator() -> Estimator | None:
+    """Return what estimates boiling points, None where the trained model is not there."""
+    if not model_path().exists():
+        return None
+    from identify.compounds.boiling.model import estimate_boiling_points
+
+    return estimate_boiling_points
+
+
+def model_path() -> Path:
+    """Return where the trained estimate of boiling points lies."""
+    from identify.compounds.boiling.model import MODEL
+    from identify.compounds.table import built_in_path
+
+    return built_in_path().with_name(MODEL)
+
+
+@contextmanager
+def garbage_by_hand() -> Iterator[Callable[[], object]]:
+    """Give a function that looks for garbage, to be called after each chunk.
+
+    Left to itself, Python looks through the tables again and again, which takes a tenth of the
+    time; what a chunk leaves behind is found among what is new.
+    """
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield partial(gc.collect, 1)
+    finally:
+        if was_on:
+            gc.enable()
+
+
+_worker: PartMaker | None = None
+
+
+def _begin(worker: PartMaker) -> None:
+    """Make a process ready, and have it end when the one that started it does."""
+    global _worker
+    import signal
+
+    # The first process answers the keyboard, and ends the others.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_leave_with_parent, daemon=True).start()
+    worker.prepare()
+    gc.freeze()  # the tables stay
+    gc.disable()
+    _worker = worker
+
+
+def _leave_with_parent() -> None:
+    from multiprocessing import parent_process
+
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
+
+
+def _make(index: int, chunk: Chunk) -> None:
+    assert _worker is not None
+    _worker.make(index, chunk)
+    gc.collect(1)
+
+
+def make_part(worker: PartMaker, index: int, chunk: Chunk) -> None:
+    """Make the part of a chunk on another machine, which sees the same folder."""
+    _ready(str(worker.folder), tuple(worker.files), worker.quick).make(index, chunk)
+
+
+@lru_cache(maxsize=1)
+def _ready(folder: str, files: tuple[str, ...], quick: bool) -> PartMaker:
+    return PartMaker(Path(folder), list(files), quick)

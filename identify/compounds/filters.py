@@ -1,0 +1,144 @@
+"""The compounds of a table that meet conditions, in an order that suits what was asked."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.chemistry.formula import FormulaError, parse_formula
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.notebook.quantities import excerpt
+
+COMMONLY_SOLD = 5  # of 6 inventories
+# What stands in for a bound that was not given.
+_ANY = (-np.inf, np.inf)
+
+
+class ConditionFault(ValueError):
+    """A condition that cannot be used: which option, why, and what to do."""
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """What a compound must be.
+
+    Parameters
+    ----------
+    formula : str
+        Empty for any.
+    molar_mass, boiling_point : tuple of float
+        Lowest and highest [g/mol, degrees Celsius].
+    groups : sequence of str
+        Functional groups that it has, all of them; a word of a group's name is enough.
+    elements : sequence of str
+        It holds no others; empty for any.
+    commonly_sold : bool
+        Whether at least ``COMMONLY_SOLD`` of the six inventories list it.
+    """
+
+    formula: str = ""
+    molar_mass: tuple[float, float] = _ANY
+    boiling_point: tuple[float, float] = _ANY
+    groups: Sequence[str] = ()
+    elements: Sequence[str] = ()
+    commonly_sold: bool = False
+
+    @property
+    def are_none(self) -> bool:
+        """Whether every compound meets them."""
+        return self == Conditions()
+
+
+def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
+    """Return the rows that meet all conditions.
+
+    By boiling point or molar mass where a range of it was asked for; else what is most widely sold
+    first.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    wanted : Conditions
+
+    Raises
+    ------
+    ConditionFault
+        If a formula, an element or a group is none, with what to write instead.
+
+    Examples
+    --------
+    >>> from identify.compounds.table import load_candidates
+    >>> table = load_candidates()
+    >>> wanted = Conditions(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
+    >>> [table.text("name")[row] for row in rows_meeting(table, wanted)]
+    ['butyraldehyde', '2-butanone']
+    """
+    kept = np.ones(len(table), dtype=bool)
+    for column, (low, high) in (
+        ("molar_mass", wanted.molar_mass),
+        ("boiling_point_C", wanted.boiling_point),
+    ):
+        values = table.number(column)
+        kept &= (values >= low) & (values <= high)
+    if wanted.commonly_sold:
+        kept &= table.number("inventories") >= COMMONLY_SOLD
+    if wanted.elements:
+        others = [place for place, one in enumerate(ELEMENTS) if one not in _elements(wanted)]
+        kept &= table.percent[:, others].sum(axis=1) < 1e-6
+    if wanted.formula:
+        kept &= _has_formula(table, wanted.formula)
+    for group in wanted.groups:
+        kept &= _has_group(table, group)
+    rows = np.flatnonzero(kept)
+    return rows[np.lexsort([key[rows] for key in _order(table, wanted)])].tolist()
+
+
+def _order(table: CandidateTable, wanted: Conditions) -> list[NDArray[np.float64]]:
+    """Return what rows are sorted by, the last first."""
+    boiling_point, molar_mass = table.number("boiling_point_C"), table.number("molar_mass")
+    if wanted.boiling_point != _ANY:
+        return [molar_mass, boiling_point]
+    if wanted.molar_mass != _ANY:
+        return [boiling_point, molar_mass]
+    return [boiling_point, -np.nan_to_num(table.number("inventories"))]
+
+
+def _elements(wanted: Conditions) -> set[str]:
+    by_letter = {one.casefold(): one for one in ELEMENTS}
+    found = set()
+    for text in wanted.elements:
+        if text.casefold() not in by_letter:
+            raise ConditionFault(
+                f'--elements: "{excerpt(text)}" is no element of the table; it knows '
+                f"{' '.join(ELEMENTS)}"
+            )
+        found.add(by_letter[text.casefold()])
+    return found
+
+
+def _has_formula(table: CandidateTable, formula: str) -> NDArray[np.bool_]:
+    from identify.chemistry.formula import hill_formula
+
+    try:
+        wanted = hill_formula(parse_formula(formula))
+    except FormulaError as error:
+        raise ConditionFault(f"--formula: {error}") from None
+    return np.array([one == wanted for one in table.text("formula")], dtype=bool)
+
+
+def _has_group(table: CandidateTable, text: str) -> NDArray[np.bool_]:
+    """Return which rows have a group whose name has these words in it."""
+    cells = table.text("groups")
+    known = {name for cell in set(cells) for name in cell.split("; ") if cell}
+    wanted = text.strip().casefold()
+    meant = {wanted} & known or {name for name in known if f" {wanted} " in f" {name} "}
+    if not wanted or not meant:
+        raise ConditionFault(
+            f'--contains-group: "{excerpt(text)}" is no group of the table; it knows '
+            f"{', '.join(sorted(known)) or 'none'}"
+        )
+    by_cell = {cell: not meant.isdisjoint(cell.split("; ")) for cell in set(cells)}
+    return np.array([by_cell[cell] for cell in cells], dtype=bool)

@@ -1,0 +1,1 @@
+"""How the built-in table is made from published collections."""

@@ -1,0 +1,346 @@
+"""Published constants as the `chemicals` library ships them, each with the collection's name."""
+
+from __future__ import annotations
+
+import csv
+import gzip
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+import chemicals
+from chemicals import refractivity, safety, vapor_pressure, volume
+from chemicals.identifiers import CAS_to_int, int_to_CAS, pubchem_db
+
+from identify.compounds.published.consensus import WITNESSES
+
+# Collections fitted to, or read off, the reference equations of state.
+REFERENCE_EQUATIONS = ("HEOS",)
+# Estimates that the library lists among its methods.
+_ESTIMATES = ("JOBACK", "WILSON_JASPERSON", "ACENTRIC_DEFINITION")
+
+
+@dataclass(frozen=True)
+class Identifier:
+    """A compound as the identifier collection lists it."""
+
+    cas: str
+    name: str
+    systematic_name: str
+    smiles: str
+
+
+@dataclass(frozen=True)
+class Constant:
+    """A published value in SI units, and the collection that it comes from."""
+
+    value: float
+    source: str
+
+
+def identifiers() -> Iterator[Identifier]:
+    """Yield every identifier with a SMILES and no charge, by rising CAS number."""
+    pubchem_db.finish_loading()
+    for number, entry in sorted(pubchem_db.CAS_index.items()):
+        if entry.smiles and not entry.charge:
+            yield Identifier(
+                int_to_CAS(number), entry.common_name, entry.iupac_name or "", entry.smiles
+            )
+
+
+def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, float]:
+    """Return each collection's normal boiling point [K], estimates not among them.
+
+    Where a collection of boiling points lists the compound, published vapor-pressure equations
+    testify too, with the temperature at which they reach one atmosphere.
+    """
+    found = {}
+    for method in chemicals.Tb_methods(cas):
+        if method in WITNESSES and method not in left_out:
+            found[method] = float(chemicals.Tb(cas, method=method))
+    if found:
+        for fit in vapor_pressure_fits(cas):
+            boiling_point = _reaches_an_atmosphere(fit)
+            if boiling_point is not None:
+                found.setdefault(fit.collection, boiling_point)
+    return found
+
+
+_LOOKUPS: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
+    "critical_temperature": (chemicals.Tc_methods, chemicals.Tc),
+    "critical_pressure": (chemicals.Pc_methods, chemicals.Pc),
+    "acentric_factor": (chemicals.omega_methods, chemicals.omega),
+    "flash_point": (safety.T_flash_methods, safety.T_flash),
+}
+
+
+def published_constants(
+    cas: str, boiling_point: float, left_out: tuple[str, ...] = ()
+) -> dict[str, Constant]:
+    """Return the first published value of each constant, in the library's order of preference.
+
+    Parameters
+    ----------
+    cas : str
+    boiling_point : float
+        In K; for the melting points that cannot be this compound's.
+    left_out : tuple of str
+        Collections not to be used.
+    """
+    found = {}
+    melting_point = _melting_point(cas, boiling_point, left_out)
+    if melting_point is not None:
+        found["melting_point"] = melting_point
+    for name, (methods, look_up) in _LOOKUPS.items():
+        for method in methods(cas):
+            if method in _ESTIMATES or method in left_out:
+                continue
+            value = look_up(cas, method=method)
+            if value is not None and value > -1.0:
+                found[name] = Constant(float(value), method)
+                break
+    index = _refractive_index(cas)
+    if index is not None:
+        found["refractive_index"] = index
+    density = _liquid_density(cas)
+    if density is not None:
+        found["liquid_density"] = density
+    for method in chemicals.logP_methods(cas):
+        found["log_p"] = Constant(float(chemicals.logP(cas, method=method)), method)
+        break
+    limit = next(
+        (
+            safety.TWA(cas, method=method)
+            for method in safety.TWA_methods(cas)
+            if safety.TWA(cas, method=method)
+        ),
+        None,
+    )
+    if limit is not None and limit[1] == "ppm":
+        found["exposure_limit_ppm"] = Constant(float(limit[0]), "ONTARIO")
+    return found
+
+
+def carcinogen_lists(cas: str) -> str:
+    """Return what the carcinogen lists say, or empty text where none lists it."""
+    listed = safety.Carcinogen(cas)
+    return "; ".join(
+        f"{name}: {verdict}"
+        for name, verdict in sorted(listed.items())
+        if not str(verdict).startswith(("Unlisted", "Not classifiable"))
+    )
+
+
+# Open collections list melting points of salts and derivatives as if they were the compound's.
+_CAREFUL = ("CRC_ORG", "CRC_INORG", "WEBBOOK")
+_USUAL_MELTING = 0.9  # of the boiling point [K]; round molecules may exceed it, and a few sublime
+_ROOM, _BOILS_IN_A_BATH = 298.15, 393.15  # K
+_SUBLIMES = 15.0  # K above the boiling point at most: hexachloroethane, dodecafluorocyclohexane
+
+
+def _melting_point(cas: str, boiling_point: float, left_out: tuple[str, ...]) -> Constant | None:
+    listed = [
+        Constant(float(chemicals.Tm(cas, method=method)), method)
+        for method in chemicals.Tm_methods(cas)
+        if method not in (*_ESTIMATES, *left_out)
+    ]
+    careful = [
+        found
+        for found in listed
+        if found.source in _CAREFUL and found.value < boiling_point + _SUBLIMES
+    ]
+    # What boils in a bath is a liquid in the room but for a few.
+    highest = _USUAL_MELTING * boiling_point
+    if boiling_point < _BOILS_IN_A_BATH:
+        highest = min(highest, _ROOM)
+    usual = [found for found in listed if found.value < highest]
+    return next(iter((*usual, *careful)), None)
+
+
+# Refractive indices of organic liquids fall by 3.5e-4 to 5.5e-4 a kelvin; common practice.
+_INDEX_SLOPE = -4.5e-4
+_INDEX_AT = 293.15  # K
+_FARTHEST = 15.0  # K: an index read further from that, of a melt or a liquefied gas, is left out
+
+
+def _refractive_index(cas: str) -> Constant | None:
+    """Refractive index at the sodium D line, carried to 20 degrees Celsius."""
+    for method in refractivity.RI_methods(cas):
+        index, temperature = refractivity.RI(cas, method=method)
+        if index is None:
+            continue
+        # One in seventy does not say its temperature; nearly all of the others are at 20.
+        off = (temperature or _INDEX_AT) - _INDEX_AT
+        # An index without temperature is not to be trusted where another was read of the melt.
+        near = abs(off) <= _FARTHEST
+        return Constant(float(index) - _INDEX_SLOPE * off, method) if near else None
+    return None
+
+
+def _liquid_density(cas: str) -> Constant | None:
+    """Liquid density at 25 degrees Celsius [kg/m3], from VDI PPDS (mass based) or Perry (molar)."""
+    temperature = 298.15
+    table = volume.rho_data_VDI_PPDS_2
+    if cas in table.index:
+        row: Any = table.loc[cas]
+        tau = 1.0 - temperature / row["Tc"]
+        if tau > 0.05:
+            terms = zip("ABCD", (0.35, 2 / 3, 1.0, 4 / 3), strict=True)
+            density = row["rhoc"] + sum(row[letter] * tau**power for letter, power in terms)
+            return Constant(float(density), "VDI PPDS")
+    table = volume.rho_data_Perry_8E_105_l
+    if cas in table.index:
+        row = table.loc[cas]
+        if row["Tmin"] <= temperature <= row["Tmax"]:
+            exponent = 1.0 + (1.0 - temperature / row["C3"]) ** row["C4"]
+            molar = row["C1"] / row["C2"] ** exponent  # mol/m3
+            return Constant(float(molar * chemicals.MW(cas) / 1000.0), "Perry 8E")
+    return None
+
+
+# Measured dipole moments; the library also tabulates computed ones.
+_DIPOLES = ("CCCBDB", "MULLER", "POLING")
+
+
+def dipole_moment(cas: str) -> Constant | None:
+    """Return the published dipole moment [debye]."""
+    for method in chemicals.dipole_moment_methods(cas):
+        if method in _DIPOLES:
+            value = chemicals.dipole_moment(cas, method=method)
+            if value is not None:
+                return Constant(float(value), method)
+    return None
+
+
+def group_contribution_boiling_point(cas: str) -> float:
+    """Return Joback's estimate as the library tabulates it [K], NaN where it has none."""
+    if "JOBACK" not in chemicals.Tb_methods(cas):
+        return math.nan
+    return float(chemicals.Tb(cas, method="JOBACK"))
+
+
+@dataclass(frozen=True)
+class VaporPressureFit:
+    """A published vapor-pressure equation: pressure [Pa] by temperature [K], and its range."""
+
+    source: str
+    collection: str
+    low: float
+    high: float
+    pressure: Callable[[float], float]
+
+
+def vapor_pressure_fits(cas: str) -> Iterator[VaporPressureFit]:
+    """Yield the published vapor-pressure equations of a compound, the best-founded first."""
+    for source, collection, table, read in _EQUATIONS:
+        if cas in table.index:
+            row = table.loc[cas]
+            if getattr(row, "ndim", 1) > 1:
+                row = row.iloc[0]
+            fit = VaporPressureFit(source, collection, *read(row))
+            if fit.high - fit.low > _NARROWEST:
+                yield fit
+
+
+_Range = tuple[float, float, Callable[[float], float]]
+
+
+def _wagner_original(row: Any) -> _Range:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", "Tmin"))
+    return low, tc, lambda t: chemicals.Wagner_original(t, tc, pc, a, b, c, d)
+
+
+def _wagner(row: Any, lowest: str = "Tmin") -> _Range:
+    a, b, c, d, pc, tc, low = (row[key] for key in ("A", "B", "C", "D", "Pc", "Tc", lowest))
+    return low, tc, lambda t: chemicals.Wagner(t, tc, pc, a, b, c, d)
+
+
+def _wagner_vdi(row: Any) -> _Range:
+    return _wagner(row, lowest="Tm")
+
+
+def _perry(row: Any) -> _Range:
+    c1, c2, c3, c4, c5 = (row[f"C{i}"] for i in range(1, 6))
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.EQ101(t, c1, c2, c3, c4, c5)
+
+
+def _antoine(row: Any) -> _Range:
+    a, b, c = row["A"], row["B"], row["C"]
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c)
+
+
+def _antoine_natural(row: Any) -> _Range:
+    # This collection's coefficients are those of the natural logarithm.
+    a, b, c = row["A"], row["B"], row["C"]
+    return row["Tmin"], row["Tmax"], lambda t: chemicals.Antoine(t, a, b, c, base=math.e)
+
+
+# Source as the table names it, collection as a witness of the boiling point, table, and reader.
+_EQUATIONS: tuple[tuple[str, str, Any, Callable[[Any], _Range]], ...] = (
+    (
+        "Wagner (McGarry 1983)",
+        "VP_MCGARRY",
+        vapor_pressure.Psat_data_WagnerMcGarry,
+        _wagner_original,
+    ),
+    ("Wagner (Poling 2001)", "VP_POLING", vapor_pressure.Psat_data_WagnerPoling, _wagner),
+    ("Perry 8E table 2-8", "VP_PERRY", vapor_pressure.Psat_data_Perrys2_8, _perry),
+    ("VDI PPDS", "VP_VDI", vapor_pressure.Psat_data_VDI_PPDS_3, _wagner_vdi),
+    ("Antoine (Poling 2001)", "VP_POLING", vapor_pressure.Psat_data_AntoinePoling, _antoine),
+    (
+        "Antoine (Landolt-Boernstein)",
+        "VP_LANDOLT",
+        vapor_pressure.Psat_data_Landolt_Antoine,
+        _antoine_natural,
+    ),
+)
+_NARROWEST = 10.0  # K: some "ranges" are the boiling point alone, with a slope for all compounds
+_BEYOND_RANGE = 2.0  # K that an equation may be carried beyond its range
+
+
+def _reaches_an_atmosphere(fit: VaporPressureFit) -> float | None:
+    """Return where an equation reaches 101325 Pa [K], None where that is not in its range."""
+    from scipy.optimize import brentq
+
+    def excess(temperature: float) -> float:
+        return float(fit.pressure(temperature)) - 101325.0
+
+    # Wagner's form ends at the critical point; Antoine's is often fitted up to the boiling point.
+    high = fit.high + _BEYOND_RANGE if fit.source.startswith("Antoine") else 0.999 * fit.high
+    low = max(fit.low - _BEYOND_RANGE, 100.0)
+    try:
+        if not excess(low) < 0.0 < excess(high):
+            return None
+        return float(brentq(excess, low, high, xtol=1e-6))
+    except (ArithmeticError, ValueError):  # an equation that fails outside its range
+        return None
+
+
+@lru_cache(maxsize=1)
+def commerce_inventories() -> tuple[frozenset[int], ...]:
+    """Return the CAS numbers, as integers without hyphens, of each regulatory inventory."""
+    folder = resources.files("chemicals") / "Law"
+    names = (
+        "Canada Feb 11 2015 - DSL.csv.gz",
+        "EINECS 2015-03.csv.gz",
+        "SPIN Inventory 2015-03.csv.gz",
+        "TSCA Inventory 2016-01.csv.gz",
+        "EPA Chemical Data Reporting - 2012.csv.gz",
+        "HPV 2015 March 3.csv",
+    )
+    inventories = []
+    for name in names:
+        content = (folder / name).read_bytes()
+        text = (gzip.decompress(content) if name.endswith(".gz") else content).decode()
+        first = (row[0] for row in csv.reader(text.splitlines(), delimiter="\t") if row)
+        inventories.append(frozenset(int(cell) for cell in first if cell.isdigit()))
+    return tuple(inventories)
+
+
+def inventories_listing(cas: str) -> int:
+    """Return how many of the six regulatory inventories list a CAS number."""
+    number = CAS_to_int(cas)
+    return sum(number in inventory for inventory in commerce_inventories())

@@ -1,0 +1,112 @@
+"""The compound of a table that somebody means: by any of its names, or by a bottle's label."""
+
+from __future__ import annotations
+
+import difflib
+
+from identify.compounds.name_lookup import spelled_out
+from identify.compounds.table import CandidateTable
+from identify.notebook.quantities import excerpt
+
+# Comparing for likeness takes seconds over very long names, and nobody mistypes those into a
+# compound.
+_LONGEST_NAME = 60
+_NAMED_AT_ONCE = 3
+
+
+class NameFault(ValueError):
+    """A name that means no compound of a table, or several."""
+
+
+def rows_meant(table: CandidateTable, text: str) -> list[int]:
+    """Return the rows that a text may mean.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    text : str
+        A bottle's label where the table has labels; name, CAS number, SMILES, InChIKey or formula;
+        else another name of the same compound.
+
+    Examples
+    --------
+    >>> from identify.compounds.table import load_candidates
+    >>> table = load_candidates()
+    >>> [table.text("name")[row] for row in rows_meant(table, "ethyl alcohol")]
+    ['ethanol']
+    """
+    wanted = text.strip().casefold()
+    if not wanted:
+        return []
+    labels = table.text("label")
+    rows = [row for row, label in enumerate(labels) if label and wanted in _labels(label)]
+    rows = rows or table.find(text)
+    if rows:
+        return rows
+    # Other names, from the name look-up of chemicals (slow to load).
+    from chemicals import CAS_from_any
+
+    try:
+        return table.find(CAS_from_any(spelled_out(text)))
+    except ValueError:
+        return []
+
+
+def row_meant(table: CandidateTable, text: str) -> int:
+    """Return the one row that a text means.
+
+    Raises
+    ------
+    NameFault
+        If it means none, or several, in one line with what to write instead.
+
+    Examples
+    --------
+    >>> from identify.compounds.table import load_candidates
+    >>> table = load_candidates()
+    >>> table.text("name")[row_meant(table, "67-64-1")]
+    'acetone'
+    >>> row_meant(table, "bottle seven")
+    Traceback (most recent call last):
+    ...
+    identify.compounds.search.NameFault: "bottle seven": no such compound in the table; try its \
+CAS number or its formula
+    """
+    rows = rows_meant(table, text)
+    # Upper and lower case tell apart SMILES of saturated and aromatic rings.
+    exact = [row for row in rows if _is_written(table, row, text.strip())]
+    if len(rows) > 1 and len(exact) == 1:
+        return exact[0]
+    if len(rows) == 1:
+        return rows[0]
+    if not rows:
+        raise NameFault(
+            f'"{excerpt(text)}": no such compound in the table{suggestion(table, text)}'
+        )
+    likeliest = sorted(rows, key=lambda row: -table.number("prior")[row])[:_NAMED_AT_ONCE]
+    names = ", ".join(f"{table.text('name')[row]} {table.text('cas')[row]}" for row in likeliest)
+    raise NameFault(
+        f'"{excerpt(text)}" may be any of {len(rows)} compounds; give a name or a CAS number'
+        f" ({names}{', …' if len(rows) > len(likeliest) else ''})"
+    )
+
+
+def suggestion(table: CandidateTable, text: str) -> str:
+    """Return what to try in place of a name that means nothing, to be put behind a fault."""
+    if len(text) > _LONGEST_NAME:
+        return ""
+    names = [name for name in table.text("name") if len(name) <= 2 * _LONGEST_NAME]
+    near = difflib.get_close_matches(text.casefold(), names, n=_NAMED_AT_ONCE, cutoff=0.75)
+    if not near:
+        return "; try its CAS number or its formula"
+    *others, last = near
+    return f"; did you mean {', '.join(others) + ' or ' if others else ''}{last}?"
+
+
+def _labels(labels: str) -> list[str]:
+    """Return a row's labels one by one: several bottles of a compound share a row."""
+    return [labels.casefold(), *(label.strip() for label in labels.casefold().split(","))]
+
+
+def _is_written(table: CandidateTable, row: int, text: str) -> bool:
+    return text in {table.text(column)[row] for column in ("name", "cas", "smiles", "inchikey")}

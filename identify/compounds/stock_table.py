@@ -1,0 +1,284 @@
+"""A laboratory's own stock table as the table of candidates: one row a bottle.
+
+Columns ``label``, ``identity`` (name, CAS number or SMILES; or ``cas``, ``smiles``, ``name``), then
+any of ``formula``, ``molar_mass``, ``boiling_point_C`` with ``boiling_point_at_mmHg``,
+``percent_C`` and so on. The identity decides: composition and molar mass follow from its structure,
+and what the file states must agree. A boiling point in the file is what the bottle's card says, and
+is used, carried to 760 mmHg; the other constants come from the built-in table.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from identify.compounds.name_lookup import CAS_NUMBER, UnknownName, looked_up
+from identify.compounds.places import Places
+from identify.compounds.published.likeness import Likeness
+from identify.compounds.table import (
+    ELEMENTS,
+    ESTIMATED,
+    NUMBER_COLUMNS,
+    TEXT_COLUMNS,
+    CandidateTable,
+    TableError,
+    load_candidates,
+)
+from identify.notebook.quantities import excerpt
+from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.tables.stated import STATED_UNCERTAINTY, doubt_of_published
+from identify.tables.stock_rows import Bottle, read_bottles
+
+if TYPE_CHECKING:
+    from identify.chemistry.structures import Structure
+
+_MOLAR_MASS_SLACK = 0.005  # of the molar mass: older atomic weights and rounding
+_PERCENT_SLACK = 0.4  # percentage points, the usual tolerance
+_STATED = "stock table"  # as the source of a boiling point
+
+
+@dataclass
+class _Row:
+    """One row of the table in the making."""
+
+    text: dict[str, str]
+    numbers: dict[str, float]
+    labels: list[str] = field(default_factory=list)
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the boiling point is the file's own."""
+        return self.text["boiling_point_source"] == _STATED
+
+
+def read_stock_candidates(path: Path) -> CandidateTable:
+    """Read a stock table.
+
+    Parameters
+    ----------
+    path : Path
+        CSV (comma, semicolon or tab) or XLSX.
+
+    Returns
+    -------
+    CandidateTable
+        One row a compound; bottles of the same compound share one. Rows of the file that cannot be
+        used are in ``faults``, one line each.
+
+    Raises
+    ------
+    TableError
+        If no row can be used.
+    """
+    known = _Known(load_candidates())
+    faults: list[str] = []
+    rows: dict[str, _Row] = {}
+    for bottle in read_bottles(path, faults):
+        try:
+            row = known.row(bottle)
+            _state_boiling_point(row, bottle)
+            _add(rows, row, bottle)
+        except TableError as fault:
+            faults.append(str(fault))
+    if not rows:
+        raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
+    return _table(list(rows.values()), faults)
+
+
+class _Known:
+    """The built-in table, and what else the libraries know, by any name of a compound."""
+
+    def __init__(self, table: CandidateTable) -> None:
+        self.table = table
+        self._places = Places(table)
+
+    @cached_property
+    def _likeness(self) -> Likeness:
+        return Likeness(self.table)  # takes a while, and few tables need it
+
+    def row(self, bottle: Bottle) -> _Row:
+        """Return the constants of a bottle's compound."""
+        column, identity = next(iter(bottle.identities.items()), ("identity", ""))
+        if not identity:
+            raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
+        row = self._meant(bottle, column, identity)
+        for other, text in list(bottle.identities.items())[1:]:
+            self._must_mean_the_same(row, bottle, (column, other), text)
+        _must_agree(row, bottle)
+        return row
+
+    def _meant(self, bottle: Bottle, column: str, identity: str) -> _Row:
+        place = self._places.of_name(identity)
+        if place is not None:
+            return self._built_in(place)
+        return self._from_libraries(bottle, column, identity)
+
+    def _must_mean_the_same(
+        self, row: _Row, bottle: Bottle, columns: tuple[str, str], text: str
+    ) -> None:
+        """Refuse a row whose further names are another compound's; unknown ones are passed over."""
+        try:
+            other = self._meant(bottle, columns[1], text)
+        except TableError:
+            return
+        skeletons = {one.text["inchikey"].partition("-")[0] for one in (row, other)}
+        if len(skeletons) > 1:
+            raise bottle.fault(
+                columns[1],
+                f'"{excerpt(text)}" is {excerpt(other.text["name"])}, but {columns[0]} says '
+                f"{excerpt(row.text['name'])}; correct one of them",
+            )
+
+    def _built_in(self, place: int) -> _Row:
+        return _Row(
+            {column: self.table.text(column)[place] for column in TEXT_COLUMNS},
+            {column: float(self.table.number(column)[place]) for column in NUMBER_COLUMNS},
+        )
+
+    def _from_libraries(self, bottle: Bottle, column: str, identity: str) -> _Row:
+        from identify.chemistry.structures import read_structure
+
+        cas, name, smiles = "", identity, identity
+        structure = None if CAS_NUMBER.fullmatch(identity) else read_structure(identity)
+        if structure is None:
+            try:
+                cas, name, smiles = looked_up(identity)
+            except UnknownName as unknown:
+                raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
+            if (place := self._places.of_name(cas)) is not None:
+                return self._built_in(place)
+            structure = read_structure(smiles)
+        if structure is None:
+            raise bottle.fault(
+                column,
+                f'"{excerpt(identity)}" is no single neutral compound with carbon; leave it out',
+            )
+        if (place := self._places.of_structure(structure)) is not None:
+            return self._built_in(place)
+        return self._estimated(bottle, structure, name, cas)
+
+    def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _Row:
+        """Return a row for a compound that the built-in table lacks, from its boiling point."""
+        stated = bottle.number("boiling_point", "C")
+        if stated is None:
+            raise bottle.fault(
+                "boiling_point",
+                f"is empty, and none is known for {excerpt(name)}; look it up and give it",
+            )
+        boiling = boiling_temperature_by_trouton(
+            STANDARD_PRESSURE, stated + ICE_POINT, bottle.boiling_pressure()
+        )
+        celsius = boiling - ICE_POINT
+        percent = np.array([structure.percent])
+        constants = self._likeness.constants(
+            np.array([celsius]), np.array([structure.molar_mass]), percent
+        )
+        numbers = dict.fromkeys(NUMBER_COLUMNS, float("nan"))
+        numbers |= {
+            "molar_mass": structure.molar_mass,
+            "boiling_point_C": celsius,
+            "boiling_point_u": STATED_UNCERTAINTY,
+            "boiling_point_published": 1.0,
+            "inventories": 0.0,
+            "log_p": structure.log_p,
+        }
+        numbers |= {f"percent_{e}": float(p) for e, p in zip(ELEMENTS, percent[0], strict=True)}
+        numbers |= {column: float(values[0]) for column, values in constants.columns().items()}
+        text = dict.fromkeys(TEXT_COLUMNS, "") | {
+            "name": name,
+            "cas": cas,
+            "smiles": structure.smiles,
+            "inchikey": structure.inchikey,
+            "formula": structure.formula,
+            "groups": structure.groups,
+            "log_p_source": ESTIMATED,
+        }
+        text |= {column: sources[0] for column, sources in constants.sources().items()}
+        return _Row(text, numbers)
+
+
+def _must_agree(row: _Row, bottle: Bottle) -> None:
+    """Refuse a row whose formula, molar mass or percentages are not its identity's."""
+    from identify.chemistry.formula import FormulaError, parse_formula
+
+    name = row.text["name"]
+    advice = f"correct it, or the identity ({excerpt(name)})"
+    if written := bottle.text("formula"):
+        try:
+            same = parse_formula(written) == parse_formula(row.text["formula"])
+        except FormulaError as error:
+            raise bottle.fault("formula", str(error)) from None
+        if not same:
+            raise bottle.fault(
+                "formula", f'"{excerpt(written)}" is not {row.text["formula"]}; {advice}'
+            )
+    stated = [
+        ("molar_mass", "g/mol", _MOLAR_MASS_SLACK * row.numbers["molar_mass"]),
+        *((f"percent_{element}", "%", _PERCENT_SLACK) for element in ELEMENTS),
+    ]
+    for column, unit, slack in stated:
+        value = bottle.number(column, unit)
+        if value is not None and abs(value - row.numbers[column]) > slack:
+            read = excerpt(bottle.text(column))
+            raise bottle.fault(
+                column, f'"{read}" is not {row.numbers[column]:.2f} {unit}; {advice}'
+            )
+
+
+def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
+    """Let the card's boiling point stand for the table's, which the row then mentions."""
+    celsius = bottle.number("boiling_point", "C")
+    if celsius is None:
+        return
+    published = row.numbers["boiling_point_C"]
+    celsius = _at_one_atmosphere(celsius, bottle.boiling_pressure(), row)
+    uncertainty = row.numbers["boiling_point_u"]
+    if doubt := doubt_of_published(published, uncertainty, celsius, _STATED):
+        row.text["set_aside"] = doubt
+    row.text["boiling_point_source"] = _STATED
+    row.numbers["boiling_point_C"] = celsius
+    row.numbers["boiling_point_u"] = STATED_UNCERTAINTY
+    row.numbers["boiling_point_published"] = 1.0
+
+
+def _at_one_atmosphere(celsius: float, pressure: float, row: _Row) -> float:
+    """Carry a boiling point to 760 mmHg along the compound's own vapor-pressure curve."""
+    curve = np.array([row.numbers[f"vapor_curve_{letter}"] for letter in "abc"])
+    normal = row.numbers["boiling_point_C"] + ICE_POINT
+    # In reduced form: the curve is moved to where this bottle's card has the liquid boil.
+    ratio = normal / float(boiling_temperature(pressure, normal, curve))
+    return (celsius + ICE_POINT) * ratio - ICE_POINT
+
+
+def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
+    """Put a bottle with the others of its compound."""
+    label = bottle.text("label")
+    same = rows.setdefault(row.text["inchikey"], row)
+    if row.is_stated and same.is_stated:
+        first, second = (one.numbers["boiling_point_C"] for one in (same, row))
+        if abs(first - second) > STATED_UNCERTAINTY:
+            raise bottle.fault(
+                "boiling_point",
+                f"{row.text['name']} stands in this file with {first:.1f} °C too (bottle "
+                f"{', '.join(same.labels) or 'without a label'}); correct one of them",
+            )
+    elif row.is_stated:
+        same.text, same.numbers = row.text, row.numbers
+    if label:
+        same.labels.append(label)
+
+
+def _table(rows: Sequence[_Row], faults: Sequence[str]) -> CandidateTable:
+    for row in rows:
+        row.text["label"] = ", ".join(row.labels)
+        # What stands on a shelf is as probable as its neighbor, whatever the inventories say.
+        row.numbers["prior"] = 1.0 / len(rows)
+    text = {column: [row.text[column] for row in rows] for column in TEXT_COLUMNS}
+    numbers = {column: np.array([row.numbers[column] for row in rows]) for column in NUMBER_COLUMNS}
+    return CandidateTable(text, numbers, faults)

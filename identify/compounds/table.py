@@ -1,0 +1,398 @@
+"""The table of candidate compounds: columns, loading, saving, validation."""
+
+from __future__ import annotations
+
+import os
+import warnings
+from collections.abc import Mapping, Sequence
+from functools import cached_property, lru_cache
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.notebook.saving import written_beside
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
+
+TEXT_COLUMNS = (
+    "name",
+    "cas",
+    "smiles",
+    "inchikey",
+    "formula",
+    "boiling_point_source",
+    "set_aside",
+    "vapor_curve_source",
+    "critical_source",
+    "virial_source",
+    "liquid_density_source",
+    "refractive_index_source",
+    "melting_point_source",
+    "flash_point_source",
+    "exposure_limit_source",
+    "carcinogen",
+    "stereo",
+    "groups",
+    "log_p_source",
+    "label",
+)
+
+# Each number column with its unit and the decimals it is shown with.
+NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
+    "molar_mass": ("g/mol", 4),
+    "boiling_point_C": ("degC at 101325 Pa", 2),
+    "boiling_point_u": ("K, standard uncertainty", 3),
+    "boiling_point_published": ("1 from published values, 0 estimated from structure", 0),
+    "prior": ("sums to 1", 12),
+    **{f"percent_{element}": ("percent by mass", 4) for element in ELEMENTS},
+    "critical_temperature_K": ("K", 2),
+    "critical_pressure_Pa": ("Pa", 0),
+    "acentric_factor": ("-", 4),
+    "vapor_curve_a": ("-", 6),
+    "vapor_curve_b": ("-", 6),
+    "vapor_curve_c": ("-", 6),
+    **{f"virial_{order}": ("m3/mol", 10) for order in range(4)},
+    "liquid_density_25C": ("kg/m3", 1),
+    "refractive_index": ("sodium D line, 20 degC", 4),
+    "melting_point_C": ("degC", 2),
+    "flash_point_C": ("degC, closed cup where known", 1),
+    "exposure_limit_ppm": ("ppm, 8 h time-weighted", 3),
+    "inventories": ("regulatory inventories that list it", 0),
+    "log_p": ("-, decadic logarithm of the octanol-water partition coefficient", 2),
+}
+
+# The column that names the source of each constant.
+SOURCE_COLUMNS: Mapping[str, str] = {
+    "boiling_point_C": "boiling_point_source",
+    "vapor_curve_a": "vapor_curve_source",
+    "critical_temperature_K": "critical_source",
+    "critical_pressure_Pa": "critical_source",
+    "virial_0": "virial_source",
+    "liquid_density_25C": "liquid_density_source",
+    "refractive_index": "refractive_index_source",
+    "melting_point_C": "melting_point_source",
+    "flash_point_C": "flash_point_source",
+    "exposure_limit_ppm": "exposure_limit_source",
+    "log_p": "log_p_source",
+}
+
+# The source of a constant that is not published.
+ESTIMATED = "estimated from structure"
+
+# Columns that the match reads: unknown values there make a table unusable.
+REQUIRED = (
+    "molar_mass",
+    "boiling_point_C",
+    "boiling_point_u",
+    "prior",
+    *(f"percent_{element}" for element in ELEMENTS),
+    *(f"vapor_curve_{letter}" for letter in "abc"),
+    *(f"virial_{order}" for order in range(4)),
+)
+
+# Bounds that no compound's constant leaves, and past which probabilities would be no numbers.
+_BOUNDS: Mapping[str, tuple[float, float]] = {
+    "molar_mass": (1.0, 1e4),
+    "boiling_point_C": (-273.0, 2000.0),
+    "boiling_point_u": (0.0, 1e4),
+    "prior": (0.0, 1.0),
+    **{f"percent_{element}": (0.0, 100.1) for element in ELEMENTS},
+    **{f"vapor_curve_{letter}": (-1e4, 1e4) for letter in "abc"},
+    **{f"virial_{order}": (-1e3, 1e3) for order in range(4)},
+}
+
+BUILT_IN = "candidates.parquet"
+
+
+class TableError(ValueError):
+    """A candidate table that cannot be used; each of its arguments says why, in one line."""
+
+    def __str__(self) -> str:
+        more = f" (and {len(self.args) - 1} more)" if len(self.args) > 1 else ""
+        return f"{self.args[0]}{more}" if self.args else ""
+
+
+class CandidateTable:
+    """Candidate compounds as columns.
+
+    Parameters
+    ----------
+    text : mapping of str to sequence of str
+        The columns of ``TEXT_COLUMNS``; an absent one is filled with empty text.
+    numbers : mapping of str to array of float, shape (n,)
+        The columns of ``NUMBER_COLUMNS``, units there; unknown values are NaN.
+    faults : sequence of str
+        What could not be used where the table was read, one line each.
+
+    Raises
+    ------
+    TableError
+        Where columns differ in length, or a column that the match needs is not complete.
+
+    Examples
+    --------
+    >>> table = load_candidates()
+    >>> row = table.find("64-17-5")[0]
+    >>> table.text("formula")[row]
+    'C2H6O'
+    """
+
+    def __init__(
+        self,
+        text: Mapping[str, Sequence[str]],
+        numbers: Mapping[str, NDArray[np.float64]],
+        faults: Sequence[str] = (),
+    ) -> None:
+        self.faults = tuple(faults)
+        if "name" not in text or "molar_mass" not in numbers:
+            raise TableError("a candidate table needs at least the columns name and molar_mass")
+        size = len(text["name"])
+        self._text: Mapping[str, list[str]] = {
+            column: list(text[column]) if column in text else [""] * size for column in TEXT_COLUMNS
+        }
+        self._numbers: Mapping[str, NDArray[np.float64]] = {
+            column: np.asarray(numbers[column], dtype=np.float64)
+            if column in numbers
+            else np.full(size, np.nan)
+            for column in NUMBER_COLUMNS
+        }
+        self._validate(size)
+
+    def __len__(self) -> int:
+        return len(self._text["name"])
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} compounds>"
+
+    def __deepcopy__(self, memo: dict[int, Any]) -> CandidateTable:
+        # Nothing changes a table, and a copy of millions of rows would only take time.
+        return self
+
+    def text(self, column: str) -> list[str]:
+        """Return a text column."""
+        return self._text[column]
+
+    def number(self, column: str) -> NDArray[np.float64]:
+        """Return a number column, shape (n,), NaN where unknown."""
+        return self._numbers[column]
+
+    @cached_property
+    def percent(self) -> NDArray[np.float64]:
+        """Percent composition by mass, shape (n, 12), in the order of ``ELEMENTS``."""
+        return np.column_stack([self._numbers[f"percent_{element}"] for element in ELEMENTS])
+
+    @cached_property
+    def vapor_curve(self) -> NDArray[np.float64]:
+        """Coefficients of the vapor-pressure curve, shape (n, 3)."""
+        return np.column_stack([self._numbers[f"vapor_curve_{letter}"] for letter in "abc"])
+
+    @cached_property
+    def virial(self) -> NDArray[np.float64]:
+        """Coefficients of the second virial coefficient, shape (n, 4) [m3/mol]."""
+        return np.column_stack([self._numbers[f"virial_{order}"] for order in range(4)])
+
+    @cached_property
+    def frame(self) -> pd.DataFrame:
+        """The whole table as a pandas frame, numbers rounded to decimals that mean something."""
+        import pandas as pd
+
+        columns: dict[str, Any] = {"name": self._text["name"], "cas": self._text["cas"]}
+        columns |= {name: self._text[name] for name in ("smiles", "inchikey", "formula")}
+        for column, (_, decimals) in NUMBER_COLUMNS.items():
+            columns[column] = np.round(self._numbers[column], decimals)
+            if column in SOURCE_COLUMNS:
+                columns[SOURCE_COLUMNS[column]] = self._text[SOURCE_COLUMNS[column]]
+        columns |= {name: self._text[name] for name in TEXT_COLUMNS if name not in columns}
+        return pd.DataFrame(columns)
+
+    def find(self, name: str) -> list[int]:
+        """Return the rows whose name, CAS number, SMILES, InChIKey or formula is ``name``."""
+        written = name.strip()
+        wanted = written.casefold()
+        return [
+            row
+            for row in range(len(self))
+            # In a SMILES, small letters are other atoms: c1ccccc1 is no C1CCCCC1.
+            if written == self._text["smiles"][row]
+            or wanted
+            in (
+                self._text["name"][row].casefold(),
+                self._text["cas"][row],
+                self._text["inchikey"][row].casefold(),
+                self._text["formula"][row].casefold(),
+            )
+        ]
+
+    def by_compound(self) -> NDArray[np.int64]:
+        """Return each row's place when sorted by InChIKey and name, shape (n,)."""
+        names = list(zip(self._text["inchikey"], self._text["name"], strict=True))
+        order = np.empty(len(self), dtype=np.int64)
+        order[sorted(range(len(self)), key=names.__getitem__)] = np.arange(len(self))
+        return order
+
+    def some(self, rows: NDArray[np.int64]) -> CandidateTable:
+        """Return a table of the given rows, in that order, their priors as they are."""
+        numbers = {column: values[rows] for column, values in self._numbers.items()}
+        text = {column: [values[row] for row in rows] for column, values in self._text.items()}
+        return CandidateTable(text, numbers)
+
+    def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
+        """Return a table of the given rows, in that order, priors scaled to sum to one."""
+        table = self.some(np.asarray(rows, dtype=np.int64))
+        numbers = dict(table._numbers)
+        numbers["prior"] = numbers["prior"] / numbers["prior"].sum()
+        return CandidateTable(table._text, numbers)
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write the table as Parquet: to a temporary neighbor first, then renamed."""
+        import pyarrow as pa
+        import pyarrow.parquet as pq
+
+        columns: dict[str, Any] = {name: pa.array(values) for name, values in self._text.items()}
+        # Single precision: 6e-8 of the value, far below what any of these constants is known to.
+        columns |= {
+            name: pa.array(values.astype(np.float32)) for name, values in self._numbers.items()
+        }
+        with written_beside(Path(path)) as beside:
+            pq.write_table(pa.table(columns), beside, compression="zstd", compression_level=19)
+
+    def _validate(self, size: int) -> None:
+        lengths = {column: len(values) for column, values in self._text.items()}
+        lengths |= {column: len(values) for column, values in self._numbers.items()}
+        for column, length in lengths.items():
+            if length != size:
+                raise TableError(f"column {column} has {length} rows, name has {size}")
+        if size == 0:
+            raise TableError("the candidate table has no rows")
+        self.validate_numbers()
+        if not self._numbers["prior"].sum() > 0.0:
+            raise TableError("column prior: all are zero; give at least one compound a chance")
+
+    def validate_numbers(self, above: int = 0) -> None:
+        """Refuse numbers that a match cannot use.
+
+        Parameters
+        ----------
+        above : int
+            Rows of a larger table that come before these.
+
+        Raises
+        ------
+        TableError
+            With column, row, and what is wrong there.
+        """
+        for column in REQUIRED:
+            bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
+            if len(bad):
+                reason = "no number there, and the match needs one"
+                raise self._refused(column, bad[0], above, reason)
+            lowest, highest = _BOUNDS[column]
+            values = self._numbers[column]
+            if len(bad := np.flatnonzero((values < lowest) | (values > highest))):
+                reason = f"{values[bad[0]]:g} is not between {lowest:g} and {highest:g}"
+                raise self._refused(column, bad[0], above, reason)
+
+    def _refused(self, column: str, row: int, above: int, reason: str) -> TableError:
+        name = str(self._text["name"][row])[:40]
+        return TableError(f"column {column}, row {above + row + 1} ({name}): {reason}")
+
+
+@lru_cache(maxsize=4)
+def _load(path: str, changed: int, size: int) -> CandidateTable:
+    """Load a table, kept for the next call as long as the file is the same."""
+    import pyarrow.parquet as pq
+
+    # Not read_table: that imports the datasets, and with them pandas.
+    table = pq.ParquetFile(path).read()
+    present = set(table.schema.names)
+    if "name" not in present:
+        raise TableError("not a candidate table, it has no column called name")
+    types = {name: table.schema.field(name).type for name in present}
+    for name in filter(present.__contains__, (*TEXT_COLUMNS, *NUMBER_COLUMNS)):
+        kind, types_of_kind = (
+            ("text", ("string", "large_string"))
+            if name in TEXT_COLUMNS
+            else ("numbers", ("float", "double", "int8", "int16", "int32", "int64"))
+        )
+        if str(types[name]) not in types_of_kind:
+            raise TableError(f"column {name} holds {types[name]}, not {kind}")
+    text = {
+        name: [cell or "" for cell in table.column(name).to_pylist()]
+        for name in TEXT_COLUMNS
+        if name in present
+    }
+    numbers = {name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in present}
+    return CandidateTable(text, numbers)
+
+
+def _floats(column: Any) -> NDArray[np.float64]:
+    """Return an Arrow column as floats, NaN where it has no value."""
+    # Not to_numpy where it can be helped: that imports pandas.
+    parts = [
+        part.to_numpy(zero_copy_only=False).astype(np.float64)
+        if part.null_count
+        else np.from_dlpack(part)
+        for part in column.chunks
+    ]
+    return np.concatenate([np.zeros(0), *parts]).astype(np.float64)
+
+
+def built_in_path() -> Path:
+    """Return where the built-in table lies: in the package once installed, else in the checkout."""
+    packaged = Path(str(resources.files("identify"))) / "data" / BUILT_IN
+    if packaged.exists():
+        return packaged
+    return Path(__file__).parents[2] / "data" / BUILT_IN
+
+
+def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTable:
+    """Load a candidate table.
+
+    Parameters
+    ----------
+    path : path, optional
+        A Parquet file in the built-in table's form, or a stock table (CSV, XLSX), one row a
+        bottle. The built-in table where not given.
+
+    Returns
+    -------
+    CandidateTable
+
+    Raises
+    ------
+    TableError
+        Where the file is not there or cannot be used, in one line.
+
+    Warns
+    -----
+    UserWarning
+        Where rows of a stock table cannot be used; they are in the table's ``faults``.
+    """
+    source = built_in_path() if path is None else Path(path)
+    if not source.exists():
+        raise TableError(f"{source}: there is no such file")
+    if source.is_dir() or source.suffix == ".arrow":
+        raise TableError(
+            f"{source}: an index or a table in parts is for the match alone; name a table here"
+        )
+    if path is not None and source.suffix.lower() != ".parquet":
+        from identify.compounds.stock_table import read_stock_candidates
+
+        table = read_stock_candidates(source)
+        if table.faults:
+            more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
+            warnings.warn(f"{table.faults[0]}{more}", stacklevel=2)
+        return table
+    try:
+        stat = source.stat()
+        return _load(str(source), stat.st_mtime_ns, stat.st_size)
+    except TableError as error:
+        raise TableError(f"{source}: {error}") from None
+    except Exception as error:
+        raise TableError(f"{source}: cannot be read as a candidate table ({error})") from error

@@ -1,0 +1,359 @@
+"""One unknown against an indexed table of millions, without a look at each candidate.
+
+What a formula decides (molar mass, composition) is compared once a formula, and what the liquid
+decides (boiling point, and whether it is a liquid in the room) once a pair of boiling point and
+uncertainty, see `identify.large.factors`. Most formulas are not even compared: blocks of them
+are left out where all that is left out together cannot change a probability by 1e-9, whatever the
+block's best formula (`identify.large.nearby`) and however its liquids boil
+(`identify.large.bins`). Leading candidates are looked for only where there can be any.
+
+Weighings need each candidate's own vapor, other pressures its own vapor-pressure curve: such
+records are compared with every candidate, block by block.
+"""
+
+from __future__ import annotations
+
+import os
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
+from functools import cached_property, lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import CandidateTable
+from identify.large.best_first import FIRST_LOOK, Bound, Weights, best_first, largest
+from identify.large.bins import ROUNDING, all_but
+from identify.large.factors import Factors, LiquidSums, Rows
+from identify.large.indexed import IndexedTable
+from identify.large.nearby import Near, Places
+from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_judge, together
+from identify.matching.bench import Bench
+from identify.matching.compared import (
+    ISOMERS,
+    NONE_OF_THESE,
+    UNLIKE_ANY,
+    Totals,
+    first_rows,
+)
+from identify.matching.posterior import Matcher, Prior
+from identify.matching.slips.mechanism.groups import (
+    WORTH_WHILE,
+    Group,
+    chance_of,
+    group_weight,
+    groups_of,
+    rows_kept,
+)
+from identify.notebook.measurement import Measurement
+from identify.observables.likelihood import Array, Tolerances
+from identify.physics.constants import STANDARD_PRESSURE
+
+# Of the density of all readings: what each sum that is left out comes to at most.
+_LEFT_OUT = 2e-10
+FEW = 12_288  # formulas; so many are compared more quickly at once than part by part
+_BLOCK = 65_536  # candidates compared at once, where all have to be
+AS_READ = Group(())
+"""No reading is explained by a slip."""
+
+
+def share_of_index(
+    table: IndexedTable,
+    run: Measurement,
+    tolerances: Tolerances,
+    prior: Prior,
+    in_full: bool = False,
+) -> Share:
+    """Compare one unknown with an indexed table, see `identify.large.shares.share_of`.
+
+    Parameters
+    ----------
+    table : IndexedTable
+    run : Measurement
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    in_full : bool
+        Also what only decides whether a slip is worth a search, instead of bounds that mostly do,
+        and all candidates that the search could need.
+
+    Returns
+    -------
+    Share
+        The same sums and leading candidates as with every candidate compared.
+    """
+    bench = Bench.of(run)
+    if not is_separable(bench):
+        return _of_all(table, bench, tolerances, prior, in_full)
+    return _Match(_factors(table, tolerances, prior), bench, in_full).share()
+
+
+def is_separable(bench: Bench) -> bool:
+    """Say whether formula and boiling point alone decide what a candidate would have read."""
+    return (
+        bench.weighing is None
+        and not bench.further
+        and (bench.boiling_point is None or bench.boiling_pressure == STANDARD_PRESSURE)
+    )
+
+
+def _of_all(
+    table: IndexedTable, bench: Bench, tolerances: Tolerances, prior: Prior, in_full: bool
+) -> Share:
+    """Compare with every candidate, block by block, a block a processor at a time."""
+
+    def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> Share:
+        judge = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
+        return share_of_judge(judge, bench, in_full)
+
+    with ThreadPoolExecutor(os.cpu_count()) as threads:
+        shares = threads.map(compared, table.blocks(_BLOCK))
+        return together(shares, bench, tolerances, prior)
+
+
+@lru_cache(maxsize=2)
+def _factors(table: IndexedTable, tolerances: Tolerances, prior: Prior) -> Factors:
+    return Factors(table, tolerances, prior)
+
+
+class _Match:
+    """One unknown's readings beside the formulas and the liquids.
+
+    Sums over all candidates leave out what cannot matter, in three steps: blocks of formulas by
+    the best that a formula in them could be; formulas by how many candidates are in which bin of
+    liquids; the others' candidates are added up. What is left out is bounded in each step, and
+    the bounds together are below what a sum may be off.
+    """
+
+    def __init__(self, factors: Factors, bench: Bench, in_full: bool) -> None:
+        self.factors, self.in_full = factors, in_full
+        self.bench = replace(bench, boiling_point=None)
+        self.liquid = factors.liquids.compare(replace(bench, molar_mass=None, percent={}))
+        self.best, self.wider = factors.blocks.best_case(self.bench)
+        self.scale = (1.0 - NONE_OF_THESE) / factors.base
+        """What the chances before the readings are multiplied by, see `Totals`."""
+        self._sums: dict[frozenset[str], LiquidSums] = {}
+
+    def share(self) -> Share:
+        """Return the sums, and the leading candidates."""
+        observables = (*self.best.likelihoods, *self.liquid.likelihoods)
+        groups = groups_of(observables, len(self.best.elements))
+        near, totals = self.totals()
+        stands, _ = totals.evidence(np.zeros(0), np.zeros(0), self.anything)
+        found, searched = [], self.in_full
+        for group in groups:
+            enough = WORTH_WHILE * stands / (chance_of(group, 0.0) * self.scale)
+            least, most, near_group = self.between(group, enough)
+            totals.groups[group.key] = np.array([[least], [most]])
+            found.append((group, near_group))
+            searched |= most >= enough
+        looked_for = found if searched else []
+        most_shown = most_kept([group for group, _ in looked_for], observables, self.in_full)
+        kept = [self.plausible(near), self.leading(AS_READ, near, most_shown)]
+        for group, near_group in looked_for:
+            few = rows_kept(group, observables, self.in_full)
+            kept.append(self.leading(group, near_group, few))
+        if not searched:
+            for bounds in totals.groups.values():
+                bounds[0] = -np.inf
+        leading = self.factors.table.take(np.unique(np.concatenate(kept)))
+        return Share(replace(totals, in_full=self.in_full), leading)
+
+    def totals(self) -> tuple[Near, Totals]:
+        """Return the sums, those of the slips' groups left out, and the formulas they come from."""
+        kernels, size = self.kernels, len(self.factors.table)
+        # Half of the missing compounds are isomers, see `Totals`.
+        alike = self.least * self.scale * size / NONE_OF_THESE
+        isomers, similar = alike / ISOMERS, alike / (1.0 - ISOMERS - UNLIKE_ANY)
+        # Half of what may be left out is left out with blocks, half with formulas.
+        counted = self.wider * kernels.at_most_of_blocks
+        blocks = self.best.plausible.copy()
+        blocks[all_but(self.bound(AS_READ), 0.5 * self.least)] = True
+        blocks[all_but(self.best.formula * counted, 0.5 * isomers)] = True
+        near = self.near(np.flatnonzero(blocks))
+        like = self.factors.blocks.of_blocks(all_but(self.best.similar * counted, 0.5 * similar))
+        sums = (
+            self.sums(AS_READ).times(near.weight(AS_READ), near.formulas, 0.5 * self.least),
+            kernels.times(near.compared.formula, near.formulas, 0.5 * isomers),
+            kernels.times(self.factors.formulas.kernels(like, self.bench), like, 0.5 * similar),
+        )
+        weight, formula, similarity = (np.array([one]) for one in sums)
+        none_known = np.zeros((0, 4))
+        totals = Totals(size, self.factors.base, weight, formula, similarity, none_known, {})
+        return near, totals
+
+    @cached_property
+    def least(self) -> float:
+        """What formulas may add to the sum of the weights, together, and be left out."""
+        near = self.near(largest(self.bound(AS_READ), FIRST_LOOK))
+        weight = near.weight(AS_READ)
+        first = largest(weight, FIRST_LOOK)
+        found = float((weight[first] * self.sums(AS_READ).of(near.formulas[first])).sum())
+        similar = float((near.compared.similar * self.kernels.at_least(near.formulas)).sum())
+        none = UNLIKE_ANY * self.anything
+        none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
+        return _LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
+
+    @property
+    def anything(self) -> float:
+        """Density of all readings for a compound like none in the table."""
+        return self.best.anything * self.liquid.anything
+
+    @cached_property
+    def kernels(self) -> LiquidSums:
+        """Sums of the kernels of a boiling point, all candidates alike."""
+        if self.liquid.boiling_point is None:
+            return self.factors.counts
+        return LiquidSums(self.factors, self.liquid.formula, weighed=False)
+
+    def sums(self, group: Group) -> LiquidSums:
+        """Return sums of what the liquid decides, with a group of readings explained by a slip."""
+        if self.liquid.boiling_point is None:
+            return self.factors.base_sums
+        explained = frozenset(group.names & self.liquid.likelihoods.keys())
+        if explained not in self._sums:
+            of_liquid = group_weight(group, self.liquid, self.liquid.base)
+            self._sums[explained] = LiquidSums(self.factors, of_liquid)
+        return self._sums[explained]
+
+    def of_blocks(self, group: Group) -> Array:
+        """Return the highest factor of a formula in each block, shape (b,)."""
+        return group_weight(group, self.best, self.wider)
+
+    def bound(self, group: Group) -> Array:
+        """Return what the weights of each block's candidates come to at most, shape (b,)."""
+        return self.of_blocks(group) * self.sums(group).at_most_of_blocks
+
+    def near(self, blocks: Places) -> Near:
+        """Compare the formulas of some blocks, or all where that takes no longer."""
+        known = self.factors.blocks
+        if len(known.formulas) <= FEW or 2 * len(blocks) > len(known.count):
+            return self.everything
+        formulas = known.of_blocks(blocks)
+        return Near(blocks, formulas, self.factors.formulas.some(formulas, self.bench))
+
+    @cached_property
+    def everything(self) -> Near:
+        """All formulas, compared."""
+        known = self.factors.blocks
+        formulas = np.arange(len(known.formulas))
+        compared = self.factors.formulas.some(formulas, self.bench)
+        return Near(np.arange(len(known.count)), formulas, compared)
+
+    def between(self, group: Group, decisive: float) -> tuple[float, float, Near | None]:
+        """Return bounds of the sum of all weights, both on one side of a value if that is quick.
+
+        Parameters
+        ----------
+        group : Group
+            Of readings that are explained by a slip.
+        decisive : float
+
+        Returns
+        -------
+        float, float
+        Near or None
+            Formulas that most of it comes from.
+        """
+        if group.parts and self.best.likelihoods.keys() <= {
+            name for name, place in group.parts if place == 0
+        }:
+            total = self.over_liquids(group)
+            return total, total, None
+        bound, sums = self.bound(group), self.sums(group)
+        at_best = float(bound.sum()) * (1.0 + ROUNDING)
+        if at_best < decisive and not self.in_full:
+            return 0.0, at_best, None
+        for share in () if self.in_full else (0.5, 0.1, 0.01, 1e-3):
+            near = self.near(all_but(bound, share * decisive))
+            rest, weight = float(np.delete(bound, near.blocks).sum()), near.weight(group)
+            at_most = weight * sums.at_most(near.formulas)
+            most = (float(at_most.sum()) + rest) * (1.0 + ROUNDING)
+            if most < decisive:
+                return 0.0, most, near
+            least = float((weight * sums.at_least(near.formulas)).sum())
+            if least >= 2.0 * decisive:
+                return least, most, near
+            chosen = all_but(at_most, share * decisive)
+            least = float((weight[chosen] * sums.of(near.formulas[chosen])).sum())
+            most = (least + float(np.delete(at_most, chosen).sum()) + rest) * (1.0 + ROUNDING)
+            if most < decisive or least >= 2.0 * decisive:
+                return least, most, near
+        near = self.near(all_but(bound, 0.5 * _LEFT_OUT * decisive))
+        total = sums.times(near.weight(group), near.formulas, 0.5 * _LEFT_OUT * decisive)
+        return total, total, near
+
+    def over_liquids(self, group: Group) -> float:
+        """Return the sum of all weights where a slip explains all that the formula decides.
+
+        The highest density of an element's readings is the same for every formula, and that of a
+        molar mass is proportional to 1 / M where its uncertainty is a share of it. So the sum is
+        one over liquids, whose candidates' priors, or priors over M, are known for all records.
+        """
+        one = self.near(np.zeros(1, dtype=np.int64))
+        of_formula = float(one.weight(group)[0])
+        of_liquid = self.sums(group).liquid
+        stated = self.bench.molar_mass
+        if stated is None or stated.uncertainty is not None:
+            return of_formula * float((self.factors.prior_of_liquids * of_liquid).sum())
+        molar_mass = float(self.factors.formulas.expectation.molar_mass[one.formulas[0]])
+        lightness = self.factors.lightness_of_liquids
+        return of_formula * molar_mass * float((lightness * of_liquid).sum())
+
+    def leading(self, group: Group, near: Near | None, count: int) -> NDArray[np.int64]:
+        """Return the rows of the largest weights.
+
+        Parameters
+        ----------
+        group : Group
+            Of readings that are explained by a slip.
+        near : Near or None
+            Formulas to look at first.
+        count : int
+            Rows returned at most.
+        """
+        sums, factors = self.sums(group), self.factors
+        parts = self.of_blocks(group) * factors.commonest_of_blocks
+        bound = Bound(parts, sums.highest, sums.single_of_blocks)
+
+        if near is None:
+            near = self.near(bound.largest(FIRST_LOOK))
+
+        def of_some_blocks(blocks: Places) -> Weights:
+            some = near if blocks is near.blocks else self.near(blocks)
+            of_formula = some.weight(group)
+            formulas = Bound(
+                of_formula * factors.commonest[some.formulas],
+                sums.highest,
+                lambda places: sums.single(some.formulas[places]),
+            )
+            return best_first(
+                formulas,
+                formulas.largest(FIRST_LOOK),
+                lambda places: self.weights(group, some.formulas[places], of_formula[places]),
+                count,
+            )
+
+        rows, weight = best_first(bound, near.blocks, of_some_blocks, count)
+        return _rows_at(rows, first_rows(weight, factors.table.order[rows], count))
+
+    def plausible(self, near: Near) -> NDArray[np.int64]:
+        """Return the leading ones of those that agree with every reading."""
+        agreeing = np.flatnonzero(near.compared.plausible)
+        if not len(agreeing):
+            return agreeing
+        table, formulas = self.factors.table, near.formulas[agreeing]
+        rows, weight = self.weights(AS_READ, formulas, near.weight(AS_READ)[agreeing])
+        places = np.flatnonzero(self.liquid.plausible[table.pair[rows]])
+        rows, weight = _rows_at(rows, places), weight[places]
+        return rows[first_rows(weight, table.order[rows], MOST_PLAUSIBLE)]
+
+    def weights(self, group: Group, formulas: Places, of_formula: Array) -> Weights:
+        """Return the rows of some formulas, and their weights."""
+        rows = self.factors.rows(formulas)
+        weight = self.factors.values(self.sums(group).liquid, rows)
+        weight *= np.repeat(of_formula, self.factors.count[formulas])
+        return rows, weight
+
+
+def _rows_at(rows: Rows, places: Places) -> NDArray[np.int64]:
+    return places if isinstance(rows, slice) else rows[places]

@@ -1,0 +1,108 @@
+"""A match against tables that are indexed, or in parts, or both."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterable, Sequence
+from functools import lru_cache, partial
+from pathlib import Path
+
+from identify.large.index import share_of_index
+from identify.large.indexed import ENDING, IndexedTable
+from identify.large.partitions import MANIFEST, PartitionedTable, TablePart
+from identify.large.shares import Share, over_shares, share_of_judge
+from identify.matching.answer import Ranking
+from identify.matching.bench import Bench
+from identify.matching.posterior import Matcher, Prior
+from identify.notebook.measurement import Measurement
+from identify.observables.likelihood import Tolerances
+
+LargeTable = IndexedTable | PartitionedTable
+
+ShareOfPart = Callable[[TablePart], Share]
+ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[Share]]
+"""Has the shares of parts worked out somewhere, and gives them in the order of the parts."""
+
+
+def is_large(path: str | os.PathLike[str]) -> bool:
+    """Say whether a path names an index, or a folder with a table in parts."""
+    return Path(path).suffix == ENDING or Path(path).is_dir()
+
+
+def open_large(path: str | os.PathLike[str]) -> LargeTable:
+    """Open an index, or a table in parts.
+
+    Raises
+    ------
+    TableError
+        Where it cannot be used, in one line.
+    """
+    place = Path(path)
+    marked = place / MANIFEST if place.is_dir() else place
+    if not marked.exists():
+        return PartitionedTable.open(path) if place.is_dir() else IndexedTable.open(path)
+    stat = marked.stat()
+    return _opened(str(path), stat.st_mtime_ns, stat.st_size)
+
+
+@lru_cache(maxsize=64)
+def _opened(path: str, changed: int, size: int) -> LargeTable:
+    """Open a table, kept for the next call as long as the file is the same."""
+    return IndexedTable.open(path) if Path(path).suffix == ENDING else PartitionedTable.open(path)
+
+
+def match_large(
+    run: Measurement,
+    table: LargeTable,
+    tolerances: Tolerances,
+    prior: Prior,
+    share_out: ShareOut = map,
+) -> Ranking:
+    """Say what an unknown could be.
+
+    Parameters
+    ----------
+    run : Measurement
+    table : IndexedTable or PartitionedTable
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    share_out : callable
+        Where the parts of a table are compared: here one after the other, if not given.
+
+    Returns
+    -------
+    Ranking
+        As `identify.match` gives it against the same compounds in one table in memory; ``index``
+        counts in those that were compared in full.
+
+    Raises
+    ------
+    TableError
+        Where a part cannot be used.
+    ValueError
+        If a trial lacks a reading that its molar mass needs.
+    """
+
+    def shares(in_full: bool) -> Iterable[Share]:
+        if isinstance(table, IndexedTable):
+            return [share_of_index(table, run, tolerances, prior, in_full)]
+        compared = partial(
+            share_of_part, run=run, tolerances=tolerances, prior=prior, in_full=in_full
+        )
+        return share_out(compared, table.parts)
+
+    return over_shares(run, shares, tolerances, prior)
+
+
+def share_of_part(
+    part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
+) -> Share:
+    """Read one part of a table, wherever this runs, and compare an unknown with it."""
+    if part.path.suffix == ENDING:
+        part.check()
+        index = open_large(part.path)
+        assert isinstance(index, IndexedTable)
+        return share_of_index(index, run, tolerances, prior, in_full)
+    table = part.read()
+    assert not isinstance(table, IndexedTable)
+    return share_of_judge(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)

@@ -1,0 +1,180 @@
+"""Formulas in blocks of similar ones, so that most formulas need no look.
+
+A block is a box in molar mass and composition. Every density that a formula's readings have falls
+with the distance of the formula from the reading, so that the point of the box that is nearest to
+the readings has the highest of each: none of the block's formulas comes to more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from copy import copy
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.matching.bench import Bench
+from identify.matching.compared import Compared
+from identify.matching.posterior import Matcher
+from identify.matching.slips.mechanism.groups import Group, group_weight
+from identify.observables.likelihood import Array, Comparison, Tolerances, Unmentioned
+
+Places = NDArray[np.int64]
+
+_BLOCK = 8  # formulas, at most
+_BRANCHES = 4
+
+
+class FormulaMatcher(Matcher):
+    """Compares formulas, which have no boiling point."""
+
+    def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
+        super().__init__(table, tolerances, "uniform", is_part=True, order=np.arange(len(table)))
+
+    def liquid(self, bench: Bench) -> Array:
+        """Return what a formula says of staying a liquid: nothing, shape (f,)."""
+        return np.ones(self.size)
+
+    def some(self, places: Places, bench: Bench) -> Compared:
+        """Compare some of the formulas with one unknown's readings."""
+        return self._of(places, bench).compare(bench)
+
+    def kernels(self, places: Places, bench: Bench) -> Array:
+        """Return the product of all kernels of some formulas, shape (len(places),)."""
+        some = self._of(places, bench)
+        _, molar_mass = some._molar_mass(bench, np.ones(1))
+        kernels = np.ones(len(places))
+        for comparison in (molar_mass, *some._composition(bench)[0].values()):
+            if comparison is not None:
+                kernels *= comparison.kernel()
+        return kernels
+
+    def _of(self, places: Places, bench: Bench) -> FormulaMatcher:
+        known = self.expectation
+        if len(places) == self.size:
+            return self
+        listed = {row: known.percent[row][places] for row in bench.percent}
+        return self._standing_for(known.molar_mass[places], listed)
+
+    def _standing_for(self, molar_mass: Array, listed: Mapping[int, Array]) -> FormulaMatcher:
+        """Return a matcher of formulas of which the percentages that were read are known."""
+        other = copy(self)
+        other.prior = np.ones(len(molar_mass))
+        percent = np.empty((len(ELEMENTS), len(molar_mass)))
+        for row, values in listed.items():
+            percent[row] = values
+        other.expectation = replace(self.expectation, molar_mass=molar_mass, percent=percent)
+        return other
+
+
+class BestCase(FormulaMatcher):
+    """Compares blocks of formulas, each as its best formula could be at best.
+
+    Parameters
+    ----------
+    table : CandidateTable
+        The formulas.
+    tolerances : Tolerances
+    """
+
+    def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
+        super().__init__(table, tolerances)
+        known = self.expectation
+        # By what readings tell apart: in their usual standard uncertainties.
+        scaled = np.vstack(
+            [
+                np.log(known.molar_mass) / (0.005 * tolerances.molar_mass),
+                known.percent / (0.5 * tolerances.percent),
+            ]
+        )
+        parts = _parted(scaled, np.arange(len(table)))
+        self.formulas: Places = np.concatenate(parts)
+        """Places of the formulas, block by block, shape (f,)."""
+        self.count = np.array([len(part) for part in parts])
+        """Formulas of each block, shape (b,)."""
+        self.starts = np.cumsum(self.count) - self.count
+        values = np.vstack([known.molar_mass, known.percent])[:, self.formulas]
+        self._low = np.minimum.reduceat(values, self.starts, axis=1)
+        self._high = np.maximum.reduceat(values, self.starts, axis=1)
+
+    def best_case(self, bench: Bench) -> tuple[Compared, Array]:
+        """Compare the best that each block's formulas could be.
+
+        Parameters
+        ----------
+        bench : Bench
+            With no boiling point.
+
+        Returns
+        -------
+        Compared
+            Likelihoods and kernels are those of the point of each block's box that is nearest to
+            the readings.
+        array, shape (b,)
+            What densities of those still have to be multiplied by to be the highest in the block.
+
+        Notes
+        -----
+        A percentage's densities have the same width everywhere: the nearest is the highest. So
+        it is with the exponent of a molar mass' normal densities, (reading - M)² / (a M² + b),
+        and with the density of a gross error. The widths below it are proportional to M or less:
+        from the nearest to the lightest formula, 1 / width grows by the ratio of their molar
+        masses at most. It grows once, for an observable's density is a sum of such terms.
+        """
+        low, high = self._low, self._high
+        listed = {
+            row: np.clip(stated.value, low[1 + row], high[1 + row])
+            for row, stated in bench.percent.items()
+        }
+        if bench.molar_mass is None:
+            return self._standing_for(low[0], listed).compare(bench), np.ones(len(low[0]))
+        nearest = np.clip(bench.molar_mass.value, low[0], high[0])
+        return self._standing_for(nearest, listed).compare(bench), nearest / low[0]
+
+    def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
+        # What a card leaves out can only lower a likelihood.
+        return super()._composition(bench)[0], None
+
+    def of_blocks(self, blocks: Places) -> Places:
+        """Return the places of some blocks' formulas, in the order of the table."""
+        count = self.count[blocks]
+        offset = self.starts[blocks] - (np.cumsum(count) - count)
+        return np.sort(self.formulas[np.repeat(offset, count) + np.arange(int(count.sum()))])
+
+
+@dataclass(frozen=True)
+class Near:
+    """Formulas that can matter, compared with one unknown's readings.
+
+    Parameters
+    ----------
+    blocks : array of int
+        They are all the formulas of these.
+    formulas : array of int, shape (n,)
+        Their places.
+    compared : Compared
+        The same ones in the same order.
+    """
+
+    blocks: Places
+    formulas: Places
+    compared: Compared
+
+    def weight(self, group: Group) -> Array:
+        """Return each one's factor, with a group of readings explained by a slip, shape (n,)."""
+        return group_weight(group, self.compared, np.ones(len(self.formulas)))
+
+
+def _parted(scaled: Array, places: Places) -> list[Places]:
+    """Part formulas into small blocks: across what differs most, each part across what is left."""
+    size = len(places)
+    if size <= _BLOCK:
+        return [places]
+    values = scaled[:, places]
+    widest = int(np.argmax(np.ptp(values, axis=1)))
+    parts = min(_BRANCHES, -(-size // _BLOCK))
+    edges = [size * part // parts for part in range(1, parts)]
+    places = places[np.argpartition(values[widest], edges)]
+    return [block for part in np.split(places, edges) for block in _parted(scaled, part)]

@@ -1,0 +1,179 @@
+"""A candidate table in parts: a folder of files, for tables larger than memory.
+
+Each part is a candidate table of its own (Parquet) or an index of one (Arrow); a manifest beside
+them says which parts belong to the table, so that a missing or damaged one is told and never
+silently left out. Priors are on one scale in all parts.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from identify.compounds.table import CandidateTable, TableError
+from identify.large.indexed import ENDING, ArrowCandidates, IndexedTable, read_columns
+from identify.notebook.saving import written_beside
+
+MANIFEST = "parts.json"
+_FORM = "identify-unknown parts 1"
+
+
+@dataclass(frozen=True)
+class TablePart:
+    """One file of a partitioned table.
+
+    Parameters
+    ----------
+    path : Path
+    rows : int
+    size : int
+        In bytes.
+    """
+
+    path: Path
+    rows: int
+    size: int
+
+    def read(self) -> CandidateTable | IndexedTable:
+        """Read the part: a table, or an index.
+
+        Raises
+        ------
+        TableError
+            Where it is not there, is not the file that the manifest tells of, or cannot be used.
+        """
+        self.check()
+        if self.path.suffix == ENDING:
+            table: CandidateTable | IndexedTable = IndexedTable.open(self.path)
+        else:
+            table = ArrowCandidates(read_columns(self.path))
+        if len(table) != self.rows:
+            raise TableError(
+                f"{self.path}: {len(table)} compounds, {MANIFEST} says {self.rows}; make the "
+                "table anew"
+            )
+        return table
+
+    def check(self) -> None:
+        """Refuse a part that is not there, or not of the size that it was written with."""
+        if not self.path.exists():
+            raise TableError(f"{self.path}: this part of the table is missing; make it anew")
+        size = self.path.stat().st_size
+        if size != self.size:
+            raise TableError(
+                f"{self.path}: {size} bytes, {MANIFEST} says {self.size}: this part was cut off or "
+                "changed; make the table anew"
+            )
+
+
+class PartitionedTable:
+    """A candidate table in parts.
+
+    Parameters
+    ----------
+    folder : Path
+    parts : sequence of TablePart
+    """
+
+    def __init__(self, folder: Path, parts: Sequence[TablePart]) -> None:
+        self.folder = folder
+        self.parts = tuple(parts)
+
+    def __len__(self) -> int:
+        return sum(part.rows for part in self.parts)
+
+    def __repr__(self) -> str:
+        return f"<{len(self)} compounds in {len(self.parts)} parts>"
+
+    @classmethod
+    def open(cls, folder: str | os.PathLike[str]) -> PartitionedTable:
+        """Read the manifest, and see that every part is there.
+
+        Parameters
+        ----------
+        folder : path
+
+        Raises
+        ------
+        TableError
+            Where there is no such folder, no manifest, a part is missing or changed, or a file
+            lies there that looks like a part and belongs to no table.
+        """
+        place = Path(folder)
+        if not place.is_dir():
+            raise TableError(f"{place}: there is no such folder")
+        try:
+            manifest = json.loads((place / MANIFEST).read_text(encoding="utf-8"))
+            entries = manifest["parts"] if manifest["form"] == _FORM else []
+            parts = [
+                TablePart(place / _name(one), int(one["rows"]), int(one["bytes"]))
+                for one in entries
+            ]
+        except FileNotFoundError:
+            raise TableError(
+                f"{place}: not a candidate table in parts, it has no {MANIFEST}"
+            ) from None
+        except (OSError, ValueError, KeyError, TypeError) as error:
+            raise TableError(f"{place / MANIFEST}: cannot be read ({error})") from error
+        if not parts:
+            raise TableError(f"{place / MANIFEST}: names no parts that this version can read")
+        for part in parts:
+            part.check()
+        _refuse_strangers(place, parts)
+        return cls(place, parts)
+
+    def indexed(self, target: Path) -> Iterator[TablePart]:
+        """Write an index of each part to a folder, one after the other, and its manifest at last.
+
+        Parameters
+        ----------
+        target : Path
+            A folder that is there.
+        """
+        from identify.large.indexed import write_index
+
+        written = []
+        for part in self.parts:
+            path = target / part.path.with_suffix(ENDING).name
+            write_index([part.path], path)
+            written.append(TablePart(path, part.rows, path.stat().st_size))
+            yield written[-1]
+        write_manifest(target, written)
+
+
+def write_manifest(folder: Path, parts: Iterable[TablePart]) -> None:
+    """Write which parts belong to a table.
+
+    Parameters
+    ----------
+    folder : Path
+    parts : iterable of TablePart
+        In the table's order; in this folder.
+    """
+    entries = [{"name": one.path.name, "rows": one.rows, "bytes": one.size} for one in parts]
+    with written_beside(folder / MANIFEST) as beside:
+        text = json.dumps({"form": _FORM, "parts": entries}, indent=1)
+        beside.write_text(text + "\n", encoding="utf-8")
+
+
+def _refuse_strangers(folder: Path, parts: Sequence[TablePart]) -> None:
+    known = {part.path.name for part in parts}
+    if len(known) < len(parts):
+        raise TableError(f"{folder / MANIFEST}: names a part twice; make the table anew")
+    for path in sorted(folder.iterdir()):
+        if path.suffix in (".parquet", ENDING) and path.name not in known:
+            raise TableError(
+                f"{path}: {MANIFEST} does not name this file as a part; move it elsewhere, or make "
+                "the table anew"
+            )
+
+
+def _name(entry: dict[str, Any]) -> str:
+    name = str(entry["name"])
+    if Path(name).name != name:
+        raise ValueError(f'"{name}" is no file name')
+    return name

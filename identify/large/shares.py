@@ -1,0 +1,225 @@
+"""A match over the parts of a table: each part's leading candidates and its share of the sums.
+
+*Part and readings → Share*, anywhere and in any order; *shares in order → Ranking*, the same as if
+all parts were one table: what divides the probabilities is the sum of the parts' sums, and every
+candidate that could be shown, or that a slip could lead to, is among the parts' leading ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.matching.answer import Ranking
+from identify.matching.bench import Bench
+from identify.matching.compared import Compared, Totals, first_rows
+from identify.matching.posterior import Matcher, Prior
+from identify.matching.ranking import matched
+from identify.matching.slips.mechanism.groups import (
+    Group,
+    Undecided,
+    group_weight,
+    groups_of,
+    leading_count,
+    rows_kept,
+)
+from identify.notebook.measurement import Measurement
+from identify.observables.likelihood import Array, Tolerances
+
+_AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
+MOST_PLAUSIBLE = 64
+"""Candidates kept of those that agree with every reading: a few more than an answer shows."""
+
+
+@dataclass(frozen=True)
+class Share:
+    """What a part of a table adds to the answer for one unknown.
+
+    Parameters
+    ----------
+    totals : Totals
+        Sums over all candidates of the part.
+    leading : CandidateTable
+        Those that could be shown, or that a slip could lead to; priors as in the part.
+    """
+
+    totals: Totals
+    leading: CandidateTable
+
+
+def share_of(
+    part: CandidateTable,
+    run: Measurement,
+    tolerances: Tolerances,
+    prior: Prior,
+    in_full: bool = False,
+) -> Share:
+    """Compare one unknown with the candidates of a part of a table.
+
+    Parameters
+    ----------
+    part : CandidateTable
+        Its priors on the scale of the whole table's.
+    run : Measurement
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    in_full : bool
+        With all candidates that a search for slips could need, instead of those it mostly needs.
+
+    Returns
+    -------
+    Share
+
+    Raises
+    ------
+    ValueError
+        If there is no such prior, or a trial lacks a reading that its molar mass needs.
+    """
+    return share_of_judge(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
+
+
+def share_of_judge(judge: Matcher, bench: Bench, in_full: bool) -> Share:
+    """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
+    compared = judge.compare(bench)
+    observables = tuple(compared.likelihoods)
+    groups = groups_of(observables, len(compared.elements))
+    kept = [
+        rows[first_rows(compared.weight[rows], judge.order[rows], most)]
+        for rows, most in _by_pattern(compared, most_kept(groups, observables, in_full))
+    ]
+    sums: dict[str, Array] = {}
+    for group in groups:
+        weight = group_weight(group, compared, compared.base)
+        sums[group.key] = np.stack([compared.summed(weight)] * 2)
+        few = rows_kept(group, observables, in_full)
+        kept += [
+            rows[first_rows(weight[rows], judge.order[rows], few)] for rows in _patterns(compared)
+        ]
+    totals = replace(compared.totals, groups=sums, in_full=in_full)
+    return Share(totals, judge.table.some(np.unique(np.concatenate(kept))))
+
+
+def ranking_of(
+    run: Measurement, shares: Iterable[Share], tolerances: Tolerances, prior: Prior
+) -> Ranking:
+    """Put the shares of all parts together to one answer.
+
+    Parameters
+    ----------
+    run : Measurement
+        From which the shares were made.
+    shares : iterable of Share
+        One of each part, in the order of the parts; at least one.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+        As the shares were made with.
+
+    Returns
+    -------
+    Ranking
+        As `identify.match` gives it; ``index`` counts in the leading candidates of all parts.
+
+    Raises
+    ------
+    ValueError
+        If there is no share.
+    Undecided
+        If parts left out what the others speak for; `over_shares` asks them once more.
+    """
+    bench = Bench.of(run)
+    share = together(shares, bench, tolerances, prior)
+    judge = Matcher(share.leading, tolerances, prior, is_part=True)
+    return matched(run, bench, judge, share.totals)
+
+
+def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
+    """Put the shares of parts together to that of all parts, holding few of them at once.
+
+    Parameters
+    ----------
+    shares : iterable of Share
+        In the order of the parts; at least one.
+    bench : Bench
+        The readings that they were made with.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    """
+    totals: Totals | None = None
+    leading: list[CandidateTable] = []
+    enough = _AT_ONCE
+    for share in shares:
+        totals = share.totals if totals is None else totals + share.totals
+        leading.append(share.leading)
+        if sum(map(len, leading)) > enough:
+            judge = Matcher(joined(leading), tolerances, prior, is_part=True)
+            leading = [share_of_judge(judge, bench, totals.in_full).leading]
+            enough = max(_AT_ONCE, 2 * len(leading[0]))
+    if totals is None:
+        raise ValueError("a table without parts has no candidates")
+    return Share(totals, joined(leading))
+
+
+def over_shares(
+    run: Measurement,
+    shares: Callable[[bool], Iterable[Share]],
+    tolerances: Tolerances,
+    prior: Prior,
+) -> Ranking:
+    """Say what an unknown could be, from the shares of a table's parts.
+
+    Parameters
+    ----------
+    run : Measurement
+    shares : callable
+        Gives the shares of all parts; called with False, and once more with True, in full, where
+        what the parts left out turns out to matter.
+    tolerances : Tolerances
+    prior : {"commerce", "uniform"}
+    """
+    try:
+        return ranking_of(run, shares(False), tolerances, prior)
+    except Undecided:
+        return ranking_of(run, shares(True), tolerances, prior)
+
+
+def joined(tables: Sequence[CandidateTable]) -> CandidateTable:
+    """Return the rows of several tables one after the other, their priors as they are."""
+    return CandidateTable(
+        {name: [cell for one in tables for cell in one.text(name)] for name in TEXT_COLUMNS},
+        {name: np.concatenate([one.number(name) for one in tables]) for name in NUMBER_COLUMNS},
+    )
+
+
+@lru_cache(maxsize=2)
+def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+    return Matcher(part, tolerances, prior, is_part=True)
+
+
+def most_kept(groups: Sequence[Group], observables: Sequence[str], in_full: bool) -> int:
+    """Return how many leading candidates of a part may be shown in the end.
+
+    A search for slips can lower all those that it looks at below others that it does not.
+    """
+    looked_at = [rows_kept(group, observables, in_full) for group in groups]
+    return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
+
+
+def _by_pattern(compared: Compared, most: int) -> list[tuple[NDArray[np.int64], int]]:
+    """Return rows to choose from, and how many at most: what stands in is the same within each."""
+    parts = []
+    for rows in _patterns(compared):
+        parts.append((rows, most))
+        parts.append((rows[compared.plausible[rows]], MOST_PLAUSIBLE))
+    return parts
+
+
+def _patterns(compared: Compared) -> list[NDArray[np.int64]]:
+    pattern = compared.pattern
+    if pattern is None:
+        return [np.arange(len(compared.base))]
+    return [np.flatnonzero(pattern == one) for one in np.unique(pattern)]

@@ -1,0 +1,1 @@
+"""What to measure next, and what it would tell."""

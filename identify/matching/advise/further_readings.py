@@ -1,0 +1,162 @@
+"""Readings on a scale that could still be made, and what each candidate would show in them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.matching.advise.information import gain_of_reading
+from identify.matching.bench import Bench
+from identify.matching.posterior import Matcher, Posterior
+from identify.observables.likelihood import Array, normal
+from identify.observables.observables import FURTHER
+from identify.physics.constants import ICE_POINT
+
+# Read with care, on a thermometer divided in degrees, with its stem correction. Common practice.
+_CAREFUL_BOILING_POINT = 0.5  # K
+# Ice and salt go down to -21 degrees Celsius. Common practice.
+_COLDEST_BATH = ICE_POINT - 20.0  # K
+# A prediction this many times less certain than the reading is given as "about".
+_ABOUT = 3.0
+
+
+# Constants of the liquid as `FURTHER` names them: what is read, and how that is written.
+_CONSTANTS = {
+    "refractive_index": ("the refractive index", "{:.3f}"),
+    "density": ("the density", "{:.3f} g/mL"),
+    "melting_point": ("the freezing point in ice and salt", "{:.0f} °C"),
+}
+
+
+@dataclass(frozen=True)
+class Reading:
+    """A measurement on a scale: what each of k candidates would read.
+
+    Parameters
+    ----------
+    what, code : str
+    value : array, shape (k,)
+        NaN where nothing is known.
+    prediction_u : array, shape (k,)
+        Standard uncertainty of the prediction.
+    reading_u : array, shape (k,), or float
+        Standard uncertainty of the reading.
+    shown : array, shape (k,)
+        ``value`` as it is told to people.
+    form : str
+        How ``shown`` is written, with its unit.
+    """
+
+    what: str
+    code: str
+    value: Array
+    prediction_u: Array
+    reading_u: Array | float
+    shown: Array
+    form: str
+
+    def gain(self, probability: Array) -> float:
+        """Return the expected information gain [bits]."""
+        uncertainty = np.hypot(self.prediction_u, self.reading_u)
+        return gain_of_reading(probability, self.value, uncertainty)
+
+    def of(self, places: NDArray[np.int64]) -> Reading:
+        """Return what some of the candidates would read."""
+        reading_u = np.broadcast_to(self.reading_u, self.value.shape)
+        return Reading(
+            self.what,
+            self.code,
+            self.value[places],
+            self.prediction_u[places],
+            reading_u[places],
+            self.shown[places],
+            self.form,
+        )
+
+    def told(self, place: int) -> str:
+        """Return what a candidate would read, in words."""
+        if not np.isfinite(self.value[place]):
+            return "not known"
+        if self.code == "melting-point" and self.value[place] <= _COLDEST_BATH:
+            return f"liquid at {_COLDEST_BATH - ICE_POINT:.0f} °C".replace("-", "−")
+        reading_u = float(np.broadcast_to(self.reading_u, self.value.shape)[place])
+        about = "about " if self.prediction_u[place] > _ABOUT * reading_u else ""
+        return about + self.form.format(self.shown[place]).replace("-", "−")
+
+
+def further_readings(
+    posterior: Posterior, judge: Matcher, bench: Bench, rows: NDArray[np.int64]
+) -> Iterator[Reading]:
+    """Yield what could be read on a scale and was not yet, or could be again.
+
+    Parameters
+    ----------
+    posterior : Posterior
+    judge : Matcher
+        That made it.
+    bench : Bench
+        From which it was made.
+    rows : array of int, shape (k,)
+        The candidates' rows of the table.
+    """
+    for name, (what, form) in _CONSTANTS.items():
+        if name in posterior.likelihoods:
+            continue
+        value, prediction_u = (column[rows] for column in judge.expectation.predicted(name))
+        unit = FURTHER[name].unit
+        shown = value / unit
+        if name == "melting_point":
+            # All that stays liquid in the coldest bath looks alike.
+            value = np.maximum(value, _COLDEST_BATH)
+            shown = value - ICE_POINT
+        reading_u = 0.5 * unit * float(getattr(judge.tolerances, name))
+        code = name.replace("_", "-")
+        yield Reading(what, code, value, prediction_u, reading_u, shown, form)
+    yield _boiling_point(posterior, judge, bench, rows)
+    yield _weighing(posterior, judge, rows)
+
+
+def _boiling_point(
+    posterior: Posterior, judge: Matcher, bench: Bench, rows: NDArray[np.int64]
+) -> Reading:
+    value = judge.expectation.boiling_point(bench.boiling_pressure)[rows]
+    variance = judge.expectation.boiling_point_u[rows] ** 2
+    first, what = posterior.boiling_point, "the boiling point to half a degree"
+    if first is not None:
+        what = "the boiling point again, to half a degree"
+        # If it is this candidate, the first reading says where within the table's uncertainty it
+        # boils, unless that was a gross error.
+        sigma = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
+        deviation = first.deviation[rows]
+        sound = (1.0 - first.gross) * normal(deviation, sigma)
+        sound = np.clip(sound / posterior.likelihoods["boiling_point"][rows], 0.0, 1.0)
+        step = variance / sigma**2 * deviation
+        value = value + sound * step
+        variance = variance * (1.0 - sound * variance / sigma**2)
+        variance += sound * (1.0 - sound) * step**2
+    return Reading(
+        what,
+        "boiling-point",
+        value,
+        np.sqrt(variance),
+        _CAREFUL_BOILING_POINT,
+        value - ICE_POINT,
+        "{:.1f} °C",
+    )
+
+
+def _weighing(posterior: Posterior, judge: Matcher, rows: NDArray[np.int64]) -> Reading:
+    """Return a weighing again, with the standard error that the first one had."""
+    molar_mass, first = judge.expectation.molar_mass[rows], posterior.molar_mass
+    if first is None:
+        what, value = "the molar mass by a weighing of the vapor", molar_mass
+        sigma = 0.5 * judge.tolerances.molar_mass / 100.0 * molar_mass
+    else:
+        # From the first reading, which each candidate corrects in its own way.
+        what, value = "the molar mass by one more weighing", -first.deviation[rows]
+        sigma = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
+    exact = np.zeros(len(rows))
+    return Reading(what, "weighing", value, exact, sigma, molar_mass, "{:.1f} g/mol")

@@ -1,0 +1,1 @@
+"""Why a candidate is likely, and why another is not."""

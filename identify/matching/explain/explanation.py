@@ -1,0 +1,341 @@
+"""Why a compound is as probable as it is: each observable's say, beside the leader's."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from math import exp, fsum, isfinite, isinf
+from typing import Any
+
+import numpy as np
+
+from identify.compounds.search import row_meant
+from identify.compounds.table import CandidateTable, load_candidates
+from identify.matching.bench import Bench
+from identify.matching.explain.terms import Term, reading_text, terms
+from identify.matching.posterior import Matcher, Posterior, Prior, matcher
+from identify.notebook.measurement import Measurement
+from identify.observables.likelihood import Tolerances
+
+# A factor nearer to 1 than this, in its logarithm, decides nothing.
+_SAYS_NOTHING = 0.05
+_MANY = 1e5  # times as likely; beyond, the number itself says no more
+
+
+@dataclass(frozen=True)
+class Line:
+    """What one observable says for or against a compound.
+
+    Parameters
+    ----------
+    observable : str
+        Its code, see `Term`.
+    name, unit : str
+    predicted, measured : float or None
+        What the compound would have given, and what was read (a molar mass with the compound's
+        corrections); None where there is no such number.
+    deviation, deviation_of_other : float or None
+        Reading minus prediction, in tolerances: the compound's, and that of the one it is compared
+        with.
+    log_odds : float
+        Natural logarithm of how many times as likely this observable makes the compound, beside
+        the other.
+    """
+
+    observable: str
+    name: str
+    unit: str
+    predicted: float | None
+    measured: float | None
+    deviation: float | None
+    deviation_of_other: float | None
+    log_odds: float
+
+    @property
+    def times_as_likely(self) -> float:
+        """The factor itself: above 1 speaks for the compound, below 1 against it."""
+        return factor(self.log_odds)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the line as plain data."""
+        return {
+            "observable": self.observable,
+            "name": self.name,
+            "unit": self.unit,
+            "predicted": _rounded(self.predicted),
+            "measured": _rounded(self.measured),
+            "deviation": _rounded(self.deviation),
+            "deviation_of_other": _rounded(self.deviation_of_other),
+            "log_odds": _added(self.log_odds),
+            "times_as_likely": _rounded(self.times_as_likely),
+        }
+
+
+@dataclass(frozen=True)
+class Side:
+    """One of the two compounds that are compared."""
+
+    name: str
+    cas: str
+    bottle: str
+    probability: float
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the compound as plain data."""
+        # Ten digits, as in the ranking.
+        probability = float(f"{self.probability:.10g}")
+        return {
+            "name": self.name,
+            "cas": self.cas,
+            "bottle": self.bottle,
+            "probability": probability,
+        }
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Why a compound is as probable as it is, beside the leader.
+
+    Parameters
+    ----------
+    label : str
+        Of the unknown.
+    compound : Side
+    other : Side
+        The most probable compound; the second where the compound is the most probable itself.
+    lines : tuple of Line
+        One an observable. Their log-odds add up to `total`.
+    leads : bool
+        Whether the compound is the most probable.
+    """
+
+    label: str
+    compound: Side
+    other: Side
+    lines: tuple[Line, ...]
+    leads: bool
+
+    @property
+    def total(self) -> float:
+        """Natural logarithm of the compound's probability over the other's."""
+        return fsum(line.log_odds for line in self.lines)
+
+    @property
+    def strongest(self) -> Line | None:
+        """The line that speaks most for a compound that leads, most against another.
+
+        None where none of them says anything.
+        """
+        sign = 1.0 if self.leads else -1.0
+        most = max(sign * line.log_odds for line in self.lines)
+        if not most > _SAYS_NOTHING:
+            return None
+        # Several readings that all count as gross errors weigh the same: name the worst.
+        equals = [line for line in self.lines if sign * line.log_odds >= most - _SAYS_NOTHING]
+        worst = "deviation_of_other" if self.leads else "deviation"
+        return max(equals, key=lambda line: abs(getattr(line, worst) or 0.0))
+
+    @property
+    def sentence(self) -> str:
+        """What speaks most for or against the compound, in one sentence."""
+        line, compound, other = self.strongest, self.compound.name, self.other.name
+        if line is None:
+            return f"Nothing that was read tells {compound} from {other}."
+        favored, way = (compound, "for") if self.leads else (other, "against")
+        times = factor(abs(line.log_odds))
+        weight = times_text(times) if times < _MANY else f"more than {_MANY:.0f}"
+        return (
+            f"{_subject(line)} speaks most {way} {compound}: {_evidence(line, other, self.leads)}. "
+            f"That alone makes {favored} {weight} times as likely."
+        )
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the explanation as plain data."""
+        return {
+            "compound": self.compound.to_dict(),
+            "compared_with": self.other.to_dict(),
+            "sentence": self.sentence,
+            "lines": [line.to_dict() for line in self.lines],
+            "log_odds": _added(self.total),
+            "times_as_likely": _rounded(factor(self.total)),
+        }
+
+
+def explain(
+    run: Measurement,
+    name: str,
+    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    tolerances: Tolerances | None = None,
+    prior: Prior = "commerce",
+) -> Explanation:
+    """Say why a compound is as probable as it is.
+
+    Parameters
+    ----------
+    run : Measurement
+        What was read.
+    name : str
+        Name, CAS number, SMILES or InChIKey of the compound, or a bottle's label in a stock table.
+    candidates, tolerances, prior
+        As for `match`.
+
+    Returns
+    -------
+    Explanation
+        Beside the most probable compound, or beside the second where it is that itself.
+
+    Raises
+    ------
+    ValueError
+        If the name means no compound or several, the table holds no other compound, or `match`
+        could not use the run.
+
+    Examples
+    --------
+    >>> run = Measurement("K-7", boiling_point="78.4 C", percent={"C": 52.1, "H": 13.1})
+    >>> found = explain(run, "acetone")
+    >>> print(found.other.name, round(found.lines[-1].deviation, 1), found.strongest.name)
+    ethanol 11.1 carbon
+    """
+    table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
+    judge = matcher(table, tolerances or Tolerances(), prior)
+    return explain_row(run, row_meant(table, name), judge)
+
+
+def explain_row(run: Measurement, row: int, judge: Matcher) -> Explanation:
+    """Say why the compound in a row of the matcher's table is as probable as it is.
+
+    Raises
+    ------
+    ValueError
+        If the table holds no other compound, or a trial lacks a reading that its molar mass needs.
+    """
+    table = judge.table
+    bench = Bench.of(run)
+    posterior = judge.posterior(bench)
+    leaders = [int(one) for one in posterior.leading(judge.order, 2, 0.0)]
+    others = [leader for leader in leaders if leader != row]
+    if not others:
+        alone = table.text("name")[row]
+        raise ValueError(f"the table holds {alone} alone; there is nothing to compare it with")
+    found = terms(judge, bench, posterior)
+    return Explanation(
+        label=run.label,
+        compound=_side(judge, posterior, row),
+        other=_side(judge, posterior, others[0]),
+        lines=tuple(_line(term, row, others[0]) for term in found),
+        leads=row == leaders[0],
+    )
+
+
+def factor(log_odds: float) -> float:
+    """Return how many times as likely; infinite where it is more than a number can hold.
+
+    Examples
+    --------
+    >>> factor(0.0), factor(1e4)
+    (1.0, inf)
+    """
+    try:
+        return exp(log_odds)
+    except OverflowError:
+        return float("inf")
+
+
+def times_text(times: float) -> str:
+    """Return a factor in two digits, one below 1 as a fraction.
+
+    Examples
+    --------
+    >>> [times_text(times) for times in (3.49, 1.004, 0.5, 0.0041, 12345.0, 2e-7)]
+    ['3.5', '1.0', '1/2.0', '1/240', '12000', '1/5e+06']
+    """
+    if times <= 0.0 or isinf(times):
+        return "0" if times <= 0.0 else "∞"
+    if times < 0.995:
+        return f"1/{times_text(1.0 / times)}"
+    if times >= 99_500.0:
+        return f"{times:.0e}"
+    return f"{times:.1f}" if times < 9.95 else f"{float(f'{times:.2g}'):.0f}"
+
+
+def _side(judge: Matcher, posterior: Posterior, row: int) -> Side:
+    name, cas, bottle = (judge.table.text(column)[row] for column in ("name", "cas", "label"))
+    return Side(name, cas, bottle, float(posterior.probability[row]))
+
+
+def _line(term: Term, row: int, other: int) -> Line:
+    def at(values: np.ndarray | None, place: int) -> float | None:
+        known = values is not None and isfinite(values[place])
+        return float(values[place]) if values is not None and known else None
+
+    return Line(
+        observable=term.observable,
+        name=term.name,
+        unit=term.unit,
+        predicted=at(term.predicted, row),
+        measured=at(term.measured, row),
+        deviation=at(term.deviation, row),
+        deviation_of_other=at(term.deviation, other),
+        log_odds=float(term.log_likelihood[row] - term.log_likelihood[other]),
+    )
+
+
+_SUBJECTS = {
+    "commonness": "How common they are",
+    "liquid_in_room": "Whether it is a liquid in the room",
+    "boils_off": "Whether it boils off in the bath",
+    "not_boiled_off": "Whether it may not have boiled off",
+    "other_elements": "What the card leaves out",
+}
+
+
+def _subject(line: Line) -> str:
+    return _SUBJECTS.get(line.observable, f"The {line.name}")
+
+
+def _evidence(line: Line, other: str, leads: bool) -> str:
+    unit = f" {line.unit}" if line.unit else ""
+    given, read = (
+        reading_text(one, line.observable, line.unit) + unit
+        for one in (line.predicted, line.measured)
+    )
+    special = {
+        "commonness": (f"{other} is less common", f"{other} is more common"),
+        "liquid_in_room": (
+            f"{other} boils so low that no open bottle holds it",
+            f"it boils at {given}, and no open bottle holds it",
+        ),
+        "boils_off": (
+            f"{other} boils too high for a bath at {read}",
+            f"it boils at {given}, and the bath was at {read}",
+        ),
+        "not_boiled_off": (
+            f"{other} boils too high for a bath at {read}, and so its molar mass says less for it",
+            f"it boils at {given}, the bath was at {read}, and so its molar mass says less for it",
+        ),
+        "other_elements": (
+            f"{other} holds elements that the card does not list and leaves no room for",
+            f"{given} of it are elements that the card does not list, with room for {read}",
+        ),
+    }
+    if line.observable in special:
+        for_it, against_it = special[line.observable]
+        return for_it if leads else against_it
+    own, others = (
+        "unknown" if off is None else f"{abs(off):.1f}"
+        for off in (line.deviation, line.deviation_of_other)
+    )
+    return (
+        f"{read} was read and it would have given {given}, {own} tolerances off; "
+        f"for {other} it is {others}"
+    )
+
+
+def _rounded(value: float | None) -> float | None:
+    return None if value is None or not isfinite(value) else float(f"{value:.6g}")
+
+
+def _added(log_odds: float) -> float | None:
+    # Twelve decimals: the rounded lines still add up to the rounded total within 1e-9.
+    return round(log_odds, 12) + 0.0 if isfinite(log_odds) else None

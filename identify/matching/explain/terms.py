@@ -1,0 +1,251 @@
+"""The probability of each candidate taken apart: a term an observable, and those before them.
+
+The terms add up: the sum of a candidate's logarithms minus another's is the logarithm of how many
+times as probable it is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from math import isfinite
+
+import numpy as np
+
+from identify.compounds.table import ELEMENTS
+from identify.matching.bench import Bench
+from identify.matching.posterior import Matcher, Posterior, laboratory_pressure
+from identify.observables.likelihood import GROSS_MOLAR_MASS, Array, Comparison
+from identify.physics.constants import ICE_POINT
+
+_ELEMENT_NAMES = {
+    "C": "carbon",
+    "H": "hydrogen",
+    "N": "nitrogen",
+    "O": "oxygen",
+    "S": "sulfur",
+    "P": "phosphorus",
+    "F": "fluorine",
+    "Cl": "chlorine",
+    "Br": "bromine",
+    "I": "iodine",
+    "Si": "silicon",
+    "B": "boron",
+}
+
+
+# Decimals that a reading of these is shown with: what the instruments give. Common practice.
+_DECIMALS = {"refractive_index": 4, "density": 3, "other_elements": 1}
+_DECIMALS_BY_UNIT = {"g/mol": 1, "%": 2, "°C": 1}
+
+
+@dataclass(frozen=True)
+class Term:
+    """What one observable says about n candidates.
+
+    Parameters
+    ----------
+    observable : str
+        Its code: ``commonness``, ``liquid_in_room``, ``boils_off``, ``molar_mass``,
+        ``not_boiled_off``, ``percent_C`` and so on, ``other_elements``, ``boiling_point``, or the
+        name of a further one.
+    name : str
+        In words.
+    unit : str
+        Of ``predicted`` and ``measured``; empty for a plain number.
+    log_likelihood : array, shape (n,)
+        Natural logarithm, up to a constant that all candidates share.
+    predicted, measured : array, shape (n,), or None
+        What each candidate would have given, and what was read: for a molar mass with each
+        candidate's corrections. NaN where the table knows nothing. For ``liquid_in_room``,
+        ``boils_off`` and ``not_boiled_off`` the boiling point, and the temperature that it is
+        compared with.
+    deviation : array, shape (n,), or None
+        Reading minus prediction, in tolerances: 1 is the last that agrees. None where there is
+        no tolerance.
+    """
+
+    observable: str
+    name: str
+    unit: str
+    log_likelihood: Array
+    predicted: Array | None = None
+    measured: Array | None = None
+    deviation: Array | None = None
+
+
+@dataclass(frozen=True)
+class _Scale:
+    """How a further observable is shown: ``(SI value - zero) * factor`` in this unit."""
+
+    name: str
+    unit: str
+    factor: float = 1.0
+    zero: float = 0.0
+
+    def of(self, values: Array) -> Array:
+        return (values - self.zero) * self.factor
+
+
+_CELSIUS = _Scale("boiling point", "°C", zero=ICE_POINT)
+_FURTHER = {
+    "refractive_index": _Scale("refractive index", ""),
+    "density": _Scale("density", "g/mL", factor=1e-3),
+    "melting_point": _Scale("melting point", "°C", zero=ICE_POINT),
+}
+
+
+def terms(judge: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...]:
+    """Take a posterior apart.
+
+    Parameters
+    ----------
+    judge : Matcher
+    bench : Bench
+        The readings.
+    posterior : Posterior
+        What ``judge`` makes of them.
+
+    Returns
+    -------
+    tuple of Term
+        In the order of a notebook page: what was known before, weighings, card.
+    """
+    return (
+        *_before_the_readings(judge, bench, posterior),
+        *_molar_mass(judge, bench, posterior),
+        *_composition(judge, bench, posterior),
+        *_boiling_point(bench, posterior),
+        *_further(bench, posterior),
+    )
+
+
+def reading_text(value: float | None, observable: str, unit: str) -> str:
+    """Return a predicted or measured value with the decimals of its kind, a dash for none.
+
+    Examples
+    --------
+    >>> reading_text(84.162, "molar_mass", "g/mol"), reading_text(1.3611, "refractive_index", "")
+    ('84.2', '1.3611')
+    """
+    if value is None or not isfinite(value):
+        return "-"
+    decimals = _DECIMALS.get(observable, _DECIMALS_BY_UNIT.get(unit))
+    return f"{value:.4g}" if decimals is None else f"{value:.{decimals}f}"
+
+
+def _before_the_readings(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    prior, liquid = _log(judge.prior), _log(judge.liquid(bench))
+    yield Term("commonness", "how common it is", "", prior)
+    boils, room = _boiling_in_the_laboratory(judge, bench), None
+    if bench.weighing is not None:
+        room = np.full_like(boils, float(np.mean(bench.weighing.room)) - ICE_POINT)
+    yield Term("liquid_in_room", "a liquid in the room", "°C", liquid, boils, room)
+    if bench.weighing is not None and posterior.base is not None:
+        # What is left of the probability before the readings: whether it suits the bath.
+        suits = np.zeros(len(prior))
+        np.subtract(_log(posterior.base) - liquid, prior, out=suits, where=np.isfinite(prior))
+        yield Term("boils_off", "boils off in the bath", "°C", suits, boils, _bath(bench, boils))
+
+
+def _molar_mass(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    comparison = posterior.molar_mass
+    if comparison is None:
+        return
+    whole = _log(posterior.likelihoods["molar_mass"])
+    # As if each had boiled off. What may not have makes the weighing say less, whichever way.
+    boiled_off = _log(replace(comparison, gross=GROSS_MOLAR_MASS).likelihood())
+    predicted = judge.expectation.molar_mass
+    yield Term(
+        "molar_mass",
+        "molar mass",
+        "g/mol",
+        boiled_off if bench.weighing is not None else whole,
+        predicted,
+        predicted + comparison.deviation,
+        _in_tolerances(comparison),
+    )
+    if bench.weighing is not None:
+        boils, less = _boiling_in_the_laboratory(judge, bench), whole - boiled_off
+        bath = _bath(bench, boils)
+        yield Term("not_boiled_off", "may not have boiled off", "°C", less, boils, bath)
+
+
+def _composition(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    rest = _log(posterior.likelihoods.get("composition", np.ones(len(judge.table))))
+    for row, comparison in posterior.elements.items():
+        each = _log(comparison.likelihood())
+        rest = rest - each
+        predicted = judge.expectation.percent[row]
+        yield Term(
+            f"percent_{ELEMENTS[row]}",
+            _ELEMENT_NAMES[ELEMENTS[row]],
+            "%",
+            each,
+            predicted,
+            predicted + comparison.deviation,
+            _in_tolerances(comparison),
+        )
+    claim = posterior.unmentioned
+    if claim is None:
+        return
+    listed = list(posterior.elements)
+    others = np.delete(judge.expectation.percent, listed, axis=0).sum(axis=0)
+    room = max(100.0 - sum(stated.value for stated in bench.percent.values()), 0.0)
+    yield Term(
+        "other_elements",
+        "other elements",
+        "%",
+        rest,
+        others,
+        np.full_like(others, room),
+        0.0 - claim.excess / (2.0 * claim.sigma),
+    )
+
+
+def _boiling_point(bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    comparison = posterior.boiling_point
+    if comparison is not None and bench.boiling_point is not None:
+        read = np.full_like(comparison.deviation, bench.boiling_point.value)
+        likelihood = posterior.likelihoods["boiling_point"]
+        yield _compared("boiling_point", _CELSIUS, read, comparison, likelihood)
+
+
+def _further(bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    for name, comparison in posterior.further.items():
+        scale = _FURTHER.get(name, _Scale(name.replace("_", " "), ""))
+        read = np.full_like(comparison.deviation, bench.further[name].value)
+        yield _compared(name, scale, read, comparison, posterior.likelihoods[name])
+
+
+def _compared(
+    observable: str, scale: _Scale, read: Array, comparison: Comparison, likelihood: Array
+) -> Term:
+    return Term(
+        observable,
+        scale.name,
+        scale.unit,
+        _log(likelihood),
+        scale.of(read - comparison.deviation),
+        scale.of(read),
+        _in_tolerances(comparison),
+    )
+
+
+def _boiling_in_the_laboratory(judge: Matcher, bench: Bench) -> Array:
+    return judge.expectation.boiling_point(laboratory_pressure(bench)) - ICE_POINT
+
+
+def _bath(bench: Bench, like: Array) -> Array | None:
+    if bench.weighing is None:
+        return None
+    return np.full_like(like, float(np.mean(bench.weighing.bath)) - ICE_POINT)
+
+
+def _in_tolerances(comparison: Comparison) -> Array:
+    return np.asarray(comparison.deviation / comparison.half_width)
+
+
+def _log(values: Array) -> Array:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(values))

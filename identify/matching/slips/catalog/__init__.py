@@ -1,0 +1,1 @@
+"""The slips that are looked for, one file for what they spoil."""

@@ -1,0 +1,1 @@
+"""How slips are weighed: hypotheses, the evidence for them, and readings rewritten."""

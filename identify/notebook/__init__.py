@@ -1,0 +1,1 @@
+"""What stands on a page: quantities, units, and measurements as they were written."""

@@ -1,0 +1,168 @@
+"""A volume measured out in several fills of a graduated cylinder, which add."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from decimal import Decimal
+
+from identify.notebook.limits import checked
+from identify.notebook.notation import LONGEST_SUM, addends, take_apart
+from identify.notebook.quantities import (
+    MOST_FILLS,
+    Quantity,
+    QuantityError,
+    as_quantity,
+    read_quantity,
+)
+from identify.notebook.units import excerpt, unit_name
+
+_EXAMPLE = "100.0 + 83.6 mL"
+_FOR_EACH = "100.0(5) + 83.6(5) mL"
+
+
+def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
+    """Read the sum of several fills, or a single reading.
+
+    Parameters
+    ----------
+    written : str, number, Quantity, or a list of these
+        ``"100.0 + 100.0 + 83.6 mL"``, or one entry a fill. Behind the last fill of a text, a unit
+        serves those that have none.
+    dimension : str
+        A key of `identify.notebook.quantities.RANGES`, such as ``"volume"``.
+    default_unit : str
+        Unit of fills where none is written.
+
+    Returns
+    -------
+    Quantity
+        The sum, in the unit of the first fill. Its uncertainty is the root of the sum of squares
+        where each fill states one: the fills are read independently. Its ``fills`` says how many.
+
+    Raises
+    ------
+    QuantityError
+        If a fill cannot be read, or only some of them state an uncertainty or a unit.
+
+    Examples
+    --------
+    >>> volume = read_fills("100.0 + 100.0 + 83.6 mL", "volume", "mL")
+    >>> print(volume, "in", volume.fills)
+    283.6 mL in 3
+    >>> print(read_fills(["100.0(3) mL", "83.6(4) mL"], "volume", "mL"))
+    183.6 ± 0.5 mL
+    """
+    if isinstance(written, str) and _has_no_plus(written):
+        return read_quantity(written, dimension, default_unit)
+    if hasattr(written, "tolist"):  # an array, a column of a frame, or a number of such
+        written = written.tolist()
+    entries = list(written) if isinstance(written, list | tuple) else [written]
+    if not entries:
+        raise QuantityError("", "holds no fill", "write one at least, or leave it out")
+    _refuse_too_many(len(entries), str(entries[0]))
+    parts = [part for entry in entries for part in _parts(entry)]
+    if len(parts) == 1:
+        return _one(entries[0], dimension, default_unit)
+    in_one_text = len(entries) == 1
+    read = entries[0].strip() if in_one_text and isinstance(entries[0], str) else str(parts[0])
+    _refuse_too_many(len(parts), read)
+    if "" in parts:
+        reason = f"has nothing for fill {parts.index('') + 1}"
+        raise QuantityError(read, reason, f"write each fill, as in {_EXAMPLE}")
+    units = _units(parts, dimension)
+    unit = _shared_unit(units, default_unit, in_one_text, read)
+    fills = [_fill(number, part, dimension, unit) for number, part in enumerate(parts, 1)]
+    text = " ".join((read if in_one_text else " + ".join(map(_text, parts, fills))).split())
+    if len(text) > LONGEST_SUM:
+        raise QuantityError(text, f"is {len(text)} characters long", "write numbers and units only")
+    return _sum(fills, text, dimension)
+
+
+def _parts(entry: object) -> Sequence[object]:
+    """Split a text at its plus signs, unless it is a formula of a spreadsheet."""
+    if not isinstance(entry, str) or _has_no_plus(entry) or entry.lstrip().startswith("="):
+        return [entry]
+    return addends(entry)
+
+
+def _has_no_plus(text: str) -> bool:
+    return text.isascii() and "+" not in text
+
+
+def _one(entry: object, dimension: str, unit: str) -> Quantity:
+    if isinstance(entry, Quantity):
+        return as_quantity(entry, dimension, unit) or entry
+    return read_quantity(entry, dimension, unit)
+
+
+def _fill(number: int, part: object, dimension: str, unit: str) -> Quantity:
+    try:
+        return _one(part, dimension, unit)
+    except QuantityError as error:
+        raise _of_fill(number, error) from None
+
+
+def _units(parts: Sequence[object], dimension: str) -> list[str]:
+    """Find the unit that each fill states, empty where it states none."""
+    units = []
+    for number, part in enumerate(parts, 1):
+        unit = ""
+        try:
+            if isinstance(part, Quantity):
+                unit = str(part.unit)
+            elif isinstance(part, str):
+                unit = take_apart(part, dimension).unit
+            units.append(unit and unit_name(unit, dimension, str(part)))
+        except QuantityError as error:
+            raise _of_fill(number, error) from None
+    return units
+
+
+def _shared_unit(units: Sequence[str], default_unit: str, in_one_text: bool, read: str) -> str:
+    """Find the unit of the fills that state none."""
+    stated = list(dict.fromkeys(unit for unit in units if unit))
+    if "" not in units or stated in ([], [default_unit]):
+        return default_unit
+    if in_one_text and units[-1] and len(stated) == 1:
+        return units[-1]
+    raise QuantityError(
+        read,
+        f"has no unit for fill {units.index('') + 1}, where others are in {' and '.join(stated)}",
+        "write the unit of each fill",
+    )
+
+
+def _text(part: object, fill: Quantity) -> str:
+    # A quantity's own text may leave out its unit.
+    return str(fill) if isinstance(part, Quantity) else fill.text
+
+
+def _sum(fills: Sequence[Quantity], text: str, dimension: str) -> Quantity:
+    unit = fills[0].unit
+    same = [fill.to(unit) for fill in fills]
+    stated = [fill.uncertainty for fill in same if fill.uncertainty is not None]
+    if 0 < len(stated) < len(same):
+        without = next(n for n, fill in enumerate(same, 1) if fill.uncertainty is None)
+        raise QuantityError(
+            text,
+            f"states an uncertainty for other fills, but none for fill {without}",
+            f"state it for each fill, as in {_FOR_EACH}, or for none",
+        )
+    # Decimal fractions are added as such: 0.1 + 0.2 is 0.3.
+    total = float(sum(Decimal(repr(float(fill.value))) for fill in same))
+    count = sum(fill.fills for fill in same)
+    _refuse_too_many(count, text)
+    uncertainty = math.hypot(*stated) if stated else None
+    return checked(Quantity(total, unit, uncertainty, text, count), dimension)
+
+
+def _refuse_too_many(count: int, read: str) -> None:
+    if count > MOST_FILLS:
+        advice = f"use a larger cylinder ({MOST_FILLS} fills at most), or weigh the water"
+        raise QuantityError(excerpt(read), f"has {count} fills", advice)
+
+
+def _of_fill(number: int, error: QuantityError) -> QuantityError:
+    fill = f"(fill {number})" if error.read else f"fill {number}"
+    return QuantityError(error.read, f"{fill} {error.reason}", error.advice, error.field)

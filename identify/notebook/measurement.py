@@ -1,0 +1,405 @@
+"""What was written in the notebook: frozen dataclasses, no arithmetic.
+
+Every field keeps the quantity as it was written (value, unit, uncertainty), or None. A field may be
+given as a `Quantity`, as text with its unit ("64.6 C"), or as a plain number in the unit that
+stands beside the field.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+from identify.notebook.fills import read_fills
+from identify.notebook.quantities import (
+    Quantity,
+    QuantityError,
+    as_quantity,
+    excerpt,
+    read_quantity,
+)
+
+Written: TypeAlias = Quantity | float | int | str
+Circumstances: TypeAlias = tuple[tuple[str, str], ...]
+
+# Elements that a percent composition may name.
+ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
+_ELEMENT_OF = {element.casefold(): element for element in ELEMENTS}
+
+
+class Reading:
+    """A field of a dataclass: takes what was written, gives the quantity, or None.
+
+    Parameters
+    ----------
+    dimension : str
+        Dimension of the quantity, such as ``"pressure"``.
+    unit : str
+        Unit of a plain number.
+    """
+
+    def __init__(self, dimension: str, unit: str) -> None:
+        self.dimension = dimension
+        self.unit = unit
+        self.name = ""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, instance: object, owner: type | None = None) -> Quantity | None:
+        # On the class itself this is the field's default: nothing written.
+        return None if instance is None else instance.__dict__[self.name]
+
+    def __set__(self, instance: object, written: Written | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read what a file holds or someone typed.
+
+        Parameters
+        ----------
+        written : object
+            Text or number.
+        unit : str, optional
+            Unit of a plain number, where that is not the field's own.
+
+        Raises
+        ------
+        QuantityError
+            If it cannot be read.
+        """
+        return read_quantity(written, self.dimension, unit or self.unit)
+
+    def _keep(self, instance: object, written: object) -> None:
+        try:
+            if written is None or isinstance(written, Quantity):
+                quantity = as_quantity(written, self.dimension, self.unit)
+            else:
+                quantity = self.read(written)
+        except QuantityError as error:
+            error.field = self.name
+            raise
+        instance.__dict__[self.name] = quantity
+
+
+class Fills(Reading):
+    """A field that adds up: a sum in one text, or a list of readings; see `read_fills`."""
+
+    def __set__(self, instance: object, written: Written | Sequence[Written] | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a sum, a list, or a single reading, as `Reading.read` does."""
+        return read_fills(written, self.dimension, unit or self.unit)
+
+
+class Percentages(Mapping[str, Quantity]):
+    """Percent composition by element symbol, in the order of `ELEMENTS`; does not change."""
+
+    __slots__ = ("_percent",)
+
+    def __init__(self, percent: Mapping[str, Quantity] | None = None) -> None:
+        given = percent or {}
+        self._percent = {element: given[element] for element in ELEMENTS if element in given}
+
+    def __getitem__(self, element: str) -> Quantity:
+        return self._percent[element]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._percent)
+
+    def __len__(self) -> int:
+        return len(self._percent)
+
+    def __hash__(self) -> int:
+        return hash(tuple(self._percent.items()))
+
+    def __repr__(self) -> str:
+        return f"Percentages({self._percent!r})"
+
+
+class Composition:
+    """The field of a percent composition: element symbol to quantity, plain numbers in percent."""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, instance: object, owner: type | None = None) -> Percentages:
+        return Percentages() if instance is None else instance.__dict__[self.name]
+
+    def __set__(self, instance: object, written: Mapping[str, Written] | None) -> None:
+        percent: dict[str, Quantity] = {}
+        # A pandas Series has items too.
+        if written is not None and not hasattr(written, "items"):
+            raise QuantityError(str(written), "is no composition", 'give {"C": 37.5}', self.name)
+        for key, reading in () if written is None else written.items():
+            element = element_symbol(key)
+            if element in percent:
+                raise QuantityError(key, "is there twice", "give each element once", self.name)
+            try:
+                quantity = as_quantity(reading, "percent", "%")
+            except QuantityError as error:
+                error.field = f"{self.name} {element}"
+                raise
+            if quantity is not None:
+                percent[element] = quantity
+        instance.__dict__[self.name] = Percentages(percent)
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where a measurement was read: file, and row of a table (its header is row 1)."""
+
+    file: str = ""
+    row: int | None = None
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """The laboratory during the run.
+
+    Parameters
+    ----------
+    pressure : quantity, optional
+        Station pressure, plain numbers in mmHg.
+    room : quantity, optional
+        Room temperature, plain numbers in degrees Celsius.
+    humidity : quantity, optional
+        Relative humidity, plain numbers in percent.
+    mercury_barometer : bool
+        The pressure is the uncorrected height of a mercury column at room temperature. Then the
+        column's temperature and, where given, latitude and height are corrected for.
+    latitude : quantity, optional
+        Plain numbers in degrees.
+    height : quantity, optional
+        Height above sea level, plain numbers in meters.
+
+    Raises
+    ------
+    QuantityError
+        If a field cannot be read; the error names it.
+    """
+
+    pressure: Reading = Reading("pressure", "mmHg")
+    room: Reading = Reading("temperature", "C")
+    humidity: Reading = Reading("percent", "%")
+    mercury_barometer: bool = False
+    latitude: Reading = Reading("angle", "deg")
+    height: Reading = Reading("length", "m")
+
+
+@dataclass(frozen=True)
+class Flask:
+    """The flask's brim volume, or the water that filled it.
+
+    Parameters
+    ----------
+    volume : quantity, optional
+        Plain numbers in mL.
+    water_mass : quantity, optional
+        Mass of the water that filled it to the brim, plain numbers in g.
+    water_temperature : quantity, optional
+        Plain numbers in degrees Celsius.
+    water_volume : quantity, optional
+        Volume of that water, measured out; plain numbers in mL. Fills of a graduated cylinder add:
+        ``"100.0 + 100.0 + 83.6 mL"``, or a list with one entry a fill.
+
+    Raises
+    ------
+    QuantityError
+        If a field cannot be read; the error names it.
+
+    Examples
+    --------
+    >>> flask = Flask(water_volume=[100.0, "100.0 mL", 83.6])
+    >>> print(flask.water_volume, "in", flask.water_volume.fills)
+    283.6 mL in 3
+    """
+
+    volume: Reading = Reading("volume", "mL")
+    water_mass: Reading = Reading("mass", "g")
+    water_temperature: Reading = Reading("temperature", "C")
+    water_volume: Fills = Fills("volume", "mL")
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One pair of weighings.
+
+    Parameters
+    ----------
+    empty : quantity, optional
+        Flask and lid, plain numbers in g.
+    condensed : quantity, optional
+        Flask, lid and condensed liquid, plain numbers in g.
+    bath : quantity, optional
+        Plain numbers in degrees Celsius.
+    conditions, flask : optional
+        What this trial had of its own; replaces the run's, field by field.
+    source : Source
+    circumstances : tuple of (str, str)
+        Day and instruments, such as ``("balance", "2")``, kept in order; no match looks at them.
+
+    Raises
+    ------
+    QuantityError
+        If a field cannot be read; the error names it.
+    """
+
+    empty: Reading = Reading("mass", "g")
+    condensed: Reading = Reading("mass", "g")
+    bath: Reading = Reading("temperature", "C")
+    conditions: Conditions | None = None
+    flask: Flask | None = None
+    source: Source = Source()
+    circumstances: Circumstances = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "circumstances", _in_order(self.circumstances))
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """One unknown as one person measured it.
+
+    Parameters
+    ----------
+    label : str
+        The bottle's label.
+    molar_mass : quantity, optional
+        A molar mass already worked out, plain numbers in g/mol. Replaces flask and trials.
+    percent : mapping of element symbol to quantity
+        Percent composition by mass; symbols from `ELEMENTS`, in any case.
+    boiling_point : quantity, optional
+        Plain numbers in degrees Celsius.
+    boiling_point_at : quantity, optional
+        Pressure of the boiling point, plain numbers in mmHg; 760 mmHg where not given.
+    refractive_index, density : quantity, optional
+        Of the liquid: refractive index at the sodium D line, 1.2 to 1.8; density, plain numbers in
+        g/mL, 0.5 to 3.5 g/mL.
+    refractive_index_at, density_at : quantity, optional
+        Temperature of that reading, plain numbers in degrees Celsius; 20 where not given.
+    melting_point : quantity, optional
+        Melting or freezing point, plain numbers in degrees Celsius.
+    conditions, flask, trials
+        The weighings.
+    student : str
+        Who measured, where a table says so.
+    source, circumstances
+        Of the whole run, as in `Trial`; each trial has its circumstances too.
+
+    Raises
+    ------
+    QuantityError
+        If a field cannot be read, or an element is not in `ELEMENTS`.
+    TypeError
+        If the label is no text, or a part is not of its class.
+
+    Examples
+    --------
+    >>> run = Measurement("C-14", molar_mass=32.4, boiling_point="64.6 C", percent={"c": 37.5})
+    >>> run.boiling_point.to("K").value
+    337.75
+    >>> print(run.molar_mass, run.percent["C"])
+    32.4 g/mol 37.5 %
+    """
+
+    label: str
+    molar_mass: Reading = Reading("molar mass", "g/mol")
+    percent: Composition = Composition()
+    boiling_point: Reading = Reading("temperature", "C")
+    boiling_point_at: Reading = Reading("pressure", "mmHg")
+    refractive_index: Reading = Reading("refractive index", "1")
+    refractive_index_at: Reading = Reading("temperature", "C")
+    density: Reading = Reading("liquid density", "g/mL")
+    density_at: Reading = Reading("temperature", "C")
+    melting_point: Reading = Reading("temperature", "C")
+    conditions: Conditions = Conditions()
+    flask: Flask = Flask()
+    trials: Sequence[Trial] = ()
+    student: str = ""
+    source: Source = Source()
+    circumstances: Circumstances = ()
+
+    def __post_init__(self) -> None:
+        _require("label", self.label, str)
+        _require("student", self.student, str)
+        _require("conditions", self.conditions, Conditions)
+        _require("flask", self.flask, Flask)
+        if isinstance(self.trials, Trial | str) or not isinstance(self.trials, Iterable):
+            raise TypeError(f"trials: {excerpt(self.trials)} is no list of Trial")
+        object.__setattr__(self, "trials", tuple(self.trials))
+        for trial in self.trials:
+            _require("trials", trial, Trial)
+        object.__setattr__(self, "circumstances", _in_order(self.circumstances))
+
+    def trial_conditions(self, trial: Trial) -> Conditions:
+        """Merge a trial's own conditions over the run's.
+
+        Examples
+        --------
+        >>> noon = Trial(conditions=Conditions(pressure="741.2 mmHg"))
+        >>> run = Measurement("C-14", conditions=Conditions(pressure=742.0, room=22.5))
+        >>> merged = run.trial_conditions(noon)
+        >>> print(merged.pressure, "and", merged.room)
+        741.2 mmHg and 22.5 °C
+        """
+        own = trial.conditions
+        if own is None:
+            return self.conditions
+        return replace(
+            self.conditions,
+            mercury_barometer=self.conditions.mercury_barometer or own.mercury_barometer,
+            **_written_fields(own),
+        )
+
+    def trial_flask(self, trial: Trial) -> Flask:
+        """Merge a trial's own flask over the run's.
+
+        Examples
+        --------
+        >>> run = Measurement("C-14", flask=Flask(volume=287.4), trials=[Trial(empty=98.1132)])
+        >>> print(run.trial_flask(run.trials[0]).volume)
+        287.4 mL
+        """
+        own = trial.flask
+        return self.flask if own is None else replace(self.flask, **_written_fields(own))
+
+
+def element_symbol(text: object) -> str:
+    """Find the element that a key of a composition names.
+
+    Examples
+    --------
+    >>> element_symbol("CL")
+    'Cl'
+    """
+    element = _ELEMENT_OF.get(str(text).strip().casefold())
+    if element is None:
+        raise QuantityError(
+            str(text), "is no element known here", f"use {', '.join(ELEMENTS)}", "percent"
+        )
+    return element
+
+
+def readings(record: type) -> dict[str, Reading]:
+    """List the quantity fields of a dataclass above, by name."""
+    return {name: value for name, value in vars(record).items() if isinstance(value, Reading)}
+
+
+def _require(field: str, value: object, kind: type) -> None:
+    if not isinstance(value, kind):
+        wanted = "a text" if kind is str else f"a {kind.__name__}"
+        raise TypeError(f"{field}: {excerpt(repr(value))} is not {wanted}")
+
+
+def _in_order(circumstances: Circumstances) -> Circumstances:
+    for part in (part for pair in circumstances for part in pair):
+        _require("circumstances", part, str)
+    return tuple(sorted(circumstances))
+
+
+def _written_fields(record: Conditions | Flask) -> dict[str, Quantity]:
+    written = {name: getattr(record, name) for name in readings(type(record))}
+    return {name: quantity for name, quantity in written.items() if quantity is not None}

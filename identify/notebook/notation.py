@@ -1,0 +1,274 @@
+"""How a reading is written: number, uncertainty, unit and plus signs, taken apart.
+
+Nothing here knows a unit or what a bench can give: `identify.notebook.quantities` looks at that.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import NamedTuple
+
+from identify.notebook.units import QuantityError, plain_characters, write_it_like
+
+LONGEST_TEXT = 200  # characters; no reading with unit and uncertainty needs more
+LONGEST_SUM = 1000  # characters; 40 fills with unit and uncertainty need 700
+
+# The path of nearly every table cell: digits with at most one point, nothing else.
+PLAIN_NUMBER = re.compile(r"\s*[+-]?[0-9]{1,15}(?:\.[0-9]{0,15})?\s*", re.ASCII)
+_NUMBER = re.compile(
+    r"(?P<number>[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
+    r"(?: ?\((?P<digits>[0-9]+(?:[.,][0-9]+)?)\))?"
+    r"(?P<exponent>[eE][+-]?[0-9]{1,3}(?![0-9]))?"
+)
+_PLUS_MINUS = re.compile(r"±|\+ ?/ ?-|\+-")
+_BRACKETED = re.compile(r"\(([^()]*(?:±|\+ ?/ ?-|\+-)[^()]*)\)(.*)")
+# A plus sign that adds: not the first character, not of an exponent (1e+2), not of "+/-" or "+-".
+_ADDING = re.compile(r"(?<!^)(?<![0-9.,)][eE])\+(?! ?/ ?-|-)")
+_BRACKETED_SUM = re.compile(r"\(([^()]*)\)([^()+]*)")
+_GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-9]))")
+# A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
+# behind a unit (cm³, mol⁻¹) are its powers.
+_NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
+_NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
+
+
+class Number(NamedTuple):
+    """A number, with the uncertainty that stands in brackets behind it."""
+
+    value: float
+    uncertainty: float | None = None
+
+
+class Notation(NamedTuple):
+    """A reading taken apart.
+
+    Parameters
+    ----------
+    number : Number
+        With its uncertainty, in percent of the number where ``relative``.
+    unit : str
+        As written, behind the number or for number and uncertainty together; empty where none is.
+    uncertainty_unit : str
+        As written, where the uncertainty has one.
+    relative : bool
+        The uncertainty is a percentage of the number.
+    """
+
+    number: Number
+    unit: str
+    uncertainty_unit: str = ""
+    relative: bool = False
+
+
+def take_apart(text: str, dimension: str) -> Notation:
+    """Take a reading apart.
+
+    Parameters
+    ----------
+    text : str
+        ``"742.0 ± 0.5 mmHg"``, ``"742.0(5) mmHg"``, ``"(742.0 +/- 0.5) mmHg"`` and so on.
+    dimension : str
+        Dimension that the reading is meant to have.
+
+    Returns
+    -------
+    Notation
+
+    Raises
+    ------
+    QuantityError
+        If there is no number, or more than one way to read it.
+
+    Examples
+    --------
+    >>> take_apart("742,0 mm Hg ± 1 %", "pressure")[:2]
+    (Number(value=742.0, uncertainty=1.0), 'mm Hg')
+    """
+    plain = plain_text(text)
+    _refuse_sum(plain, text, dimension)
+    outer = ""
+    if bracketed := _BRACKETED.fullmatch(plain):
+        plain, outer = bracketed[1].strip(), bracketed[2].strip()
+    value_text, *uncertainty_texts = (part.strip() for part in _PLUS_MINUS.split(plain))
+    number, unit = split_number(value_text, text, dimension)
+    uncertainty_unit = ""
+    if uncertainty_texts:
+        margin, uncertainty_unit = split_number(uncertainty_texts[0], text, dimension)
+        if len(uncertainty_texts) > 1 or number.uncertainty or margin.uncertainty:
+            raise QuantityError(text, "gives its uncertainty twice", "write one uncertainty")
+        number = Number(number.value, margin.value)
+    if outer and (unit or uncertainty_unit):
+        raise QuantityError(text, "gives its unit twice", "write the unit once, behind the number")
+    relative = uncertainty_unit == "%" and dimension not in ("percent", "fraction", "temperature")
+    # "742.0 ± 0.5 mmHg": the unit behind the uncertainty serves both.
+    shared = outer or unit or ("" if relative else uncertainty_unit)
+    return Notation(number, shared, uncertainty_unit, relative)
+
+
+def plain_text(text: str, longest: int = LONGEST_TEXT) -> str:
+    """Bring spaces, digits, dashes and degree signs to their plain forms.
+
+    Raises
+    ------
+    QuantityError
+        If there is nothing, too much, or a digit that is no plain one.
+
+    Examples
+    --------
+    >>> plain_text(" 101\u202f325  Pa ")
+    '101325 Pa'
+    """
+    stripped = text.strip()
+    if not stripped:
+        raise QuantityError("", "is empty", "write the number and its unit, or leave it out")
+    if len(stripped) > longest:
+        raise QuantityError(
+            stripped, f"is {len(stripped)} characters long", "write one number and its unit"
+        )
+    if odd := _NO_PLAIN_DIGIT.search(stripped):
+        raise QuantityError(
+            text, f'holds "{odd[1]}", which is no plain digit', "write the number in plain digits"
+        )
+    return " ".join(plain_characters(_GROUP_SPACE.sub("", stripped)).split())
+
+
+def split_number(plain: str, text: str, dimension: str) -> tuple[Number, str]:
+    """Split a number with its bracketed uncertainty from the unit behind it.
+
+    Parameters
+    ----------
+    plain : str
+        From `plain_text`, or a part of that.
+    text : str
+        The whole reading, for messages.
+    dimension : str
+        For advice.
+
+    Raises
+    ------
+    QuantityError
+        If there is no number, or more than one way to read it.
+
+    Examples
+    --------
+    >>> split_number("742.0(5) mmHg", "742.0(5) mmHg", "pressure")
+    (Number(value=742.0, uncertainty=0.5), 'mmHg')
+    """
+    match = _NUMBER.match(plain)
+    if match is None:
+        if _NOT_FINITE.fullmatch(plain):
+            raise QuantityError(text, "is not a number", "write the reading, or leave it out")
+        if plain.startswith("="):
+            raise QuantityError(
+                text,
+                "is a formula that was never worked out",
+                "open the file in a spreadsheet and save it again, or write the number",
+            )
+        raise QuantityError(text, "does not start with a number", write_it_like(dimension))
+    rest = plain[match.end() :].strip()
+    _refuse_second_number(match["number"], plain[match.end() :], text)
+    written = match["number"].replace(",", ".")
+    exponent = int((match["exponent"] or "e0")[1:])
+    uncertainty = None
+    if digits := match["digits"]:
+        if "." in digits or "," in digits:
+            uncertainty = float(f"{digits.replace(',', '.')}e{exponent}")
+        else:  # digits in brackets count in the last place written
+            uncertainty = float(f"{digits}e{exponent - len(written.partition('.')[2])}")
+        if not 0.0 < uncertainty < math.inf:
+            raise bad_uncertainty(text)
+    return Number(float(f"{written}e{exponent}"), uncertainty), rest
+
+
+def addends(text: str) -> list[str]:
+    """Split a sum at the plus signs that add; a text without any stays whole.
+
+    Raises
+    ------
+    QuantityError
+        As `plain_text` does.
+
+    Examples
+    --------
+    >>> addends("100.0 +/- 0.5 + 1e+2 + 83.6 ± 0.5 mL")
+    ['100.0 +/- 0.5', '1e+2', '83.6 ± 0.5 mL']
+    >>> addends("(100.0 + 83.6) mL")
+    ['100.0', '83.6 mL']
+    """
+    return _split_at_plus(plain_text(text, LONGEST_SUM))
+
+
+def last_digit_of(text: str) -> float:
+    """Return one unit of the last digit of the first number in a text, 1 where there is none.
+
+    Examples
+    --------
+    >>> last_digit_of("98.110 g"), last_digit_of("1.0e5 Pa")
+    (0.001, 10000.0)
+    """
+    number = _NUMBER.search(text)
+    if number is None:
+        return 1.0
+    exponent = int((number["exponent"] or "e0")[1:])
+    decimals = len(number["number"].replace(",", ".").partition(".")[2])
+    return float(f"1e{exponent - decimals}")
+
+
+def decimals_shown(text: str) -> int | None:
+    """Count the decimals of the number that begins a text, None where it is not written plainly.
+
+    Examples
+    --------
+    >>> decimals_shown("98.110 g"), decimals_shown("9.8(1)e5 Pa"), decimals_shown("")
+    (3, None, None)
+    """
+    number = _NUMBER.match(text.strip())
+    if number is None or number["exponent"] or number["digits"]:
+        return None
+    return len(number["number"].replace(",", ".").partition(".")[2])
+
+
+def bad_uncertainty(read: str) -> QuantityError:
+    """Make the error for an uncertainty of zero, below zero, or without end."""
+    return QuantityError(
+        read,
+        "has an uncertainty that is not above zero",
+        "write a standard uncertainty, or leave it out",
+    )
+
+
+def _split_at_plus(plain: str) -> list[str]:
+    if "+" not in plain:
+        return [plain]
+    inner, outer = plain, ""
+    if bracketed := _BRACKETED_SUM.fullmatch(plain):
+        inner, outer = bracketed[1].strip(), bracketed[2].strip()
+    parts = [part.strip() for part in _ADDING.split(inner)]
+    if len(parts) == 1:
+        return [plain]
+    return [*parts[:-1], f"{parts[-1]} {outer}".strip()]
+
+
+def _refuse_sum(plain: str, text: str, dimension: str) -> None:
+    parts = _split_at_plus(plain)
+    if len(parts) > 1 and all(_NUMBER.match(part.removeprefix("(")) for part in parts):
+        only = "; only water_volume adds up fills" if dimension == "volume" else ""
+        raise QuantityError(text, "is a sum", f"work it out and write one number{only}")
+
+
+def _refuse_second_number(number: str, rest: str, text: str) -> None:
+    """Refuse "1,234.5", "1.234.567", "101 325", "10-15": more than one way to read them."""
+    if re.match(r"[.,][0-9]", rest):
+        marks = {mark for mark in number + rest[0] if mark in ".,"}
+        if len(marks) == 2:
+            reason = 'can be read two ways, for either "," or "." may mark the decimals'
+        else:
+            reason = f'has "{rest[0]}" more than once, so that its decimals are not clear'
+        raise QuantityError(
+            text, reason, "write it without thousands separators, such as 1234.5 or 1234,5"
+        )
+    if re.match(r"[-+'’/ ]*[0-9]", rest):
+        raise QuantityError(
+            text, "holds more than one number", "write one number, without thousands separators"
+        )

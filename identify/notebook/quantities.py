@@ -1,0 +1,342 @@
+"""Numbers with their unit and standard uncertainty, as they are written in a notebook."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import numbers
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from identify.notebook.limits import RANGES, Range, check_uncertainty, checked
+from identify.notebook.notation import (
+    LONGEST_SUM,
+    PLAIN_NUMBER,
+    addends,
+    bad_uncertainty,
+    decimals_shown,
+    last_digit_of,
+    plain_text,
+    split_number,
+    take_apart,
+)
+from identify.notebook.units import (
+    UNITS,
+    QuantityError,
+    excerpt,
+    known_unit,
+    shown_unit,
+    unit_name,
+    write_it_like,
+)
+
+__all__ = [
+    "RANGES",
+    "UNITS",
+    "Quantity",
+    "QuantityError",
+    "Range",
+    "as_quantity",
+    "excerpt",
+    "read_quantity",
+    "read_uncertainty",
+    "unit_name",
+]
+
+MOST_FILLS = 40  # of one flask: 1 L with a 25 mL cylinder
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A value with its unit and, where known, its standard uncertainty.
+
+    Parameters
+    ----------
+    value : float
+        In `unit`.
+    unit : str
+        Canonical name, a key of `UNITS`, or any other unit that pint knows.
+    uncertainty : float, optional
+        Standard uncertainty, in `unit`.
+    text : str, optional
+        As it was written; plays no part in comparisons.
+    fills : int, default=1
+        How many readings it is the sum of: a volume measured out with a graduated cylinder in
+        several fills has the error of one reading in each of them.
+
+    Examples
+    --------
+    >>> pressure = read_quantity("742.0 ± 0.5 mmHg", "pressure")
+    >>> print(pressure, "is", pressure.to("kPa"))
+    742.0 ± 0.5 mmHg is 98.925 ± 0.067 kPa
+    """
+
+    value: float
+    unit: str
+    uncertainty: float | None = None
+    text: str = field(default="", compare=False)
+    fills: int = 1
+
+    def __post_init__(self) -> None:
+        if not isinstance(self.text, str) or len(self.text) > LONGEST_SUM:
+            object.__setattr__(self, "text", str(self.text)[: LONGEST_SUM + 1])
+
+    @property
+    def dimension(self) -> str:
+        """Dimension of the unit, such as ``"pressure"``."""
+        return known_unit(self.unit).dimension
+
+    @property
+    def last_digit(self) -> float:
+        """One unit of the last digit that was written, in `unit`; of a sum, of its finest fill.
+
+        Examples
+        --------
+        >>> read_quantity("98.110 g", "mass").last_digit
+        0.001
+        >>> Quantity(183.6, "mL", text="100 + 83.6 mL", fills=2).last_digit
+        0.1
+        """
+        if self.fills > 1 and self.text:
+            try:
+                return min(self._digit_of_fill(fill) for fill in addends(self.text))
+            except QuantityError:  # a text that was made by hand
+                pass
+        return last_digit_of(self.text or f"{self.value:.10g}")
+
+    def _digit_of_fill(self, fill: str) -> float:
+        # A fill without a unit has that of the first, which is the sum's.
+        unit = take_apart(fill, self.dimension).unit or self.unit
+        return Quantity(last_digit_of(fill), unit).to(self.unit).value
+
+    def to(self, unit: str) -> Quantity:
+        """Convert value and uncertainty to another unit of the same dimension.
+
+        Parameters
+        ----------
+        unit : str
+            Any spelling that `read_quantity` takes.
+
+        Returns
+        -------
+        Quantity
+            In `unit`. Temperatures are converted as points on their scales, their
+            uncertainties as differences.
+
+        Raises
+        ------
+        QuantityError
+            If either unit is unknown, or they differ in dimension.
+
+        Examples
+        --------
+        >>> print(Quantity(212.0, "F", 0.9).to("C"))
+        100.0 ± 0.5 °C
+        """
+        if unit == self.unit:
+            return self
+        here = known_unit(self.unit)
+        name = unit_name(unit, here.dimension)
+        there = known_unit(name)
+        return Quantity(
+            value=(self.value + here.zero) * (here.scale / there.scale) - there.zero,
+            unit=name,
+            uncertainty=(
+                None if self.uncertainty is None else self.uncertainty * here.scale / there.scale
+            ),
+            fills=self.fills,
+        )
+
+    def __str__(self) -> str:
+        unit = shown_unit(self.unit)
+        if self.uncertainty is None or not 0.0 < self.uncertainty < math.inf:
+            return f"{self._value_as_written()}{unit}"
+        # Two significant digits of the uncertainty, a trailing zero behind the point left out.
+        shown = f"{self.uncertainty:.1e}"
+        decimals = 1 - int(shown.partition("e")[2])
+        if decimals > 0 and shown[2] == "0":
+            decimals -= 1
+        if decimals > 12:
+            return f"{self.value:.12g} ± {self.uncertainty:.2g}{unit}"
+        places = max(decimals, 0)
+        value, uncertainty = round(self.value, decimals), round(self.uncertainty, decimals)
+        return f"{value:.{places}f} ± {uncertainty:.{places}f}{unit}"
+
+    def _value_as_written(self) -> str:
+        """Show the value with the decimals it was written with."""
+        decimals = decimals_shown(self.text)
+        if self.fills > 1:  # 1e-9: a digit in another unit is a power of ten but for rounding
+            decimals = max(0, math.ceil(-math.log10(self.last_digit) - 1e-9))
+        if decimals is not None:
+            shown = f"{self.value:.{decimals}f}"
+            if float(shown) == self.value:
+                return shown
+        return f"{self.value:.10g}"
+
+
+def read_quantity(text: object, dimension: str, default_unit: str | None = None) -> Quantity:
+    """Read a quantity as it stands in a notebook, a table cell or a keyword.
+
+    Parameters
+    ----------
+    text : str or number
+        ``"742.0 mmHg"``, ``"742.0 ± 0.5 mmHg"``, ``"742.0 +/- 0.5 mmHg"``, ``"742.0(5) mmHg"``,
+        with decimal point or decimal comma, or a plain number. A single comma is a decimal comma.
+    dimension : str
+        A key of `RANGES`, such as ``"pressure"``.
+    default_unit : str, optional
+        Unit of a number that stands alone.
+
+    Returns
+    -------
+    Quantity
+        In the unit as written; the uncertainty is a standard uncertainty.
+
+    Raises
+    ------
+    QuantityError
+        If there is no number, more than one way to read it, no unit or a wrong one, or a value
+        that no bench can give.
+
+    Examples
+    --------
+    >>> read_quantity("98,1132(3) g", "mass")
+    Quantity(value=98.1132, unit='g', uncertainty=0.0003, text='98,1132(3) g', fills=1)
+    >>> read_quantity(64.6, "temperature", "C").to("K").value
+    337.75
+    """
+    if dimension not in RANGES:
+        raise ValueError(f"no dimension {dimension!r}; there are {', '.join(RANGES)}")
+    if isinstance(text, str):
+        return _read_text(text, dimension, default_unit)
+    if isinstance(text, bool) or not isinstance(text, numbers.Real | Decimal):
+        raise _not_a_number(text, dimension)
+    unit = unit_name(_or_default("", default_unit, str(text), dimension), dimension)
+    try:
+        value = float(text)
+    except (OverflowError, ValueError):  # an integer above 1e308, a signaling NaN
+        value = math.inf
+    return checked(Quantity(value, unit, text=f"{value:.10g}"), dimension)
+
+
+def as_quantity(
+    reading: Quantity | float | int | str | None, dimension: str, default_unit: str
+) -> Quantity | None:
+    """Take what a caller gave for a field: a quantity, a number, a text, or nothing.
+
+    Parameters
+    ----------
+    reading : Quantity, float, int, str or None
+        None stays None; a quantity is checked and kept as it is.
+    dimension, default_unit : str
+        As for `read_quantity`.
+
+    Returns
+    -------
+    Quantity or None
+
+    Raises
+    ------
+    QuantityError
+        As `read_quantity` does.
+
+    Examples
+    --------
+    >>> print(as_quantity(742, "pressure", "mmHg"))
+    742 mmHg
+    """
+    if reading is None:
+        return None
+    if not isinstance(reading, Quantity):
+        return read_quantity(reading, dimension, default_unit)
+    for number in (reading.value, reading.uncertainty or 0.0):
+        if isinstance(number, bool) or not isinstance(number, numbers.Real):
+            raise _not_a_number(number, dimension)
+    if not isinstance(reading.fills, int) or not 1 <= reading.fills <= MOST_FILLS:
+        advice = f"give a number from 1 to {MOST_FILLS}"
+        raise QuantityError(str(reading.fills), "is no number of fills", advice)
+    unit, uncertainty = unit_name(str(reading.unit), dimension), reading.uncertainty
+    if uncertainty is not None and not 0.0 < uncertainty < math.inf:
+        raise bad_uncertainty(repr(uncertainty))
+    if unit != reading.unit:
+        reading = replace(reading, unit=unit)
+    return checked(reading, dimension)
+
+
+def read_uncertainty(text: object, unit: str) -> float:
+    """Read a standard uncertainty that stands by itself, as in a column of its own.
+
+    Parameters
+    ----------
+    text : str or number
+        A number above zero, in `unit` or with its own unit.
+    unit : str
+        Canonical unit of the quantity that it belongs to.
+
+    Returns
+    -------
+    float
+        In `unit`; for temperatures, a difference.
+
+    Raises
+    ------
+    QuantityError
+        If it is no number above zero, or in a unit of another dimension.
+
+    Examples
+    --------
+    >>> read_uncertainty("0.9 F", "C")
+    0.5
+    """
+    own = known_unit(unit)
+    if isinstance(text, str):
+        number, rest = split_number(plain_text(text), text, own.dimension)
+        if number.uncertainty is not None:
+            raise QuantityError(text, "is an uncertainty of an uncertainty", "write one number")
+        value = number.value
+        if rest:
+            value *= known_unit(unit_name(rest, own.dimension, text)).scale / own.scale
+    elif isinstance(text, numbers.Real) and not isinstance(text, bool):
+        value = float(text)
+    else:
+        raise _not_a_number(text, own.dimension)
+    if not 0.0 < value < math.inf:
+        raise bad_uncertainty(str(text))
+    check_uncertainty(value, unit, str(text))
+    return value
+
+
+def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
+    usual = UNITS.get(default_unit) if default_unit else None
+    if usual and usual.dimension == dimension and PLAIN_NUMBER.fullmatch(text):
+        return checked(Quantity(float(text), str(default_unit), None, text.strip()), dimension)
+    written = take_apart(text, dimension)
+    value, uncertainty = written.number
+    unit = unit_name(_or_default(written.unit, default_unit, text, dimension), dimension, text)
+    if uncertainty is not None:
+        if written.relative:
+            uncertainty *= abs(value) / 100.0
+        elif written.uncertainty_unit:
+            own = known_unit(unit_name(written.uncertainty_unit, dimension, text))
+            uncertainty *= own.scale / known_unit(unit).scale
+        if not 0.0 < uncertainty < math.inf:
+            raise bad_uncertainty(text)
+    return checked(Quantity(value, unit, uncertainty, text.strip()), dimension)
+
+
+def _or_default(unit: str, default_unit: str | None, text: str, dimension: str) -> str:
+    if unit or default_unit:
+        return unit or str(default_unit)
+    if dimension == "fraction":
+        return "1"
+    raise QuantityError(text, "has no unit", write_it_like(dimension))
+
+
+def _not_a_number(read: object, dimension: str) -> QuantityError:
+    if read is None:
+        return QuantityError("", "is empty", "write the number and its unit, or leave it out")
+    if isinstance(read, datetime.date | datetime.time):
+        return QuantityError(
+            str(read), "is a date or time", "format the cell as a number, and enter it again"
+        )
+    return QuantityError(str(read), "is not a number", write_it_like(dimension))

@@ -1,0 +1,111 @@
+"""What the bench would have read, for every candidate at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from identify.compounds.table import CandidateTable
+from identify.observables.likelihood import Array
+from identify.observables.liquids import LiquidConstants
+from identify.physics.boiling import boiling_temperature
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
+
+# Liquids that boil below 100 degrees C: 600 to 1600 kg/m3, most near this; the density only sets
+# how much air the drop of condensed liquid displaces, a thousandth of its mass.  Common practice.
+_USUAL_LIQUID_DENSITY = 800.0
+
+_KEPT_PRESSURES = 64
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """The candidates' constants as contiguous arrays.
+
+    Parameters
+    ----------
+    molar_mass : array, shape (n,)
+        In g/mol.
+    normal_boiling_point, boiling_point_u : array, shape (n,)
+        Boiling point at 101325 Pa and its standard uncertainty [K].
+    percent : array, shape (12, n)
+        Percent by mass, one row an element, in the order of the table's elements.
+    liquid : Liquid
+        What the vapor's physics needs of the candidates.
+    constants : LiquidConstants
+        Refractive index, density and melting point.
+    """
+
+    molar_mass: Array
+    normal_boiling_point: Array
+    boiling_point_u: Array
+    percent: Array
+    liquid: Liquid
+    constants: LiquidConstants
+    _at_pressure: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
+
+    @classmethod
+    def of(cls, table: CandidateTable) -> Expectation:
+        """Take the constants from a table."""
+        boiling_point = table.number("boiling_point_C") + ICE_POINT
+        density = table.number("liquid_density_25C")
+        return cls(
+            molar_mass=np.ascontiguousarray(table.number("molar_mass")),
+            normal_boiling_point=boiling_point,
+            boiling_point_u=np.ascontiguousarray(table.number("boiling_point_u")),
+            percent=np.ascontiguousarray(table.percent.T),
+            liquid=Liquid(
+                boiling_point=boiling_point,
+                vapor_curve=table.vapor_curve,
+                virial=table.virial,
+                density=np.where(density > 0.0, density, _USUAL_LIQUID_DENSITY),
+            ),
+            constants=LiquidConstants(table),
+        )
+
+    def boiling_point(self, pressure: float) -> Array:
+        """Return the boiling points at a pressure [Pa], shape (n,) [K]."""
+        if pressure == STANDARD_PRESSURE:
+            return self.normal_boiling_point
+        # A section works at a few pressures: each is worked out once.
+        known = self._at_pressure.get(pressure)
+        if known is None:
+            if len(self._at_pressure) >= _KEPT_PRESSURES:
+                self._at_pressure.clear()
+            known = boiling_temperature(
+                pressure, self.normal_boiling_point, self.liquid.vapor_curve
+            )
+            self._at_pressure[pressure] = known
+        return known
+
+    def predicted(self, name: str, temperature: float | None = None) -> tuple[Array, Array]:
+        """Return what a liquid's constant would have read, see `LiquidConstants.predicted`.
+
+        Parameters
+        ----------
+        name : {"refractive_index", "density", "melting_point"}
+        temperature : float, optional
+            Of the reading [K]; 20 degrees Celsius where not given.
+
+        Returns
+        -------
+        value, standard_uncertainty : arrays, shape (n,)
+            [-], [kg/m3] or [K]; NaN where the table knows nothing.
+        """
+        return self.constants.predicted(name, temperature)
+
+    def implied_molar_mass(self, weighing: Weighing) -> Array:
+        """Return the molar mass that the weighings give with each candidate's corrections.
+
+        Parameters
+        ----------
+        weighing : Weighing
+            One entry a trial.
+
+        Returns
+        -------
+        array, shape (trials, n) [g/mol]
+        """
+        return 1e3 * np.atleast_2d(implied_molar_mass(weighing, self.liquid))

@@ -1,0 +1,1 @@
+"""Which liquids are fit for a class, and which of them are furthest apart."""

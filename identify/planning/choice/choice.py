@@ -1,0 +1,211 @@
+"""The liquids that can best be told apart: the smallest separation of two of them is largest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from identify.planning.choice.packing import Array, Packing, Undecided
+
+# Up to so many points the best choice is proved. All 438 liquids that boil off in a water bath take
+# 1 to 5 s with their compositions and 2 to 9 s without, for 5 to 20 liquids; 40 take half a minute.
+MOST_PROVED = 450
+# Above, points are thinned first to so many, and what is found is the best that was seen.
+_THINNED = 120
+_STARTS = 8  # of the search by exchange
+
+
+@dataclass(frozen=True)
+class Choice:
+    """Points that are far from each other.
+
+    Parameters
+    ----------
+    rows : tuple of int
+        In ascending order.
+    smallest : float
+        Distance of the two nearest; infinite for a single point.
+    is_proved : bool
+        Whether no other choice has a larger one.
+    at_most : float
+        No choice has a larger smallest distance than this.
+    """
+
+    rows: tuple[int, ...]
+    smallest: float
+    is_proved: bool
+    at_most: float
+
+
+def choose(points: Array, size: int, must_have: Sequence[int] = (), seed: int = 0) -> Choice:
+    """Choose the points whose smallest distance is largest.
+
+    Among choices with the same smallest distance, the one whose next smallest is larger, and so
+    on. The answer depends on the points and the seed alone.
+
+    Parameters
+    ----------
+    points : array, shape (n, dimensions)
+    size : int
+        From 1 to n.
+    must_have : sequence of int
+        Points that must be among them.
+    seed : int
+        Of the starts of the search, where there are too many points for a proof.
+
+    Raises
+    ------
+    ValueError
+        If there are fewer points than wanted, or more that must be had.
+
+    Examples
+    --------
+    >>> line = np.array([[0.0], [1.0], [2.1], [5.0], [5.5]])
+    >>> choose(line, 3)
+    Choice(rows=(0, 2, 4), smallest=2.1, is_proved=True, at_most=2.1)
+    """
+    if not max(len(must_have), 1) <= size <= len(points):
+        raise ValueError(f"{size} of {len(points)} points, {len(must_have)} of them fixed")
+    if size == 1:
+        return Choice((must_have[0] if must_have else 0,), float("inf"), True, float("inf"))
+    if size == len(must_have):
+        smallest = smallest_distance(points, must_have)
+        return Choice(tuple(sorted(must_have)), smallest, True, smallest)
+    if len(points) <= MOST_PROVED:
+        return _best(points, size, must_have)
+    return _best_seen(points, size, must_have, seed)
+
+
+def smallest_distance(points: Array, rows: Sequence[int]) -> float:
+    """Return the distance of the two nearest of some points."""
+    from scipy.spatial.distance import pdist
+
+    return float(pdist(points[list(rows)]).min())
+
+
+def _best(points: Array, size: int, must_have: Sequence[int]) -> Choice:
+    from scipy.spatial.distance import pdist, squareform
+
+    distances = squareform(pdist(points))
+    packing = Packing(distances, size, frozenset(must_have))
+    rows = _exchanged(points, _farthest_first(points, size, list(must_have)), must_have)
+    rows, too_far = _widest(packing, rows)
+    smallest = smallest_distance(points, rows)
+    if too_far > float(distances[_first(packing, rows)]):
+        # Some question stayed open: below this, no set was ruled out.
+        return Choice(tuple(sorted(rows)), smallest, False, too_far)
+    while len(packing.fixed) < size:
+        # The nearest pair is decided; of the others the smallest distance is made largest.
+        fixed = packing.fixed | set(_first(packing, rows))
+        packing = Packing(distances, size, fixed)
+        if len(fixed) < size:
+            rows, _ = _widest(packing, rows)
+    return Choice(tuple(sorted(rows)), smallest, True, smallest)
+
+
+def _first(packing: Packing, rows: Sequence[int]) -> tuple[int, int]:
+    """Return the nearest pair of some points that are not both fixed."""
+    return packing.free_pairs(rows)[0]
+
+
+def _widest(packing: Packing, rows: list[int]) -> tuple[list[int], float]:
+    """Return the points whose smallest distance is largest, pairs of fixed ones apart.
+
+    Parameters
+    ----------
+    packing : Packing
+    rows : list of int
+        Points to begin with.
+
+    Returns
+    -------
+    rows : list of int
+    at_most : float
+        No choice has a larger smallest distance: that of ``rows`` where all was decided.
+    """
+    distances = packing.distances
+    steps = np.unique(distances[np.triu_indices(len(distances), 1)])
+    low = int(np.searchsorted(steps, distances[_first(packing, rows)]))
+    high = ruled_out = len(steps)
+    while high - low > 1:
+        middle = (low + high) // 2
+        try:
+            found = packing.at_least(float(steps[middle]))
+        except Undecided:
+            high = middle
+            continue
+        if found is None:
+            high = ruled_out = middle
+        else:
+            rows = found
+            low = int(np.searchsorted(steps, distances[_first(packing, rows)]))
+    return rows, float(steps[ruled_out - 1])
+
+
+def _farthest_first(points: Array, size: int, start: Sequence[int]) -> list[int]:
+    """Return points, each the one that is farthest from those before it.
+
+    References
+    ----------
+    Gonzalez, T. F. Theor. Comput. Sci. 1985, 38, 293.
+    """
+    if not start:
+        start = [int(np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1)))]
+    chosen = list(start)
+    nearest = np.min([((points - points[row]) ** 2).sum(axis=1) for row in chosen], axis=0)
+    while len(chosen) < size:
+        # A point that is taken is nowhere taken again, even where others lie upon it.
+        nearest[chosen] = -1.0
+        chosen.append(int(np.argmax(nearest)))
+        nearest = np.minimum(nearest, ((points - points[chosen[-1]]) ** 2).sum(axis=1))
+    return chosen
+
+
+def _exchanged(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> list[int]:
+    """Return points after exchanges of one for another, as long as that parts the nearest two."""
+    from scipy.spatial.distance import cdist
+
+    chosen = list(rows)
+    while True:
+        apart = cdist(points[chosen], points[chosen])
+        np.fill_diagonal(apart, np.inf)
+        now = float(apart.min())
+        best, exchange = now, None
+        for place in np.flatnonzero(apart.min(axis=1) == now):
+            if chosen[place] in fixed:
+                continue
+            others = chosen[:place] + chosen[place + 1 :]
+            nearest = cdist(points, points[others]).min(axis=1)
+            nearest[chosen] = -1.0
+            rest = np.delete(np.delete(apart, place, 0), place, 1).min()
+            row = int(np.argmax(nearest))
+            if min(nearest[row], rest) > best:
+                best, exchange = min(float(nearest[row]), float(rest)), (int(place), row)
+        if exchange is None:
+            return chosen
+        chosen[exchange[0]] = exchange[1]
+
+
+def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> Choice:
+    """Choose of more points than can be proved: thinned ones first, then exchanges with all."""
+    order = _farthest_first(points, _THINNED, list(must_have))
+    thinned = _best(points[order], size, range(len(must_have)))
+    starts = [[order[row] for row in thinned.rows], order[:size]]
+    random = np.random.default_rng(seed)
+    for row in random.choice(len(points), _STARTS, replace=False).tolist():
+        starts.append(_farthest_first(points, size, list(must_have) or [row]))
+    found = [_exchanged(points, rows, must_have) for rows in starts]
+    best = max(found, key=lambda rows: smallest_distance(points, rows))
+    smallest = smallest_distance(points, best)
+    # Fewer balls than points hold all points: two of the points share a ball, whose diameter is
+    # the bound.
+    covering = order[: max(size - 1, len(must_have))]
+    bound = float("inf")
+    if len(covering) < size:
+        reach = np.min([((points - points[row]) ** 2).sum(axis=1) for row in covering], axis=0)
+        bound = 2.0 * float(np.sqrt(reach.max()))
+    if len(must_have) > 1:
+        bound = min(bound, smallest_distance(points, must_have))
+    return Choice(tuple(sorted(best)), smallest, False, max(bound, smallest))

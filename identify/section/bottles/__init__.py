@@ -1,0 +1,1 @@
+"""What one bottle held, from all students who had it."""

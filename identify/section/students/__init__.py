@@ -1,0 +1,1 @@
+"""What one student of a section did."""

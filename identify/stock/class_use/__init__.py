@@ -1,0 +1,1 @@
+"""Whether a class can use the bottles: told apart, boiling off, hazards."""

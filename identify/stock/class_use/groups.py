@@ -1,0 +1,192 @@
+"""Bottles that a class cannot tell apart by what it measures, and what would tell them apart."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import CandidateTable
+from identify.matching.advise.separation import APART, Separations, connected
+from identify.matching.advise.tube_tests import TUBE_TESTS
+from identify.observables.likelihood import Array, Tolerances
+from identify.observables.liquids import LiquidConstants
+from identify.observables.observables import FURTHER
+from identify.physics.constants import ICE_POINT
+from identify.stock.class_use.shelf import Shelf, bottle_name
+from identify.stock.result import Group, StockRow
+
+# Ice and salt go down to -21 degrees Celsius; what stays liquid there looks alike. Common practice.
+_COLDEST_BATH = ICE_POINT - 20.0  # K
+_TOLD = 4  # compounds of a group whose reading is foretold in words
+
+Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
+
+
+def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[Group, ...]:
+    """Return the groups of bottles that cannot be told apart.
+
+    Two bottles of the same compound count as one liquid. Liquids are told apart where at most one
+    reading in twenty takes one for the other, see `identify.matching.advise.separation`.
+
+    Parameters
+    ----------
+    shelf : Shelf
+    tolerances : Tolerances
+        Of the class.
+
+    Returns
+    -------
+    tuple of Group
+        Those that are hardest to tell apart first.
+    """
+    table = shelf.table
+    if table is None or len(table) < 2:
+        return ()
+    separations = Separations(table, tolerances)
+    further = _Further(table, tolerances)
+    groups = [
+        _group(members, shelf, separations, further) for members in connected(separations.distances)
+    ]
+    return tuple(sorted(groups, key=lambda group: group.nearest))
+
+
+def _group(
+    members: NDArray[np.int64], shelf: Shelf, separations: Separations, further: _Further
+) -> Group:
+    first, second = np.triu_indices(len(members), 1)
+    one, other = members[first], members[second]
+    distances = separations.distances[one, other]
+    near = distances < APART
+    one, other, distances = one[near], other[near], distances[near]
+    closest = int(np.argmin(distances))
+    pair = int(one[closest]), int(other[closest])
+    bottles: list[StockRow] = sorted(
+        (row for place in members for row in shelf.bottles[place]), key=lambda row: row.row
+    )
+    return Group(
+        labels=tuple(bottle_name(row) for row in bottles),
+        rows=tuple(row.row for row in bottles),
+        nearest=float(distances[closest]),
+        confusion=separations.confusion(*pair),
+        separated_by=separations.narrowed(list(zip(one.tolist(), other.tolist(), strict=True))),
+        other_reading=further.sentence((one, other), distances, shelf),
+    )
+
+
+@dataclass(frozen=True)
+class _Offer:
+    """A further measurement, and how well it tells the near pairs of a group apart.
+
+    Parameters
+    ----------
+    what : str
+    told : tuple of str, length k
+        What each liquid of the shelf would show, in words.
+    separation : array, shape (pairs,)
+        Of each pair [standard uncertainties], all readings taken together.
+    """
+
+    what: str
+    told: tuple[str, ...]
+    separation: Array
+
+    @property
+    def separated(self) -> int:
+        """How many of the pairs it tells apart."""
+        return int((self.separation >= APART).sum())
+
+
+class _Further:
+    """What could be read besides: constants of the liquids, and tests in a test tube."""
+
+    def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
+        self._constants = LiquidConstants(table)
+        self._tolerances = tolerances
+        self._groups = table.text("groups")
+
+    def sentence(self, pairs: Pairs, distances: Array, shelf: Shelf) -> str:
+        """Return the further measurement that tells most pairs apart, with its numbers.
+
+        Empty where none tells any pair apart.
+        """
+        # A scale before a tube, and of the scales the one that tells the nearest pair best.
+        readings = sorted(
+            self._readings(pairs, distances), key=lambda offer: -float(offer.separation.min())
+        )
+        offers = [*readings, *self._tests(pairs)]
+        best = max(offers, key=lambda offer: offer.separated)
+        if not best.separated:
+            return ""
+        is_apart = best.separation >= APART
+        places = np.unique(np.concatenate([part[is_apart] for part in pairs])).tolist()
+        expected = "; ".join(_expected(best, place, shelf) for place in places[:_TOLD])
+        more = f"; and {len(places) - _TOLD} more" if len(places) > _TOLD else ""
+        sentence = f"{best.what}: {expected}{more}"
+        if best.separated == len(distances):
+            return sentence
+        return f"{sentence} (tells {best.separated} of {len(distances)} pairs apart)"
+
+    def _readings(self, pairs: Pairs, distances: Array) -> Iterator[_Offer]:
+        one, other = pairs
+        for name, (what, form) in _CONSTANTS.items():
+            value, prediction_u = self._constants.predicted(name)
+            unit = FURTHER[name].unit
+            shown = value / unit
+            if name == "melting_point":
+                value = np.maximum(value, _COLDEST_BATH)
+                shown = value - ICE_POINT
+            reading_u = 0.5 * unit * float(getattr(self._tolerances, name))
+            # The less certain of the two predictions stands for both.
+            sigma = np.hypot(reading_u, np.fmax(prediction_u[one], prediction_u[other]))
+            apart = np.hypot(distances, (value[one] - value[other]) / sigma)
+            told = tuple(
+                "liquid at −20 °C"
+                if name == "melting_point" and number <= _COLDEST_BATH - ICE_POINT
+                else form.format(number).replace("-", "−")
+                for number in shown
+            )
+            yield _Offer(what, told, np.where(np.isfinite(apart), apart, 0.0))
+
+    def _tests(self, pairs: Pairs) -> Iterator[_Offer]:
+        one, other = pairs
+        for test, (outcome, told) in zip(TUBE_TESTS, self._outcomes, strict=True):
+            # Of three outcomes the middle one is a matter of patience: only the ends are sure.
+            steps = np.abs(outcome[one] - outcome[other])
+            apart = np.where(steps >= len(test.outcomes) - 1, np.inf, 0.0)
+            yield _Offer(test.what, told, apart)
+
+    @cached_property
+    def _outcomes(self) -> list[tuple[Array, tuple[str, ...]]]:
+        """Each test's outcome for each liquid, as a number (NaN where not known) and in words."""
+        return [
+            (
+                np.array([_number(test.expected(held)) if held else nan for held in self._groups]),
+                tuple(test.seen(held) for held in self._groups),
+            )
+            for test in TUBE_TESTS
+        ]
+
+
+# Constants of the liquid as `FURTHER` names them: what is read, and how that is written.
+_CONSTANTS = {
+    "refractive_index": ("the refractive index at 20 °C", "{:.4f}"),
+    "density": ("the density at 20 °C", "{:.3f} g/mL"),
+    "melting_point": ("the freezing point in ice and salt", "{:.0f} °C"),
+}
+
+
+def _number(expected: int | None) -> float:
+    return nan if expected is None else float(expected)
+
+
+def _expected(offer: _Offer, place: int, shelf: Shelf) -> str:
+    bottles: Sequence[StockRow] = shelf.bottles[place]
+    compound = bottles[0].compound
+    assert compound is not None
+    labels = ", ".join(bottle_name(row) for row in bottles)
+    return f"{offer.told[place]} for {compound.name} ({labels})"

@@ -1,0 +1,177 @@
+"""What published lists say of the danger of a bottle, for the instructor.
+
+The lists are those in the built-in table's sources; the safety data sheet and local rules decide.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from math import isfinite, nan
+
+from identify.compounds.table import CandidateTable
+from identify.notebook.findings import Finding, listed
+from identify.notebook.laboratory import Laboratory
+from identify.physics.constants import ICE_POINT
+from identify.stock.class_use.shelf import bottle_name
+from identify.stock.result import Compound, Hazards, StockRow
+
+# What the lists are called in the table, and in a sentence.
+_LISTS = {
+    "International Agency for Research on Cancer": "IARC",
+    "National Toxicology Program 13th Report on Carcinogens": "NTP",
+}
+# Entries that deserve a warning: known and probable. IARC's "possibly" (2B) alone rests on limited
+# evidence, tetrahydrofuran and 4-methyl-2-pentanone among them, and is a note; what NTP reasonably
+# anticipates rests on sufficient evidence in animals. IARC, Preamble to the Monographs; from
+# memory.
+_GRAVE = ("Carcinogenic to humans (1)", "Probably carcinogenic to humans (2A)", "NTP:")
+# Listed for what is drunk, not for the liquid in the laboratory: "ethanol in alcoholic beverages",
+# IARC Monographs 96 (2010) and 100E (2012); from memory.
+_AS_BEVERAGE = ("64-17-5",)
+
+# One student's trial: some 3 mL of liquid, 0.03 mol, leave the flask as vapor, 0.7 L in the room.
+# In a teaching laboratory 15 m3 a student, its air changed eight times an hour, 30 m3 of air pass
+# in the quarter of an hour that a trial takes. Without a hood that is 24 ppm. Common practice.
+_VENTED = 0.03 * 0.0242  # m3: mol times the molar volume of a gas at 22 degrees Celsius
+_FRESH_AIR = 15.0 * 8.0 * 0.25  # m3
+_LOW_LIMIT = 1e6 * _VENTED / _FRESH_AIR  # ppm
+
+# Ethers with hydrogen on the carbon beside the oxygen, on CH or CH2 as in diethyl ether; methyl
+# ethers of tertiary alcohols and epoxides hardly do. Common practice.
+_PEROXIDE_FORMER = "[CX4;H1,H2;!r3][OX2][#6;!$(C=[O,S,N])]"
+
+
+def hazards_of(compound: Compound, built_in: CandidateTable) -> Hazards:
+    """Return what published lists say of a compound.
+
+    Parameters
+    ----------
+    compound : Compound
+    built_in : CandidateTable
+        That ``compound.place`` is a row of; a compound that it lacks is looked up by its CAS
+        number.
+    """
+    if compound.place is not None:
+        place = compound.place
+        return Hazards(
+            float(built_in.number("flash_point_C")[place]),
+            _shortened(built_in.text("carcinogen")[place]),
+            float(built_in.number("exposure_limit_ppm")[place]),
+        )
+    if not compound.cas:
+        return Hazards()
+    from identify.compounds.published.literature import carcinogen_lists, published_constants
+
+    published = published_constants(compound.cas, compound.boiling_point_C + ICE_POINT)
+    flash, limit = (published.get(name) for name in ("flash_point", "exposure_limit_ppm"))
+    return Hazards(
+        nan if flash is None else flash.value - ICE_POINT,
+        _shortened(carcinogen_lists(compound.cas)),
+        nan if limit is None else limit.value,
+    )
+
+
+def _shortened(lists: str) -> str:
+    for name, short in _LISTS.items():
+        lists = lists.replace(name, short)
+    return lists
+
+
+def hazard_findings(compound: Compound, hazards: Hazards) -> Iterator[Finding]:
+    """Yield what the lists say that the instructor should know before the term.
+
+    Parameters
+    ----------
+    compound : Compound
+    hazards : Hazards
+        Of it.
+    """
+    if hazards.carcinogen:
+        beverage = compound.cas in _AS_BEVERAGE
+        is_grave = not beverage and any(words in hazards.carcinogen for words in _GRAVE)
+        as_what = ", listed as what is drunk" if beverage else ""
+        yield Finding(
+            "carcinogen",
+            "warning" if is_grave else "note",
+            f"{compound.name} is on a list of carcinogens{as_what} ({hazards.carcinogen}).",
+            "Take another liquid for a class where you can; its safety data sheet and local rules "
+            "decide."
+            if is_grave
+            else "Read its safety data sheet; local rules decide.",
+        )
+    limit = hazards.exposure_limit_ppm
+    if limit < _LOW_LIMIT:
+        yield Finding(
+            "exposure-limit-low",
+            "warning",
+            f"{compound.name} has an exposure limit of {limit:.3g} ppm (eight hours' average, "
+            f"Ontario); one flask boiled off outside the hood gives about {_LOW_LIMIT:.0f} ppm.",
+            "Have it boiled off in the hood only; its safety data sheet and local rules decide.",
+            {"exposure_limit_ppm": limit, "flask_ppm": _LOW_LIMIT},
+        )
+
+
+def _flash_points(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[Finding]:
+    held = [(row, row.hazards) for row in rows if row.hazards is not None]
+    bath = laboratory.bath - ICE_POINT
+    below = [row for row, hazards in held if hazards.flash_point_C < bath]
+    unknown = [bottle_name(row) for row, hazards in held if not isfinite(hazards.flash_point_C)]
+    if not held:
+        return
+    told = (
+        f" No flash point is known here of {listed(unknown)}: read the safety data sheet."
+        if unknown
+        else ""
+    )
+    yield Finding(
+        "flash-points",
+        "note",
+        f"{len(below)} of {len(held)} bottles have a flash point below the bath's {bath:.0f} °C: "
+        f"their vapor over the bath can catch fire.{told}",
+        "No flame in the room, heat electrically, and work in the hood.",
+        {"below_bath": float(len(below)), "unknown": float(len(unknown)), "bath_C": bath},
+    )
+
+
+def _peroxide_formers(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[Finding]:
+    formers = _forms_peroxides({row.compound.smiles for row in rows if row.compound is not None})
+    bottles = [
+        f"{bottle_name(row)} ({row.compound.name})"
+        for row in rows
+        if row.compound is not None and row.compound.smiles in formers
+    ]
+    if not bottles:
+        return
+    yield Finding(
+        "peroxide-formers",
+        "note",
+        f"Ethers that form explosive peroxides in air and light: {listed(bottles)}.",
+        "Date the bottles when they are opened, have them tested before the term, and discard "
+        "those that fail as local rules say; never boil one dry that was not tested.",
+        {"bottles": float(len(bottles))},
+    )
+
+
+def _forms_peroxides(smiles: set[str]) -> set[str]:
+    from rdkit import Chem
+
+    from identify.chemistry.structures import read_structure
+
+    pattern = Chem.MolFromSmarts(_PEROXIDE_FORMER)
+    structures = {written: read_structure(written) for written in smiles if "O" in written}
+    return {
+        written
+        for written, structure in structures.items()
+        if structure is not None and structure.mol.HasSubstructMatch(pattern)
+    }
+
+
+TABLE_HAZARDS: tuple[
+    Callable[[Sequence[StockRow], Laboratory], Iterator[Finding]],
+    ...,
+] = (_flash_points, _peroxide_formers)
+
+
+def table_hazards(rows: Sequence[StockRow], laboratory: Laboratory) -> tuple[Finding, ...]:
+    """Return what the hazards of all bottles together ask for."""
+    return tuple(finding for check in TABLE_HAZARDS for finding in check(rows, laboratory))

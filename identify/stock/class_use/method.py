@@ -1,0 +1,262 @@
+"""Whether the method works for a bottle: the vapor of a liquid that boils off in the bath."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from identify.compounds.table import CandidateTable
+from identify.notebook.findings import Finding
+from identify.notebook.laboratory import Laboratory, pressure_text
+from identify.observables.likelihood import Tolerances
+from identify.physics.air import moist_air_density
+from identify.physics.boiling import boiling_temperature, vapor_pressure
+from identify.physics.constants import GAS_CONSTANT, ICE_POINT
+from identify.physics.vapor import Liquid, compressibility, second_virial
+from identify.stock.class_use.shelf import Shelf
+
+_MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
+_HUMIDITY = 0.5  # of the room; between dry and saturated air lies 1 % of its density at 22 °C
+_ROOM_READ = 0.5  # K by which a room thermometer may be off; common practice
+# An error that is left out of account takes at most a tenth of the tolerance: the ten-to-one rule
+# of measuring practice, common practice. Of the usual 5 % that is 0.5 % of the molar mass: with the
+# thermometer 0.5 K off, acetone errs by 0.33 %, methanol and dichloromethane by 0.40 %, pentane by
+# 0.51 %, diethyl ether by 0.54 % (22 °C, 101325 Pa, bath 99 °C).
+_LARGEST_PART = 0.1
+# Vapor drifts out of the pinhole while the flask is dried and weighed; from here on there is more
+# of that than of liquid. It keeps methanol in a warm room (28 °C: 0.51 %, a quarter uncondensed)
+# from being warned of.
+_MOST_UNCONDENSED = 0.5
+
+
+@dataclass(frozen=True)
+class Suitability:
+    """One liquid in this laboratory.
+
+    Parameters
+    ----------
+    name : str
+    boils, boils_u : float
+        At the laboratory's pressure, and the standard uncertainty [K].
+    melts : float
+        In K; NaN where not known.
+    uncondensed : float
+        Share of the vapor in the flask that stays vapor in the room, 1 where nothing condenses.
+    room_effect : float
+        What 0.5 K in the temperature of the room changes the molar mass by [percent].
+    laboratory : Laboratory
+    largest_effect : float
+        That the class can bear [percent].
+    """
+
+    name: str
+    boils: float
+    boils_u: float
+    melts: float
+    uncondensed: float
+    room_effect: float
+    laboratory: Laboratory
+    largest_effect: float
+
+    @property
+    def margin(self) -> float:
+        """Of the bath over the boiling point [K]."""
+        return self.laboratory.bath - self.boils
+
+    @property
+    def boils_text(self) -> str:
+        """Name and boiling point as they stand in a sentence."""
+        pressure = pressure_text(self.laboratory.pressure)
+        return f"{self.name} boils at {self.boils - ICE_POINT:.1f} °C at {pressure}"
+
+    @property
+    def boiling_numbers(self) -> dict[str, float]:
+        """The numbers of a finding on where it boils."""
+        return {
+            "boiling_point_at_pressure_C": self.boils - ICE_POINT,
+            "pressure_hPa": 0.01 * self.laboratory.pressure,
+        }
+
+
+def suitabilities(
+    shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
+) -> tuple[Suitability, ...]:
+    """Work out for each liquid of a shelf how the method does with it.
+
+    Parameters
+    ----------
+    shelf : Shelf
+    laboratory : Laboratory
+    tolerances : Tolerances
+
+    Returns
+    -------
+    tuple of Suitability, in the order of ``shelf.table``
+    """
+    table = shelf.table
+    if table is None:
+        return ()
+    boiling = table.number("boiling_point_C") + ICE_POINT
+    boils = boiling_temperature(laboratory.pressure, boiling, table.vapor_curve)
+    uncondensed, room_effect = _in_the_cooled_flask(table, laboratory)
+    return tuple(
+        Suitability(
+            name,
+            float(boils[place]),
+            float(table.number("boiling_point_u")[place]),
+            float(table.number("melting_point_C")[place]) + ICE_POINT,
+            float(uncondensed[place]),
+            float(room_effect[place]),
+            laboratory,
+            _LARGEST_PART * tolerances.molar_mass,
+        )
+        for place, name in enumerate(table.text("name"))
+    )
+
+
+def _in_the_cooled_flask(
+    table: CandidateTable, laboratory: Laboratory
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the share that stays vapor, and what 0.5 K of the room changes M by [percent].
+
+    ``M = M(shown) + rho_air (Z R T / P) p / P``: a wrong room puts a wrong vapor pressure p into
+    the correction for the air that the vapor shuts out.
+    """
+    pressure, room, bath = laboratory.pressure, laboratory.room, laboratory.bath
+    boiling = table.number("boiling_point_C") + ICE_POINT
+    curve = table.vapor_curve
+    # The density is that of the drop, which has no part in this.
+    liquid = Liquid(boiling, curve, table.virial, np.ones(len(table)))
+    molar_volume = compressibility(bath, pressure, liquid) * GAS_CONSTANT * bath / pressure
+    # With all of it vapor, at the temperature of the room.
+    virial = second_virial(room, table.virial)
+    whole = GAS_CONSTANT * room / molar_volume * np.maximum(1.0 + virial / molar_volume, 0.5)
+    low, there, high = (
+        vapor_pressure(room + step, boiling, curve) for step in (-_ROOM_READ, 0.0, _ROOM_READ)
+    )
+    air = float(moist_air_density(room, pressure, _HUMIDITY))
+    change = air * molar_volume * 0.5 * (high - low) / pressure
+    relative = 100.0 * change / (1e-3 * table.number("molar_mass"))
+    return np.minimum(there / whole, 1.0), relative
+
+
+def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
+    bath = f"the bath of {liquid.laboratory.bath - ICE_POINT:.1f} °C"
+    needed = liquid.boils - ICE_POINT + _MARGIN
+    # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
+    margin = round(liquid.margin, 1)
+    if margin >= _MARGIN:
+        return
+    numbers = {
+        **liquid.boiling_numbers,
+        "bath_C": liquid.laboratory.bath - ICE_POINT,
+        "margin_K": liquid.margin,
+        "bath_needed_C": needed,
+    }
+    takes = f"it takes one of {needed:.0f} °C at least"
+    if margin <= 0.0 and -liquid.margin > 2.0 * liquid.boils_u:
+        yield Finding(
+            "not-boiled-off",
+            "error",
+            f"{liquid.boils_text}, {-margin:.1f} °C above {bath}: it does not drive the air out "
+            "of the flask.",
+            f"Leave it out, or use a hotter bath as the instructor and local rules allow: {takes}.",
+            numbers,
+        )
+        return
+    where = f"only {margin:.1f} °C below {bath}" if margin > 0.0 else f"no lower than {bath}"
+    doubt = f" (known to ± {liquid.boils_u:.0f} °C)" if liquid.boils_u > 2.0 else ""
+    yield Finding(
+        "bath-margin",
+        "warning",
+        f"{liquid.boils_text}{doubt}, {where}: liquid or air may be left in the flask.",
+        f"Heat longer and look for the last liquid to go; for the usual margin of {_MARGIN:.0f} °C "
+        f"{takes}.",
+        numbers,
+    )
+
+
+def _gas_in_the_room(liquid: Suitability) -> Iterator[Finding]:
+    room = liquid.laboratory.room
+    if liquid.boils > room:
+        return
+    yield Finding(
+        "gas-in-the-room",
+        "error",
+        f"{liquid.boils_text}: in a room of {room - ICE_POINT:.0f} °C it is a gas.",
+        "Leave it out: nothing of it condenses for the second weighing, and a closed bottle of it "
+        "is under pressure.",
+        {**liquid.boiling_numbers, "room_C": room - ICE_POINT},
+    )
+
+
+def _vapor_pressure_high(liquid: Suitability) -> Iterator[Finding]:
+    if liquid.boils <= liquid.laboratory.room:
+        return
+    room = liquid.laboratory.room - ICE_POINT
+    nothing = liquid.uncondensed >= 1.0
+    hinges = liquid.room_effect > liquid.largest_effect
+    if not (nothing or (hinges and liquid.uncondensed > _MOST_UNCONDENSED)):
+        return
+    share = 100.0 * liquid.uncondensed
+    why = (
+        f"nothing of {liquid.name} condenses in a flask that cools to {room:.0f} °C"
+        if nothing
+        else f"{share:.0f} % of the vapor of {liquid.name} does not condense in a flask that "
+        f"cools to {room:.0f} °C, and {_ROOM_READ:g} °C in that temperature changes the molar "
+        f"mass by {liquid.room_effect:.1f} %"
+    )
+    yield Finding(
+        "vapor-pressure-high",
+        "warning",
+        f"{why[0].upper()}{why[1:]}: what drifts out of the pinhole is missing at the second "
+        "weighing.",
+        "Take a liquid that boils higher. If it must be this one, read the room beside the balance "
+        "to 0.2 °C, and weigh without delay.",
+        {
+            "uncondensed_percent": share,
+            "molar_mass_change_percent": liquid.room_effect,
+            "largest_change_percent": liquid.largest_effect,
+            "room_C": room,
+        },
+    )
+
+
+def _solid_in_the_room(liquid: Suitability) -> Iterator[Finding]:
+    room = liquid.laboratory.room
+    if not liquid.melts > room:
+        return
+    yield Finding(
+        "solid-in-the-room",
+        "error",
+        f"{liquid.name} melts at {liquid.melts - ICE_POINT:.1f} °C: in a room of "
+        f"{room - ICE_POINT:.0f} °C it is a solid, and no unknown liquid.",
+        "Leave it out, or give it out only where the room is warmer than that.",
+        {"melting_point_C": liquid.melts - ICE_POINT, "room_C": room - ICE_POINT},
+    )
+
+
+METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
+    _not_boiled_off,
+    _gas_in_the_room,
+    _vapor_pressure_high,
+    _solid_in_the_room,
+)
+
+
+def method_findings(liquid: Suitability) -> tuple[Finding, ...]:
+    """Return what speaks against a liquid in this laboratory."""
+    return tuple(finding for check in METHOD_CHECKS for finding in check(liquid))
+
+
+def boiling_point_unknown(name: str) -> Finding:
+    """Return the finding on a bottle of which nothing says where it boils."""
+    return Finding(
+        "boiling-point-unknown",
+        "warning",
+        f"No boiling point of {name} is known here, and the row states none: whether the method "
+        "works for it, and which bottles it may be taken for, was not checked.",
+        "Look it up and state it in the column boiling_point_C.",
+    )

@@ -1,0 +1,141 @@
+"""The liquids that stand on a shelf: the compounds of a stock table's rows, each once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import isfinite, nan
+
+import numpy as np
+
+from identify.compounds.table import (
+    ELEMENTS,
+    NUMBER_COLUMNS,
+    TEXT_COLUMNS,
+    CandidateTable,
+    load_candidates,
+)
+from identify.physics.boiling import TROUTON
+from identify.stock.result import Compound, StockRow
+
+_CARD_UNCERTAINTY = 0.5  # K: cards give boiling points to a few tenths; common practice
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Liquids of a stock table with what the bench would read of them.
+
+    Parameters
+    ----------
+    table : CandidateTable or None
+        Of k compounds; None where no row has a compound that boils somewhere.
+    bottles : tuple of tuple of StockRow, length k
+        The rows that hold each.
+    unknown : tuple of StockRow
+        Rows with a compound of which no boiling point is known.
+    """
+
+    table: CandidateTable | None
+    bottles: tuple[tuple[StockRow, ...], ...]
+    unknown: tuple[StockRow, ...] = ()
+
+    @classmethod
+    def of(
+        cls,
+        rows: Sequence[StockRow],
+        stated: Mapping[int, float] | None = None,
+        built_in: CandidateTable | None = None,
+    ) -> Shelf:
+        """Collect the liquids of rows.
+
+        Parameters
+        ----------
+        rows : sequence of StockRow
+            Those without a compound are passed over.
+        stated : mapping of int to float, optional
+            By row, the boiling point of its card at 101325 Pa [degrees Celsius]: for compounds
+            that the built-in table lacks.
+        built_in : CandidateTable, optional
+            That the compounds' places are rows of.
+        """
+        known = load_candidates() if built_in is None else built_in
+        held: dict[object, list[StockRow]] = {}
+        for row in rows:
+            if row.compound is not None:
+                held.setdefault(identity_of(row.compound), []).append(row)
+        columns: list[tuple[dict[str, str], dict[str, float]]] = []
+        bottles: list[tuple[StockRow, ...]] = []
+        unknown: list[StockRow] = []
+        for same in held.values():
+            found = _constants(same, stated or {}, known)
+            if found is None:
+                unknown += same
+            else:
+                columns.append(found)
+                bottles.append(tuple(same))
+        table = None
+        if columns:
+            table = CandidateTable(
+                {name: [text[name] for text, _ in columns] for name in TEXT_COLUMNS},
+                {name: np.array([n[name] for _, n in columns]) for name in NUMBER_COLUMNS},
+            )
+        return cls(table, tuple(bottles), tuple(unknown))
+
+
+def bottle_name(row: StockRow) -> str:
+    """Return what a bottle goes by: its label, or its row."""
+    return row.label or f"row {row.row}"
+
+
+def identity_of(compound: Compound) -> object:
+    """Return what two bottles of the same compound share."""
+    if compound.place is not None:
+        return compound.place
+    return compound.inchikey or compound.smiles or compound.name
+
+
+def _constants(
+    same: Sequence[StockRow], stated: Mapping[int, float], known: CandidateTable
+) -> tuple[dict[str, str], dict[str, float]] | None:
+    """Return a compound's texts and numbers; None where it boils nobody knows where."""
+    compound = same[0].compound
+    assert compound is not None
+    if compound.place is not None:
+        place = compound.place
+        return (
+            {column: known.text(column)[place] for column in TEXT_COLUMNS},
+            {column: float(known.number(column)[place]) for column in NUMBER_COLUMNS},
+        )
+    told = (compound.boiling_point_C, *(stated.get(row.row, nan) for row in same))
+    boils = next((value for value in told if isfinite(value)), None)
+    if boils is None:
+        return None
+    is_own = isfinite(compound.boiling_point_C) and isfinite(compound.boiling_point_u)
+    text = dict.fromkeys(TEXT_COLUMNS, "") | {
+        "name": compound.name,
+        "cas": compound.cas,
+        "smiles": compound.smiles,
+        "inchikey": compound.inchikey,
+        "formula": compound.formula,
+        "groups": _groups(compound.smiles),
+    }
+    numbers = dict.fromkeys(NUMBER_COLUMNS, nan) | {
+        "molar_mass": compound.molar_mass,
+        "boiling_point_C": boils,
+        "boiling_point_u": compound.boiling_point_u if is_own else _CARD_UNCERTAINTY,
+        "prior": 1.0,
+        # Trouton's rule and an ideal vapor: nothing else is known of it.
+        "vapor_curve_a": TROUTON,
+        "vapor_curve_b": 0.0,
+        "vapor_curve_c": 0.0,
+        **{f"virial_{order}": 0.0 for order in range(4)},
+        **{f"percent_{element}": compound.percent.get(element, 0.0) for element in ELEMENTS},
+    }
+    return text, numbers
+
+
+def _groups(smiles: str) -> str:
+    from identify.chemistry.structures import read_structure
+
+    structure = read_structure(smiles)
+    return "" if structure is None else structure.groups

@@ -1,0 +1,1 @@
+"""What is wrong with single rows of a stock table."""

@@ -1,0 +1,1 @@
+"""Files of structures, from any program, into rows."""

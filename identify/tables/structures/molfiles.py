@@ -1,0 +1,93 @@
+"""Records from SDF: split by text here, read by RDKit where the rows are made."""
+
+from __future__ import annotations
+
+import re
+import zlib
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import fields
+
+from identify.tables.structures.headings import choose_columns
+from identify.tables.structures.lines import Line, text_lines
+from identify.tables.structures.source import Headings, InputFault, Reading, Record, Source
+
+Say = Callable[[str], None]
+_END = "$$$$"
+_LONGEST_RECORD = 1_000_000  # characters
+_TAG = re.compile(r">.*?<([^>]+)>")
+_END_OF_STRUCTURE = "M  END"
+_NO_END = f"is longer than {_LONGEST_RECORD} characters; a line {_END} must end each record"
+_TWO = f"holds more than one structure; a line {_END} must end each record"
+
+
+def read_molfiles(
+    lines: Iterator[Line], source: Source, wanted: Headings, reading: Reading, say: Say
+) -> Iterator[None]:
+    """Turn the records of an SDF into `Record`; pauses after each, so that chunks can be taken.
+
+    Raises
+    ------
+    InputFault
+        If a tag that the user named is not there, or two may be meant.
+    """
+    names = _tags(source)
+    chosen = choose_columns(names, wanted, str(source.path))
+    if chosen.said:
+        say(f"{source.path}: {chosen.said}")
+    reading.unit = chosen.unit
+    tags = {field: names[place] for field, place in chosen.places.items()}
+    for number, (block, fault) in enumerate(_blocks(lines), start=1):
+        if fault:
+            reading.refuse(number, block.partition("\n")[0], fault)
+        else:
+            reading.add(_record(number, block, tags))
+        yield
+
+
+def _tags(source: Source) -> list[str]:
+    """Return the tags of all records: a late one may be the only one with a boiling point."""
+    found: dict[str, None] = {}
+    # What cannot be read is told where its records are.
+    with suppress(OSError, EOFError, zlib.error, InputFault), source.opened() as opened:
+        for line in text_lines(opened.stream):
+            if line.text[:1] == ">" and (tag := _TAG.match(line.text)):
+                found[tag[1]] = None
+    return list(found)
+
+
+def _blocks(lines: Iterator[Line]) -> Iterator[tuple[str, str]]:
+    """Yield the text of each record, or its beginning and why it cannot be read."""
+    texts: list[str] = []
+    size, structures, fault = 0, 0, ""
+    for line in lines:
+        if line.text.startswith(_END):
+            yield "\n".join(texts), fault
+            texts, size, structures, fault = [], 0, 0, ""
+            continue
+        fault = fault or line.fault
+        structures += line.text.startswith(_END_OF_STRUCTURE)
+        if structures > 1:
+            fault = fault or _TWO
+        size += len(line.text) + 1
+        if size > _LONGEST_RECORD:
+            fault = fault or _NO_END
+            del texts[1:]
+        texts.append(line.text)
+    if any(text.strip() for text in texts):
+        yield "\n".join(texts), fault
+
+
+def _record(number: int, block: str, tags: dict[str, str]) -> Record:
+    texts = block.split("\n")
+    values: dict[str, str] = {}
+    for place, text in enumerate(texts):
+        if text.startswith(">") and (tag := _TAG.match(text)):
+            values.setdefault(tag[1], texts[place + 1].strip() if place + 1 < len(texts) else "")
+    cells = {
+        one.name: values.get(tags[one.name], "")
+        for one in fields(Headings)
+        if one.name in tags and one.name != "smiles"
+    }
+    cells["name"] = cells.get("name") or texts[0].strip()
+    return Record(number, block=block, **cells)
