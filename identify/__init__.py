@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from identify.calculations.formulas import formulas
     from identify.calculations.molar_mass import molar_mass
     from identify.checks import check
-    from identify.compounds.table import load_candidates
+    from identify.compounds.loading import load_candidates
     from identify.matching.answer import Ranking
     from identify.matching.classifier import UnknownClassifier
     from identify.matching.explain.explanation import Explanation, explain
@@ -56,7 +56,7 @@ _HOMES = {
     "composition": "identify.calculations.composition",
     "explain": "identify.matching.explain.explanation",
     "formulas": "identify.calculations.formulas",
-    "load_candidates": "identify.compounds.table",
+    "load_candidates": "identify.compounds.loading",
     "match": "identify.matching.ranking",
     "match_many": "identify.matching.ranking",
     "molar_mass": "identify.calculations.molar_mass",

@@ -27,8 +27,9 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from identify.compounds.boiling.model import MODEL, BoilingModel, load_boiling_model
+from identify.compounds.loading import load_candidates
 from identify.compounds.published.literature import group_contribution_boiling_point
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
 DATA = Path(__file__).parents[1] / "data"

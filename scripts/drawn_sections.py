@@ -13,10 +13,11 @@ from typing import Any
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.observables.expectation import Expectation
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing, gain
 
 MMHG = 133.322387415  # Pa

@@ -20,7 +20,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench, Stated
 from identify.matching.posterior import Matcher, Prior
 from identify.observables.likelihood import normal

@@ -41,7 +41,8 @@ import identify
 from identify.calculations.molar_mass.calculation import DRAWS
 from identify.calculations.molar_mass.liquids import named
 from identify.calculations.molar_mass.result import MolarMassResult
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.physics.boiling import vapor_pressure
 from identify.physics.vapor import second_virial
 

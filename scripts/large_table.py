@@ -27,9 +27,9 @@ from identify.compounds.published.corresponding_states import (
     vapor_curves,
     virial_coefficients,
 )
-from identify.compounds.table import ELEMENTS, NUMBER_COLUMNS
+from identify.compounds.table import NUMBER_COLUMNS
 from identify.notebook.saving import written_beside
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 # Each has four places; a combination fills them.
 CORES = (

@@ -17,8 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
-from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
-from identify.physics.constants import ATOMIC_WEIGHTS, ICE_POINT
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS, ICE_POINT
 
 Array = NDArray[np.float64]
 Rows = NDArray[np.int64]

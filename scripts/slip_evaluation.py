@@ -29,12 +29,14 @@ from evaluation import (
 from numpy.typing import NDArray
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
 from identify.observables.expectation import Expectation
+from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, gain
 
 Array = NDArray[np.float64]

@@ -43,7 +43,7 @@ from threadpoolctl import threadpool_limits
 from identify.compounds.boiling.features import Counts
 from identify.compounds.boiling.interval import error_scale
 from identify.compounds.boiling.model import MODEL, BoilingModel
-from identify.compounds.table import load_candidates
+from identify.compounds.loading import load_candidates
 from identify.notebook.saving import written_beside
 
 DATA = Path(__file__).parents[1] / "data"

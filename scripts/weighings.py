@@ -35,7 +35,8 @@ try:
 except ImportError:
     raise SystemExit("this needs CoolProp: scripts/test installs it") from None
 
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.observables.expectation import Expectation
 from identify.physics.vapor import Weighing, ideal_molar_mass
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
+from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.table import CandidateTable
-from identify.large.partitions import TablePart, write_manifest
 
 
 def write_parts(table: CandidateTable, folder: Path, parts: int) -> Path:

@@ -13,6 +13,7 @@ from identify import Finding, Measurement, Ranking, load_candidates, match, read
 from identify.answers.html.match_page import match_page
 from identify.answers.html.section_page import section_page
 from identify.answers.html.stock_page import stock_page
+from identify.compounds.identities import Compound
 from identify.compounds.search import row_meant
 from identify.matching.advise.separation import Narrowed
 from identify.matching.posterior import Matcher
@@ -25,15 +26,7 @@ from identify.section.result import (
     StudentResult,
     UnknownResult,
 )
-from identify.stock.result import (
-    Change,
-    Compound,
-    Group,
-    Hazards,
-    Standing,
-    StockCheck,
-    StockRow,
-)
+from identify.stock.result import Change, Group, Hazards, Standing, StockCheck, StockRow
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "demo"
 RECORDS = sorted(file.stem for file in DEMO.glob("C-*.toml"))

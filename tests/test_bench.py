@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.compounds.table import ELEMENTS
 from identify.matching.bench import Bench, Stated, station_pressure
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure
-from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, GAS_CONSTANT, STANDARD_PRESSURE
 from identify.physics.water import water_filled_volume
 
 MMHG = 133.322387415  # Pa, conventional: NIST SP 811

@@ -23,7 +23,7 @@ from identify.compounds.boiling.model import (
     estimate_boiling_points,
     load_boiling_model,
 )
-from identify.compounds.table import load_candidates
+from identify.compounds.loading import load_candidates
 
 TABLE = load_candidates()
 

@@ -10,23 +10,23 @@ import pytest
 from build_candidates import CORRECTIONS
 
 from identify.chemistry.structures import read_structure
+from identify.compounds.loading import load_candidates
+from identify.compounds.parquet import built_in_path
 from identify.compounds.published.build import build, commerce_prior, read_corrections
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.curves import Critical, vapor_curve
 from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
-    ELEMENTS,
     NUMBER_COLUMNS,
     REQUIRED,
     SOURCE_COLUMNS,
     TEXT_COLUMNS,
     CandidateTable,
-    TableError,
-    built_in_path,
-    load_candidates,
 )
 from identify.physics.boiling import vapor_pressure
+from identify.physics.constants import ELEMENTS
+from identify.tables.faults import TableError
 
 # ------------------------------------------------------------------------ built again
 

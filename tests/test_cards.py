@@ -15,10 +15,11 @@ from identify.answers.card_rows import deck_of
 from identify.answers.cards import KEY_FIRST_LINE, Card, Deck, KeyEntry, Paper, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, key_pdf
 from identify.answers.html.cards import cards_html, key_html
-from identify.compounds.table import ELEMENTS
+from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity, read_quantity
-from identify.stock.result import Compound, Hazards, StockCheck, StockRow
+from identify.physics.constants import ELEMENTS
+from identify.stock.result import Hazards, StockCheck, StockRow
 from identify.tables.stock_rows import read_bottles
 
 A4 = Sheet(Paper.a4)

@@ -16,8 +16,9 @@ from reportlab.pdfbase import pdfmetrics
 from identify.answers.cards import Card, Deck, KeyEntry, Paper, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf, settable
 from identify.answers.html.cards import cards_html, key_html
-from identify.compounds.table import ELEMENTS
-from identify.stock.result import Compound, Hazards
+from identify.compounds.identities import Compound
+from identify.physics.constants import ELEMENTS
+from identify.stock.result import Hazards
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser

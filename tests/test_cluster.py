@@ -19,12 +19,14 @@ from distributed import Client
 
 from identify import Measurement
 from identify.compounds.collection import BuildOptions, build_collection
-from identify.compounds.table import CandidateTable, TableError
+from identify.compounds.collection.manifest import TablePart
+from identify.compounds.table import CandidateTable
 from identify.large.cluster import ClusterError, cluster, executor, sharing_out
 from identify.large.large_table import ShareOfPart, ShareOut, match_large
-from identify.large.partitions import PartitionedTable, TablePart
+from identify.large.partitions import PartitionedTable
 from identify.large.shares import Share
 from identify.observables.likelihood import Tolerances
+from identify.tables.faults import TableError
 from tests.command import Run
 from tests.parted import write_parts
 from tests.test_shares import RUNS

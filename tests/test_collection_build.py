@@ -27,7 +27,7 @@ from rdkit import Chem
 
 from identify import Measurement, match
 from identify.chemistry.structures import read_structure
-from identify.compounds import table as candidate_table
+from identify.compounds import parquet
 from identify.compounds.collection import (
     BuildOptions,
     Built,
@@ -37,10 +37,11 @@ from identify.compounds.collection import (
     workers,
 )
 from identify.compounds.collection.identity import Identities
+from identify.compounds.loading import load_candidates
 from identify.compounds.published import corresponding_states as corresponding
 from identify.compounds.published import curves
 from identify.compounds.published.likeness import Likeness
-from identify.compounds.table import REQUIRED, CandidateTable, load_candidates
+from identify.compounds.table import REQUIRED, CandidateTable
 from identify.tables.structures.lines import LONGEST_LINE
 from identify.tables.structures.source import Chunk, Record
 
@@ -82,7 +83,7 @@ def make(tmp_path: Path) -> Make:
         with built.set_aside.open(encoding="utf-8", newline="") as page:
             aside = list(csv.DictReader(page))
         assert not (tmp_path / "out.parquet.parts").exists()
-        candidate_table._load.cache_clear()  # the same path again holds another table
+        parquet._load.cache_clear()  # the same path again holds another table
         return Made(built, load_candidates(built.table), aside, said)
 
     return build

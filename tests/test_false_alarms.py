@@ -26,7 +26,7 @@ from identify import (
     load_candidates,
     match,
 )
-from identify.notebook.measurement import ELEMENTS
+from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, gain
 
 SEED = 20

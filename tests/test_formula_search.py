@@ -25,7 +25,7 @@ from identify.chemistry.formula import (
 )
 from identify.chemistry.formula.rules import molecule_mask
 from identify.chemistry.formula.search import Composition, agreeing_counts
-from identify.notebook.measurement import ELEMENTS
+from identify.physics.constants import ELEMENTS
 
 ATOMS = st.dictionaries(st.sampled_from(ELEMENTS), st.integers(1, 60), min_size=1)
 

@@ -15,15 +15,8 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from identify import Measurement, load_candidates, match
-from identify.compounds.table import (
-    ELEMENTS,
-    NUMBER_COLUMNS,
-    REQUIRED,
-    TEXT_COLUMNS,
-    CandidateTable,
-    TableError,
-    built_in_path,
-)
+from identify.compounds.parquet import built_in_path
+from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.large import index
 from identify.large.bins import all_but
 from identify.large.factors import Factors, LiquidSums
@@ -36,6 +29,8 @@ from identify.matching.compared import first_rows
 from identify.matching.posterior import Prior
 from identify.matching.slips.mechanism.groups import group_weight, groups_of
 from identify.observables.likelihood import Tolerances
+from identify.physics.constants import ELEMENTS
+from identify.tables.faults import TableError
 from tests.test_shares import ETHANOL, RUNS, assert_same
 
 READINGS = st.fixed_dictionaries(

@@ -12,7 +12,7 @@ from rdkit import Chem
 from rdkit.Chem.rdMolDescriptors import CalcMolFormula
 
 from identify.chemistry.structures import read_structure
-from identify.compounds.table import load_candidates
+from identify.compounds.loading import load_candidates
 
 
 def test_every_core_takes_part() -> None:

@@ -19,12 +19,13 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, read_runs
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.notebook.measurement import readings
 from identify.notebook.quantities import UNITS, Quantity
+from identify.physics.constants import ELEMENTS
 
 BUILT_IN = load_candidates()
 _BOILING = BUILT_IN.number("boiling_point_C")

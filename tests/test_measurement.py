@@ -12,9 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from identify.compounds.table import ELEMENTS as TABLE_ELEMENTS
 from identify.notebook.measurement import (
-    ELEMENTS,
     Conditions,
     Flask,
     Measurement,
@@ -24,6 +22,7 @@ from identify.notebook.measurement import (
     readings,
 )
 from identify.notebook.quantities import UNITS, Quantity, QuantityError
+from identify.physics.constants import ELEMENTS
 
 RUN = Measurement(
     label="C-14",
@@ -95,10 +94,6 @@ def test_water_volume_adds_up_fills(given):
     assert run.trial_flask(run.trials[0]).water_volume == flask.water_volume
     assert dataclasses.replace(flask, water_temperature=23).water_volume == flask.water_volume
     assert hash(flask) == hash(copy.deepcopy(flask))
-
-
-def test_elements_are_the_tables():
-    assert ELEMENTS == TABLE_ELEMENTS
 
 
 @pytest.mark.parametrize("element", ELEMENTS)

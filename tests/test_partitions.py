@@ -11,9 +11,13 @@ import pandas as pd
 import pytest
 
 from identify import match, match_many
-from identify.compounds.table import CandidateTable, TableError, built_in_path, load_candidates
-from identify.large.large_table import is_large, open_large
-from identify.large.partitions import MANIFEST, PartitionedTable, TablePart
+from identify.compounds.collection.manifest import MANIFEST, TablePart
+from identify.compounds.loading import is_large, load_candidates
+from identify.compounds.parquet import built_in_path
+from identify.compounds.table import CandidateTable
+from identify.large.large_table import open_large
+from identify.large.partitions import PartitionedTable, read_part
+from identify.tables.faults import TableError
 from tests.command import Run
 from tests.parted import write_parts
 from tests.test_shares import RUNS, assert_same
@@ -51,7 +55,7 @@ def test_says_what_it_is(folder: Path, table: CandidateTable) -> None:
     opened = PartitionedTable.open(folder)
     assert len(opened) == len(table)
     assert repr(opened) == f"<{len(table)} compounds in 5 parts>"
-    assert sum(len(part.read()) for part in opened.parts) == len(table)
+    assert sum(len(read_part(part)) for part in opened.parts) == len(table)
 
 
 @pytest.mark.parametrize(

@@ -13,10 +13,10 @@ import pytest
 from scipy.stats import binom, binomtest
 
 from identify import Measurement, load_candidates, match
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.measurement import Conditions, Flask, Trial
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass
 from identify.planning.classroom import Class, Deviates
 from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG, USUAL, scaled

@@ -9,9 +9,10 @@ from simulated_sections import Section as Simulation
 from simulated_sections import simulate, write
 
 from identify import Measurement, Trial, match
-from identify.compounds.table import TableError, load_candidates
+from identify.compounds.loading import load_candidates
 from identify.section import check_section
 from identify.tables import Runs, read_runs, runs_from_frame
+from identify.tables.faults import TableError
 
 FEW = few_candidates()
 

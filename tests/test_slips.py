@@ -14,12 +14,13 @@ from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
 from identify.cli import main
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import search
 from identify.matching.slips.catalog.digits import CHANCES, misreadings
 from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, gain
 
 ZERO_CELSIUS = 273.15

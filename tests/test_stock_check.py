@@ -8,19 +8,19 @@ from math import isnan, nan
 import pytest
 
 from identify.chemistry.structures import read_structure
-from identify.compounds.identities import Identities
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.identities import Compound, Identities
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import Quantity
 from identify.observables.likelihood import Tolerances
-from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf
-from identify.stock.result import Change, Compound, Group, Hazards, StockRow
+from identify.stock.result import Change, Group, Hazards, StockRow
 from identify.stock.rows.boiling_points import BoilingPoints
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
 from identify.stock.rows.stated import Stated

@@ -12,11 +12,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from identify.compounds.stock_table import read_stock_candidates
-from identify.compounds.table import CandidateTable, TableError
+from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
 from identify.stock.result import StockRow
 from identify.stock.rows.row_checks import CheckedRows, checked_rows
+from identify.tables.faults import TableError
 
 Check = Callable[[str], CheckedRows]
 MOUNTAIN = Laboratory.of(pressure="640 mmHg")

@@ -12,14 +12,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from identify.answers.cards import LONGEST_LABEL, Card, Deck, KeyEntry, natural_order
-from identify.compounds.table import CandidateTable, TableError, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import Quantity, excerpt
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
+    from identify.compounds.identities import Compound
     from identify.notebook.findings import Finding
-    from identify.stock.result import Compound, StockCheck, StockRow
+    from identify.stock.result import StockCheck, StockRow
     from identify.tables.stock_rows import Bottle
 
 STANDARD = Quantity(760.0, "mmHg")

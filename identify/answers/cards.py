@@ -15,7 +15,8 @@ from math import isfinite
 from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from identify.stock.result import Compound, Hazards
+    from identify.compounds.identities import Compound
+    from identify.stock.result import Hazards
 
 HEADING = "Unknown liquid"
 CARD_CAUTION = (

@@ -193,8 +193,8 @@ def _by_curve(
     identity: str,
     candidates: CandidateTable | None,
 ) -> _Carried:
+    from identify.compounds.loading import load_candidates
     from identify.compounds.search import NameFault, row_meant
-    from identify.compounds.table import load_candidates
 
     table = candidates or load_candidates()
     try:

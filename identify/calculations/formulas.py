@@ -124,7 +124,7 @@ def formulas(
     >>> found.empirical[0].formula, found.molecular[0].formula.formula
     ('CH2Cl', 'C2H4Cl2')
     """
-    from identify.compounds.table import load_candidates
+    from identify.compounds.loading import load_candidates
 
     run = Measurement("composition", percent=percent, molar_mass=molar_mass)
     values = {element: quantity.to("%").value for element, quantity in run.percent.items()}

@@ -14,7 +14,7 @@ from rdkit.Chem import Descriptors, rdMolDescriptors
 from rdkit.Chem.EnumerateStereoisomers import GetStereoisomerCount
 
 from identify.chemistry.groups import functional_groups
-from identify.compounds.table import ELEMENTS
+from identify.physics.constants import ELEMENTS
 
 # Descriptors left out: slow, or so large for some structures that they drown the others.
 _UNUSED_DESCRIPTORS = ("BCUT", "Ipc", "AvgIpc", "SPS", "FpDensity", "qed", "BalabanJ")

@@ -1,5 +1,1 @@
-"""Candidate compounds: structures, published constants, estimates, and the table of them."""
-
-from identify.compounds.table import ELEMENTS, CandidateTable, TableError, load_candidates
-
-__all__ = ["ELEMENTS", "CandidateTable", "TableError", "load_candidates"]
+"""Candidate compounds: the table of them, loading, looking up, filtering, and how it is made."""

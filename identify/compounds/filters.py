@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.formula import FormulaError, parse_formula
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import excerpt
+from identify.physics.constants import ELEMENTS
 
 COMMONLY_SOLD = 5  # of 6 inventories
 # What stands in for a bound that was not given.
@@ -70,7 +71,7 @@ def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> wanted = Conditions(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
     >>> [table.text("name")[row] for row in rows_meeting(table, wanted)]

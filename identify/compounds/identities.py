@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -12,6 +12,7 @@ import numpy as np
 
 from identify.chemistry import cas_numbers
 from identify.chemistry.formula import FormulaError, hill_formula, parse_formula
+from identify.compounds.loading import load_candidates
 from identify.compounds.name_lookup import spelled_out
 from identify.compounds.names import (
     folded_name,
@@ -21,11 +22,10 @@ from identify.compounds.names import (
     near_names,
 )
 from identify.compounds.stock_table import Places
-from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, Severity, listed
 from identify.notebook.quantities import excerpt
-from identify.physics.constants import ICE_POINT
-from identify.stock.result import Compound
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 if TYPE_CHECKING:
     from identify.chemistry.structures import Structure
@@ -38,6 +38,36 @@ _VOLATILE = 130.0  # degrees Celsius
 _ROOM = 298.15  # K
 
 _HOW_TO_NAME = "Write its full name with all locants, its CAS number or its SMILES."
+
+
+@dataclass(frozen=True)
+class Compound:
+    """What an identity means.
+
+    Parameters
+    ----------
+    name, cas, smiles, inchikey, formula : str
+        Empty where not known.
+    molar_mass : float
+        In g/mol.
+    percent : mapping of str to float
+        Percent by mass of each element that it holds.
+    boiling_point_C, boiling_point_u : float
+        Consensus at 101325 Pa and its standard uncertainty; NaN where none is known.
+    place : int or None
+        Row of the built-in table; None for a compound that it lacks.
+    """
+
+    name: str
+    cas: str
+    smiles: str
+    inchikey: str
+    formula: str
+    molar_mass: float
+    percent: Mapping[str, float]
+    boiling_point_C: float = float("nan")
+    boiling_point_u: float = float("nan")
+    place: int | None = None
 
 
 @dataclass(frozen=True)

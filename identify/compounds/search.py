@@ -30,7 +30,7 @@ def rows_meant(table: CandidateTable, text: str) -> list[int]:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> [table.text("name")[row] for row in rows_meant(table, "ethyl alcohol")]
     ['ethanol']
@@ -62,7 +62,7 @@ def row_meant(table: CandidateTable, text: str) -> int:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> table.text("name")[row_meant(table, "67-64-1")]
     'acetone'

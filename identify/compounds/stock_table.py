@@ -18,20 +18,14 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from identify.compounds.name_lookup import CAS_NUMBER, UnknownName, looked_up
+from identify.compounds.parquet import built_in_table
 from identify.compounds.places import Places
 from identify.compounds.published.likeness import Likeness
-from identify.compounds.table import (
-    ELEMENTS,
-    ESTIMATED,
-    NUMBER_COLUMNS,
-    TEXT_COLUMNS,
-    CandidateTable,
-    TableError,
-    load_candidates,
-)
+from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
-from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
+from identify.tables.faults import TableError
 from identify.tables.stated import STATED_UNCERTAINTY, doubt_of_published
 from identify.tables.stock_rows import Bottle, read_bottles
 
@@ -76,7 +70,7 @@ def read_stock_candidates(path: Path) -> CandidateTable:
     TableError
         If no row can be used.
     """
-    known = _Known(load_candidates())
+    known = _Known(built_in_table())
     faults: list[str] = []
     rows: dict[str, _Row] = {}
     for bottle in read_bottles(path, faults):

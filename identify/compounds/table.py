@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import warnings
 from collections.abc import Mapping, Sequence
-from functools import cached_property, lru_cache
-from importlib import resources
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -14,11 +12,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.saving import written_beside
+from identify.physics.constants import ELEMENTS
+from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
     import pandas as pd
-
-ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
 
 TEXT_COLUMNS = (
     "name",
@@ -106,16 +104,6 @@ _BOUNDS: Mapping[str, tuple[float, float]] = {
     **{f"vapor_curve_{letter}": (-1e4, 1e4) for letter in "abc"},
     **{f"virial_{order}": (-1e3, 1e3) for order in range(4)},
 }
-
-BUILT_IN = "candidates.parquet"
-
-
-class TableError(ValueError):
-    """A candidate table that cannot be used; each of its arguments says why, in one line."""
-
-    def __str__(self) -> str:
-        more = f" (and {len(self.args) - 1} more)" if len(self.args) > 1 else ""
-        return f"{self.args[0]}{more}" if self.args else ""
 
 
 class CandidateTable:
@@ -301,98 +289,3 @@ class CandidateTable:
     def _refused(self, column: str, row: int, above: int, reason: str) -> TableError:
         name = str(self._text["name"][row])[:40]
         return TableError(f"column {column}, row {above + row + 1} ({name}): {reason}")
-
-
-@lru_cache(maxsize=4)
-def _load(path: str, changed: int, size: int) -> CandidateTable:
-    """Load a table, kept for the next call as long as the file is the same."""
-    import pyarrow.parquet as pq
-
-    # Not read_table: that imports the datasets, and with them pandas.
-    table = pq.ParquetFile(path).read()
-    present = set(table.schema.names)
-    if "name" not in present:
-        raise TableError("not a candidate table, it has no column called name")
-    types = {name: table.schema.field(name).type for name in present}
-    for name in filter(present.__contains__, (*TEXT_COLUMNS, *NUMBER_COLUMNS)):
-        kind, types_of_kind = (
-            ("text", ("string", "large_string"))
-            if name in TEXT_COLUMNS
-            else ("numbers", ("float", "double", "int8", "int16", "int32", "int64"))
-        )
-        if str(types[name]) not in types_of_kind:
-            raise TableError(f"column {name} holds {types[name]}, not {kind}")
-    text = {
-        name: [cell or "" for cell in table.column(name).to_pylist()]
-        for name in TEXT_COLUMNS
-        if name in present
-    }
-    numbers = {name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in present}
-    return CandidateTable(text, numbers)
-
-
-def _floats(column: Any) -> NDArray[np.float64]:
-    """Return an Arrow column as floats, NaN where it has no value."""
-    # Not to_numpy where it can be helped: that imports pandas.
-    parts = [
-        part.to_numpy(zero_copy_only=False).astype(np.float64)
-        if part.null_count
-        else np.from_dlpack(part)
-        for part in column.chunks
-    ]
-    return np.concatenate([np.zeros(0), *parts]).astype(np.float64)
-
-
-def built_in_path() -> Path:
-    """Return where the built-in table lies: in the package once installed, else in the checkout."""
-    packaged = Path(str(resources.files("identify"))) / "data" / BUILT_IN
-    if packaged.exists():
-        return packaged
-    return Path(__file__).parents[2] / "data" / BUILT_IN
-
-
-def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTable:
-    """Load a candidate table.
-
-    Parameters
-    ----------
-    path : path, optional
-        A Parquet file in the built-in table's form, or a stock table (CSV, XLSX), one row a
-        bottle. The built-in table where not given.
-
-    Returns
-    -------
-    CandidateTable
-
-    Raises
-    ------
-    TableError
-        Where the file is not there or cannot be used, in one line.
-
-    Warns
-    -----
-    UserWarning
-        Where rows of a stock table cannot be used; they are in the table's ``faults``.
-    """
-    source = built_in_path() if path is None else Path(path)
-    if not source.exists():
-        raise TableError(f"{source}: there is no such file")
-    if source.is_dir() or source.suffix == ".arrow":
-        raise TableError(
-            f"{source}: an index or a table in parts is for the match alone; name a table here"
-        )
-    if path is not None and source.suffix.lower() != ".parquet":
-        from identify.compounds.stock_table import read_stock_candidates
-
-        table = read_stock_candidates(source)
-        if table.faults:
-            more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
-            warnings.warn(f"{table.faults[0]}{more}", stacklevel=2)
-        return table
-    try:
-        stat = source.stat()
-        return _load(str(source), stat.st_mtime_ns, stat.st_size)
-    except TableError as error:
-        raise TableError(f"{source}: {error}") from None
-    except Exception as error:
-        raise TableError(f"{source}: cannot be read as a candidate table ({error})") from error

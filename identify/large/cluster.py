@@ -15,10 +15,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from identify.compounds.table import TableError
+from identify.compounds.collection.manifest import TablePart
 from identify.large.large_table import ShareOfPart, ShareOut
-from identify.large.partitions import TablePart
 from identify.large.shares import Share
+from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
     from distributed import Client

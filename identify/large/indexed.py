@@ -19,18 +19,11 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import (
-    ELEMENTS,
-    NUMBER_COLUMNS,
-    REQUIRED,
-    TEXT_COLUMNS,
-    CandidateTable,
-    TableError,
-)
+from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
+from identify.matching.large_tables import LargeTable
 from identify.notebook.saving import written_beside
-
-ENDING = ".arrow"
-"""Of an index's file name."""
+from identify.physics.constants import ELEMENTS
+from identify.tables.faults import TableError
 
 _BY_FORMULA = ("molar_mass", *(f"percent_{element}" for element in ELEMENTS))
 _BY_PAIR = ("boiling_point_C", "boiling_point_u")
@@ -99,7 +92,7 @@ class ArrowCandidates(CandidateTable):
         return _numpy(self._columns.column(name)).astype(np.float64)
 
 
-class IndexedTable:
+class IndexedTable(LargeTable):
     """A candidate table sorted for the match, see the module.
 
     Parameters
@@ -114,7 +107,7 @@ class IndexedTable:
     Examples
     --------
     >>> import tempfile
-    >>> from identify.compounds.table import built_in_path
+    >>> from identify.compounds.parquet import built_in_path
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     write_index([built_in_path()], Path(folder, "table.arrow"))
     ...     table = IndexedTable.open(Path(folder, "table.arrow"))

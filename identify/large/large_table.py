@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 
+from identify.compounds.collection.manifest import MANIFEST, TablePart
+from identify.compounds.loading import INDEX_ENDING
 from identify.large.index import share_of_index
-from identify.large.indexed import ENDING, IndexedTable
-from identify.large.partitions import MANIFEST, PartitionedTable, TablePart
+from identify.large.indexed import IndexedTable
+from identify.large.partitions import PartitionedTable, read_part
 from identify.large.shares import Share, over_shares, share_of_judge
 from identify.matching.answer import Ranking
 from identify.matching.bench import Bench
@@ -17,19 +19,12 @@ from identify.matching.posterior import Matcher, Prior
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Tolerances
 
-LargeTable = IndexedTable | PartitionedTable
-
 ShareOfPart = Callable[[TablePart], Share]
 ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[Share]]
 """Has the shares of parts worked out somewhere, and gives them in the order of the parts."""
 
 
-def is_large(path: str | os.PathLike[str]) -> bool:
-    """Say whether a path names an index, or a folder with a table in parts."""
-    return Path(path).suffix == ENDING or Path(path).is_dir()
-
-
-def open_large(path: str | os.PathLike[str]) -> LargeTable:
+def open_large(path: str | os.PathLike[str]) -> IndexedTable | PartitionedTable:
     """Open an index, or a table in parts.
 
     Raises
@@ -46,14 +41,18 @@ def open_large(path: str | os.PathLike[str]) -> LargeTable:
 
 
 @lru_cache(maxsize=64)
-def _opened(path: str, changed: int, size: int) -> LargeTable:
+def _opened(path: str, changed: int, size: int) -> IndexedTable | PartitionedTable:
     """Open a table, kept for the next call as long as the file is the same."""
-    return IndexedTable.open(path) if Path(path).suffix == ENDING else PartitionedTable.open(path)
+    return (
+        IndexedTable.open(path)
+        if Path(path).suffix == INDEX_ENDING
+        else PartitionedTable.open(path)
+    )
 
 
 def match_large(
     run: Measurement,
-    table: LargeTable,
+    table: IndexedTable | PartitionedTable,
     tolerances: Tolerances,
     prior: Prior,
     share_out: ShareOut = map,
@@ -98,11 +97,11 @@ def share_of_part(
     part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
 ) -> Share:
     """Read one part of a table, wherever this runs, and compare an unknown with it."""
-    if part.path.suffix == ENDING:
+    if part.path.suffix == INDEX_ENDING:
         part.check()
         index = open_large(part.path)
         assert isinstance(index, IndexedTable)
         return share_of_index(index, run, tolerances, prior, in_full)
-    table = part.read()
+    table = read_part(part)
     assert not isinstance(table, IndexedTable)
     return share_of_judge(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)

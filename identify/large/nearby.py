@@ -14,12 +14,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher
 from identify.matching.slips.mechanism.groups import Group, group_weight
 from identify.observables.likelihood import Array, Comparison, Tolerances, Unmentioned
+from identify.physics.constants import ELEMENTS
 
 Places = NDArray[np.int64]
 

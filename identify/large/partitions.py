@@ -9,68 +9,39 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from identify.compounds.table import CandidateTable, TableError
-from identify.large.indexed import ENDING, ArrowCandidates, IndexedTable, read_columns
-from identify.notebook.saving import written_beside
+from identify.compounds.collection.manifest import FORM, MANIFEST, TablePart, write_manifest
+from identify.compounds.loading import INDEX_ENDING
+from identify.compounds.table import CandidateTable
+from identify.large.indexed import ArrowCandidates, IndexedTable, read_columns
+from identify.matching.large_tables import LargeTable
+from identify.tables.faults import TableError
 
-MANIFEST = "parts.json"
-_FORM = "identify-unknown parts 1"
 
+def read_part(part: TablePart) -> CandidateTable | IndexedTable:
+    """Read a part: a table, or an index.
 
-@dataclass(frozen=True)
-class TablePart:
-    """One file of a partitioned table.
-
-    Parameters
-    ----------
-    path : Path
-    rows : int
-    size : int
-        In bytes.
+    Raises
+    ------
+    TableError
+        Where it is not there, is not the file that the manifest tells of, or cannot be used.
     """
-
-    path: Path
-    rows: int
-    size: int
-
-    def read(self) -> CandidateTable | IndexedTable:
-        """Read the part: a table, or an index.
-
-        Raises
-        ------
-        TableError
-            Where it is not there, is not the file that the manifest tells of, or cannot be used.
-        """
-        self.check()
-        if self.path.suffix == ENDING:
-            table: CandidateTable | IndexedTable = IndexedTable.open(self.path)
-        else:
-            table = ArrowCandidates(read_columns(self.path))
-        if len(table) != self.rows:
-            raise TableError(
-                f"{self.path}: {len(table)} compounds, {MANIFEST} says {self.rows}; make the "
-                "table anew"
-            )
-        return table
-
-    def check(self) -> None:
-        """Refuse a part that is not there, or not of the size that it was written with."""
-        if not self.path.exists():
-            raise TableError(f"{self.path}: this part of the table is missing; make it anew")
-        size = self.path.stat().st_size
-        if size != self.size:
-            raise TableError(
-                f"{self.path}: {size} bytes, {MANIFEST} says {self.size}: this part was cut off or "
-                "changed; make the table anew"
-            )
+    part.check()
+    if part.path.suffix == INDEX_ENDING:
+        table: CandidateTable | IndexedTable = IndexedTable.open(part.path)
+    else:
+        table = ArrowCandidates(read_columns(part.path))
+    if len(table) != part.rows:
+        raise TableError(
+            f"{part.path}: {len(table)} compounds, {MANIFEST} says {part.rows}; make the table anew"
+        )
+    return table
 
 
-class PartitionedTable:
+class PartitionedTable(LargeTable):
     """A candidate table in parts.
 
     Parameters
@@ -108,7 +79,7 @@ class PartitionedTable:
             raise TableError(f"{place}: there is no such folder")
         try:
             manifest = json.loads((place / MANIFEST).read_text(encoding="utf-8"))
-            entries = manifest["parts"] if manifest["form"] == _FORM else []
+            entries = manifest["parts"] if manifest["form"] == FORM else []
             parts = [
                 TablePart(place / _name(one), int(one["rows"]), int(one["bytes"]))
                 for one in entries
@@ -138,26 +109,11 @@ class PartitionedTable:
 
         written = []
         for part in self.parts:
-            path = target / part.path.with_suffix(ENDING).name
+            path = target / part.path.with_suffix(INDEX_ENDING).name
             write_index([part.path], path)
             written.append(TablePart(path, part.rows, path.stat().st_size))
             yield written[-1]
         write_manifest(target, written)
-
-
-def write_manifest(folder: Path, parts: Iterable[TablePart]) -> None:
-    """Write which parts belong to a table.
-
-    Parameters
-    ----------
-    folder : Path
-    parts : iterable of TablePart
-        In the table's order; in this folder.
-    """
-    entries = [{"name": one.path.name, "rows": one.rows, "bytes": one.size} for one in parts]
-    with written_beside(folder / MANIFEST) as beside:
-        text = json.dumps({"form": _FORM, "parts": entries}, indent=1)
-        beside.write_text(text + "\n", encoding="utf-8")
 
 
 def _refuse_strangers(folder: Path, parts: Sequence[TablePart]) -> None:
@@ -165,7 +121,7 @@ def _refuse_strangers(folder: Path, parts: Sequence[TablePart]) -> None:
     if len(known) < len(parts):
         raise TableError(f"{folder / MANIFEST}: names a part twice; make the table anew")
     for path in sorted(folder.iterdir()):
-        if path.suffix in (".parquet", ENDING) and path.name not in known:
+        if path.suffix in (".parquet", INDEX_ENDING) and path.name not in known:
             raise TableError(
                 f"{path}: {MANIFEST} does not name this file as a part; move it elsewhere, or make "
                 "the table anew"

@@ -9,11 +9,10 @@ from math import hypot, sqrt
 import numpy as np
 
 from identify.checks.weighing import balance_digit
-from identify.compounds.table import ELEMENTS
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.physics.barometer import mercury_barometer_pressure
-from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
 # Half of saturation, where nobody wrote the humidity down; dry or soaked air differ from it by

@@ -13,7 +13,8 @@ from sklearn.base import BaseEstimator, ClassifierMixin
 from sklearn.utils.multiclass import check_classification_targets
 from sklearn.utils.validation import check_is_fitted
 
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.posterior import Prior, matcher
 from identify.matching.slips import search

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining, separating_sentence
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
 from identify.observables.likelihood import LARGEST_ALLOWANCE, Comparison
+from identify.physics.constants import ELEMENTS
 
 _STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
 _NAMED = 4  # compounds named in a sentence

@@ -9,22 +9,23 @@ from typing import TYPE_CHECKING, Any, TypeAlias, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS, CandidateTable, load_candidates
+from identify.compounds.loading import is_large, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.bench import Bench
 from identify.matching.compared import Totals
 from identify.matching.findings import Answer, alike, match_findings
+from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Matcher, Posterior, Prior, matcher
 from identify.matching.slips import Slip, search
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Comparison, Tolerances
 from identify.observables.observables import FURTHER
+from identify.physics.constants import ELEMENTS
 
 if TYPE_CHECKING:
     import pandas as pd
-
-    from identify.large.large_table import LargeTable
 
     Candidates: TypeAlias = CandidateTable | LargeTable | str | os.PathLike[str]
 
@@ -78,8 +79,6 @@ def match(
     _require_measurement(run)
     large = large_table(candidates)
     if large is not None:
-        from identify.large.large_table import match_large
-
         _require_tolerances(tolerances)
         return match_large(run, large, tolerances or Tolerances(), prior)
     return matched(run, Bench.of(run), matcher_of(candidates, tolerances, prior))
@@ -351,8 +350,6 @@ def large_table(candidates: Candidates | None) -> LargeTable | None:
     """
     if candidates is None or isinstance(candidates, CandidateTable):
         return None
-    from identify.large.large_table import LargeTable, is_large, open_large
-
     if isinstance(candidates, LargeTable):
         return candidates
     path = cast("str | os.PathLike[str]", _in_memory(candidates))

@@ -6,13 +6,13 @@ import math
 from collections.abc import Sequence
 from decimal import Decimal
 
-from identify.notebook.limits import checked
 from identify.notebook.notation import LONGEST_SUM, addends, take_apart
 from identify.notebook.quantities import (
     MOST_FILLS,
     Quantity,
     QuantityError,
     as_quantity,
+    checked,
     read_quantity,
 )
 from identify.notebook.units import excerpt, unit_name

@@ -6,12 +6,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
-from identify.notebook.units import QuantityError, known_unit, shown_unit
-
-if TYPE_CHECKING:
-    from identify.notebook.quantities import Quantity
+from identify.notebook.units import QuantityError, known_unit
 
 
 @dataclass(frozen=True)
@@ -70,46 +66,6 @@ def look_like_fractions(total: float, elements: int) -> bool:
     (True, False)
     """
     return elements > 1 and 0.0 < total <= _FRACTIONS
-
-
-def checked(quantity: Quantity, dimension: str) -> Quantity:
-    """Return a quantity, unless no bench can give it.
-
-    Raises
-    ------
-    QuantityError
-        If value or uncertainty are outside the dimension's `RANGES`.
-    """
-    unit, limits, value = known_unit(quantity.unit), RANGES[dimension], quantity.value
-    if quantity.uncertainty is not None:
-        check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
-    si = (value + unit.zero) * unit.scale
-    slack = 1e-12 * abs(si)  # a limit reached in another unit is still reached
-    if limits.lowest <= si + slack and si - slack <= limits.highest:
-        return quantity
-    read = quantity.text or str(quantity)
-    if not math.isfinite(value):
-        raise QuantityError(read, "is not a finite number", "write the reading, or leave it out")
-    kind = "percentage" if dimension == "percent" else dimension
-    if dimension == "temperature" and si <= 0.0:
-        raise QuantityError(
-            read, "is not above absolute zero", "check the sign and the unit (C, K or F)"
-        )
-    if value == 0.0 and not limits.zero_allowed:
-        raise QuantityError(
-            read, f"is zero, which no {kind} is", "write the reading, or leave it out"
-        )
-    if value < 0.0 and not limits.negative_allowed:
-        raise QuantityError(read, f"is negative, which no {kind} is", "check the sign")
-    side, limit = ("below", limits.lowest) if si < limits.lowest else ("above", limits.highest)
-    end = limit / unit.scale - unit.zero
-    shown = shown_unit(quantity.unit)
-    end_shown = f"{float(f'{end:.4g}'):.10g}{shown}"  # 75010 mmHg, not 7.501e+04 mmHg
-    raise QuantityError(
-        read,
-        f"would be {value:.10g}{shown}, {side} any {kind} of use here ({end_shown})",
-        "check the decimal point and the unit",
-    )
 
 
 # No instrument divides a dimension's range more finely; past it, squares overflow.

@@ -19,12 +19,11 @@ from identify.notebook.quantities import (
     excerpt,
     read_quantity,
 )
+from identify.physics.constants import ELEMENTS
 
 Written: TypeAlias = Quantity | float | int | str
 Circumstances: TypeAlias = tuple[tuple[str, str], ...]
 
-# Elements that a percent composition may name.
-ELEMENTS = ("C", "H", "N", "O", "S", "P", "F", "Cl", "Br", "I", "Si", "B")
 _ELEMENT_OF = {element.casefold(): element for element in ELEMENTS}
 
 

@@ -8,7 +8,7 @@ import numbers
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from identify.notebook.limits import RANGES, Range, check_uncertainty, checked
+from identify.notebook.limits import RANGES, Range, check_uncertainty
 from identify.notebook.notation import (
     LONGEST_SUM,
     PLAIN_NUMBER,
@@ -340,3 +340,43 @@ def _not_a_number(read: object, dimension: str) -> QuantityError:
             str(read), "is a date or time", "format the cell as a number, and enter it again"
         )
     return QuantityError(str(read), "is not a number", write_it_like(dimension))
+
+
+def checked(quantity: Quantity, dimension: str) -> Quantity:
+    """Return a quantity, unless no bench can give it.
+
+    Raises
+    ------
+    QuantityError
+        If value or uncertainty are outside the dimension's `RANGES`.
+    """
+    unit, limits, value = known_unit(quantity.unit), RANGES[dimension], quantity.value
+    if quantity.uncertainty is not None:
+        check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
+    si = (value + unit.zero) * unit.scale
+    slack = 1e-12 * abs(si)  # a limit reached in another unit is still reached
+    if limits.lowest <= si + slack and si - slack <= limits.highest:
+        return quantity
+    read = quantity.text or str(quantity)
+    if not math.isfinite(value):
+        raise QuantityError(read, "is not a finite number", "write the reading, or leave it out")
+    kind = "percentage" if dimension == "percent" else dimension
+    if dimension == "temperature" and si <= 0.0:
+        raise QuantityError(
+            read, "is not above absolute zero", "check the sign and the unit (C, K or F)"
+        )
+    if value == 0.0 and not limits.zero_allowed:
+        raise QuantityError(
+            read, f"is zero, which no {kind} is", "write the reading, or leave it out"
+        )
+    if value < 0.0 and not limits.negative_allowed:
+        raise QuantityError(read, f"is negative, which no {kind} is", "check the sign")
+    side, limit = ("below", limits.lowest) if si < limits.lowest else ("above", limits.highest)
+    end = limit / unit.scale - unit.zero
+    shown = shown_unit(quantity.unit)
+    end_shown = f"{float(f'{end:.4g}'):.10g}{shown}"  # 75010 mmHg, not 7.501e+04 mmHg
+    raise QuantityError(
+        read,
+        f"would be {value:.10g}{shown}, {side} any {kind} of use here ({end_shown})",
+        "check the decimal point and the unit",
+    )

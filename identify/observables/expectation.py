@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from identify.compounds.table import CandidateTable
+from identify.observables.constants import Constants
 from identify.observables.likelihood import Array
 from identify.observables.liquids import LiquidConstants
 from identify.physics.boiling import boiling_temperature
@@ -47,7 +47,7 @@ class Expectation:
     _at_pressure: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
-    def of(cls, table: CandidateTable) -> Expectation:
+    def of(cls, table: Constants) -> Expectation:
         """Take the constants from a table."""
         boiling_point = table.number("boiling_point_C") + ICE_POINT
         density = table.number("liquid_density_25C")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.observables.constants import Constants
 from identify.observables.likelihood import Array
-from identify.physics.constants import ATOMIC_WEIGHTS, ICE_POINT
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS, ICE_POINT
 from identify.physics.liquid import (
     Critical,
     density_at,
@@ -42,10 +42,10 @@ class LiquidConstants:
 
     Parameters
     ----------
-    table : CandidateTable
+    table : Constants
     """
 
-    def __init__(self, table: CandidateTable) -> None:
+    def __init__(self, table: Constants) -> None:
         self._table = table
         self._known: dict[tuple[str, float], tuple[Array, Array]] = {}
 
@@ -70,7 +70,7 @@ class LiquidConstants:
 
         Examples
         --------
-        >>> from identify.compounds.table import load_candidates
+        >>> from identify.compounds.loading import load_candidates
         >>> table = load_candidates()
         >>> ethanol = table.find("64-17-5")[0]
         >>> value, uncertainty = LiquidConstants(table).predicted("density")

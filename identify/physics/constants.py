@@ -28,3 +28,5 @@ ATOMIC_WEIGHTS: Mapping[str, float] = MappingProxyType(
         "B": 10.81,
     }
 )
+# Elements that a composition may name, in the order of every table and message.
+ELEMENTS = tuple(ATOMIC_WEIGHTS)

@@ -16,7 +16,7 @@ from math import isfinite, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench, Stated
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.laboratory import Laboratory
@@ -29,6 +29,7 @@ from identify.observables.likelihood import (
     compare_unmentioned,
 )
 from identify.physics.boiling import boiling_temperature
+from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
 from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, Setup, class_setup
 from identify.planning.result import Precision

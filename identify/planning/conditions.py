@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.filters import COMMONLY_SOLD
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.observables.expectation import Expectation
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.choice.fitness import unfit
 from identify.planning.result import PlanError, Sieved
 

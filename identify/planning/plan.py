@@ -9,7 +9,8 @@ from typing import Literal
 
 import numpy as np
 
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import OBSERVABLES, Separations
 from identify.notebook.laboratory import Laboratory
 from identify.planning.choice.choice import choose

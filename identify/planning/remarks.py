@@ -7,16 +7,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.identities import Compound
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations
 from identify.notebook.findings import Finding, listed, worst_first
+from identify.physics.constants import ELEMENTS
 from identify.planning.classroom import Class
 from identify.planning.requirements import Goal
 from identify.planning.simulation import Outcome
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf
-from identify.stock.result import Compound, StockRow
+from identify.stock.result import StockRow
 
 # A share of a liquid's runs that is worth a sentence, and how many such sentences. Common practice.
 _CONFUSED, _PAIRS = 0.02, 3

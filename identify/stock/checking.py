@@ -9,8 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.compounds.identities import Identities
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.identities import Compound, Identities
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
 from identify.notebook.laboratory import Laboratory
 from identify.observables.likelihood import Tolerances
@@ -20,7 +21,7 @@ from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf, bottle_name
-from identify.stock.result import Compound, Standing, StockCheck, StockRow
+from identify.stock.result import Standing, StockCheck, StockRow
 from identify.stock.rows.agreement import row_identity
 from identify.stock.rows.boiling_points import BoilingPoints
 from identify.stock.rows.changes import Pen

@@ -2,44 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from identify.compounds.identities import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
 from identify.observables.likelihood import Tolerances
-
-
-@dataclass(frozen=True)
-class Compound:
-    """What an identity means.
-
-    Parameters
-    ----------
-    name, cas, smiles, inchikey, formula : str
-        Empty where not known.
-    molar_mass : float
-        In g/mol.
-    percent : mapping of str to float
-        Percent by mass of each element that it holds.
-    boiling_point_C, boiling_point_u : float
-        Consensus at 101325 Pa and its standard uncertainty; NaN where none is known.
-    place : int or None
-        Row of the built-in table; None for a compound that it lacks.
-    """
-
-    name: str
-    cas: str
-    smiles: str
-    inchikey: str
-    formula: str
-    molar_mass: float
-    percent: Mapping[str, float]
-    boiling_point_C: float = float("nan")
-    boiling_point_u: float = float("nan")
-    place: int | None = None
 
 
 @dataclass(frozen=True)

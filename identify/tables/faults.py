@@ -145,3 +145,11 @@ class UnreadableError(Exception):
         super().__init__(advice)
         self.advice = advice
         self.row = row
+
+
+class TableError(ValueError):
+    """A candidate table that cannot be used; each of its arguments says why, in one line."""
+
+    def __str__(self) -> str:
+        more = f" (and {len(self.args) - 1} more)" if len(self.args) > 1 else ""
+        return f"{self.args[0]}{more}" if self.args else ""

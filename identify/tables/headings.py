@@ -9,7 +9,7 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from identify.notebook.measurement import ELEMENTS
+from identify.physics.constants import ELEMENTS
 
 # Common practice: what stands over columns of notebooks and spreadsheets.
 _MEANT: Mapping[str, str] = MappingProxyType(

@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.compounds.table import ELEMENTS, TableError
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity, unit_name
 from identify.notebook.units import plain_characters
-from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
+from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
     from identify.tables.faults import Fault

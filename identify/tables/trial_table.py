@@ -11,9 +11,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
-from identify.notebook.measurement import ELEMENTS, Source, element_symbol
+from identify.notebook.measurement import Source, element_symbol
 from identify.notebook.quantities import QuantityError, excerpt, read_uncertainty, unit_name
 from identify.notebook.units import known_unit, plain_characters
+from identify.physics.constants import ELEMENTS
 from identify.tables.entry import (
     BAROMETER,
     CIRCUMSTANCE_OF,

@@ -7,8 +7,8 @@ from chemicals.elements import molecular_weight, periodic_table
 from rdkit.Chem import GetPeriodicTable
 
 from identify.chemistry.formula import ATOMIC_WEIGHTS, molar_mass
-from identify.notebook.measurement import ELEMENTS
 from identify.physics import combustion
+from identify.physics.constants import ELEMENTS
 
 # What the two libraries print is older than the conventional values of 2021 that are used here:
 # standard atomic weights of around 2001, with the standard uncertainties below (Loss, R. D. Pure

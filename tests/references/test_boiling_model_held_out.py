@@ -12,7 +12,7 @@ import pytest
 from boiling_compounds import is_kept_out
 
 from identify.compounds.boiling.model import load_boiling_model
-from identify.compounds.table import load_candidates
+from identify.compounds.loading import load_candidates
 from identify.physics.constants import ICE_POINT
 
 

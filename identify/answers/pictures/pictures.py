@@ -206,7 +206,7 @@ def _axis(evidence: Evidence, term: Term) -> _Axis:
 
 
 def _of_element(evidence: Evidence, element: int) -> Term | None:
-    from identify.compounds.table import ELEMENTS
+    from identify.physics.constants import ELEMENTS
 
     code = f"percent_{ELEMENTS[element]}"
     return next((term for term in evidence.terms if term.observable == code), None)

@@ -74,7 +74,7 @@ def compound_lines(record: Mapping[str, Any], page: Page) -> list[str]:
 
 
 def _composition(record: Mapping[str, Any]) -> str:
-    from identify.compounds.table import ELEMENTS
+    from identify.physics.constants import ELEMENTS
 
     shares = {element: record[f"percent_{element}"] for element in ELEMENTS}
     return ", ".join(f"{element} {share:.2f}" for element, share in shares.items() if share > 0.0)

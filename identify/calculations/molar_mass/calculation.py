@@ -35,7 +35,8 @@ from identify.calculations.molar_mass.result import Candidate, MolarMassResult, 
 from identify.calculations.molar_mass.steps import working
 from identify.calculations.molar_mass.trials import Agreement, Pooling
 from identify.checks import check
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.notebook.measurement import Conditions, Measurement
 from identify.physics.barometer import mercury_barometer_pressure

@@ -8,8 +8,9 @@ from math import isfinite, log
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench, Stated
 from identify.notebook.measurement import Measurement, Reading
 from identify.notebook.quantities import Quantity, QuantityError

@@ -9,9 +9,8 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.notebook.measurement import ELEMENTS
 from identify.notebook.units import excerpt, plain_characters
-from identify.physics.constants import ATOMIC_WEIGHTS
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
 Counts = Mapping[str, int]
 Array = NDArray[np.float64]

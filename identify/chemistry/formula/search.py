@@ -22,7 +22,7 @@ from identify.chemistry.formula.rules import (
     molecule_mask,
     obeys_valence,
 )
-from identify.notebook.measurement import ELEMENTS
+from identify.physics.constants import ELEMENTS
 
 LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluorinated ones too
 LARGEST_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees

@@ -111,10 +111,10 @@ def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
 
 def _deck(stock: Path, wanted: Wanted, faults: Faults) -> Deck | None:
     from identify.answers.card_rows import STANDARD, deck_of
-    from identify.compounds.table import TableError
     from identify.notebook.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError, as_quantity
     from identify.stock import check_stock
+    from identify.tables.faults import TableError
     from identify.tables.stock_rows import read_bottles
 
     try:

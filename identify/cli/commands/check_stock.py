@@ -69,8 +69,8 @@ def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut
     check_page(page, (stock.file,), faults)
     if laboratory is None or tolerances is None or faults.count:
         return UNUSABLE
-    from identify.compounds.table import TableError
     from identify.stock import check_stock
+    from identify.tables.faults import TableError
 
     try:
         check = check_stock(stock.file, laboratory, tolerances)

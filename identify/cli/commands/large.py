@@ -52,7 +52,7 @@ def answers(
 
 def needs_large(candidates: Path | None, cluster: str | None) -> bool:
     """Say whether a table is compared otherwise than as a whole in memory."""
-    from identify.large.large_table import is_large
+    from identify.compounds.loading import is_large
 
     return cluster is not None or (candidates is not None and is_large(candidates))
 
@@ -65,8 +65,9 @@ def large_answers(
     faults: Faults,
 ) -> list[tuple[Measurement, Ranking]]:
     """Match every record against an indexed or partitioned table."""
-    from identify.compounds.table import TableError
-    from identify.large.large_table import PartitionedTable, is_large, match_large, open_large
+    from identify.compounds.loading import is_large
+    from identify.large.large_table import PartitionedTable, match_large, open_large
+    from identify.tables.faults import TableError
 
     try:
         path = judgment.candidates

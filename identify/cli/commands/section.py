@@ -124,9 +124,9 @@ def _checked(
     files: SectionFiles, judgment: SectionJudgment, tolerances: Tolerances, faults: Faults
 ) -> SectionResult | None:
     """Check the section, every fault reported; None where nothing could be read."""
-    from identify.compounds.table import TableError
     from identify.section import check_section
     from identify.tables import read_runs
+    from identify.tables.faults import TableError
 
     table = candidate_table(judgment.candidates, faults)
     if table is None:

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
 def candidate_table(path: Path | None, faults: Faults) -> CandidateTable | None:
     """Load the built-in table or a file, its faults reported; None where it cannot be used."""
-    from identify.compounds.table import TableError, load_candidates
+    from identify.compounds.loading import load_candidates
+    from identify.tables.faults import TableError
 
     try:
         with warnings.catch_warnings():

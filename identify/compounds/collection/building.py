@@ -222,7 +222,7 @@ def _manifest(sources: Sequence[Source], options: BuildOptions) -> dict[str, Any
     """Return what the chunks follow from: when any of it changes, they are made anew."""
     import rdkit
 
-    from identify.compounds.table import built_in_path
+    from identify.compounds.parquet import built_in_path
 
     stats = [source.path.stat() for source in sources]
     learned_from = [path for path in (built_in_path(), model_path()) if path.exists()]

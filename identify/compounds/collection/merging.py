@@ -16,9 +16,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.collection.parts import REPEATING, WorkFolder
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
-from identify.large.partitions import TablePart, write_manifest
 from identify.tables.structures.source import SetAside
 
 DUPLICATE = "same compound"

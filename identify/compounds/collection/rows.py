@@ -13,15 +13,9 @@ from numpy.typing import NDArray
 
 from identify.compounds.collection.identity import Compound, Identities, RefusedError, checked_cas
 from identify.compounds.published.likeness import Likeness
-from identify.compounds.table import (
-    ELEMENTS,
-    ESTIMATED,
-    NUMBER_COLUMNS,
-    TEXT_COLUMNS,
-    CandidateTable,
-)
+from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.tables.stated import STATED_UNCERTAINTY, doubt_of_published
 from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, SetAside
 

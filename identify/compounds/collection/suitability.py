@@ -13,7 +13,7 @@ from typing import Any
 from rdkit import Chem
 from rdkit.Chem import rdMolDescriptors, rdqueries
 
-from identify.compounds.table import ELEMENTS
+from identify.physics.constants import ELEMENTS
 
 _ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
 _CHARGE = re.compile(r"[+-]\d*$")

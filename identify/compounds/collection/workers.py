@@ -144,7 +144,7 @@ class PartMaker:
         from threadpoolctl import ThreadpoolController
 
         from identify.compounds.collection.rows import RowMaker
-        from identify.compounds.table import load_candidates
+        from identify.compounds.loading import load_candidates
 
         # RDKit writes lines of its own for each structure that it cannot read.
         RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
@@ -174,7 +174,7 @@ def _estimator() -> Estimator | None:
 def model_path() -> Path:
     """Return where the trained estimate of boiling points lies."""
     from identify.compounds.boiling.model import MODEL
-    from identify.compounds.table import built_in_path
+    from identify.compounds.parquet import built_in_path
 
     return built_in_path().with_name(MODEL)
 

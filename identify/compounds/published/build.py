@@ -18,14 +18,13 @@ from identify.compounds.published.consensus import BoilingPoint, boiling_point_c
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
-    ELEMENTS,
     ESTIMATED,
     NUMBER_COLUMNS,
     SOURCE_COLUMNS,
     TEXT_COLUMNS,
     CandidateTable,
 )
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
 _MIRRORED = "enantiomers and racemate cannot be told apart"

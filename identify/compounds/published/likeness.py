@@ -71,7 +71,7 @@ class Likeness:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> percent = np.array([[52.14, 13.13, 0.0, 34.73, *[0.0] * 8]])
     >>> found = Likeness(load_candidates()).constants(np.array([78.4]), np.array([46.07]), percent)
     >>> bool(abs(found.critical_temperature[0] - 514.0) < 10.0)

@@ -17,8 +17,9 @@ from math import erfc, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS, CandidateTable
+from identify.compounds.table import CandidateTable
 from identify.observables.likelihood import Array, Tolerances
+from identify.physics.constants import ELEMENTS
 
 # Two liquids are told apart where at most one reading in twenty takes one for the other: 1.645
 # standard deviations to either side, the quantile of the normal distribution at 95 %.
@@ -60,7 +61,7 @@ class Separations:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> rows = [table.find(name)[0] for name in ("67-64-1", "123-38-6", "67-56-1")]
     >>> found = Separations(table.take(rows), Tolerances())

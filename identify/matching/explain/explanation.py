@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 
+from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
-from identify.compounds.table import CandidateTable, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher, Posterior, Prior, matcher

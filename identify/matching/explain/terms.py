@@ -12,11 +12,10 @@ from math import isfinite
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Posterior, laboratory_pressure
 from identify.observables.likelihood import GROSS_MOLAR_MASS, Array, Comparison
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 _ELEMENT_NAMES = {
     "C": "carbon",

@@ -73,7 +73,7 @@ def unfit(table: CandidateTable, rows: list[int]) -> dict[int, str]:
 
     Examples
     --------
-    >>> from identify.compounds.table import load_candidates
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> rows = [table.find(cas)[0] for cas in ("75-36-5", "67-64-1", "107-02-8")]
     >>> [unfit(table, rows).get(row, "") for row in rows]

@@ -13,12 +13,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS
 from identify.matching.bench import Bench, Stated
 from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Tolerances
-from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.section.robust import Middle, middle
 from identify.section.students.attempts import Bottle
 

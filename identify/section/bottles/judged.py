@@ -7,11 +7,10 @@ from functools import cached_property
 
 import numpy as np
 
-from identify.compounds.table import ELEMENTS
 from identify.matching.posterior import LEAST_CHANCE
 from identify.notebook.statistics import student_t_quantile
 from identify.observables.likelihood import Comparison
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.section.bottles.pooled import Pooled
 from identify.section.result import KeyEntry
 

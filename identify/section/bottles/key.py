@@ -7,11 +7,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
 
+from identify.compounds.loading import load_candidates
 from identify.compounds.search import NameFault, row_meant
-from identify.compounds.table import CandidateTable, TableError, load_candidates
+from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
 from identify.section.result import KeyEntry
+from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, read_bottles
 
 _LISTED = 8  # labels or rows that one sentence names

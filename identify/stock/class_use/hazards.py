@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from math import isfinite, nan
 
+from identify.compounds.identities import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.notebook.laboratory import Laboratory
 from identify.physics.constants import ICE_POINT
 from identify.stock.class_use.shelf import bottle_name
-from identify.stock.result import Compound, Hazards, StockRow
+from identify.stock.result import Hazards, StockRow
 
 # What the lists are called in the table, and in a sentence.
 _LISTS = {

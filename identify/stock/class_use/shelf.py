@@ -8,15 +8,12 @@ from math import isfinite, nan
 
 import numpy as np
 
-from identify.compounds.table import (
-    ELEMENTS,
-    NUMBER_COLUMNS,
-    TEXT_COLUMNS,
-    CandidateTable,
-    load_candidates,
-)
+from identify.compounds.identities import Compound
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.physics.boiling import TROUTON
-from identify.stock.result import Compound, StockRow
+from identify.physics.constants import ELEMENTS
+from identify.stock.result import StockRow
 
 _CARD_UNCERTAINTY = 0.5  # K: cards give boiling points to a few tenths; common practice
 

@@ -6,13 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from identify.chemistry import cas_numbers
-from identify.compounds.identities import Identities, Meaning
-from identify.compounds.table import TableError
+from identify.compounds.identities import Compound, Identities, Meaning
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
-from identify.stock.result import Change, Compound
+from identify.stock.result import Change
 from identify.stock.rows.changes import Pen
 from identify.stock.rows.stated import Stated, unreadable
+from identify.tables.faults import TableError
 from identify.tables.stock_rows import IDENTITIES, Bottle
 
 _OFFERED = 3  # CAS numbers in a sentence

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot, isfinite
 
-from identify.compounds.identities import Identities
+from identify.compounds.identities import Compound, Identities
 from identify.compounds.table import ESTIMATED
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.notebook.quantities import Quantity
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT
-from identify.stock.result import Change, Compound
+from identify.stock.result import Change
 from identify.stock.rows.changes import Pen
 from identify.stock.rows.stated import Stated, half_a_digit
 

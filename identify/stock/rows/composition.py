@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from identify.chemistry.formula import hill_formula, molar_mass, parse_formula
-from identify.compounds.identities import Identities
-from identify.compounds.table import ELEMENTS
+from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed
 from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
-from identify.stock.result import Change, Compound
+from identify.physics.constants import ELEMENTS
+from identify.stock.result import Change
 from identify.stock.rows.changes import Pen
 from identify.stock.rows.stated import (
     ROUNDED_WEIGHTS,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
+from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
-from identify.stock.result import Compound
 from identify.stock.rows.agreement import same_compound
 from identify.tables.stock_rows import Bottle
 

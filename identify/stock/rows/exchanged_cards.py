@@ -9,9 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding, listed
 from identify.stock.class_use.shelf import bottle_name, identity_of
-from identify.stock.result import Compound, StockRow
+from identify.stock.result import StockRow
 from identify.stock.rows.boiling_points import BoilingPoints
 from identify.stock.rows.stated import Stated
 

@@ -6,17 +6,17 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
-from identify.compounds.identities import Identities
-from identify.compounds.table import TableError
+from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.notebook.laboratory import Laboratory
-from identify.stock.result import Change, Compound, StockRow
+from identify.stock.result import Change, StockRow
 from identify.stock.rows.agreement import RowIdentity, row_identity
 from identify.stock.rows.boiling_points import BoilingPoints
 from identify.stock.rows.changes import Pen
 from identify.stock.rows.composition import Compositions
 from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.stated import Stated, unreadable
+from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, StockSheet, read_stock_sheet
 
 _NAMED = 3  # compounds in a sentence

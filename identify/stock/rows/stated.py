@@ -8,11 +8,11 @@ from functools import partial
 from typing import TypeVar
 
 from identify.chemistry.formula import FormulaError, parse_formula
-from identify.compounds.table import ELEMENTS, TableError
+from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
-from identify.physics.constants import ATOMIC_WEIGHTS
-from identify.stock.result import Compound
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
+from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle
 
 # Tables of atomic weights differ by 2e-4 of the molar mass at most (sulfur 32.066 of 1983 and 32.06

@@ -50,15 +50,16 @@ def index_command(indexed: Indexed) -> int:
 
     Exit status: 0 the index is written; 2 it is not (one line a fault on standard error).
     """
-    from identify.compounds.table import TableError
-    from identify.large.indexed import ENDING, write_index
+    from identify.compounds.loading import INDEX_ENDING
+    from identify.large.indexed import write_index
     from identify.large.partitions import PartitionedTable
+    from identify.tables.faults import TableError
 
     table, out = indexed.table, indexed.out
     try:
         if not table.is_dir():
-            if out.suffix != ENDING:
-                raise TableError(f"{out}: an index ends in {ENDING}")
+            if out.suffix != INDEX_ENDING:
+                raise TableError(f"{out}: an index ends in {INDEX_ENDING}")
             write_index([table], out)
         else:
             parts = PartitionedTable.open(table)

@@ -9,7 +9,6 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import ELEMENTS
 from identify.matching.slips.catalog.digits import misreadings
 from identify.matching.slips.catalog.record import miswritten, other_unit
 from identify.matching.slips.mechanism.hypothesis import (
@@ -33,7 +32,7 @@ from identify.observables.likelihood import (
     compare_unmentioned,
     normal,
 )
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 Array = NDArray[np.float64]
 
