@@ -379,7 +379,7 @@ def test_match_loads_nothing_slow() -> None:
     assert status == "0"
     slow = {"pandas", "pint", "scipy", "rdkit", "sklearn", "matplotlib", "openpyxl", "chemicals"}
     assert slow.isdisjoint(name.partition(".")[0] for name in loaded)
-    assert {"identify.guide", "identify.printing.markdown", "rich.markdown"}.isdisjoint(loaded)
+    assert {"identify.guide", "identify.answers.text.markdown", "rich.markdown"}.isdisjoint(loaded)
 
 
 def test_every_room_is_packaged() -> None:
