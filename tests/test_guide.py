@@ -168,6 +168,14 @@ def test_readme_is_short_and_begins_with_the_job_and_two_commands() -> None:
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_code_fits_into_eighty_columns(page: Path) -> None:
+    for language, block in FENCED.findall(page.read_text(encoding="utf-8")):
+        # Code is printed two columns in; what a command printed in 80 columns is not.
+        widest = 80 if language == "text" else 78
+        assert not [line for line in block.splitlines() if len(line) > widest], language
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
 def test_links_lead_somewhere(page: Path) -> None:
     for target in LINK.findall(FENCED.sub("", page.read_text(encoding="utf-8"))):
         if target.startswith("https://"):
@@ -224,7 +232,7 @@ def structures(workplace: Path) -> None:
 def _shell_lines(text: str) -> Iterator[list[str]]:
     for language, block in FENCED.findall(text):
         if language == "sh":
-            for line in block.splitlines():
+            for line in block.replace("\\\n", "").splitlines():
                 yield shlex.split(line, comments=True)
 
 
@@ -232,7 +240,7 @@ def _shell_lines(text: str) -> Iterator[list[str]]:
 def test_shell_blocks_run() -> None:
     seen = []
     for page in PAGES:
-        for program, *arguments in _shell_lines(page.read_text(encoding="utf-8")):
+        for program, *arguments in filter(None, _shell_lines(page.read_text(encoding="utf-8"))):
             if program.startswith("scripts/"):  # scripts/test runs this
                 assert os.access(CHECKOUT / program, os.X_OK)
                 continue
@@ -253,7 +261,7 @@ def _runs(arguments: list[str]) -> None:
     assert printed.getvalue() or status == 0, words
     if redirected:
         assert printed.getvalue(), words
-    for name in ("--fix", "--pdf", "--html", "--out", "--report", "--plot"):
+    for name in ("--fix", "--pdf", "--key", "--html", "--out", "--report", "--plot"):
         if name in arguments:
             assert Path(arguments[arguments.index(name) + 1]).exists(), words
 

@@ -75,5 +75,7 @@ def print_markdown(text: str, page: Page) -> None:
     )
     with console.capture() as captured:
         console.print(_Guide(_LINK.sub(r"\1", text), hyperlinks=False))
-    for line in captured.get().splitlines():
-        print((line if page.unicode else line.translate(_PLAIN)).rstrip())
+    lines = (line.rstrip() for line in captured.get().splitlines())
+    # Tables bring empty lines of their own.
+    laid_out = re.sub(r"\n{3,}", "\n\n", "\n".join(lines))
+    print(laid_out if page.unicode else laid_out.translate(_PLAIN))
