@@ -83,13 +83,13 @@ def compare(folder: Path, size: int) -> None:
     from identify import Measurement, Tolerances
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
-    from identify.large.shares import Share, over_shares, share_of_judge
+    from identify.large.shares import Share, over_shares, share_of_matcher
     from identify.matching.bench import Bench
     from identify.matching.posterior import Matcher
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
     everything, order = next(table.blocks(size))
-    judge = Matcher(everything, tolerances, "commerce", is_part=True, order=order)
+    matcher = Matcher(everything, tolerances, "commerce", is_part=True, order=order)
     for name, readings in READINGS.items():
         run = Measurement("K-1", **readings)
         bench = Bench.of(run)
@@ -99,7 +99,7 @@ def compare(folder: Path, size: int) -> None:
 
         def by_each(run: Measurement = run, bench: Bench = bench) -> object:
             def shares(in_full: bool) -> list[Share]:
-                return [share_of_judge(judge, bench, in_full)]
+                return [share_of_matcher(matcher, bench, in_full)]
 
             return over_shares(run, shares, tolerances, "commerce")
 

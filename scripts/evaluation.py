@@ -59,11 +59,11 @@ class Outcome:
 class Laboratory:
     """Draws runs from a table, and knows how probable each run was under each candidate."""
 
-    def __init__(self, table: CandidateTable, judge: Matcher, generator: np.random.Generator):
+    def __init__(self, table: CandidateTable, matcher: Matcher, generator: np.random.Generator):
         self.table = table
-        self.judge = judge
+        self.matcher = matcher
         self.generator = generator
-        self.expectation = judge.expectation
+        self.expectation = matcher.expectation
         self.weighing = Weighing(
             gain=np.zeros(1), **{name: np.array([value]) for name, value in _LABORATORY.items()}
         )
@@ -137,7 +137,7 @@ class Laboratory:
             ]
             likelihood = (1.0 - GROSS_RUNS) * likelihood + GROSS_RUNS * np.mean(one_spoiled, axis=0)
         posterior = np.zeros(len(self.table))
-        posterior[possible] = self.judge.prior[possible] * likelihood
+        posterior[possible] = self.matcher.prior[possible] * likelihood
         return posterior / posterior.sum()
 
 
@@ -207,11 +207,11 @@ def simulate(
     laboratory: Laboratory, rows: NDArray[np.int64], runs: int, gross: bool
 ) -> Iterator[tuple[int, Outcome, Outcome]]:
     """Yield row, outcome of the match and outcome of the oracle, for each draw."""
-    order = laboratory.judge.order
+    order = laboratory.matcher.order
     for row in rows:
         for _ in range(runs):
             draw = laboratory.draw(int(row), gross)
-            matched = laboratory.judge.posterior(draw.bench).probability
+            matched = laboratory.matcher.posterior(draw.bench).probability
             known = laboratory.oracle(draw, gross)
             yield int(row), outcome(matched, draw.truth, order), outcome(known, draw.truth, order)
 
@@ -254,7 +254,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         drawn = {"uniform": "every compound alike", "commerce": "as common as in commerce"}[prior]
         for gross in (False, True):
             results = list(simulate(laboratory, rows, options.runs, gross))
-            weights = laboratory.judge.prior[[row for row, _, _ in results]]
+            weights = laboratory.matcher.prior[[row for row, _, _ in results]]
             report(
                 f"{drawn}, {'one gross error in ten runs' if gross else 'no gross errors'}",
                 score([matched for _, matched, _ in results], weights),

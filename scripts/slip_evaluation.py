@@ -91,13 +91,13 @@ class Page:
 class Drawing:
     """Draws pages from a table."""
 
-    def __init__(self, table: CandidateTable, judge: Matcher, random: Random) -> None:
-        self.table, self.judge, self.random = table, judge, random
+    def __init__(self, table: CandidateTable, matcher: Matcher, random: Random) -> None:
+        self.table, self.matcher, self.random = table, matcher, random
 
     @property
     def expectation(self) -> Expectation:
         """What the bench would read, candidate by candidate."""
-        return self.judge.expectation
+        return self.matcher.expectation
 
     def page(self, truth: int, trials: int | None = None) -> Page:
         """Draw one page of a compound, of one or two trials where it is not said."""
@@ -491,15 +491,15 @@ def readable(page: Page) -> bool:
     return True
 
 
-def places(judge: Matcher, page: Page) -> tuple[Outcome, Outcome, tuple[str, ...]]:
+def places(matcher: Matcher, page: Page) -> tuple[Outcome, Outcome, tuple[str, ...]]:
     """Return the outcome without and with a search for slips, and the codes that were named."""
     run = page.measurement()
     bench = Bench.of(run)
-    posterior = judge.posterior(bench)
-    found = search(run, bench, posterior, judge)
+    posterior = matcher.posterior(bench)
+    found = search(run, bench, posterior, matcher)
     return (
-        outcome(posterior.probability, page.truth, judge.order),
-        outcome(found.posterior.probability, page.truth, judge.order),
+        outcome(posterior.probability, page.truth, matcher.order),
+        outcome(found.posterior.probability, page.truth, matcher.order),
         tuple(slip for slip in found.slips if slip.probability > NAMED),
     )
 
@@ -539,14 +539,14 @@ def tallies(
     table: CandidateTable, rows: Sequence[int], seed: int, kinds: Sequence[Kind]
 ) -> tuple[Tally, dict[str, Tally]]:
     """Return what became of the clean runs, and of those with each kind of slip."""
-    judge = Matcher(table)
+    matcher = Matcher(table)
     random = np.random.default_rng(seed)
-    bench = Drawing(table, judge, random)
+    bench = Drawing(table, matcher, random)
     clean, found = Tally(), {one.name: Tally() for one in kinds}
     for row, number in product(rows, range(SOUND_PAGES)):
         page = bench.page(int(row))
-        blind, seeing, alarms = places(judge, page)
-        weight = float(judge.prior[row])
+        blind, seeing, alarms = places(matcher, page)
+        weight = float(matcher.prior[row])
         clean.weights.append(weight)
         clean.blind.append(blind)
         clean.seeing.append(seeing)
@@ -559,7 +559,7 @@ def tallies(
             if spoiled is None or not readable(spoiled):
                 continue
             tally = found[one.name]
-            without, with_search, slips = places(judge, spoiled)
+            without, with_search, slips = places(matcher, spoiled)
             right = any(
                 slip.code in one.codes or _same_number(slip, page, spoiled) for slip in slips
             )

@@ -10,7 +10,7 @@ from identify.matching.posterior import Matcher
 from tests.browser import browser
 from tests.command import invoke
 
-__all__ = ["browser", "invoke", "judge", "table"]
+__all__ = ["browser", "invoke", "matcher", "table"]
 
 # Each of these builds a table anew, which takes two minutes.
 _LONGEST = ("test_candidates.py", "test_without_reference_equations.py")
@@ -36,5 +36,5 @@ def table() -> CandidateTable:
 
 
 @pytest.fixture(scope="session")
-def judge(table: CandidateTable) -> Matcher:
+def matcher(table: CandidateTable) -> Matcher:
     return Matcher(table)

@@ -33,7 +33,7 @@ RECORDS = sorted(file.stem for file in DEMO.glob("C-*.toml"))
 SCRIPT = "<script>alert(1)</script>"
 IMAGE = '"><img src=x onerror=alert(1)>'
 TABLE = load_candidates()
-JUDGE = Matcher(TABLE)
+MATCHER = Matcher(TABLE)
 
 Answers = list[tuple[Measurement, Ranking]]
 
@@ -187,8 +187,8 @@ def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
 
 def pages(names: Names = USUAL) -> Iterator[tuple[str, str]]:
     """Yield one page of each kind."""
-    yield "match", match_page(answers("C-31", names=names), JUDGE)
-    yield "several", match_page(answers("C-23", "C-52", "C-77", names=names), JUDGE)
+    yield "match", match_page(answers("C-31", names=names), MATCHER)
+    yield "several", match_page(answers("C-23", "C-52", "C-77", names=names), MATCHER)
     yield "stock", stock_page(stock_check(names))
     yield "section", section_page(section_result(names))
 

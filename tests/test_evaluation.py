@@ -152,13 +152,13 @@ def test_nothing_beats_the_oracle_on_average(
     lead, places = [], []
     for row in rows:
         draw = bench.draw(int(row), gross)
-        known, matched = bench.oracle(draw, gross), bench.judge.posterior(draw.bench).probability
+        known, matched = bench.oracle(draw, gross), bench.matcher.posterior(draw.bench).probability
         assert known.sum() == pytest.approx(1.0)
         assert known[row] > 0.0
         lead.append(np.log(known[row]) - np.log(matched[row]))
-        order = bench.judge.order
+        order = bench.matcher.order
         places.append([outcome(found, int(row), order).place == 1 for found in (known, matched)])
-    weights = bench.judge.prior[rows] / bench.judge.prior[rows].sum()
+    weights = bench.matcher.prior[rows] / bench.matcher.prior[rows].sum()
     mean = float(weights @ np.array(lead))
     noise = float(np.sqrt((weights**2) @ (np.array(lead) - mean) ** 2))
     assert mean > -3.0 * noise

@@ -20,7 +20,7 @@ from identify.matching.explain.terms import terms
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 
 BUILT_IN = load_candidates()
-JUDGE = Matcher(BUILT_IN)
+MATCHER = Matcher(BUILT_IN)
 BENCH = {
     "conditions": Conditions(pressure="742.0 mmHg", room="22.5 C"),
     "flask": Flask(volume="287.4 mL"),
@@ -64,7 +64,7 @@ def runs(draw: st.DrawFn) -> Measurement:
 @settings(max_examples=60, deadline=None)
 @given(runs(), st.integers(0, len(BUILT_IN) - 1))
 def test_the_lines_add_up_to_the_ratio_of_probabilities(run: Measurement, row: int) -> None:
-    explanation = explain_row(run, row, JUDGE)
+    explanation = explain_row(run, row, MATCHER)
     compound, other = explanation.compound.probability, explanation.other.probability
     assert compound > 0.0
     assert explanation.total == pytest.approx(log(compound) - log(other), abs=1e-9)
@@ -77,8 +77,8 @@ def test_the_lines_add_up_to_the_ratio_of_probabilities(run: Measurement, row: i
 @given(runs())
 def test_the_terms_add_up_for_all_compounds_at_once(run: Measurement) -> None:
     bench = Bench.of(run)
-    posterior = JUDGE.posterior(bench)
-    total = sum(term.log_likelihood for term in terms(JUDGE, bench, posterior))
+    posterior = MATCHER.posterior(bench)
+    total = sum(term.log_likelihood for term in terms(MATCHER, bench, posterior))
     spread = total - np.log(posterior.probability)
     assert np.ptp(spread) < 1e-9
 
@@ -131,7 +131,7 @@ def test_predicted_measured_and_deviation(
 def test_a_weighing_shows_each_compound_its_own_molar_mass() -> None:
     explanation = explain(METHANOL, "acetone")
     found = line(explanation, "molar_mass")
-    posterior = JUDGE.posterior(Bench.of(METHANOL))
+    posterior = MATCHER.posterior(Bench.of(METHANOL))
     assert posterior.observed_molar_mass is not None
     own = posterior.observed_molar_mass[row_meant(BUILT_IN, "acetone")]
     assert found["measured"] == pytest.approx(own, rel=1e-5)
@@ -155,7 +155,7 @@ def test_what_does_not_boil_off_makes_the_weighing_say_less(gain: float, sign: f
 
 def test_a_constant_that_is_not_known_has_no_number() -> None:
     unknown = int(np.flatnonzero(np.isnan(BUILT_IN.number("melting_point_C")))[0])
-    found = line(explain_row(FURTHER, unknown, JUDGE), "melting_point")
+    found = line(explain_row(FURTHER, unknown, MATCHER), "melting_point")
     assert (found["predicted"], found["deviation"]) == (None, None)
     assert found["measured"] == pytest.approx(-114.0)
     assert found["log_odds"] is not None
@@ -214,7 +214,7 @@ def test_a_compound_without_any_chance() -> None:
     pair = BUILT_IN.take(rows)
     text = {column: pair.text(column) for column in ("name", "cas", "formula")}
     numbers = {name: pair.number(name).copy() for name in ("molar_mass", "prior")}
-    numbers |= {name: pair.number(name) for name in JUDGE.table._numbers if name not in numbers}
+    numbers |= {name: pair.number(name) for name in MATCHER.table._numbers if name not in numbers}
     numbers["prior"] = np.array([1.0, 0.0])
     explanation = explain(ETHANOL, "acetone", CandidateTable(text, numbers))
     assert explanation.total == float("-inf")

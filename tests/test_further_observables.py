@@ -203,11 +203,11 @@ def test_where_no_candidate_has_the_constant_nothing_changes() -> None:
     ("name", "value"), [("refractive_index", 1.39), ("density", 810.0), ("melting_point", 190.0)]
 )
 def test_unknown_constants_leave_a_candidate_as_it_was(
-    judge: Matcher, name: str, value: float
+    matcher: Matcher, name: str, value: float
 ) -> None:
-    before = judge.posterior(Bench())
-    after = judge.posterior(Bench(further={name: Stated(value)}))
-    unknown = ~np.isfinite(judge.expectation.predicted(name)[0])
+    before = matcher.posterior(Bench())
+    after = matcher.posterior(Bench(further={name: Stated(value)}))
+    unknown = ~np.isfinite(matcher.expectation.predicted(name)[0])
     assert unknown.any()
     ratio = after.probability[unknown] / before.probability[unknown]
     assert ratio.max() / ratio.min() == pytest.approx(1.0)
@@ -218,9 +218,9 @@ def test_unknown_constants_leave_a_candidate_as_it_was(
 
 
 def test_without_such_readings_nothing_is_worked_out(table: CandidateTable) -> None:
-    judge = Matcher(table)
-    judge.posterior(Bench(boiling_point=Stated(350.0)))
-    assert not judge.expectation.constants._known
+    matcher = Matcher(table)
+    matcher.posterior(Bench(boiling_point=Stated(350.0)))
+    assert not matcher.expectation.constants._known
 
 
 @pytest.mark.parametrize(

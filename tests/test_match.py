@@ -38,8 +38,8 @@ PAGE: dict[str, Any] = {
 COMPLETE = Measurement("C-14", boiling_point="64.5 C", percent=METHANOL, **PAGE)
 
 
-def posterior(judge: Matcher, run: Measurement) -> Posterior:
-    return judge.posterior(Bench.of(run))
+def posterior(matcher: Matcher, run: Measurement) -> Posterior:
+    return matcher.posterior(Bench.of(run))
 
 
 def by_name(ranking: Ranking) -> dict[str, RankedCandidate]:
@@ -89,20 +89,20 @@ def test_readings_far_from_every_bottle_are_none_of_these(
     assert match(run, shelf).none_of_these > 0.5
 
 
-def test_without_readings_the_prior_remains(judge: Matcher) -> None:
-    answer = posterior(judge, Measurement("I"))
+def test_without_readings_the_prior_remains(matcher: Matcher) -> None:
+    answer = posterior(matcher, Measurement("I"))
     # Of what is a liquid in the room; the rest hardly counts.
-    weight = judge.prior * judge.liquid(Bench())
+    weight = matcher.prior * matcher.liquid(Bench())
     np.testing.assert_allclose(
         answer.probability, (1.0 - NONE_OF_THESE) * weight / weight.sum(), rtol=1e-12
     )
-    boiling = judge.table.number("boiling_point_C")
-    published = judge.table.number("boiling_point_u") < 1.0
+    boiling = matcher.table.number("boiling_point_C")
+    published = matcher.table.number("boiling_point_u") < 1.0
     assert (
-        weight[published & (boiling < 10.0)] < 0.02 * judge.prior[published & (boiling < 10.0)]
+        weight[published & (boiling < 10.0)] < 0.02 * matcher.prior[published & (boiling < 10.0)]
     ).all()
     assert (
-        weight[published & (boiling > 32.0)] > 0.99 * judge.prior[published & (boiling > 32.0)]
+        weight[published & (boiling > 32.0)] > 0.99 * matcher.prior[published & (boiling > 32.0)]
     ).all()
     assert answer.none_of_these == pytest.approx(NONE_OF_THESE)
     codes = [finding.code for finding in match(Measurement("I")).findings]
@@ -236,14 +236,14 @@ def test_one_element_less_never_makes_the_truth_implausible(missing: str) -> Non
     ],
 )
 def test_missing_observable_is_absent(
-    left_out: str, nothing: dict[str, Any], judge: Matcher
+    left_out: str, nothing: dict[str, Any], matcher: Matcher
 ) -> None:
     """What is known with one reading more is what is known without, times its likelihood."""
-    with_it = posterior(judge, COMPLETE)
-    without = posterior(judge, replace(COMPLETE, **nothing))
+    with_it = posterior(matcher, COMPLETE)
+    without = posterior(matcher, replace(COMPLETE, **nothing))
     assert not getattr(without, left_out)
     given = getattr(with_it, left_out)
-    likelihood = np.ones(len(judge.table))
+    likelihood = np.ones(len(matcher.table))
     for comparison in given.values() if isinstance(given, dict) else [given]:
         likelihood *= comparison.likelihood()
     if left_out == "elements":
@@ -316,10 +316,10 @@ def test_trials_are_averaged_and_their_scatter_counts(gains: tuple[float, ...]) 
     assert uncertainty == pytest.approx(max(scatter, 0.025 * 32.042), rel=1e-3)
 
 
-def test_scatter_widens_the_answer(judge: Matcher) -> None:
+def test_scatter_widens_the_answer(matcher: Matcher) -> None:
     alone = replace(trials(0.40), percent={}, boiling_point=None)
     scattered = replace(trials(0.10, 0.70), percent={}, boiling_point=None)
-    narrow, wide = (posterior(judge, run) for run in (alone, scattered))
+    narrow, wide = (posterior(matcher, run) for run in (alone, scattered))
     assert wide.plausible.sum() >= narrow.plausible.sum()
     assert wide.probability.max() < narrow.probability.max()
     # Then one of the two is taken for wrong, and says so.
@@ -348,10 +348,10 @@ def test_scatter_widens_the_answer(judge: Matcher) -> None:
     ],
 )
 def test_plausible_within_tolerance(
-    reading: dict[str, Any], plausible: bool, judge: Matcher
+    reading: dict[str, Any], plausible: bool, matcher: Matcher
 ) -> None:
-    (row,) = judge.table.find("64-17-5")
-    assert bool(posterior(judge, Measurement("E", **reading)).plausible[row]) is plausible
+    (row,) = matcher.table.find("64-17-5")
+    assert bool(posterior(matcher, Measurement("E", **reading)).plausible[row]) is plausible
 
 
 @pytest.mark.parametrize(
@@ -378,13 +378,13 @@ def test_a_stated_uncertainty_of_the_readings_can_only_widen(
     assert molar_mass.standard_uncertainty == pytest.approx(expected, rel=0.02)
 
 
-def test_no_gain_does_not_agree_with_everything(judge: Matcher) -> None:
+def test_no_gain_does_not_agree_with_everything(matcher: Matcher) -> None:
     """A gain of 0.1 mg, give or take 0.4 mg, is as well known as any other."""
     run = replace(
         COMPLETE, boiling_point=None, percent={}, trials=[Trial("98.1132(3)", "98.1133(3)", 98.4)]
     )
-    row = judge.table.find("methanol")[0]
-    as_written = posterior(judge, run)
+    row = matcher.table.find("methanol")[0]
+    as_written = posterior(matcher, run)
     assert not as_written.plausible[row]
     # Only a gross error, or a slip, may have left it so small.
     assert as_written.probability[row] < 0.001
@@ -423,12 +423,14 @@ def test_there_are_two_priors() -> None:
         ("109-97-7", False),  # pyrrole boils at 130 C, far above the bath
     ],
 )
-def test_weighings_are_of_liquids_that_boil_off(cas: str, plausible: bool, judge: Matcher) -> None:
-    (row,) = judge.table.find(cas)
-    molar_mass = np.array([judge.table.number("molar_mass")[row] / 1000.0])
+def test_weighings_are_of_liquids_that_boil_off(
+    cas: str, plausible: bool, matcher: Matcher
+) -> None:
+    (row,) = matcher.table.find(cas)
+    molar_mass = np.array([matcher.table.number("molar_mass")[row] / 1000.0])
     bench = Bench.of(replace(COMPLETE, percent={}, boiling_point=None))
     assert bench.weighing is not None
-    liquid = judge.expectation.liquid
+    liquid = matcher.expectation.liquid
     own = Liquid(
         liquid.boiling_point[[row]],
         liquid.vapor_curve[[row]],
@@ -439,10 +441,10 @@ def test_weighings_are_of_liquids_that_boil_off(cas: str, plausible: bool, judge
     weighed = replace(
         bench, weighing=replace(bench.weighing, gain=gain(molar_mass, bench.weighing, own)[:, 0])
     )
-    assert bool(judge.posterior(weighed).plausible[row]) is plausible
+    assert bool(matcher.posterior(weighed).plausible[row]) is plausible
 
 
-def test_a_pressure_that_is_a_slip_does_not_decide_what_is_a_liquid(judge: Matcher) -> None:
-    (row,) = judge.table.find("67-56-1")
+def test_a_pressure_that_is_a_slip_does_not_decide_what_is_a_liquid(matcher: Matcher) -> None:
+    (row,) = matcher.table.find("67-56-1")
     slip = replace(COMPLETE, conditions=replace(COMPLETE.conditions, pressure="29.3 mmHg"))
-    assert judge.liquid(Bench.of(slip))[row] > 0.99
+    assert matcher.liquid(Bench.of(slip))[row] > 0.99

@@ -23,13 +23,13 @@ from identify.matching.posterior import Matcher
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 DEMO = CHECKOUT / "data" / "demo"
-JUDGE = Matcher(load_candidates())
+MATCHER = Matcher(load_candidates())
 CARD = Measurement("C-9", boiling_point="78.4 C", percent={"C": 52.1, "H": 13.1})
 STARTS = {"png": b"\x89PNG\r\n", "svg": b"<?xml", "pdf": b"%PDF-"}
 
 
 def drawn(run: Measurement, *names: str) -> Figure:
-    return plots.deviation_figure(run, JUDGE, [row_meant(JUDGE.table, name) for name in names])
+    return plots.deviation_figure(run, MATCHER, [row_meant(MATCHER.table, name) for name in names])
 
 
 def panels(figure: Figure) -> dict[str, Axes]:
@@ -104,9 +104,9 @@ def test_the_band_is_the_tolerance_and_the_edges_are_the_same_everywhere() -> No
 
 def test_a_constant_that_is_not_known_is_said_to_be() -> None:
     run = Measurement("C-9", melting_point="-114 C")
-    known = JUDGE.table.number("melting_point_C")
+    known = MATCHER.table.number("melting_point_C")
     unknown = next(row for row, value in enumerate(known) if value != value)
-    figure = plots.deviation_figure(run, JUDGE, [unknown, row_meant(JUDGE.table, "ethanol")])
+    figure = plots.deviation_figure(run, MATCHER, [unknown, row_meant(MATCHER.table, "ethanol")])
     (axes,) = figure.axes
     assert numbers(axes) == ["not known"]
     assert [shape for shape, _ in marks(axes)] == ["o"]
@@ -116,8 +116,8 @@ def test_a_constant_that_is_not_known_is_said_to_be() -> None:
 def test_nothing_is_cut_off(record: str) -> None:
     (run,) = read_runs(DEMO / f"{record}.toml")
     rows = [one.index for one in match(run).candidates[:8]]
-    longest = max(range(len(JUDGE.table)), key=lambda row: len(JUDGE.table.text("name")[row]))
-    figure = plots.deviation_figure(run, JUDGE, [*rows, longest])
+    longest = max(range(len(MATCHER.table)), key=lambda row: len(MATCHER.table.text("name")[row]))
+    figure = plots.deviation_figure(run, MATCHER, [*rows, longest])
     figure.draw_without_rendering()
     page = figure.bbox
     shown = [*figure.texts, *figure.legends]
@@ -265,15 +265,15 @@ def test_the_compound_explained_is_drawn_too(
     seen: list[list[int]] = []
     draw = plots.deviation_figure
 
-    def spy(run: Measurement, judge: Matcher, rows: Sequence[int]) -> Figure:
+    def spy(run: Measurement, matcher: Matcher, rows: Sequence[int]) -> Figure:
         seen.append(list(rows))
-        return draw(run, judge, rows)
+        return draw(run, matcher, rows)
 
     monkeypatch.setattr(plots, "deviation_figure", spy)
     for name in ("benzene", "ethanol"):
         options = ("--top=1", "--explain", name, "--plot", tmp_path / "plot.png")
         assert run("match", *ETHANOL, *options)[0] == 0
-    ethanol, benzene = (row_meant(JUDGE.table, name) for name in ("ethanol", "benzene"))
+    ethanol, benzene = (row_meant(MATCHER.table, name) for name in ("ethanol", "benzene"))
     assert seen == [[ethanol, benzene], [ethanol]]
 
 
@@ -300,6 +300,6 @@ def test_the_probabilities_are_those_of_the_answer() -> None:
     """A slip that the answer allows for is allowed for here too."""
     run = read_runs("data/demo/C-31.toml").measurements[0]
     first = match(run).candidates[0]
-    figure = plots.deviation_figure(run, JUDGE, [first.index])
+    figure = plots.deviation_figure(run, MATCHER, [first.index])
     (name,) = (text.get_text() for text in figure.axes[0].get_yticklabels())
     assert name == f"{first.name}\n{percent_text(first.probability)}"

@@ -34,7 +34,7 @@ from identify.notebook.measurement import Flask, Trial
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
-    JUDGE,
+    MATCHER,
     RECORDS,
     SCRIPT,
     TABLE,
@@ -96,7 +96,7 @@ class Outline(HTMLParser):
 
 
 def one_page(record: str, **options: Any) -> Outline:
-    return Outline(match_page(answers(record), JUDGE, **options))
+    return Outline(match_page(answers(record), MATCHER, **options))
 
 
 # ------------------------------------------------------------------------------- sound pages
@@ -197,9 +197,9 @@ def renamed(name: str) -> CandidateTable:
 
 @pytest.mark.parametrize("name", [SCRIPT, IMAGE, "--><b>", "$x_1$ & co", "]]>"])
 def test_markup_of_a_stock_table_is_text_in_drawings_too(name: str) -> None:
-    judge = Matcher(renamed(name))
+    matcher = Matcher(renamed(name))
     run = Measurement("K-1", boiling_point=79.9, percent={"C": 85.6, "H": 14.4})
-    html = match_page([(run, match(run, judge.table))], judge)
+    html = match_page([(run, match(run, matcher.table))], matcher)
     page = Outline(html)
     assert name in page.text
     for tag in ("script", "img", "b"):
@@ -223,7 +223,7 @@ def test_markup_of_a_stock_table_is_text_in_drawings_too(name: str) -> None:
 def test_letters_that_a_page_cannot_show(written: str, read: str, tmp_path: Path) -> None:
     assert shown(written) == read
     ((run, ranking),) = answers("C-77")
-    html = match_page([(replace(run, label=written), replace(ranking, label=written))], JUDGE)
+    html = match_page([(replace(run, label=written), replace(ranking, label=written))], MATCHER)
     save_page(html, tmp_path / "page.html")
     assert f"Unknown {read}" in (tmp_path / "page.html").read_text("utf-8")
 
@@ -292,7 +292,7 @@ def test_many_unknowns_have_contents_with_verdicts() -> None:
 def test_with_very_many_unknowns_the_pictures_are_left_out_and_it_says_so(
     count: int, pictured: bool
 ) -> None:
-    html = match_page(answers("C-77") * count, JUDGE, top=1)
+    html = match_page(answers("C-77") * count, MATCHER, top=1)
     assert ("pictures are left out" in html) is not pictured
     assert bool(Outline(html).all("svg")) is pictured
     assert html.count("Compounds, the most probable first") == count
@@ -315,17 +315,17 @@ def test_another_compound_can_be_explained() -> None:
 
 def test_nothing_measured_and_nothing_read() -> None:
     run = Measurement("C-9")
-    page = Outline(match_page([(run, match(run))], JUDGE))
+    page = Outline(match_page([(run, match(run))], MATCHER))
     assert "Nothing was measured." in page.text
     assert "How far each reading is off" not in page.text
-    assert "No unknown" in Outline(match_page([], JUDGE)).text
+    assert "No unknown" in Outline(match_page([], MATCHER)).text
 
 
 def test_a_molar_mass_that_cannot_be_worked_out_says_why() -> None:
     ((run, _),) = answers("C-14")
     trial = replace(run.trials[0], condensed=run.trials[0].empty)
     lost = replace(run, trials=[trial])
-    page = Outline(match_page([(lost, match(lost))], JUDGE))
+    page = Outline(match_page([(lost, match(lost))], MATCHER))
     assert "Working of the molar mass" in page.text
 
 

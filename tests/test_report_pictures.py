@@ -20,9 +20,9 @@ from tests.report_samples import TABLE
 
 
 def place(run: Measurement, tolerances: Tolerances | None = None) -> Picture | None:
-    judge = Matcher(TABLE, tolerances)
-    ranking = match(run, TABLE, judge.tolerances)
-    return place_picture(Evidence.of(run, ranking, judge), "p")
+    matcher = Matcher(TABLE, tolerances)
+    ranking = match(run, TABLE, matcher.tolerances)
+    return place_picture(Evidence.of(run, ranking, matcher), "p")
 
 
 CARD = {"C": 52.1, "H": 13.1}

@@ -17,7 +17,7 @@ from identify.section.students.attempts import Attempt, Bottle, expectation_of
 from identify.section.whole import Section
 
 FEW = few_candidates()
-JUDGE = Matcher(FEW)
+MATCHER = Matcher(FEW)
 NOTES = {"few-students", "key-not-used"}
 
 
@@ -36,7 +36,7 @@ KEY = key_of()
 
 def whole(runs, key=KEY):
     attempts = [Attempt.of(place, run) for place, run in enumerate(runs)]
-    return Section.of(attempts, JUDGE, key)
+    return Section.of(attempts, MATCHER, key)
 
 
 def told(section):
@@ -142,8 +142,8 @@ def test_many_students_do_not_make_a_close_call_sure():
     """A card of two isomers' one formula, boiling point not given: the card counts once."""
     runs = Drawn(4, FEW).section(replace(ACETONE, students=200))
     runs = [replace(run, boiling_point=None) for run in runs]
-    judge = Matcher(FEW, prior="uniform")
-    few, many = (Pool(judge).of(bottle_of(part)) for part in (runs[:20], runs))
+    matcher = Matcher(FEW, prior="uniform")
+    few, many = (Pool(matcher).of(bottle_of(part)) for part in (runs[:20], runs))
     name = FEW.find("acetone")[0]
     # Ten times the students tell no more of isomers than the first twenty do.
     assert many.probability[name] == pytest.approx(few.probability[name], rel=0.1)

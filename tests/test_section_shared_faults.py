@@ -14,14 +14,14 @@ from identify.section.shared.instruments import SharedFaults, strongest
 from identify.section.students.attempts import Attempt, bottles_of, expectation_of
 
 FEW = few_candidates()
-JUDGE = Matcher(FEW)
+MATCHER = Matcher(FEW)
 CLASS = Class(students=200)
 
 
 def shared(runs):
     """Return what the students of a section share."""
     bottles = bottles_of(Attempt.of(place, run) for place, run in enumerate(runs))
-    pool = Pool(JUDGE)
+    pool = Pool(MATCHER)
     liquids = [expectation_of(FEW, [pool.first(one).reference]) for one in bottles.values()]
     return SharedFaults(list(bottles.values()), liquids)
 

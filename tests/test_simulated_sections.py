@@ -33,19 +33,19 @@ def students(simulated: Simulated) -> dict[str, TrueRow]:
     return {row.student: row for row in reversed(simulated.truth.rows)}
 
 
-def molar_mass_error(run: Measurement, cas: str, judge: Matcher) -> float:
+def molar_mass_error(run: Measurement, cas: str, matcher: Matcher) -> float:
     """Give the error of the molar mass with the true liquid's corrections, in percent."""
-    (place,) = judge.table.find(cas)[:1]
-    observed = judge.posterior(Bench.of(run)).observed_molar_mass
+    (place,) = matcher.table.find(cas)[:1]
+    observed = matcher.posterior(Bench.of(run)).observed_molar_mass
     assert observed is not None
-    return 100.0 * (float(observed[place]) / judge.table.number("molar_mass")[place] - 1.0)
+    return 100.0 * (float(observed[place]) / matcher.table.number("molar_mass")[place] - 1.0)
 
 
-def errors(simulated: Simulated, judge: Matcher) -> dict[str, float]:
+def errors(simulated: Simulated, matcher: Matcher) -> dict[str, float]:
     """Give the error of each student's molar mass, in percent."""
     true = students(simulated)
     runs = runs_from_frame(simulated.frame)
-    return {run.student: molar_mass_error(run, true[run.student].cas, judge) for run in runs}
+    return {run.student: molar_mass_error(run, true[run.student].cas, matcher) for run in runs}
 
 
 # ------------------------------------------------------------------------------------ the tables
@@ -144,8 +144,8 @@ def test_key_is_a_stock_table_of_the_liquids(tmp_path: Path) -> None:
 # ------------------------------------------------------------------------------------- the truth
 
 
-def test_sound_runs_give_the_true_molar_mass(sound: Simulated, judge: Matcher) -> None:
-    found = errors(sound, judge)
+def test_sound_runs_give_the_true_molar_mass(sound: Simulated, matcher: Matcher) -> None:
+    found = errors(sound, matcher)
     off = np.array(list(found.values()))
     # Barometer, thermometers, balance, volume and technique together: about 1 %.
     assert np.abs(off).max() < 5.0
@@ -163,18 +163,18 @@ def test_sound_runs_name_the_true_liquid(sound: Simulated) -> None:
     assert np.mean(named) > 0.9
 
 
-def test_mislabeled_bottle_holds_what_the_truth_says(judge: Matcher) -> None:
+def test_mislabeled_bottle_holds_what_the_truth_says(matcher: Matcher) -> None:
     simulated = simulate(replace(SOUND, mislabeled=2), seed=1)
     assert len(simulated.truth.mislabeled) == 2
     true = students(simulated)
-    for student, error in errors(simulated, judge).items():
+    for student, error in errors(simulated, matcher).items():
         assert abs(error) < 5.0, student
     cards = {row["label"]: row["boiling_point_C"] for row in simulated.table}
     for label, cas in simulated.truth.mislabeled.items():
         assert {row.cas for row in true.values() if row.label == label} == {cas}
-        (place,) = judge.table.find(cas)[:1]
+        (place,) = matcher.table.find(cas)[:1]
         identity = next(row["identity"] for row in simulated.key if row["label"] == label)
-        assert identity.casefold() != judge.table.text("name")[place].casefold()
+        assert identity.casefold() != matcher.table.text("name")[place].casefold()
         sold = next(fluid for fluid in FLUIDS if fluid.cas == cas).molar_mass
         said = next(f for f in FLUIDS if f"{f.boiling_point() - 273.15:.1f}" == cards[label])
         assert abs(said.molar_mass / sold - 1.0) > 0.1
@@ -208,11 +208,11 @@ def card_of(simulated: Simulated, label: str) -> dict[str, str]:
     ],
 )
 def test_what_is_off_shows_there_and_nowhere_else(
-    section: Section, circumstance: str, expected: float, judge: Matcher
+    section: Section, circumstance: str, expected: float, matcher: Matcher
 ) -> None:
     simulated = simulate(section)
     culprit = simulated.truth.barometer_day or simulated.truth.balance
-    found = errors(simulated, judge)
+    found = errors(simulated, matcher)
     groups: dict[str, list[float]] = {}
     for run in runs_from_frame(simulated.frame):
         groups.setdefault(dict(run.circumstances)[circumstance], []).append(found[run.student])

@@ -28,7 +28,7 @@ MMHG = 133.322387415
 BATH, ROOM, PRESSURE, VOLUME = 99.1, 22.4, 748.6, 283.7
 
 
-def grams(judge: Matcher, name: str) -> float:
+def grams(matcher: Matcher, name: str) -> float:
     """Return what the balance would gain for a liquid in the flask of these tests."""
     one = np.ones(1)
     weighing = Weighing(
@@ -40,30 +40,30 @@ def grams(judge: Matcher, name: str) -> float:
         volume_temperature=(ROOM + ZERO_CELSIUS) * one,
         humidity=0.5 * one,
     )
-    row = judge.table.find(name)[0]
-    molar_mass = 1e-3 * judge.expectation.molar_mass
-    return 1e3 * float(gain(molar_mass, weighing, judge.expectation.liquid)[0, row])
+    row = matcher.table.find(name)[0]
+    molar_mass = 1e-3 * matcher.expectation.molar_mass
+    return 1e3 * float(gain(molar_mass, weighing, matcher.expectation.liquid)[0, row])
 
 
 EMPTY = 91.3472  # g
 
 
-def page(judge: Matcher, name: str, **changed: Any) -> Measurement:
+def page(matcher: Matcher, name: str, **changed: Any) -> Measurement:
     """Return a sound page of a liquid, with some of its fields written differently."""
-    row = judge.table.find(name)[0]
+    row = matcher.table.find(name)[0]
     percent = {
         element: f"{value:.2f}"
-        for element, value in zip(ELEMENTS, judge.table.percent[row], strict=True)
+        for element, value in zip(ELEMENTS, matcher.table.percent[row], strict=True)
         if value > 0.0
     }
     fields: dict[str, Any] = {
         "empty": f"{EMPTY:.4f} g",
-        "condensed": f"{EMPTY + grams(judge, name):.4f} g",
+        "condensed": f"{EMPTY + grams(matcher, name):.4f} g",
         "bath": f"{BATH} C",
         "room": f"{ROOM} C",
         "pressure": f"{PRESSURE} mmHg",
         "volume": f"{VOLUME} mL",
-        "boiling_point": f"{judge.table.number('boiling_point_C')[row]:.1f} C",
+        "boiling_point": f"{matcher.table.number('boiling_point_C')[row]:.1f} C",
         "percent": percent,
         "height": None,
     } | changed
@@ -80,17 +80,17 @@ def page(judge: Matcher, name: str, **changed: Any) -> Measurement:
     )
 
 
-def slips_of(judge: Matcher, run: Measurement) -> tuple[Slip, ...]:
+def slips_of(matcher: Matcher, run: Measurement) -> tuple[Slip, ...]:
     bench = Bench.of(run)
-    return search(run, bench, judge.posterior(bench), judge).slips
+    return search(run, bench, matcher.posterior(bench), matcher).slips
 
 
 LIQUIDS = ("acetone", "ethanol", "hexane", "methanol", "ethyl acetate", "chloroform")
 
 
 @pytest.mark.parametrize("name", LIQUIDS)
-def test_a_sound_page_has_no_slip(judge: Matcher, name: str) -> None:
-    ranking = match(page(judge, name))
+def test_a_sound_page_has_no_slip(matcher: Matcher, name: str) -> None:
+    ranking = match(page(matcher, name))
     assert ranking.slips == ()
     assert ranking.candidates[0].name == name
     assert ranking.to_dict()["slips"] == []
@@ -148,9 +148,9 @@ def test_a_sound_page_has_no_slip(judge: Matcher, name: str) -> None:
     ],
 )
 def test_slips_of_the_pen(
-    changed: Mapping[str, Any], code: str, repaired: Mapping[str, str], judge: Matcher
+    changed: Mapping[str, Any], code: str, repaired: Mapping[str, str], matcher: Matcher
 ) -> None:
-    ranking = match(page(judge, "acetone", **changed))
+    ranking = match(page(matcher, "acetone", **changed))
     assert [slip.code for slip in ranking.slips] == [code]
     slip = ranking.slips[0]
     assert slip.probability > 0.5
@@ -164,22 +164,22 @@ def test_slips_of_the_pen(
         assert slip.repaired[key] in slip.message or told in slip.message
 
 
-def shifted(judge: Matcher, name: str, milligrams: float) -> Measurement:
-    mass = EMPTY + grams(judge, name) + 1e-3 * milligrams
-    return page(judge, name, condensed=f"{mass:.4f} g")
+def shifted(matcher: Matcher, name: str, milligrams: float) -> Measurement:
+    mass = EMPTY + grams(matcher, name) + 1e-3 * milligrams
+    return page(matcher, name, condensed=f"{mass:.4f} g")
 
 
 @pytest.mark.parametrize("name", LIQUIDS)
 @pytest.mark.parametrize("share", [0.2, 0.3, 0.45, 0.6])
 def test_liquid_left_over_is_named_in_milligrams(
-    name: str, share: float, judge: Matcher, table: CandidateTable
+    name: str, share: float, matcher: Matcher, table: CandidateTable
 ) -> None:
     """A molar mass 20 to 60 % too high, with a good boiling point and composition."""
     # What raises the molar mass by that share: that share of the vapor's mass.
     row = table.find(name)[0]
     vapor = float(table.number("molar_mass")[row]) * PRESSURE * MMHG * VOLUME * 1e-6
     milligrams = 1e3 * share * vapor / (8.314462618 * (BATH + ZERO_CELSIUS))
-    ranking = match(shifted(judge, name, milligrams))
+    ranking = match(shifted(matcher, name, milligrams))
     assert ranking.candidates[0].name == name
     assert [slip.code for slip in ranking.slips] == ["mass-in-excess"]
     told = float(ranking.slips[0].repaired["excess_mass"].split()[0])
@@ -194,8 +194,8 @@ def test_liquid_left_over_is_named_in_milligrams(
         (1100.0, "mass-added", "added_mass"),
     ],
 )
-def test_slips_at_the_bench(milligrams: float, code: str, key: str, judge: Matcher) -> None:
-    ranking = match(shifted(judge, "acetone", milligrams))
+def test_slips_at_the_bench(milligrams: float, code: str, key: str, matcher: Matcher) -> None:
+    ranking = match(shifted(matcher, "acetone", milligrams))
     assert ranking.candidates[0].name == "acetone"
     assert [slip.code for slip in ranking.slips] == [code]
     number, unit = ranking.slips[0].repaired[key].split()
@@ -203,65 +203,65 @@ def test_slips_at_the_bench(milligrams: float, code: str, key: str, judge: Match
     assert told == pytest.approx(abs(milligrams), rel=0.10)
 
 
-def test_masses_exchanged_copied_and_in_milligrams(judge: Matcher) -> None:
-    condensed = f"{EMPTY + grams(judge, 'acetone'):.4f} g"
+def test_masses_exchanged_copied_and_in_milligrams(matcher: Matcher) -> None:
+    condensed = f"{EMPTY + grams(matcher, 'acetone'):.4f} g"
     for changed, code in (
         ({"empty": condensed, "condensed": f"{EMPTY:.4f} g"}, "masses-exchanged"),
         ({"condensed": f"{EMPTY:.4f} g"}, "mass-copied"),
         (
             {
                 "empty": f"{1e3 * EMPTY:.1f} g",
-                "condensed": f"{1e3 * (EMPTY + grams(judge, 'acetone')):.1f} g",
+                "condensed": f"{1e3 * (EMPTY + grams(matcher, 'acetone')):.1f} g",
             },
             "mass-in-mg",
         ),
     ):
-        ranking = match(page(judge, "acetone", **changed))
+        ranking = match(page(matcher, "acetone", **changed))
         assert [slip.code for slip in ranking.slips] == [code]
         assert ranking.candidates[0].name == "acetone"
 
 
 @pytest.mark.parametrize("off", [0.12, -0.10])
-def test_one_of_three_trials_that_is_off(off: float, judge: Matcher) -> None:
-    mass = EMPTY + grams(judge, "acetone")
+def test_one_of_three_trials_that_is_off(off: float, matcher: Matcher) -> None:
+    mass = EMPTY + grams(matcher, "acetone")
     trials = [(f"{EMPTY:.4f} g", f"{mass + extra:.4f} g") for extra in (0.0, 0.001, off)]
-    ranking = match(page(judge, "acetone", trials=trials))
+    ranking = match(page(matcher, "acetone", trials=trials))
     assert [slip.code for slip in ranking.slips] == ["one-trial-off"]
     assert "Trial 3" in ranking.slips[0].message
     assert ranking.slips[0].repaired == {"trial 3": "left out"}
 
 
-def test_pressure_of_the_weather_report(judge: Matcher) -> None:
+def test_pressure_of_the_weather_report(matcher: Matcher) -> None:
     # At 1600 m; what was weighed is less by as much as the air is thinner.
     thinner = float(np.exp(-1600.0 / 8434.0))
-    mass = EMPTY + grams(judge, "acetone") * thinner
-    run = page(judge, "acetone", condensed=f"{mass:.4f} g", height="1600 m")
+    mass = EMPTY + grams(matcher, "acetone") * thinner
+    run = page(matcher, "acetone", condensed=f"{mass:.4f} g", height="1600 m")
     (slip,) = match(run).slips
     assert slip.code == "pressure-at-sea"
     assert float(slip.repaired["pressure"].split()[0]) == pytest.approx(748.6 * thinner, abs=1.0)
 
 
-def test_water_in_the_liquid(judge: Matcher, table: CandidateTable) -> None:
+def test_water_in_the_liquid(matcher: Matcher, table: CandidateTable) -> None:
     row = table.find("acetone")[0]
     dry = dict(zip(ELEMENTS, table.percent[row], strict=True))
     water = {"H": 11.19, "O": 88.81}
     percent = {e: f"{0.93 * dry[e] + 0.07 * water.get(e, 0.0):.2f}" for e in ("C", "H", "O")}
-    (slip,) = match(page(judge, "acetone", percent=percent)).slips
+    (slip,) = match(page(matcher, "acetone", percent=percent)).slips
     assert slip.code == "wet-liquid"
     assert float(slip.repaired["water"].split()[0]) == pytest.approx(7.0, abs=0.6)
 
 
 @pytest.mark.parametrize(("low", "code"), [(6.0, "thread-uncorrected"), (-9.0, "superheated")])
-def test_boiling_points_read_low_or_high(low: float, code: str, judge: Matcher) -> None:
+def test_boiling_points_read_low_or_high(low: float, code: str, matcher: Matcher) -> None:
     # No other compound with this formula boils nearby.
-    row = judge.table.find("methanol")[0]
-    boiling = float(judge.table.number("boiling_point_C")[row]) - low
-    ranking = match(page(judge, "methanol", boiling_point=f"{boiling:.1f} C"))
+    row = matcher.table.find("methanol")[0]
+    boiling = float(matcher.table.number("boiling_point_C")[row]) - low
+    ranking = match(page(matcher, "methanol", boiling_point=f"{boiling:.1f} C"))
     assert [slip.code for slip in ranking.slips] == [code]
     assert ranking.candidates[0].name == "methanol"
 
 
-def test_oxygen_by_difference_that_hides_another_element(judge: Matcher) -> None:
+def test_oxygen_by_difference_that_hides_another_element(matcher: Matcher) -> None:
     # Morpholine, C 55.15 H 10.41 N 16.08 O 18.36: nitrogen was not looked for.
     percent = {"C": "55.15", "H": "10.41", "O": "34.44"}
     run = Measurement("T-02", boiling_point="128.9 C", molar_mass=87.1, percent=percent)
@@ -271,14 +271,14 @@ def test_oxygen_by_difference_that_hides_another_element(judge: Matcher) -> None
     assert "N 16.08" in ranking.slips[0].message
 
 
-def test_two_slips_at_once(judge: Matcher) -> None:
+def test_two_slips_at_once(matcher: Matcher) -> None:
     """One in the weighing, one on the card: each observable has its own."""
-    run = page(judge, "acetone", pressure="99.81 mmHg", boiling_point="329.2 C")
+    run = page(matcher, "acetone", pressure="99.81 mmHg", boiling_point="329.2 C")
     ranking = match(run)
     assert {slip.code for slip in ranking.slips} == {"pressure-unit", "boiling-point-unit"}
     assert ranking.candidates[0].name == "acetone"
     both = page(
-        judge, "acetone", volume="250 mL", percent={"C": "26.04", "H": "10.41", "O": "27.55"}
+        matcher, "acetone", volume="250 mL", percent={"C": "26.04", "H": "10.41", "O": "27.55"}
     )
     assert {slip.code for slip in match(both).slips} == {"volume-nominal", "digits-exchanged"}
 
@@ -298,19 +298,19 @@ def shelf(table: CandidateTable) -> CandidateTable:
 
 
 def test_a_card_with_the_boiling_point_of_another_bottle(
-    judge: Matcher, shelf: CandidateTable
+    matcher: Matcher, shelf: CandidateTable
 ) -> None:
-    ranking = match(page(judge, "hexane", boiling_point="77.1 C"), candidates=shelf)
+    ranking = match(page(matcher, "hexane", boiling_point="77.1 C"), candidates=shelf)
     assert ranking.candidates[0].name == "hexane"
     assert [slip.code for slip in ranking.slips] == ["boiling-point-of-another"]
     assert ranking.slips[0].repaired == {"card": "B-4"}  # ethyl acetate
 
 
 def test_a_card_with_the_percentages_of_another_bottle(
-    judge: Matcher, shelf: CandidateTable
+    matcher: Matcher, shelf: CandidateTable
 ) -> None:
     percent = {"C": "54.53", "H": "9.15", "O": "36.32"}  # ethyl acetate
-    ranking = match(page(judge, "hexane", percent=percent), candidates=shelf)
+    ranking = match(page(matcher, "hexane", percent=percent), candidates=shelf)
     assert ranking.candidates[0].name == "hexane"
     assert [slip.code for slip in ranking.slips] == ["composition-of-another"]
 
@@ -358,15 +358,15 @@ def test_misreadings_are_numbers_with_a_small_chance(value: Any) -> None:
     carbon=st.floats(-15.0, 15.0),
 )
 def test_probabilities_add_up_to_one(milligrams: float, boiling: float, carbon: float) -> None:
-    judge = Matcher(load_candidates())
-    run = shifted(judge, "acetone", milligrams)
+    matcher = Matcher(load_candidates())
+    run = shifted(matcher, "acetone", milligrams)
     run = replace(
         run,
         boiling_point=f"{56.1 + boiling:.1f} C",
         percent={"C": f"{62.04 + carbon:.2f}", "H": "10.41", "O": "27.55"},
     )
     bench = Bench.of(run)
-    found = search(run, bench, judge.posterior(bench), judge)
+    found = search(run, bench, matcher.posterior(bench), matcher)
     total = found.posterior.probability.sum() + found.posterior.none_of_these
     assert total == pytest.approx(1.0, abs=1e-9)
     assert (found.posterior.probability >= 0.0).all()
@@ -376,8 +376,8 @@ def test_probabilities_add_up_to_one(milligrams: float, boiling: float, carbon: 
         assert sum(share for _, share in slip.candidates) <= 1.0 + 1e-9
 
 
-def test_the_input_stays_as_it_is(judge: Matcher) -> None:
-    run = page(judge, "acetone", pressure="99.81 mmHg")
+def test_the_input_stays_as_it_is(matcher: Matcher) -> None:
+    run = page(matcher, "acetone", pressure="99.81 mmHg")
     before = repr(run)
     ranking = match(run)
     assert repr(run) == before
@@ -387,10 +387,10 @@ def test_the_input_stays_as_it_is(judge: Matcher) -> None:
     assert ranking.verdict == "single match"
 
 
-def test_many_at_once_say_the_same(judge: Matcher) -> None:
+def test_many_at_once_say_the_same(matcher: Matcher) -> None:
     runs = [
-        replace(page(judge, "acetone"), label="sound"),
-        replace(page(judge, "acetone", volume="250 mL"), label="slip"),
+        replace(page(matcher, "acetone"), label="sound"),
+        replace(page(matcher, "acetone", volume="250 mL"), label="slip"),
     ]
     frame = match_many(runs)
     for run in runs:
@@ -400,8 +400,8 @@ def test_many_at_once_say_the_same(judge: Matcher) -> None:
         assert row["probability"] == pytest.approx(first.probability, rel=1e-9)
 
 
-def test_the_answer_names_both_rankings(judge: Matcher) -> None:
-    data = match(page(judge, "acetone", volume="250 mL")).to_dict()
+def test_the_answer_names_both_rankings(matcher: Matcher) -> None:
+    data = match(page(matcher, "acetone", volume="250 mL")).to_dict()
     (slip,) = data["slips"]
     assert set(slip) == {
         "code",
@@ -438,7 +438,7 @@ def test_the_answer_names_both_rankings(judge: Matcher) -> None:
     ],
 )
 def test_several_units_are_one_habit(
-    judge: Matcher, written: dict[str, str], repaired: dict[str, str], leader: str
+    matcher: Matcher, written: dict[str, str], repaired: dict[str, str], leader: str
 ) -> None:
     run = Measurement(
         "C-14",
@@ -448,7 +448,7 @@ def test_several_units_are_one_habit(
         boiling_point="56.3",
         percent={"C": 62.0, "H": 10.4, "O": 27.6},
     )
-    ranking = match(run, judge.table)
+    ranking = match(run, matcher.table)
     (slip,) = ranking.slips
     assert (slip.code, dict(slip.repaired)) == ("several-units", repaired)
     assert ranking.candidates[0].name == leader
@@ -456,7 +456,7 @@ def test_several_units_are_one_habit(
     assert all(number in slip.message for number in repaired.values())
 
 
-def test_one_unit_in_all_trials(judge: Matcher) -> None:
+def test_one_unit_in_all_trials(matcher: Matcher) -> None:
     run = Measurement(
         "C-14",
         trials=tuple(
@@ -470,7 +470,7 @@ def test_one_unit_in_all_trials(judge: Matcher) -> None:
         boiling_point="56.3",
         percent={"C": 62.0, "H": 10.4, "O": 27.6},
     )
-    ranking = match(run, judge.table)
+    ranking = match(run, matcher.table)
     (slip,) = ranking.slips
     repaired = {"trial 1 bath": "210.2 °F", "trial 2 bath": "210.6 °F"}
     assert (slip.code, dict(slip.repaired)) == ("temperature-unit", repaired)
@@ -478,7 +478,7 @@ def test_one_unit_in_all_trials(judge: Matcher) -> None:
     assert ranking.candidates[0].name == "acetone"
 
 
-def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
+def test_one_impossible_number_is_its_own_slip(matcher: Matcher) -> None:
     run = Measurement(
         "C-14",
         trials=(Trial(empty="98.1132", condensed="98.5670", bath="99.0"),),
@@ -487,7 +487,7 @@ def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
         boiling_point="56.3",
         percent={"C": 62.0, "H": 10.4, "O": 27.6},
     )
-    (slip,) = match(run, judge.table).slips
+    (slip,) = match(run, matcher.table).slips
     assert (slip.code, dict(slip.repaired)) == ("pressure-unit", {"pressure": "0.98 atm"})
 
 
@@ -504,9 +504,9 @@ def test_one_impossible_number_is_its_own_slip(judge: Matcher) -> None:
 )
 @pytest.mark.parametrize("others", [{"molar_mass": 46.1}, {"boiling_point": 78.4}])
 def test_percentages_as_fractions(
-    judge: Matcher, percent: dict[str, Any], repaired: dict[str, str], others: dict[str, float]
+    matcher: Matcher, percent: dict[str, Any], repaired: dict[str, str], others: dict[str, float]
 ) -> None:
-    ranking = match(Measurement("C-14", percent=percent, **others), judge.table)
+    ranking = match(Measurement("C-14", percent=percent, **others), matcher.table)
     (slip,) = ranking.slips
     assert (slip.code, dict(slip.repaired)) == ("percent-as-fraction", repaired)
     assert slip.probability > 0.99
@@ -527,16 +527,16 @@ def test_percentages_as_fractions(
     ],
 )
 def test_a_possible_slip_fits_the_compound_it_would_make(
-    judge: Matcher, readings: dict[str, Any], meant: str | None, name: str | None
+    matcher: Matcher, readings: dict[str, Any], meant: str | None, name: str | None
 ) -> None:
-    ranking = match(Measurement("C-14", **readings), judge.table)
+    ranking = match(Measurement("C-14", **readings), matcher.table)
     assert ranking.slips == ()
     told = [one.message for one in ranking.findings if one.code == "slip-possible"]
     assert len(told) == (meant is not None)
     for message in told:
         assert f": {meant} g/mol would fit." in message
         assert message.endswith(f"would make it {name}.")
-        own = judge.table.number("molar_mass")[judge.table.find(str(name))[0]]
+        own = matcher.table.number("molar_mass")[matcher.table.find(str(name))[0]]
         assert float(str(meant)) == pytest.approx(own, rel=0.05)
 
 
@@ -549,18 +549,18 @@ def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
 
 
 def test_no_slip_is_missed_for_not_being_looked_for(
-    judge: Matcher, monkeypatch: pytest.MonkeyPatch
+    matcher: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Pages on which no search seems worth while name no slip when searched all the same."""
-    drawing = Drawing(judge.table, judge, np.random.default_rng(11))
-    rows = drawing.random.choice(rows_to_draw(judge.table), 25)
+    drawing = Drawing(matcher.table, matcher, np.random.default_rng(11))
+    rows = drawing.random.choice(rows_to_draw(matcher.table), 25)
     sound = [drawing.page(int(row)) for row in rows]
     spoiled = [kind.spoil(page, drawing.random) for page in sound for kind in KINDS[::7]]
     runs = [page.measurement() for page in (*sound, *spoiled) if page and readable(page)]
     assert len(runs) > 150
-    usual = [{slip.code for slip in slips_of(judge, run)} for run in runs]
+    usual = [{slip.code for slip in slips_of(matcher, run)} for run in runs]
     monkeypatch.setattr("identify.matching.slips.mechanism.evidence.WORTH_WHILE", 1e-9)
-    searched = [{slip.code for slip in slips_of(judge, run)} for run in runs]
+    searched = [{slip.code for slip in slips_of(matcher, run)} for run in runs]
     # A wider search may find more that speaks against a slip, never one that went unnoticed.
     assert all(codes <= named for codes, named in zip(searched, usual, strict=True))
     assert sum(map(bool, usual)) > 50

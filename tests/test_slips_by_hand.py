@@ -31,9 +31,9 @@ def few(table: CandidateTable) -> Matcher:
     return Matcher(table.take([table.find(name)[0] for name in FIVE]))
 
 
-def searched(judge: Matcher, run: Measurement) -> Search:
+def searched(matcher: Matcher, run: Measurement) -> Search:
     bench = Bench.of(run)
-    return search(run, bench, judge.posterior(bench), judge)
+    return search(run, bench, matcher.posterior(bench), matcher)
 
 
 # ------------------------------------------------------------------- one observable, enumerated
@@ -201,10 +201,10 @@ def test_over_all_gains_the_density_of_a_slip_adds_up_to_one(
 
 
 @pytest.fixture(scope="module")
-def pages(table: CandidateTable, judge: Matcher) -> list[Measurement]:
+def pages(table: CandidateTable, matcher: Matcher) -> list[Measurement]:
     """Draw pages of common and rare liquids: three in ten sound, the others with some slip."""
     random = np.random.default_rng(7)
-    drawing, rows = Drawing(table, judge, random), rows_to_draw(table)
+    drawing, rows = Drawing(table, matcher, random), rows_to_draw(table)
     drawn: list[Measurement] = []
     while len(drawn) < 300:
         page = drawing.page(int(random.choice(rows)))
@@ -222,12 +222,12 @@ def codes(found: Search) -> set[str]:
 
 
 def test_a_search_is_spared_only_where_it_would_name_nothing(
-    pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
+    pages: Sequence[Measurement], matcher: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    as_is = [searched(judge, run) for run in pages]
+    as_is = [searched(matcher, run) for run in pages]
     monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
     for run, before in zip(pages, as_is, strict=True):
-        after = searched(judge, run)
+        after = searched(matcher, run)
         assert codes(after) == codes(before), run
         moved = np.abs(after.posterior.probability - before.posterior.probability).sum() / 2.0
         assert moved < 0.03, run
@@ -235,27 +235,27 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
 
 @pytest.mark.parametrize("missing", ["", "percent", "boiling_point"])
 def test_the_leading_compounds_are_enough(
-    missing: str, pages: Sequence[Measurement], judge: Matcher, monkeypatch: pytest.MonkeyPatch
+    missing: str, pages: Sequence[Measurement], matcher: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Of three observables or of two, the other compounds change next to nothing."""
     some = [replace(run, **{missing: None}) if missing else run for run in pages[::6]]
-    as_is = [searched(judge, run) for run in some]
-    everything = np.arange(len(judge.table))
+    as_is = [searched(matcher, run) for run in some]
+    everything = np.arange(len(matcher.table))
     monkeypatch.setattr(evidence, "_leading", lambda *of: everything)
     for run, before in zip(some, as_is, strict=True):
-        after = searched(judge, run)
+        after = searched(matcher, run)
         assert codes(after) == codes(before), run
         moved = np.abs(after.posterior.probability - before.posterior.probability).sum() / 2.0
         assert moved < 0.03, run
 
 
 def test_the_order_of_the_table_has_no_say(
-    pages: Sequence[Measurement], table: CandidateTable, judge: Matcher
+    pages: Sequence[Measurement], table: CandidateTable, matcher: Matcher
 ) -> None:
     order = np.random.default_rng(3).permutation(len(table))
     shuffled = Matcher(table.take(order))
     for run in pages[:60]:
-        one, other = searched(judge, run), searched(shuffled, run)
+        one, other = searched(matcher, run), searched(shuffled, run)
         assert codes(one) == codes(other)
         assert other.posterior.probability == pytest.approx(
             one.posterior.probability[order], abs=1e-3
@@ -265,19 +265,19 @@ def test_the_order_of_the_table_has_no_say(
             assert first.repaired == second.repaired
 
 
-def test_the_order_of_the_trials_has_no_say(pages: Sequence[Measurement], judge: Matcher) -> None:
+def test_the_order_of_the_trials_has_no_say(pages: Sequence[Measurement], matcher: Matcher) -> None:
     several = [run for run in pages if len(run.trials) > 1]
     assert len(several) > 100
     for run in several[:60]:
-        one = searched(judge, run)
-        other = searched(judge, replace(run, trials=run.trials[::-1]))
+        one = searched(matcher, run)
+        other = searched(matcher, replace(run, trials=run.trials[::-1]))
         assert codes(one) == codes(other)
         assert other.posterior.probability == pytest.approx(one.posterior.probability, abs=1e-9)
 
 
-def test_all_that_is_said_adds_up(pages: Sequence[Measurement], judge: Matcher) -> None:
+def test_all_that_is_said_adds_up(pages: Sequence[Measurement], matcher: Matcher) -> None:
     for run in pages[:100]:
-        found = searched(judge, run)
+        found = searched(matcher, run)
         after = found.posterior
         assert after.probability.sum() + after.none_of_these == pytest.approx(1.0, abs=1e-9)
         assert (after.probability >= 0.0).all()
@@ -291,19 +291,19 @@ def test_all_that_is_said_adds_up(pages: Sequence[Measurement], judge: Matcher) 
 
 
 @pytest.mark.parametrize("uncertainty", ["3", "2"])
-def test_what_an_uncertainty_explains_is_no_slip(uncertainty: str, judge: Matcher) -> None:
+def test_what_an_uncertainty_explains_is_no_slip(uncertainty: str, matcher: Matcher) -> None:
     card = {"C": "37.48", "H": "12.58", "O": "49.93"}
     # Methanol boils at 64.6 degrees Celsius.
     sure = Measurement("H", molar_mass=32.1, percent=card, boiling_point="59.6 ± 0.3 C")
     unsure = replace(sure, boiling_point=f"59.6 ± {uncertainty} C")
-    assert codes(searched(judge, sure)) == {"thread-uncorrected"}
-    assert codes(searched(judge, unsure)) == set()
+    assert codes(searched(matcher, sure)) == {"thread-uncorrected"}
+    assert codes(searched(matcher, unsure)) == set()
 
 
-def test_an_uncertainty_of_the_balance_counts(judge: Matcher) -> None:
-    row = judge.table.find("acetone")[0]
+def test_an_uncertainty_of_the_balance_counts(matcher: Matcher) -> None:
+    row = matcher.table.find("acetone")[0]
     card = {"C": "62.04", "H": "10.41", "O": "27.55"}
-    boils = f"{judge.table.number('boiling_point_C')[row]:.1f} C"
+    boils = f"{matcher.table.number('boiling_point_C')[row]:.1f} C"
     for uncertainty, expected in (("", {"mass-in-excess"}), (" ± 0.08", set())):
         trial = Trial(f"91.0000{uncertainty} g", f"91.6000{uncertainty} g", "99.0 C")
         run = Measurement(
@@ -314,7 +314,7 @@ def test_an_uncertainty_of_the_balance_counts(judge: Matcher) -> None:
             flask=Flask(volume="283.7 mL"),
             trials=[trial],
         )
-        assert codes(searched(judge, run)) == expected
+        assert codes(searched(matcher, run)) == expected
 
 
 @pytest.mark.parametrize(
@@ -325,7 +325,7 @@ def test_an_uncertainty_of_the_balance_counts(judge: Matcher) -> None:
         {"empty": "91347.2 g", "condensed": "91780.2 g"},
     ],
 )
-def test_the_balance_is_as_good_in_any_unit(changed: dict[str, str], judge: Matcher) -> None:
+def test_the_balance_is_as_good_in_any_unit(changed: dict[str, str], matcher: Matcher) -> None:
     """A number in another unit leaves the weighing as sharp as it is in its own."""
     sound = {"empty": "91.3472 g", "condensed": "91.7802 g"}
     sound |= {"volume": "283.7 mL", "pressure": "748.6 mmHg"}
@@ -338,7 +338,7 @@ def test_the_balance_is_as_good_in_any_unit(changed: dict[str, str], judge: Matc
             flask=Flask(volume=fields["volume"]),
             trials=[Trial(fields["empty"], fields["condensed"], "99.1 C")],
         )
-        found = searched(judge, run)
+        found = searched(matcher, run)
         assert len(found.slips) == (fields is not sound)
         return found.posterior.probability
 

@@ -27,7 +27,7 @@ from identify.large.bins import ROUNDING, all_but
 from identify.large.factors import Factors, LiquidSums, Rows
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import Near, Places
-from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_judge, together
+from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_matcher, together
 from identify.matching.bench import Bench
 from identify.matching.compared import (
     ISOMERS,
@@ -102,8 +102,8 @@ def _of_all(
     """Compare with every candidate, block by block, a block a processor at a time."""
 
     def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> Share:
-        judge = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
-        return share_of_judge(judge, bench, in_full)
+        matcher = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
+        return share_of_matcher(matcher, bench, in_full)
 
     with ThreadPoolExecutor(os.cpu_count()) as threads:
         shares = threads.map(compared, table.blocks(_BLOCK))

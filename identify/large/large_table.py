@@ -12,7 +12,7 @@ from identify.compounds.loading import INDEX_ENDING
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
-from identify.large.shares import Share, over_shares, share_of_judge
+from identify.large.shares import Share, over_shares, share_of_matcher
 from identify.matching.answer import Ranking
 from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Prior
@@ -104,4 +104,4 @@ def share_of_part(
         return share_of_index(index, run, tolerances, prior, in_full)
     table = read_part(part)
     assert not isinstance(table, IndexedTable)
-    return share_of_judge(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)
+    return share_of_matcher(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)

@@ -80,16 +80,16 @@ def share_of(
     ValueError
         If there is no such prior, or a trial lacks a reading that its molar mass needs.
     """
-    return share_of_judge(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
+    return share_of_matcher(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
 
 
-def share_of_judge(judge: Matcher, bench: Bench, in_full: bool) -> Share:
+def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> Share:
     """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
-    compared = judge.compare(bench)
+    compared = matcher.compare(bench)
     observables = tuple(compared.likelihoods)
     groups = groups_of(observables, len(compared.elements))
     kept = [
-        rows[first_rows(compared.weight[rows], judge.order[rows], most)]
+        rows[first_rows(compared.weight[rows], matcher.order[rows], most)]
         for rows, most in _by_pattern(compared, most_kept(groups, observables, in_full))
     ]
     sums: dict[str, Array] = {}
@@ -98,10 +98,10 @@ def share_of_judge(judge: Matcher, bench: Bench, in_full: bool) -> Share:
         sums[group.key] = np.stack([compared.summed(weight)] * 2)
         few = rows_kept(group, observables, in_full)
         kept += [
-            rows[first_rows(weight[rows], judge.order[rows], few)] for rows in _patterns(compared)
+            rows[first_rows(weight[rows], matcher.order[rows], few)] for rows in _patterns(compared)
         ]
     totals = replace(compared.totals, groups=sums, in_full=in_full)
-    return Share(totals, judge.table.some(np.unique(np.concatenate(kept))))
+    return Share(totals, matcher.table.some(np.unique(np.concatenate(kept))))
 
 
 def ranking_of(
@@ -133,8 +133,8 @@ def ranking_of(
     """
     bench = Bench.of(run)
     share = together(shares, bench, tolerances, prior)
-    judge = Matcher(share.leading, tolerances, prior, is_part=True)
-    return matched(run, bench, judge, share.totals)
+    matcher = Matcher(share.leading, tolerances, prior, is_part=True)
+    return matched(run, bench, matcher, share.totals)
 
 
 def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
@@ -156,8 +156,8 @@ def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prio
         totals = share.totals if totals is None else totals + share.totals
         leading.append(share.leading)
         if sum(map(len, leading)) > enough:
-            judge = Matcher(joined(leading), tolerances, prior, is_part=True)
-            leading = [share_of_judge(judge, bench, totals.in_full).leading]
+            matcher = Matcher(joined(leading), tolerances, prior, is_part=True)
+            leading = [share_of_matcher(matcher, bench, totals.in_full).leading]
             enough = max(_AT_ONCE, 2 * len(leading[0]))
     if totals is None:
         raise ValueError("a table without parts has no candidates")

@@ -16,7 +16,7 @@ from sklearn.utils.validation import check_is_fitted
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
-from identify.matching.posterior import Prior, matcher
+from identify.matching.posterior import Prior, kept_matcher
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Tolerances
@@ -129,7 +129,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
             raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
         self.table_ = table
         self.tolerances_ = tolerances or Tolerances()
-        matcher(self.table_, self.tolerances_, self.prior)  # refuses an unknown prior
+        kept_matcher(self.table_, self.tolerances_, self.prior)  # refuses an unknown prior
         names = np.array(self._names(), dtype=object)
         self.classes_, self._class_of = np.unique(
             np.append(names, NONE_OF_THESE).astype(str), return_inverse=True
@@ -190,10 +190,10 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
     def _probabilities(self, X: pd.DataFrame | ArrayLike) -> Iterator[NDArray[np.float64]]:
         """Yield the probability of each class, row by row."""
         runs = _runs(self._frame(X), self.feature_names_in_.tolist())
-        judge = matcher(self.table_, self.tolerances_, self.prior)
+        matcher = kept_matcher(self.table_, self.tolerances_, self.prior)
         for run in runs:
             bench = Bench.of(run)
-            posterior = search(run, bench, judge.posterior(bench), judge).posterior
+            posterior = search(run, bench, matcher.posterior(bench), matcher).posterior
             shares = np.append(posterior.probability, posterior.none_of_these)
             summed = np.zeros(len(self.classes_))
             np.add.at(summed, self._class_of, shares)

@@ -456,6 +456,6 @@ def _believed(stated: Stated, default: Array | float, least: float) -> Array | f
 
 
 @lru_cache(maxsize=4)
-def matcher(table: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+def kept_matcher(table: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
     """Return the matcher of a table, kept for the next call."""
     return Matcher(table, tolerances, prior)

@@ -17,7 +17,7 @@ from identify.matching.bench import Bench
 from identify.matching.compared import Totals
 from identify.matching.findings import Answer, alike, match_findings
 from identify.matching.large_tables import LargeTable, match_large, open_large
-from identify.matching.posterior import Matcher, Posterior, Prior, matcher
+from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.matching.slips import Slip, search
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Comparison, Tolerances
@@ -85,7 +85,7 @@ def match(
 
 
 def matched(
-    run: Measurement, bench: Bench, judge: Matcher, totals: Totals | None = None
+    run: Measurement, bench: Bench, matcher: Matcher, totals: Totals | None = None
 ) -> Ranking:
     """Say what an unknown could be, by a matcher that serves many.
 
@@ -94,24 +94,24 @@ def matched(
     run : Measurement
     bench : Bench
         The same readings in SI units.
-    judge : Matcher
+    matcher : Matcher
     totals : Totals, optional
         Sums over all candidates, where the matcher's are some of them only.
     """
     from identify.checks import check
 
-    found = search(run, bench, judge.posterior(bench, totals=totals), judge)
+    found = search(run, bench, matcher.posterior(bench, totals=totals), matcher)
     posterior = found.posterior
-    rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
-    molar_mass = _measured_molar_mass(bench, posterior, judge, int(rows[0]))
+    rows = posterior.leading(matcher.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
+    molar_mass = _measured_molar_mass(bench, posterior, matcher, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
-    remaining = Remaining.of(posterior, judge, bench, rows)
-    answer = Answer(posterior, judge.table, rows, remaining, found.possible)
+    remaining = Remaining.of(posterior, matcher, bench, rows)
+    answer = Answer(posterior, matcher.table, rows, remaining, found.possible)
     return Ranking(
         label=run.label,
         verdict=_verdict(answer, found.slips),
         candidates=tuple(
-            _ranked(judge.table, posterior, int(row), rank) for rank, row in enumerate(rows, 1)
+            _ranked(matcher.table, posterior, int(row), rank) for rank, row in enumerate(rows, 1)
         ),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
@@ -166,23 +166,23 @@ def match_many(
         if faults:
             frame.attrs["faults"] = faults
         return frame
-    judge = matcher_of(candidates, tolerances, prior)
+    matcher = matcher_of(candidates, tolerances, prior)
     blocks = []
     for run in _watched(runs) if progress else runs:
         bench = Bench.of(run)
-        found = search(run, bench, judge.posterior(bench), judge)
+        found = search(run, bench, matcher.posterior(bench), matcher)
         posterior = found.posterior
-        rows = posterior.leading(judge.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
+        rows = posterior.leading(matcher.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
         blocks.append(
             (
                 rows,
                 posterior.probability[rows],
                 posterior.plausible[rows],
                 posterior.none_of_these,
-                _verdict(Answer(posterior, judge.table, rows), found.slips),
+                _verdict(Answer(posterior, matcher.table, rows), found.slips),
             )
         )
-    frame = _long_frame(pd, judge.table, runs, blocks)
+    frame = _long_frame(pd, matcher.table, runs, blocks)
     if faults:
         frame.attrs["faults"] = faults
     return frame
@@ -197,7 +197,7 @@ def matcher_of(
     given = _in_memory(candidates)
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
     _require_tolerances(tolerances)
-    return matcher(table, tolerances or Tolerances(), prior)
+    return kept_matcher(table, tolerances or Tolerances(), prior)
 
 
 def _verdict(answer: Answer, slips: Sequence[Slip] = ()) -> Verdict:
@@ -222,7 +222,7 @@ def _one_of_a_set(answer: Answer) -> bool:
 
 
 def _measured_molar_mass(
-    bench: Bench, posterior: Posterior, judge: Matcher, first: int
+    bench: Bench, posterior: Posterior, matcher: Matcher, first: int
 ) -> MolarMass | None:
     observed, comparison = posterior.observed_molar_mass, posterior.molar_mass
     if observed is None or comparison is None:
@@ -230,7 +230,7 @@ def _measured_molar_mass(
     sigma = np.broadcast_to(comparison.sigma, observed.shape)
     value, uncertainty = float(observed[first]), float(sigma[first])
     # Relative to the reading, where that is far from what the candidate would have given.
-    relative = uncertainty / float(judge.expectation.molar_mass[first])
+    relative = uncertainty / float(matcher.expectation.molar_mass[first])
     if bench.molar_mass is not None:
         is_stated = bench.molar_mass.uncertainty is not None
         return MolarMass(value, uncertainty if is_stated else relative * value, None)

@@ -107,11 +107,11 @@ def simulated_against(
             "--against table, or that liquid"
         )
     place_of = {row: place for place, row in enumerate(rows)}
-    judge = Matcher(whole, one.matcher.tolerances)
+    matcher = Matcher(whole, one.matcher.tolerances)
     confusion = np.zeros((size, size), dtype=np.int64)
     for place in range(size):
         for bench in one.benches(one.readings(place, deviates)):
-            named = place_of.get(int(np.argmax(judge.posterior(bench).probability)))
+            named = place_of.get(int(np.argmax(matcher.posterior(bench).probability)))
             if named is not None:
                 confusion[place, named] += 1
         if tick is not None:

@@ -66,14 +66,14 @@ def check_section(
     acetone 58.2 g/mol
     """
     read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
-    judge = matcher_of(candidates, tolerances, prior)
-    known = Key() if key is None else read_key(Path(key), judge.table)
+    matcher = matcher_of(candidates, tolerances, prior)
+    known = Key() if key is None else read_key(Path(key), matcher.table)
     attempts = [
         Attempt.of(place, run, rows)
         for place, (run, rows) in enumerate(zip(read, read.rows_of, strict=True))
     ]
-    section = Section.of(attempts, judge, known)
-    rankings = list(_matched(attempts, SectionMatcher(judge), progress))
+    section = Section.of(attempts, matcher, known)
+    rankings = list(_matched(attempts, SectionMatcher(matcher), progress))
     students = section.students(rankings)
     return SectionResult(
         file="" if read.path is None else str(read.path),
@@ -86,10 +86,10 @@ def check_section(
 
 
 def _matched(
-    attempts: Sequence[Attempt], judge: Matcher, progress: Callable[[int], None] | None
+    attempts: Sequence[Attempt], matcher: Matcher, progress: Callable[[int], None] | None
 ) -> Iterator[Ranking]:
     for done, attempt in enumerate(attempts, 1):
-        yield matched(attempt.run, attempt.bench, judge)
+        yield matched(attempt.run, attempt.bench, matcher)
         if progress is not None:
             progress(done)
 

@@ -23,12 +23,12 @@ class SectionMatcher(Matcher):
 
     Parameters
     ----------
-    judge : Matcher
+    matcher : Matcher
         Whose answers it gives, to the last bit.
     """
 
-    def __init__(self, judge: Matcher) -> None:
-        self.__dict__.update(vars(judge))
+    def __init__(self, matcher: Matcher) -> None:
+        self.__dict__.update(vars(matcher))
         self._boiling_points: dict[Hashable, Comparison] = {}
         self._compositions: dict[Hashable, tuple[dict[int, Comparison], Unmentioned | None]] = {}
 

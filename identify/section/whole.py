@@ -28,7 +28,7 @@ class Section:
 
     Parameters
     ----------
-    judge : Matcher
+    matcher : Matcher
     key : Key
     written : mapping of str to Bottle
         By label, as the file has them.
@@ -39,7 +39,7 @@ class Section:
     sources : Sources
     """
 
-    judge: Matcher
+    matcher: Matcher
     key: Key
     written: Mapping[str, Bottle]
     pooled: Mapping[str, Pooled]
@@ -48,31 +48,31 @@ class Section:
     sources: Sources
 
     @classmethod
-    def of(cls, attempts: Sequence[Attempt], judge: Matcher, key: Key) -> Section:
+    def of(cls, attempts: Sequence[Attempt], matcher: Matcher, key: Key) -> Section:
         """Put the runs of a section together.
 
         Parameters
         ----------
         attempts : sequence of Attempt
-        judge : Matcher
+        matcher : Matcher
         key : Key
             Empty where there is none.
         """
         written = bottles_of(attempts)
         places = [entry.place for entry in key.entries.values() if entry.place is not None]
-        pool = Pool(judge, places)
+        pool = Pool(matcher, places)
         firsts: list[First] = [pool.first(bottle) for bottle in written.values()]
-        liquids = [expectation_of(judge.table, [first.reference]) for first in firsts]
+        liquids = [expectation_of(matcher.table, [first.reference]) for first in firsts]
         shared = SharedFaults(list(written.values()), liquids)
         right = dict(zip(written, shared.bottles, strict=True))
-        common = CommonOffset.of(list(right.items()), firsts, key, judge)
+        common = CommonOffset.of(list(right.items()), firsts, key, matcher)
         pooled = {
             label: pool.of(bottle, common.weighings, common.set_right(first))
             for (label, bottle), first in zip(right.items(), firsts, strict=True)
         }
-        half = 0.005 * judge.tolerances.molar_mass  # half of it, from percent
-        sources = Sources(pooled, key, judge.table, pool.shared, half)
-        return cls(judge, key, written, pooled, shared, common, sources)
+        half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
+        sources = Sources(pooled, key, matcher.table, pool.shared, half)
+        return cls(matcher, key, written, pooled, shared, common, sources)
 
     def findings(self) -> list[Finding]:
         """Return what concerns the section as a whole."""
@@ -91,7 +91,7 @@ class Section:
             mass = uncertainty = spread = None
             if pooled.middle.count:
                 relative = float(np.hypot(pooled.middle.uncertainty, self.sources.shared))
-                known = float(self.judge.table.number("molar_mass")[leader])
+                known = float(self.matcher.table.number("molar_mass")[leader])
                 mass = known * float(np.exp(pooled.centers[leader]))
                 uncertainty = mass * relative
                 # One student alone spreads from nobody.
@@ -110,9 +110,9 @@ class Section:
             )
 
     def _candidates(self, pooled: Pooled) -> Iterator[PooledCandidate]:
-        table = self.judge.table
+        table = self.matcher.table
         likely = np.flatnonzero(pooled.probability >= _LEAST_LISTED)
-        order = np.lexsort((self.judge.order[likely], -pooled.probability[likely]))
+        order = np.lexsort((self.matcher.order[likely], -pooled.probability[likely]))
         rows = likely[order][:_MOST_LISTED] if len(likely) else [pooled.leader]
         for row in rows:
             yield PooledCandidate(
@@ -124,7 +124,7 @@ class Section:
 
     def students(self, rankings: Sequence[Ranking]) -> Iterator[StudentResult]:
         """Yield the students in the order of the file."""
-        shown = Students(self.pooled, self.judge.table, self.judge.tolerances).findings(
+        shown = Students(self.pooled, self.matcher.table, self.matcher.tolerances).findings(
             self.shared.faults
         )
         by_place: dict[int, StudentResult] = {}
@@ -153,5 +153,5 @@ class Section:
         row = self.pooled[label].leader if entry is None else entry.place
         if row is None or not bottle.is_weighed:
             return [None] * bottle.students
-        off = bottle.offsets(expectation_of(self.judge.table, [row]))[:, 0]
+        off = bottle.offsets(expectation_of(self.matcher.table, [row]))[:, 0]
         return [100.0 * float(np.expm1(one)) if np.isfinite(one) else None for one in off]

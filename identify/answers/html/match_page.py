@@ -65,7 +65,7 @@ class Answered:
 
 def match_page(
     answered: Sequence[tuple[Measurement, Ranking]],
-    judge: Matcher,
+    matcher: Matcher,
     top: int = 10,
     explained: int | None = None,
 ) -> str:
@@ -75,7 +75,7 @@ def match_page(
     ----------
     answered : sequence of (Measurement, Ranking)
         The unknowns and what `match` says of each.
-    judge : Matcher
+    matcher : Matcher
         With which they were matched.
     top : int, default=10
         Compounds shown of each.
@@ -94,7 +94,7 @@ def match_page(
     """
     pictured = len(answered) <= MOST_PICTURED
     unknowns = [
-        _answered(f"u{place}", run, ranking, _Wanted(judge, top, explained, pictured))
+        _answered(f"u{place}", run, ranking, _Wanted(matcher, top, explained, pictured))
         for place, (run, ranking) in enumerate(answered, 1)
     ]
     return render(
@@ -102,7 +102,7 @@ def match_page(
         unknowns=unknowns,
         pictured=pictured,
         most_pictured=MOST_PICTURED,
-        tolerances=agreement_text([ranking for _, ranking in answered], judge.tolerances),
+        tolerances=agreement_text([ranking for _, ranking in answered], matcher.tolerances),
     )
 
 
@@ -110,7 +110,7 @@ def match_page(
 class _Wanted:
     """What is the same for all unknowns of a page."""
 
-    judge: Matcher
+    matcher: Matcher
     top: int
     explained: int | None
     pictured: bool
@@ -120,7 +120,7 @@ def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) ->
     shown = ranking.candidates[: wanted.top]
     deviations, place = _pictures(name, run, ranking, wanted)
     explanation = _explanation(run, ranking, wanted)
-    work, no_work = _work(run, ranking, wanted.judge)
+    work, no_work = _work(run, ranking, wanted.matcher)
     return Answered(
         name=name,
         run=run,
@@ -215,7 +215,7 @@ def _pictures(
         return None, None
     from identify.answers.pictures.pictures import Evidence, deviations_picture, place_picture
 
-    evidence = Evidence.of(run, ranking, wanted.judge)
+    evidence = Evidence.of(run, ranking, wanted.matcher)
     most = max(min(wanted.top, MOST_COMPOUNDS), 1)
     rows = [candidate.index for candidate in ranking.candidates[:most]]
     if wanted.explained is not None and wanted.explained not in rows:
@@ -229,10 +229,10 @@ def _pictures(
 def _explanation(run: Measurement, ranking: Ranking, wanted: _Wanted) -> Explanation | None:
     from identify.matching.explain.explanation import explain_row
 
-    if len(wanted.judge.table) < 2 or not ranking.candidates:
+    if len(wanted.matcher.table) < 2 or not ranking.candidates:
         return None
     row = ranking.candidates[0].index if wanted.explained is None else wanted.explained
-    return explain_row(run, row, wanted.judge)
+    return explain_row(run, row, wanted.matcher)
 
 
 def _explained(explanation: Explanation) -> list[tuple[str, ...]]:
@@ -259,14 +259,14 @@ def _explained(explanation: Explanation) -> list[tuple[str, ...]]:
 _NOTHING = 0.05  # of a natural logarithm: a factor of 1.05
 
 
-def _work(run: Measurement, ranking: Ranking, judge: Matcher) -> tuple[tuple[Step, ...], str]:
+def _work(run: Measurement, ranking: Ranking, matcher: Matcher) -> tuple[tuple[Step, ...], str]:
     """Return the working of the molar mass, or why there is none."""
     if run.molar_mass is not None or not run.trials or not ranking.candidates:
         return (), ""
     from identify.calculations.molar_mass import molar_mass
 
     first = ranking.candidates[0]
-    known: dict[str, Any] = {"candidates": judge.table, "draws": 0}
+    known: dict[str, Any] = {"candidates": matcher.table, "draws": 0}
     try:
         return molar_mass(run, identity=first.inchikey or first.name, **known).work, ""
     except ValueError as error:

@@ -37,12 +37,12 @@ class Evidence:
 
     run: Measurement
     ranking: Ranking
-    judge: Matcher
+    matcher: Matcher
     posterior: Posterior
     terms: tuple[Term, ...]
 
     @classmethod
-    def of(cls, run: Measurement, ranking: Ranking, judge: Matcher) -> Evidence:
+    def of(cls, run: Measurement, ranking: Ranking, matcher: Matcher) -> Evidence:
         """Take the readings apart.
 
         Raises
@@ -51,8 +51,8 @@ class Evidence:
             If a trial lacks a reading that its molar mass needs.
         """
         bench = Bench.of(run)
-        posterior = judge.posterior(bench)
-        return cls(run, ranking, judge, posterior, terms(judge, bench, posterior))
+        posterior = matcher.posterior(bench)
+        return cls(run, ranking, matcher, posterior, terms(matcher, bench, posterior))
 
 
 def deviations_picture(evidence: Evidence, rows: Sequence[int], name: str) -> Picture | None:
@@ -69,11 +69,11 @@ def deviations_picture(evidence: Evidence, rows: Sequence[int], name: str) -> Pi
     from identify.answers.pictures.plots import NothingToDraw, deviation_figure
 
     try:
-        figure = deviation_figure(evidence.run, evidence.judge, rows)
+        figure = deviation_figure(evidence.run, evidence.matcher, rows)
     except NothingToDraw:
         return None
     figure.suptitle("")  # the page has a heading
-    names = evidence.judge.table.text("name")
+    names = evidence.matcher.table.text("name")
     told = "; ".join(f"{names[row]}: {_deviations(evidence.terms, row)}" for row in rows)
     summary = f"Readings minus what each compound would have given, in tolerances. {told}."
     return Picture(as_element(figure, name, summary), summary)
@@ -190,7 +190,7 @@ def _axis(evidence: Evidence, term: Term) -> _Axis:
         sigma = np.broadcast_to(posterior.molar_mass.sigma, term.predicted.shape)[first]
     elif term.observable == "boiling_point" and posterior.boiling_point is not None:
         # The comparison's holds the candidate's own uncertainty too, which is drawn at its point.
-        known = evidence.judge.expectation.boiling_point_u
+        known = evidence.matcher.expectation.boiling_point_u
         best = int(np.argmin(known))
         whole = np.broadcast_to(posterior.boiling_point.sigma, known.shape)[best]
         sigma = np.sqrt(max(float(whole) ** 2 - float(known[best]) ** 2, 0.0))

@@ -63,14 +63,14 @@ class NothingToDraw(ValueError):
     """A run without a reading that has a tolerance."""
 
 
-def deviation_figure(run: Measurement, judge: Matcher, rows: Sequence[int]) -> Figure:
+def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) -> Figure:
     """Draw how far each reading is from what each compound would have given.
 
     Parameters
     ----------
     run : Measurement
         What was read.
-    judge : Matcher
+    matcher : Matcher
         The candidate table with its tolerances.
     rows : sequence of int
         Rows of the table, the most probable first; eight can be read at a glance.
@@ -88,13 +88,13 @@ def deviation_figure(run: Measurement, judge: Matcher, rows: Sequence[int]) -> F
         If a trial lacks a reading that its molar mass needs.
     """
     bench = Bench.of(run)
-    posterior = judge.posterior(bench)
-    panels = [term for term in terms(judge, bench, posterior) if term.deviation is not None]
+    posterior = matcher.posterior(bench)
+    panels = [term for term in terms(matcher, bench, posterior) if term.deviation is not None]
     if not panels:
         raise NothingToDraw("nothing was measured that could be drawn")
     # The chances are those of the answer, which allows for slips; the deviations are as written.
-    probability = search(run, bench, posterior, judge).posterior.probability
-    names = [_compound(judge, float(probability[row]), row) for row in rows]
+    probability = search(run, bench, posterior, matcher).posterior.probability
+    names = [_compound(matcher, float(probability[row]), row) for row in rows]
     lines = max(_ROW_LINES, *(name.count("\n") + 1 for name in names))
     size = (2.6 + 1.25 * max(len(panels), 3), 1.75 + (0.1 + 0.155 * lines) * max(len(rows), 2))
     with style.context(["default", _STYLE]):
@@ -201,8 +201,8 @@ def _heading(term: Term, first: int) -> str:
     return f"{term.name}\n{verb} {read} {term.unit}".rstrip()
 
 
-def _compound(judge: Matcher, probability: float, row: int) -> str:
-    name, bottle = (_printable(judge.table.text(column)[row]) for column in ("name", "label"))
+def _compound(matcher: Matcher, probability: float, row: int) -> str:
+    name, bottle = (_printable(matcher.table.text(column)[row]) for column in ("name", "label"))
     chance = percent_text(probability)
     return "\n".join([*_broken(name), f"{bottle}, {chance}" if bottle else chance])
 

@@ -112,19 +112,19 @@ def match_command(
         if rankings or output.format is not OutputFormat.table:
             _write(rankings, [None] * len(rankings), output, tolerances)
         return _status(rankings, judgment, faults)
-    judge = None if tolerances is None or not runs else _judge(judgment, tolerances, faults)
-    answered = [] if judge is None else _answers(runs, judge, judgment.prior.value, faults)
-    row = None if judge is None else row_to_explain(reasons, output.format, judge, faults)
+    matcher = None if tolerances is None or not runs else _matcher(judgment, tolerances, faults)
+    answered = [] if matcher is None else _answers(runs, matcher, judgment.prior.value, faults)
+    row = None if matcher is None else row_to_explain(reasons, output.format, matcher, faults)
     given = [run for run, _ in answered]
-    why = [] if judge is None else explanations(given, row, judge, faults)
+    why = [] if matcher is None else explanations(given, row, matcher, faults)
     if answered or output.format is not OutputFormat.table:
         _write(answered, why, output, tolerances)
-    if judge is not None:
-        draw(answered, (output.top, row), reasons, judge, faults)
-    if judge is not None and answered:
+    if matcher is not None:
+        draw(answered, (output.top, row), reasons, matcher, faults)
+    if matcher is not None and answered:
         from identify.answers.html.match_page import match_page
 
-        write_page(lambda: match_page(answered, judge, output.top, row), output, faults)
+        write_page(lambda: match_page(answered, matcher, output.top, row), output, faults)
     return _status(answered, judgment, faults)
 
 
@@ -136,20 +136,20 @@ def _status(
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
 
 
-def _judge(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
+def _matcher(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
     from identify.cli.terminal.tables import candidate_table
-    from identify.matching.posterior import matcher
+    from identify.matching.posterior import kept_matcher
 
     table = candidate_table(judgment.candidates, faults)
-    return None if table is None else matcher(table, tolerances, judgment.prior.value)
+    return None if table is None else kept_matcher(table, tolerances, judgment.prior.value)
 
 
 def _answers(
-    runs: Sequence[Measurement], judge: Matcher, prior: Prior, faults: Faults
+    runs: Sequence[Measurement], matcher: Matcher, prior: Prior, faults: Faults
 ) -> list[tuple[Measurement, Ranking]]:
     from identify.matching.ranking import match
 
-    return answers(runs, lambda run: match(run, judge.table, judge.tolerances, prior), faults)
+    return answers(runs, lambda run: match(run, matcher.table, matcher.tolerances, prior), faults)
 
 
 def _doubtful(ranking: Ranking) -> bool:

@@ -28,7 +28,7 @@ _NOTHING = 0.005  # log-odds that are printed as 0.00
 
 
 def row_to_explain(
-    reasons: Reasons, form: OutputFormat, judge: Matcher, faults: Faults
+    reasons: Reasons, form: OutputFormat, matcher: Matcher, faults: Faults
 ) -> int | None:
     """Return the row of the compound to explain; None where none is asked for, or none is meant."""
     if reasons.explain is None:
@@ -39,14 +39,14 @@ def row_to_explain(
         faults("--explain: CSV has one row a compound and no room for it; use --format json")
         return None
     try:
-        return row_meant(judge.table, reasons.explain)
+        return row_meant(matcher.table, reasons.explain)
     except NameFault as fault:
         faults(f"--explain: {fault}")
         return None
 
 
 def explanations(
-    runs: Sequence[Measurement], row: int | None, judge: Matcher, faults: Faults
+    runs: Sequence[Measurement], row: int | None, matcher: Matcher, faults: Faults
 ) -> list[Explanation | None]:
     """Explain the compound of a row for each run; None for each where there is no row."""
     if row is None:
@@ -54,7 +54,7 @@ def explanations(
     from identify.matching.explain.explanation import explain_row
 
     try:
-        return [explain_row(run, row, judge) for run in runs]
+        return [explain_row(run, row, matcher) for run in runs]
     except ValueError as fault:
         faults(f"--explain: {fault}")
         return [None] * len(runs)
@@ -144,7 +144,7 @@ def draw(
     answered: Sequence[tuple[Measurement, Ranking]],
     shown: tuple[int, int | None],
     reasons: Reasons,
-    judge: Matcher,
+    matcher: Matcher,
     faults: Faults,
 ) -> None:
     """Draw the first compounds of each answer, where a plot is asked for.
@@ -155,7 +155,7 @@ def draw(
     shown : (int, int or None)
         Compounds printed at most, and the row of the one explained, which is drawn too.
     reasons : Reasons
-    judge : Matcher
+    matcher : Matcher
     faults : Faults
         Told of what cannot be drawn or written.
     """
@@ -172,7 +172,7 @@ def draw(
         if explained is not None and explained not in rows:
             rows.append(explained)
         try:
-            save(deviation_figure(run, judge, rows), target)
+            save(deviation_figure(run, matcher, rows), target)
         except OSError as error:
             faults(f"--plot: {target}: {error.strerror or error}")
         except ValueError as error:

@@ -88,14 +88,14 @@ class Reading:
 
 
 def further_readings(
-    posterior: Posterior, judge: Matcher, bench: Bench, rows: NDArray[np.int64]
+    posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
 ) -> Iterator[Reading]:
     """Yield what could be read on a scale and was not yet, or could be again.
 
     Parameters
     ----------
     posterior : Posterior
-    judge : Matcher
+    matcher : Matcher
         That made it.
     bench : Bench
         From which it was made.
@@ -105,25 +105,25 @@ def further_readings(
     for name, (what, form) in _CONSTANTS.items():
         if name in posterior.likelihoods:
             continue
-        value, prediction_u = (column[rows] for column in judge.expectation.predicted(name))
+        value, prediction_u = (column[rows] for column in matcher.expectation.predicted(name))
         unit = FURTHER[name].unit
         shown = value / unit
         if name == "melting_point":
             # All that stays liquid in the coldest bath looks alike.
             value = np.maximum(value, _COLDEST_BATH)
             shown = value - ICE_POINT
-        reading_u = 0.5 * unit * float(getattr(judge.tolerances, name))
+        reading_u = 0.5 * unit * float(getattr(matcher.tolerances, name))
         code = name.replace("_", "-")
         yield Reading(what, code, value, prediction_u, reading_u, shown, form)
-    yield _boiling_point(posterior, judge, bench, rows)
-    yield _weighing(posterior, judge, rows)
+    yield _boiling_point(posterior, matcher, bench, rows)
+    yield _weighing(posterior, matcher, rows)
 
 
 def _boiling_point(
-    posterior: Posterior, judge: Matcher, bench: Bench, rows: NDArray[np.int64]
+    posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
 ) -> Reading:
-    value = judge.expectation.boiling_point(bench.boiling_pressure)[rows]
-    variance = judge.expectation.boiling_point_u[rows] ** 2
+    value = matcher.expectation.boiling_point(bench.boiling_pressure)[rows]
+    variance = matcher.expectation.boiling_point_u[rows] ** 2
     first, what = posterior.boiling_point, "the boiling point to half a degree"
     if first is not None:
         what = "the boiling point again, to half a degree"
@@ -148,12 +148,12 @@ def _boiling_point(
     )
 
 
-def _weighing(posterior: Posterior, judge: Matcher, rows: NDArray[np.int64]) -> Reading:
+def _weighing(posterior: Posterior, matcher: Matcher, rows: NDArray[np.int64]) -> Reading:
     """Return a weighing again, with the standard error that the first one had."""
-    molar_mass, first = judge.expectation.molar_mass[rows], posterior.molar_mass
+    molar_mass, first = matcher.expectation.molar_mass[rows], posterior.molar_mass
     if first is None:
         what, value = "the molar mass by a weighing of the vapor", molar_mass
-        sigma = 0.5 * judge.tolerances.molar_mass / 100.0 * molar_mass
+        sigma = 0.5 * matcher.tolerances.molar_mass / 100.0 * molar_mass
     else:
         # From the first reading, which each candidate corrects in its own way.
         what, value = "the molar mass by one more weighing", -first.deviation[rows]

@@ -100,14 +100,14 @@ class Remaining:
 
     @classmethod
     def of(
-        cls, posterior: Posterior, judge: Matcher, bench: Bench, rows: NDArray[np.int64]
+        cls, posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
     ) -> Remaining:
         """Take what further measurements need from a match.
 
         Parameters
         ----------
         posterior : Posterior
-        judge : Matcher
+        matcher : Matcher
             That made it.
         bench : Bench
             From which it was made.
@@ -119,13 +119,13 @@ class Remaining:
         kept = kept if len(kept) else rows[:1]
         probability = posterior.probability[kept]
         total = float(probability.sum())
-        table = judge.table
+        table = matcher.table
         text = {name: table.text(name) for name in ("name", "groups", "log_p_source")}
         return cls(
             rows=kept,
             names=tuple(text["name"][row] for row in kept),
             probability=probability / total if total > 0.0 else np.full(len(kept), 1 / len(kept)),
-            readings=tuple(further_readings(posterior, judge, bench, kept)),
+            readings=tuple(further_readings(posterior, matcher, bench, kept)),
             soluble=_soluble(table, kept, [text["log_p_source"][row] for row in kept]),
             groups=tuple(text["groups"][row] for row in kept),
         )

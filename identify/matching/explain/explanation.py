@@ -14,7 +14,7 @@ from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.bench import Bench
 from identify.matching.explain.terms import Term, reading_text, terms
-from identify.matching.posterior import Matcher, Posterior, Prior, matcher
+from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Tolerances
 
@@ -199,11 +199,11 @@ def explain(
     ethanol 11.1 carbon
     """
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
-    judge = matcher(table, tolerances or Tolerances(), prior)
-    return explain_row(run, row_meant(table, name), judge)
+    matcher = kept_matcher(table, tolerances or Tolerances(), prior)
+    return explain_row(run, row_meant(table, name), matcher)
 
 
-def explain_row(run: Measurement, row: int, judge: Matcher) -> Explanation:
+def explain_row(run: Measurement, row: int, matcher: Matcher) -> Explanation:
     """Say why the compound in a row of the matcher's table is as probable as it is.
 
     Raises
@@ -211,19 +211,19 @@ def explain_row(run: Measurement, row: int, judge: Matcher) -> Explanation:
     ValueError
         If the table holds no other compound, or a trial lacks a reading that its molar mass needs.
     """
-    table = judge.table
+    table = matcher.table
     bench = Bench.of(run)
-    posterior = judge.posterior(bench)
-    leaders = [int(one) for one in posterior.leading(judge.order, 2, 0.0)]
+    posterior = matcher.posterior(bench)
+    leaders = [int(one) for one in posterior.leading(matcher.order, 2, 0.0)]
     others = [leader for leader in leaders if leader != row]
     if not others:
         alone = table.text("name")[row]
         raise ValueError(f"the table holds {alone} alone; there is nothing to compare it with")
-    found = terms(judge, bench, posterior)
+    found = terms(matcher, bench, posterior)
     return Explanation(
         label=run.label,
-        compound=_side(judge, posterior, row),
-        other=_side(judge, posterior, others[0]),
+        compound=_side(matcher, posterior, row),
+        other=_side(matcher, posterior, others[0]),
         lines=tuple(_line(term, row, others[0]) for term in found),
         leads=row == leaders[0],
     )
@@ -260,8 +260,8 @@ def times_text(times: float) -> str:
     return f"{times:.1f}" if times < 9.95 else f"{float(f'{times:.2g}'):.0f}"
 
 
-def _side(judge: Matcher, posterior: Posterior, row: int) -> Side:
-    name, cas, bottle = (judge.table.text(column)[row] for column in ("name", "cas", "label"))
+def _side(matcher: Matcher, posterior: Posterior, row: int) -> Side:
+    name, cas, bottle = (matcher.table.text(column)[row] for column in ("name", "cas", "label"))
     return Side(name, cas, bottle, float(posterior.probability[row]))
 
 

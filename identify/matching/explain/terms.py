@@ -94,16 +94,16 @@ _FURTHER = {
 }
 
 
-def terms(judge: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...]:
+def terms(matcher: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...]:
     """Take a posterior apart.
 
     Parameters
     ----------
-    judge : Matcher
+    matcher : Matcher
     bench : Bench
         The readings.
     posterior : Posterior
-        What ``judge`` makes of them.
+        What ``matcher`` makes of them.
 
     Returns
     -------
@@ -111,9 +111,9 @@ def terms(judge: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...
         In the order of a notebook page: what was known before, weighings, card.
     """
     return (
-        *_before_the_readings(judge, bench, posterior),
-        *_molar_mass(judge, bench, posterior),
-        *_composition(judge, bench, posterior),
+        *_before_the_readings(matcher, bench, posterior),
+        *_molar_mass(matcher, bench, posterior),
+        *_composition(matcher, bench, posterior),
         *_boiling_point(bench, posterior),
         *_further(bench, posterior),
     )
@@ -133,10 +133,10 @@ def reading_text(value: float | None, observable: str, unit: str) -> str:
     return f"{value:.4g}" if decimals is None else f"{value:.{decimals}f}"
 
 
-def _before_the_readings(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    prior, liquid = _log(judge.prior), _log(judge.liquid(bench))
+def _before_the_readings(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    prior, liquid = _log(matcher.prior), _log(matcher.liquid(bench))
     yield Term("commonness", "how common it is", "", prior)
-    boils, room = _boiling_in_the_laboratory(judge, bench), None
+    boils, room = _boiling_in_the_laboratory(matcher, bench), None
     if bench.weighing is not None:
         room = np.full_like(boils, float(np.mean(bench.weighing.room)) - ICE_POINT)
     yield Term("liquid_in_room", "a liquid in the room", "°C", liquid, boils, room)
@@ -147,14 +147,14 @@ def _before_the_readings(judge: Matcher, bench: Bench, posterior: Posterior) -> 
         yield Term("boils_off", "boils off in the bath", "°C", suits, boils, _bath(bench, boils))
 
 
-def _molar_mass(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+def _molar_mass(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
     comparison = posterior.molar_mass
     if comparison is None:
         return
     whole = _log(posterior.likelihoods["molar_mass"])
     # As if each had boiled off. What may not have makes the weighing say less, whichever way.
     boiled_off = _log(replace(comparison, gross=GROSS_MOLAR_MASS).likelihood())
-    predicted = judge.expectation.molar_mass
+    predicted = matcher.expectation.molar_mass
     yield Term(
         "molar_mass",
         "molar mass",
@@ -165,17 +165,17 @@ def _molar_mass(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[
         _in_tolerances(comparison),
     )
     if bench.weighing is not None:
-        boils, less = _boiling_in_the_laboratory(judge, bench), whole - boiled_off
+        boils, less = _boiling_in_the_laboratory(matcher, bench), whole - boiled_off
         bath = _bath(bench, boils)
         yield Term("not_boiled_off", "may not have boiled off", "°C", less, boils, bath)
 
 
-def _composition(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    rest = _log(posterior.likelihoods.get("composition", np.ones(len(judge.table))))
+def _composition(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
+    rest = _log(posterior.likelihoods.get("composition", np.ones(len(matcher.table))))
     for row, comparison in posterior.elements.items():
         each = _log(comparison.likelihood())
         rest = rest - each
-        predicted = judge.expectation.percent[row]
+        predicted = matcher.expectation.percent[row]
         yield Term(
             f"percent_{ELEMENTS[row]}",
             _ELEMENT_NAMES[ELEMENTS[row]],
@@ -189,7 +189,7 @@ def _composition(judge: Matcher, bench: Bench, posterior: Posterior) -> Iterator
     if claim is None:
         return
     listed = list(posterior.elements)
-    others = np.delete(judge.expectation.percent, listed, axis=0).sum(axis=0)
+    others = np.delete(matcher.expectation.percent, listed, axis=0).sum(axis=0)
     room = max(100.0 - sum(stated.value for stated in bench.percent.values()), 0.0)
     yield Term(
         "other_elements",
@@ -231,8 +231,8 @@ def _compared(
     )
 
 
-def _boiling_in_the_laboratory(judge: Matcher, bench: Bench) -> Array:
-    return judge.expectation.boiling_point(laboratory_pressure(bench)) - ICE_POINT
+def _boiling_in_the_laboratory(matcher: Matcher, bench: Bench) -> Array:
+    return matcher.expectation.boiling_point(laboratory_pressure(bench)) - ICE_POINT
 
 
 def _bath(bench: Bench, like: Array) -> Array | None:

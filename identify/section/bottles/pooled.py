@@ -116,20 +116,20 @@ class Pool:
 
     Parameters
     ----------
-    judge : Matcher
+    matcher : Matcher
     key_rows : sequence of int
         Rows of the key's liquids; may be empty.
     """
 
-    def __init__(self, judge: Matcher, key_rows: Sequence[int] = ()) -> None:
-        self.judge = judge
+    def __init__(self, matcher: Matcher, key_rows: Sequence[int] = ()) -> None:
+        self.matcher = matcher
         self.key_rows = np.unique(np.array(key_rows, dtype=np.int64))
-        self._half = 0.005 * judge.tolerances.molar_mass  # half of it, from percent
+        self._half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
         if len(self.key_rows):
-            self.judge = copy(judge)
-            ours = np.zeros(len(judge.table))
+            self.matcher = copy(matcher)
+            ours = np.zeros(len(matcher.table))
             ours[self.key_rows] = (1.0 - NONE_OF_THESE) / len(self.key_rows)
-            self.judge.prior = _OF_THE_KEY * ours + (1.0 - _OF_THE_KEY) * judge.prior
+            self.matcher.prior = _OF_THE_KEY * ours + (1.0 - _OF_THE_KEY) * matcher.prior
 
     @property
     def shared(self) -> float:
@@ -140,13 +140,13 @@ class Pool:
         """Take a first look at a bottle."""
         typical = _typical(bottle)
         student = bottle.attempts[0].bench if typical is None else bottle.attempts[typical[0]].bench
-        guess = int(np.argmax(self.judge.posterior(student).probability))
-        liquid = expectation_of(self.judge.table, [guess])
-        card = card_of(bottle, liquid, self.judge.tolerances)
+        guess = int(np.argmax(self.matcher.posterior(student).probability))
+        liquid = expectation_of(self.matcher.table, [guess])
+        card = card_of(bottle, liquid, self.matcher.tolerances)
         if typical is None:
             return First(guess, card, None)
         bench = replace(card.bench(), weighing=typical[1])
-        return First(int(np.argmax(self.judge.posterior(bench).probability)), card, typical[1])
+        return First(int(np.argmax(self.matcher.posterior(bench).probability)), card, typical[1])
 
     def of(self, bottle: Bottle, off: float = 0.0, first: First | None = None) -> Pooled:
         """Pool the students of a bottle.
@@ -160,11 +160,11 @@ class Pool:
             Where it was taken already.
         """
         first = first or self.first(bottle)
-        size = len(self.judge.table)
+        size = len(self.matcher.table)
         said = first.card.bench()
         bench = replace(said, weighing=first.weighing)
-        vaporized = self.judge.vaporized_in_bath(bench)
-        carded = self.judge.posterior(said)
+        vaporized = self.matcher.vaporized_in_bath(bench)
+        carded = self.matcher.posterior(said)
         nobody = np.full(bottle.students, np.nan)
         found, centers = middle(nobody, self._half), np.full(size, np.nan)
         if bottle.is_weighed:
@@ -184,17 +184,17 @@ class Pool:
                 carded,
             )
         centers = centers - off
-        masses = self.judge.expectation.molar_mass
+        masses = self.matcher.expectation.molar_mass
         sigma = masses * float(np.hypot(found.uncertainty, self.shared))
         observed = masses * np.exp(centers)
         comparison = replace(
             compare_molar_mass(observed, masses, sigma, vaporized),
             gross=1.0 - (1.0 - _GROSS) * vaporized,
         )
-        weighed = self.judge.posterior(Bench(weighing=first.weighing), (observed, comparison))
+        weighed = self.matcher.posterior(Bench(weighing=first.weighing), (observed, comparison))
         probability, none, together = weighed.probability, weighed.none_of_these, 1.0
         if first.card.readings:
-            both = self.judge.posterior(bench, (observed, comparison))
+            both = self.matcher.posterior(bench, (observed, comparison))
             one, two = (1.0 - _APART) * both.evidence, _APART * weighed.evidence * carded.evidence
             together = one / (one + two)
             probability = together * both.probability + (1.0 - together) * weighed.probability
@@ -215,16 +215,16 @@ class Pool:
 
     def _centers(self, bottle: Bottle, first: First, bench: Bench) -> tuple[Middle, Array]:
         """Return the middle with the reference, and the means for all candidates, shape (n,)."""
-        expectation = self.judge.expectation
+        expectation = self.matcher.expectation
         if first.weighing is None:  # all gave a molar mass
-            offsets = bottle.offsets(expectation_of(self.judge.table, [first.reference]))[:, 0]
+            offsets = bottle.offsets(expectation_of(self.matcher.table, [first.reference]))[:, 0]
             found = middle(offsets, self._half, bottle.doubted)
             mass = expectation.molar_mass[first.reference] * np.exp(found.value)
             return found, np.log(mass / expectation.molar_mass)
         typical = expectation.implied_molar_mass(first.weighing)[0]
         rough = np.log(np.maximum(typical, 1e-3) / expectation.molar_mass)
         rows = self._leading(first, bench, rough)
-        offsets = bottle.offsets(expectation_of(self.judge.table, rows))
+        offsets = bottle.offsets(expectation_of(self.matcher.table, rows))
         found = middle(offsets[:, 0], self._half, bottle.doubted)
         if not found.count:
             return found, rough
@@ -236,7 +236,7 @@ class Pool:
 
     def _leading(self, first: First, bench: Bench, rough: Array) -> NDArray[np.int64]:
         """Return the rows whose molar masses matter most, the reference first."""
-        likely = self.judge.posterior(bench).probability
+        likely = self.matcher.posterior(bench).probability
         most = min(_LEADING // 2, len(likely))
         by_all = np.argpartition(likely, -most)[-most:]
         nearest = np.argpartition(np.abs(rough), most - 1)[:most]

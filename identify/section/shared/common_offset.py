@@ -46,7 +46,7 @@ class CommonOffset:
         bottles: Sequence[tuple[str, Bottle]],
         firsts: Sequence[First],
         key: Key,
-        judge: Matcher,
+        matcher: Matcher,
     ) -> CommonOffset:
         """Compare all bottles with what the key says is in them, else with what is likeliest.
 
@@ -57,17 +57,17 @@ class CommonOffset:
         firsts : sequence of First
             Of each.
         key : Key
-        judge : Matcher
+        matcher : Matcher
         """
         weighed: list[float] = []
         boiled: list[float] = []
-        half = 0.005 * judge.tolerances.molar_mass  # half of it, from percent
+        half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
         for (label, bottle), first in zip(bottles, firsts, strict=True):
             entry = key.of(label)
             row = first.reference if entry is None else entry.place
             if row is None:
                 continue
-            liquid = expectation_of(judge.table, [row])
+            liquid = expectation_of(matcher.table, [row])
             if bottle.is_weighed:
                 weighed.append(middle(bottle.offsets(liquid)[:, 0], half, bottle.doubted).value)
             said = first.card.bench()

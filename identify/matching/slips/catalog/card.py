@@ -56,7 +56,7 @@ def molar_mass_slips(case: Case) -> Iterator[Hypothesis]:
     written, stated = case.run.molar_mass, case.bench.molar_mass
     if written is None or stated is None:
         return
-    tolerated = 0.005 * case.judge.tolerances.molar_mass * case.molar_mass
+    tolerated = 0.005 * case.matcher.tolerances.molar_mass * case.molar_mass
     for one in misreadings(written_text(written)):
         value = 1e3 * in_si(one.value, written.unit)
         sigma = (
@@ -77,10 +77,10 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
     written, stated = case.run.boiling_point, case.bench.boiling_point
     if written is None or stated is None:
         return
-    judge = case.judge
-    expected = judge.expectation.boiling_point(case.bench.boiling_pressure)[case.rows]
-    own = case.of_leading(judge.expectation.boiling_point_u)
-    half = 0.5 * judge.tolerances.boiling_point
+    matcher = case.matcher
+    expected = matcher.expectation.boiling_point(case.bench.boiling_pressure)[case.rows]
+    own = case.of_leading(matcher.expectation.boiling_point_u)
+    half = 0.5 * matcher.tolerances.boiling_point
     read = half if stated.uncertainty is None else max(stated.uncertainty, LEAST_BOILING_POINT)
     sigma = np.hypot(read, own)
     own_scale = known_unit(written.unit).scale
@@ -142,13 +142,13 @@ class _Card:
 
     def __init__(self, case: Case) -> None:
         self.case = case
-        half = 0.5 * case.judge.tolerances.percent
+        half = 0.5 * case.matcher.tolerances.percent
         self.values = {place: stated.value for place, stated in case.bench.percent.items()}
         self.sigmas = {
             place: half if stated.uncertainty is None else max(stated.uncertainty, LEAST_ELEMENT)
             for place, stated in case.bench.percent.items()
         }
-        everything = case.judge.expectation.percent
+        everything = case.matcher.expectation.percent
         self.expected = everything[:, case.rows]
         self.likelihoods = {
             place: case.of_leading(comparison.likelihood())
@@ -318,11 +318,11 @@ def left_out(case: Case, probability: Array) -> Slip | None:
     listed = sum(stated.value for stated in case.bench.percent.values())
     if not case.bench.percent or listed > _INCOMPLETE:
         return None
-    expected = case.judge.expectation.percent[:, case.rows]
+    expected = case.matcher.expectation.percent[:, case.rows]
     others = [row for row in range(len(ELEMENTS)) if row not in case.bench.percent]
     holds = expected[others] > 0.0
     # What is left to 100 fits only where the others are right.
-    rounding = case.judge.tolerances.percent * (1 + len(case.bench.percent))
+    rounding = case.matcher.tolerances.percent * (1 + len(case.bench.percent))
     fits = np.abs(expected[others].sum(axis=0) - (100.0 - listed)) <= rounding
     alone = fits & (holds.sum(axis=0) == 1)
     shares = [float(probability[alone & holds[place]].sum()) for place in range(len(others))]

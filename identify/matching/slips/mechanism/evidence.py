@@ -78,7 +78,7 @@ class Search:
     possible: tuple[Slip, ...] = ()
 
 
-def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> Search:
+def search(run: Measurement, bench: Bench, posterior: Posterior, matcher: Matcher) -> Search:
     """Weigh what may have gone wrong beside what the readings say as they stand.
 
     Parameters
@@ -88,7 +88,7 @@ def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher)
         The same readings in SI units.
     posterior : Posterior
         Of the readings as they stand.
-    judge : Matcher
+    matcher : Matcher
 
     Returns
     -------
@@ -99,23 +99,23 @@ def search(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher)
         return Search(posterior)
     read = bench.weighing
     suspected = 0.0 if read is None else suspicion(run, read)
-    rows = _leading(posterior, judge.order, _agreement(run, bench, posterior, judge), suspected)
+    rows = _leading(posterior, matcher.order, _agreement(run, bench, posterior, matcher), suspected)
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
-        rows = first_rows(posterior.probability, judge.order, LEADING)
-        missing = left_out(Case(run, bench, posterior, judge, rows), posterior.probability[rows])
+        rows = first_rows(posterior.probability, matcher.order, LEADING)
+        missing = left_out(Case(run, bench, posterior, matcher, rows), posterior.probability[rows])
         return Search(posterior, () if missing is None else (missing,))
-    case = Case(run, bench, posterior, judge, rows)
+    case = Case(run, bench, posterior, matcher, rows)
     mixtures = {name: _Mixture.of(case, name) for name in posterior.likelihoods if name in SLIPS}
     return _weighed(case, mixtures)
 
 
-def _agreement(run: Measurement, bench: Bench, posterior: Posterior, judge: Matcher) -> float:
+def _agreement(run: Measurement, bench: Bench, posterior: Posterior, matcher: Matcher) -> float:
     """Return how well the trials agree, one for perfectly, with the leader's corrections."""
     if bench.weighing is None or bench.weighing.trials < 2:
         return 1.0
-    first = first_rows(posterior.probability, judge.order, 1)
-    return float(scatter(as_read(Case(run, bench, posterior, judge, first), bench.weighing))[0])
+    first = first_rows(posterior.probability, matcher.order, 1)
+    return float(scatter(as_read(Case(run, bench, posterior, matcher, first), bench.weighing))[0])
 
 
 def _leading(
@@ -255,7 +255,7 @@ def _likely(
                 probability, joint = share, of_best
             if probability <= _POSSIBLE:
                 continue
-            leader = int(first_rows(others * best.density, case.judge.order[case.rows], 1)[0])
+            leader = int(first_rows(others * best.density, case.matcher.order[case.rows], 1)[0])
             told = best.tell(leader)
             likely.append(
                 Slip(
@@ -271,13 +271,13 @@ def _likely(
 
 
 def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
-    order = first_rows(share, case.judge.order[case.rows], _TOLD_CANDIDATES)
+    order = first_rows(share, case.matcher.order[case.rows], _TOLD_CANDIDATES)
     names = case.table.text("name")
     return tuple((names[int(case.rows[place])], float(share[place])) for place in order)
 
 
 def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
     probability = case.posterior.probability
-    order = first_rows(probability, case.judge.order, _TOLD_CANDIDATES)
+    order = first_rows(probability, case.matcher.order, _TOLD_CANDIDATES)
     names = case.table.text("name")
     return tuple((names[int(row)], float(probability[row])) for row in order)

@@ -154,7 +154,7 @@ class Case:
     bench : Bench
     posterior : Posterior
         Of the readings as they are.
-    judge : Matcher
+    matcher : Matcher
     rows : array of int, shape (s,)
         The leading candidates' rows in the table.
     kept : dict
@@ -164,24 +164,24 @@ class Case:
     run: Measurement
     bench: Bench
     posterior: Posterior
-    judge: Matcher
+    matcher: Matcher
     rows: NDArray[np.int64]
     kept: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def table(self) -> CandidateTable:
         """The candidates."""
-        return self.judge.table
+        return self.matcher.table
 
     @cached_property
     def molar_mass(self) -> Array:
         """The leading candidates' molar masses, shape (s,) [g/mol]."""
-        return self.judge.expectation.molar_mass[self.rows]
+        return self.matcher.expectation.molar_mass[self.rows]
 
     @cached_property
     def liquid(self) -> Liquid:
         """The leading candidates' constants."""
-        everything = self.judge.expectation.liquid
+        everything = self.matcher.expectation.liquid
         return Liquid(
             boiling_point=everything.boiling_point[self.rows],
             vapor_curve=everything.vapor_curve[self.rows],

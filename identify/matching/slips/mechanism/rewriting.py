@@ -114,7 +114,7 @@ def compared(case: Case, read: Weighing, rewritten: Sequence[Rewritten]) -> Iter
     each = _molar_masses(case, read, {name: values[near] for name, values in meant.items()})
     agreement = scatter(each) / scatter(as_read(case, read))
     baths = meant["bath"][near].mean(axis=1)
-    vaporized = case.judge.vaporized(case.bench, baths[:, np.newaxis], case.rows)
+    vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
     stretch = per_gain[near] / np.mean(read.bath / (read.pressure * read.volume))
     digits = stretch * [rewritten[int(which)].digit for which in near]
@@ -194,7 +194,7 @@ def sigma_of(case: Case, each: Array, digit: Array | float = 1.0) -> Array:
     digit : array, shape (...), default=1.0
         What the balance's last digit is in a molar mass, over what it is as written.
     """
-    tolerated = 0.005 * case.judge.tolerances.molar_mass * case.molar_mass
+    tolerated = 0.005 * case.matcher.tolerances.molar_mass * case.molar_mass
     mean = each.mean(axis=-2)
     balance = np.asarray(digit)[..., np.newaxis] * case.bench.gain_u
     stated = np.hypot(case.bench.weighing_u * mean, balance)
