@@ -81,10 +81,10 @@ def match(folder: Path, size: int) -> None:
 def compare(folder: Path, size: int) -> None:
     """Time both, and see that they say the same."""
     from identify import Measurement, Tolerances
+    from identify.bench.bench import Bench
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
     from identify.large.shares import Share, over_shares, share_of_matcher
-    from identify.matching.bench import Bench
     from identify.matching.posterior import Matcher
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()

@@ -20,9 +20,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench, Stated
 from identify.matching.posterior import Matcher, Prior
 from identify.observables.likelihood import normal
 from identify.physics.constants import STANDARD_PRESSURE
@@ -96,8 +97,8 @@ class Laboratory:
         weighed = self.expected_gain[truth] + slope * mass_error
         boiling_point = self.expectation.normal_boiling_point[truth] + boiling_error
         bench = Bench(
-            boiling_point=Stated(float(boiling_point)),
-            percent={int(place): Stated(float(percent[place])) for place in listed},
+            boiling_point=SIReading(float(boiling_point)),
+            percent={int(place): SIReading(float(percent[place])) for place in listed},
             weighing=replace(self.weighing, gain=np.array([weighed])),
         )
         return Draw(truth, bench)

@@ -29,9 +29,9 @@ from evaluation import (
 from numpy.typing import NDArray
 
 from identify import Conditions, Flask, Measurement, Trial
+from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.matching.bench import Bench, Stated, station_pressure
+from identify.bench.bench import Bench, station_pressure
+from identify.bench.readings import SIReading
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, GAS_CONSTANT, STANDARD_PRESSURE
@@ -81,9 +82,9 @@ def test_readings_in_si_units() -> None:
     }
     for name, value in expected.items():
         assert getattr(weighing, name) == pytest.approx([value], rel=1e-9), name
-    assert bench.boiling_point == Stated(pytest.approx(337.75))
+    assert bench.boiling_point == SIReading(pytest.approx(337.75))
     assert bench.boiling_pressure == pytest.approx(742.0 * MMHG)
-    assert bench.percent == {ELEMENTS.index("C"): Stated(37.48)}
+    assert bench.percent == {ELEMENTS.index("C"): SIReading(37.48)}
     assert (bench.molar_mass, bench.weighing_u) == (None, 0.0)
 
 
@@ -154,7 +155,7 @@ def test_every_element_stands_in_its_own_row(element: str) -> None:
     bench = Bench.of(Measurement("C-14", percent={element: "12.5 ± 0.1 %"}))
     (row,) = bench.percent
     assert ELEMENTS[row] == element
-    assert bench.percent[row] == Stated(pytest.approx(12.5), pytest.approx(0.1))
+    assert bench.percent[row] == SIReading(pytest.approx(12.5), pytest.approx(0.1))
 
 
 # ---------------------------------------------------------------------------------- the volume

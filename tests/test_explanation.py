@@ -12,9 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify import Conditions, Flask, Measurement, Trial, explain, load_candidates, match
+from identify.bench.bench import Bench
 from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.explain.explanation import Explanation, explain_row, times_text
 from identify.matching.explain.terms import terms
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher

@@ -10,9 +10,10 @@ import pytest
 from typer.testing import CliRunner
 
 from identify import Measurement, match, read_runs
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.cli.app import app
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench, Stated
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.quantities import QuantityError
@@ -206,7 +207,7 @@ def test_unknown_constants_leave_a_candidate_as_it_was(
     matcher: Matcher, name: str, value: float
 ) -> None:
     before = matcher.posterior(Bench())
-    after = matcher.posterior(Bench(further={name: Stated(value)}))
+    after = matcher.posterior(Bench(further={name: SIReading(value)}))
     unknown = ~np.isfinite(matcher.expectation.predicted(name)[0])
     assert unknown.any()
     ratio = after.probability[unknown] / before.probability[unknown]
@@ -219,7 +220,7 @@ def test_unknown_constants_leave_a_candidate_as_it_was(
 
 def test_without_such_readings_nothing_is_worked_out(table: CandidateTable) -> None:
     matcher = Matcher(table)
-    matcher.posterior(Bench(boiling_point=Stated(350.0)))
+    matcher.posterior(Bench(boiling_point=SIReading(350.0)))
     assert not matcher.expectation.constants._known
 
 

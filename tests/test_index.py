@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from identify import Measurement, load_candidates, match
+from identify.bench.bench import Bench
 from identify.compounds.parquet import built_in_path
 from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.large import index
@@ -24,7 +25,6 @@ from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
 from identify.large.nearby import BestCase, FormulaMatcher
 from identify.large.shares import Share, over_shares
-from identify.matching.bench import Bench
 from identify.matching.compared import first_rows
 from identify.matching.posterior import Prior
 from identify.matching.slips.mechanism.groups import group_weight, groups_of

@@ -18,9 +18,9 @@ from identify import (
     Trial,
     match,
 )
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import RankedCandidate
-from identify.matching.bench import Bench
 from identify.matching.compared import NONE_OF_THESE
 from identify.matching.posterior import Matcher, Posterior
 from identify.physics.vapor import Liquid, gain

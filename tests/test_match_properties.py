@@ -19,9 +19,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, read_runs
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.notebook.measurement import readings
 from identify.notebook.quantities import UNITS, Quantity

@@ -13,8 +13,8 @@ from section_slips import SLIPS
 from simulated_sections import FLUIDS, Section, Simulated, TrueRow, main, simulate
 
 from identify import match
+from identify.bench.bench import Bench
 from identify.compounds.stock_table import read_stock_candidates
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.notebook.measurement import Measurement
 from identify.tables import Runs, read_runs, runs_from_frame

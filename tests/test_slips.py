@@ -13,9 +13,9 @@ from hypothesis import strategies as st
 from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
+from identify.bench.bench import Bench
 from identify.cli import main
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import search
 from identify.matching.slips.catalog.digits import CHANCES, misreadings

@@ -14,8 +14,8 @@ from evaluation import rows_to_draw
 from slip_evaluation import KINDS, Drawing, readable
 
 from identify import Conditions, Flask, Measurement, Trial
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.matching.slips import Search, evidence, search
 from identify.matching.slips.catalog.digits import misreadings

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from math import hypot, isfinite, sqrt
 from statistics import mean, median
 
+from identify.bench.bench import balance_digit
 from identify.checks.facts import Facts, TrialFacts
 from identify.notebook.findings import Finding
-from identify.notebook.measurement import Trial
 from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import chi_squared_quantile
 
@@ -95,22 +95,6 @@ def _weighings(trial: TrialFacts) -> Iterator[Quantity]:
 def _gain_uncertainty(trial: TrialFacts, digit: float) -> float:
     """Return the gain's standard uncertainty [kg]: as stated, else one last digit a weighing."""
     return hypot(*(quantity.to("kg").uncertainty or digit for quantity in _weighings(trial)))
-
-
-def balance_digit(trials: Iterable[Trial]) -> float:
-    """Return the last digit that the balance shows [kg], the finest of all weighings.
-
-    A spreadsheet drops trailing zeros, so that one number alone may look coarser than it was read.
-    """
-    return min(
-        (
-            Quantity(quantity.last_digit, quantity.unit).to("kg").value
-            for trial in trials
-            for quantity in (trial.empty, trial.condensed)
-            if quantity is not None
-        ),
-        default=0.0,
-    )
 
 
 def _nominal_volume(facts: Facts) -> Iterator[Finding]:

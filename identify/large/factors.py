@@ -13,10 +13,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.large.bins import ROUNDING, Bins, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import BestCase, FormulaMatcher, Places
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Prior
 from identify.observables.likelihood import Array, Tolerances
 

@@ -21,6 +21,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.large.best_first import FIRST_LOOK, Bound, Weights, best_first, largest
 from identify.large.bins import ROUNDING, all_but
@@ -28,7 +29,6 @@ from identify.large.factors import Factors, LiquidSums, Rows
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import Near, Places
 from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_matcher, together
-from identify.matching.bench import Bench
 from identify.matching.compared import (
     ISOMERS,
     NONE_OF_THESE,

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache, partial
 from pathlib import Path
 
+from identify.bench.bench import Bench
 from identify.compounds.collection.manifest import MANIFEST, TablePart
 from identify.compounds.loading import INDEX_ENDING
 from identify.large.index import share_of_index
@@ -14,7 +15,6 @@ from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
 from identify.large.shares import Share, over_shares, share_of_matcher
 from identify.matching.answer import Ranking
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Prior
 from identify.notebook.measurement import Measurement
 from identify.observables.likelihood import Tolerances

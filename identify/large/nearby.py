@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher
 from identify.matching.slips.mechanism.groups import Group, group_weight

@@ -14,9 +14,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.bench import Bench
 from identify.matching.compared import Compared, Totals, first_rows
 from identify.matching.posterior import Matcher, Prior
 from identify.matching.ranking import matched

@@ -13,9 +13,9 @@ from sklearn.base import BaseEstimator, ClassifierMixin
 from sklearn.utils.multiclass import check_classification_targets
 from sklearn.utils.validation import check_is_fitted
 
+from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.posterior import Prior, kept_matcher
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement

@@ -10,8 +10,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench, Stated
 from identify.matching.compared import (
     NONE_OF_THESE,
     Compared,
@@ -450,7 +451,7 @@ def _room(bench: Bench) -> float:
     return read if _COLDEST_ROOM < read < _WARMEST_ROOM else _USUAL_ROOM
 
 
-def _believed(stated: Stated, default: Array | float, least: float) -> Array | float:
+def _believed(stated: SIReading, default: Array | float, least: float) -> Array | float:
     """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
     return default if stated.uncertainty is None else max(stated.uncertainty, least)
 

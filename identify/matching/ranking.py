@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any, TypeAlias, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
-from identify.matching.bench import Bench
 from identify.matching.compared import Totals
 from identify.matching.findings import Answer, alike, match_findings
 from identify.matching.large_tables import LargeTable, match_large, open_large

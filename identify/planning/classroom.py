@@ -16,8 +16,9 @@ from math import isfinite, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench, Stated
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.laboratory import Laboratory
 from identify.observables.likelihood import (
@@ -230,9 +231,9 @@ class Class:
         percent = {element: each.tolist() for element, each in read.percent.items()}
         for run, part in enumerate(weighing.parts(1)):
             yield Bench(
-                boiling_point=Stated(float(read.boiling_point[run])),
+                boiling_point=SIReading(float(read.boiling_point[run])),
                 boiling_pressure=float(read.pressure[run]),
-                percent={element: Stated(each[run]) for element, each in percent.items()},
+                percent={element: SIReading(each[run]) for element, each in percent.items()},
                 weighing=part,
                 weighing_u=self.setup.reading_uncertainty(),
                 gain_u=self.setup.balance_uncertainty(),

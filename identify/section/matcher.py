@@ -10,7 +10,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.bench import Bench
+from identify.bench.bench import Bench
 from identify.matching.posterior import Matcher
 from identify.observables.likelihood import Array, Comparison, Unmentioned
 

@@ -22,10 +22,10 @@ from weighings import Fluid, Laboratory, balance_gain, vapor_mass
 
 import identify
 from identify import Conditions, Flask, Measurement, Trial
+from identify.bench.bench import Bench
 from identify.calculations.molar_mass.liquids import Liquids, named
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input, inputs_of
-from identify.matching.bench import Bench
 from identify.notebook.statistics import student_t_quantile
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018

@@ -13,8 +13,8 @@ from identify.answers.pictures import MOST_COMPOUNDS
 from identify.answers.pictures.figures import BAND, FAINT, MARK, OUTSIDE, STYLE, Picture, as_element
 from identify.answers.pictures.labels import Spot, placed
 from identify.answers.text import signed
+from identify.bench.bench import Bench
 from identify.matching.answer import Ranking
-from identify.matching.bench import Bench
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.findings import listed

@@ -17,7 +17,7 @@ import numpy as np
 
 from identify.answers.pictures import PLOT_KINDS
 from identify.answers.text import elided, percent_text
-from identify.matching.bench import Bench
+from identify.bench.bench import Bench
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher
 from identify.matching.slips import search

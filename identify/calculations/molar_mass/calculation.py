@@ -9,6 +9,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.calculations.molar_mass.budget import (
     Budget,
     Simulation,
@@ -37,7 +38,6 @@ from identify.calculations.molar_mass.trials import Agreement, Pooling
 from identify.checks import check
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.notebook.measurement import Conditions, Measurement
 from identify.physics.barometer import mercury_barometer_pressure
 

@@ -8,10 +8,11 @@ from math import isfinite, log
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench, Stated
 from identify.notebook.measurement import Measurement, Reading
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.observables.expectation import Expectation
@@ -244,7 +245,7 @@ def _of_rows(
 
 
 def _informed(
-    boiling: Array, uncertainty: Array, expected: Array, read: Stated | None
+    boiling: Array, uncertainty: Array, expected: Array, read: SIReading | None
 ) -> tuple[Array, Array]:
     """Return boiling points and their uncertainties [K], the table's and the reading together."""
     if read is None:

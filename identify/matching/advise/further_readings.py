@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.matching.advise.information import gain_of_reading
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Posterior
 from identify.observables.likelihood import Array, normal
 from identify.observables.observables import FURTHER

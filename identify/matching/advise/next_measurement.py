@@ -15,11 +15,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.matching.advise.further_readings import Reading, further_readings
 from identify.matching.advise.information import entropy, gain_of_outcomes
 from identify.matching.advise.tube_tests import TUBE_TESTS, soluble, tube_test_chances
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.findings import listed
 from identify.observables.likelihood import Array

@@ -9,10 +9,10 @@ from typing import Any
 
 import numpy as np
 
+from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.notebook.measurement import Measurement

@@ -12,7 +12,7 @@ from math import isfinite
 
 import numpy as np
 
-from identify.matching.bench import Bench
+from identify.bench.bench import Bench
 from identify.matching.posterior import Matcher, Posterior, laboratory_pressure
 from identify.observables.likelihood import GROSS_MOLAR_MASS, Array, Comparison
 from identify.physics.constants import ELEMENTS, ICE_POINT

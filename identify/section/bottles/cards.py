@@ -13,7 +13,8 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from identify.matching.bench import Bench, Stated
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
 from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Tolerances
@@ -39,7 +40,7 @@ class CardReading:
 
     Parameters
     ----------
-    value : Stated
+    value : SIReading
         In the unit of the match.
     is_copied : bool
         Whether it was copied from the card.
@@ -49,7 +50,7 @@ class CardReading:
         By place among the attempts, what those wrote who differ from a copied value.
     """
 
-    value: Stated
+    value: SIReading
     is_copied: bool
     students: int
     differing: Mapping[int, float] = field(default_factory=dict)
@@ -153,7 +154,7 @@ def _raised(liquid: Expectation, pressure: float) -> float:
     return float((liquid.boiling_point(pressure) - liquid.normal_boiling_point)[0])
 
 
-def _values(stated: Sequence[Stated | None]) -> dict[int, float]:
+def _values(stated: Sequence[SIReading | None]) -> dict[int, float]:
     """Return what was stated, by place; numbers of different units agree to nine digits."""
     return {place: round(one.value, 6) for place, one in enumerate(stated) if one is not None}
 
@@ -164,7 +165,7 @@ def _entry(values: Mapping[int, float], half: float) -> CardReading:
         return _measured(values, half)
     value, differing = found
     others = {place: values[place] for place in differing}
-    return CardReading(Stated(value), True, len(values), others)
+    return CardReading(SIReading(value), True, len(values), others)
 
 
 def _copied(values: Mapping[int, float]) -> tuple[float, list[int]] | None:
@@ -182,7 +183,7 @@ def _measured(values: Mapping[int, float], half: float) -> CardReading:
     """Return the middle of measured values, as good as many readings of one class can be."""
     found: Middle = middle(np.array(list(values.values())), half)
     uncertainty = float(np.hypot(found.uncertainty, _SHARED * half))
-    return CardReading(Stated(found.value, uncertainty), False, len(values))
+    return CardReading(SIReading(found.value, uncertainty), False, len(values))
 
 
 def _miscopied(

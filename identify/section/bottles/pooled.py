@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.bench import Bench
+from identify.bench.bench import Bench
 from identify.matching.compared import NONE_OF_THESE
 from identify.matching.posterior import Matcher, Posterior
 from identify.observables.likelihood import Array, compare_molar_mass

@@ -9,9 +9,9 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.checks.readings import unbelievable
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.notebook.measurement import Measurement
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Array

@@ -14,7 +14,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.bench import Bench
+from identify.bench.bench import Bench
 from identify.matching.compared import first_rows
 from identify.matching.posterior import Matcher, Posterior
 from identify.matching.slips.catalog.bottles import boiling_point_of_another, composition_of_another

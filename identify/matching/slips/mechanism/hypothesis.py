@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.bench import Bench
 from identify.matching.posterior import Matcher, Posterior
 from identify.matching.slips.catalog.digits import digits_of
 from identify.notebook.measurement import Measurement

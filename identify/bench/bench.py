@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
 import numpy as np
 
-from identify.checks.weighing import balance_digit
+from identify.bench.readings import SIReading
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.physics.barometer import mercury_barometer_pressure
@@ -25,35 +25,18 @@ _COLDEST_READING, _WARMEST_READING = 273.15, 333.15  # K
 
 
 @dataclass(frozen=True)
-class Stated:
-    """A value with its standard uncertainty, None where none was stated.
-
-    Parameters
-    ----------
-    value : float
-    uncertainty : float or None
-    at : float or None
-        Temperature of the reading [K], where it has one.
-    """
-
-    value: float
-    uncertainty: float | None = None
-    at: float | None = None
-
-
-@dataclass(frozen=True)
 class Bench:
     """One unknown's readings.
 
     Parameters
     ----------
-    molar_mass : Stated or None
+    molar_mass : SIReading or None
         Already worked out [g/mol]; replaces the weighings.
-    boiling_point : Stated or None
+    boiling_point : SIReading or None
         In K.
     boiling_pressure : float
         Pressure of the boiling point [Pa].
-    percent : dict of int to Stated
+    percent : dict of int to SIReading
         By place in the table's elements [percent].
     weighing : Weighing or None
         One entry a trial.
@@ -63,19 +46,19 @@ class Bench:
     gain_u : float
         Standard uncertainty of the mean molar mass from the balance's, as stated or by its last
         digit [g/mol].
-    further : dict of str to Stated
+    further : dict of str to SIReading
         What else was read of the liquid: ``refractive_index`` [-], ``density`` [kg/m3],
         ``melting_point`` [K].
     """
 
-    molar_mass: Stated | None = None
-    boiling_point: Stated | None = None
+    molar_mass: SIReading | None = None
+    boiling_point: SIReading | None = None
     boiling_pressure: float = STANDARD_PRESSURE
-    percent: dict[int, Stated] = field(default_factory=dict)
+    percent: dict[int, SIReading] = field(default_factory=dict)
     weighing: Weighing | None = None
     weighing_u: float = 0.0
     gain_u: float = 0.0
-    further: dict[str, Stated] = field(default_factory=dict)
+    further: dict[str, SIReading] = field(default_factory=dict)
 
     @classmethod
     def of(cls, run: Measurement) -> Bench:
@@ -94,7 +77,7 @@ class Bench:
             boiling_point=_stated(run.boiling_point, "K"),
             boiling_pressure=_boiling_pressure(run),
             percent={
-                ELEMENTS.index(element): Stated(*_number(quantity, "%"))
+                ELEMENTS.index(element): SIReading(*_number(quantity, "%"))
                 for element, quantity in run.percent.items()
             },
             weighing=_weighing(read) if read else None,
@@ -238,18 +221,18 @@ def _humidity(conditions: Conditions) -> float:
     return _si(conditions.humidity, "%")[0] / 100.0
 
 
-def _stated(quantity: Quantity | None, unit: str) -> Stated | None:
-    return None if quantity is None else Stated(*_number(quantity, unit))
+def _stated(quantity: Quantity | None, unit: str) -> SIReading | None:
+    return None if quantity is None else SIReading(*_number(quantity, unit))
 
 
-def _further(run: Measurement) -> dict[str, Stated]:
+def _further(run: Measurement) -> dict[str, SIReading]:
     read = {
         "refractive_index": (run.refractive_index, "1", run.refractive_index_at),
         "density": (run.density, "kg/m3", run.density_at),
         "melting_point": (run.melting_point, "K", None),
     }
     return {
-        name: Stated(*_number(quantity, unit), _credible_temperature(at))
+        name: SIReading(*_number(quantity, unit), _credible_temperature(at))
         for name, (quantity, unit, at) in read.items()
         if quantity is not None
     }
@@ -275,3 +258,19 @@ def _si(quantity: Quantity, unit: str) -> tuple[float, float]:
 def _number(quantity: Quantity, unit: str) -> tuple[float, float | None]:
     converted = quantity.to(unit)
     return converted.value, converted.uncertainty
+
+
+def balance_digit(trials: Iterable[Trial]) -> float:
+    """Return the last digit that the balance shows [kg], the finest of all weighings.
+
+    A spreadsheet drops trailing zeros, so that one number alone may look coarser than it was read.
+    """
+    return min(
+        (
+            Quantity(quantity.last_digit, quantity.unit).to("kg").value
+            for trial in trials
+            for quantity in (trial.empty, trial.condensed)
+            if quantity is not None
+        ),
+        default=0.0,
+    )
