@@ -17,7 +17,7 @@ from identify.compounds.boiling import model as boiling_model
 from identify.compounds.boiling.domain import REMOTE
 from identify.compounds.boiling.features import Counts, Describer
 from identify.compounds.boiling.interval import Neighborhood, error_scale
-from identify.compounds.boiling.kernel import Known, Shape, Traits, fall, slope
+from identify.compounds.boiling.kernel import KnownStructures, Shape, Traits, fall, slope
 from identify.compounds.boiling.model import (
     BoilingModel,
     estimate_boiling_points,
@@ -121,7 +121,7 @@ def test_an_estimate_loads_neither_scikit_learn_nor_scipy_nor_pandas():
 
 def test_the_kernel_is_what_it_says():
     """Two known structures and one asked about, the four distances counted by hand."""
-    known = Known(
+    known = KnownStructures(
         np.array([[0.0, 1.0], [2.0, 1.0]]),
         {
             "surroundings": Counts.of([{1: 2}, {1: 1, 4: 3}]),

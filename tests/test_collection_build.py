@@ -36,7 +36,7 @@ from identify.compounds.collection import (
     build_collection,
     workers,
 )
-from identify.compounds.collection.identity import Identities
+from identify.compounds.collection.identity import RecordIdentities
 from identify.compounds.loading import load_candidates
 from identify.compounds.published import corresponding_states as corresponding
 from identify.compounds.published import curves
@@ -473,7 +473,7 @@ def test_suitable_as_everywhere_else(make: Make, estimator: list[list[str]], qui
 
 def test_quick_knows_the_table_however_written(table: CandidateTable) -> None:
     """Whatever atom is written first, and with or without aromatic letters."""
-    identities = Identities(table, quick=True)
+    identities = RecordIdentities(table, quick=True)
     for place, smiles in enumerate(table.text("smiles")):
         if place % 10 and "[" not in smiles:
             continue
@@ -851,7 +851,7 @@ def test_corresponding_states_as_one_by_one(table: CandidateTable) -> None:
     for row, tb, tc, pc in zip(range(len(rows)), boiling, temperature, pressure, strict=True):
         omega = curves.acentric_from_boiling_point(tb, tc, pc)
         assert acentric[row] == pytest.approx(omega, rel=1e-9)
-        critical = curves.Critical(tc, pc, omega)
+        critical = curves.CriticalConstants(tc, pc, omega)
         coefficients, source = curves.vapor_curve(tb, critical, ())
         assert curve[row] == pytest.approx(coefficients, abs=1e-5)
         assert ("usual" in source) == usual[row]

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from identify.calculations.formulas import formulas
 from identify.chemistry.formula import obeys_valence, parse_formula, percent_composition
 from identify.chemistry.formula.nearest import MOST_ATOMS, nearest_formulas
-from identify.chemistry.formula.search import Composition, TooManyFormulas, agreeing_counts
+from identify.chemistry.formula.search import PercentArrays, TooManyFormulas, agreeing_counts
 from identify.cli import main
 
 # One composition a line, of C H N O S and halogens, that no possible formula has.
@@ -91,7 +91,7 @@ def test_no_small_formula_is_nearer(elements, values):
     total = sum(values[: len(elements)])
     percent = {e: 100.0 * value / total for e, value in zip(elements, values, strict=False)}
     percent = {element: value for element, value in percent.items() if value > 5.0}
-    composition = Composition.of(percent, 0.4)
+    composition = PercentArrays.of(percent, 0.4)
     if not composition.complete:
         return
     ranges = [range(1, 15 if element == "H" else 7) for element in composition.elements]
@@ -111,7 +111,7 @@ def test_no_small_formula_is_nearer(elements, values):
 
 
 def test_too_many_formulas_are_refused_before_they_fill_the_memory():
-    wide = Composition.of(dict.fromkeys(("C", "H", "N", "O", "S", "Cl", "F"), 14.3), 5.0)
+    wide = PercentArrays.of(dict.fromkeys(("C", "H", "N", "O", "S", "Cl", "F"), 14.3), 5.0)
     with pytest.raises(TooManyFormulas, match="500 g/mol"):
         agreeing_counts(wide, 0.0, 500.0, 100)
     assert 0 < len(agreeing_counts(wide, 0.0, 200.0, 100)) <= 100

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from identify.chemistry.formula.rules import Array
-    from identify.chemistry.formula.search import Composition
+    from identify.chemistry.formula.search import PercentArrays
 
 _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
 # A deviation beyond three standard uncertainties is no chance; one beyond two often is.
@@ -104,9 +104,9 @@ def _formula(facts: Facts) -> Iterator[Finding]:
     if not card.complete or max(widths.values()) > _WIDEST:
         return
     from identify.chemistry.formula.rules import molecule_mask, valence_mask
-    from identify.chemistry.formula.search import Composition
+    from identify.chemistry.formula.search import PercentArrays
 
-    composition = _with_hydrogen(Composition.of(card.percent, widths), facts)
+    composition = _with_hydrogen(PercentArrays.of(card.percent, widths), facts)
     counts = _plausible_counts(composition, facts)
     if not len(counts):
         yield _no_formula(card, composition, facts)
@@ -125,7 +125,7 @@ def _formula(facts: Facts) -> Iterator[Finding]:
         yield _no_molecule(card, composition, near)
 
 
-def _with_hydrogen(composition: Composition, facts: Facts) -> Composition:
+def _with_hydrogen(composition: PercentArrays, facts: Facts) -> PercentArrays:
     """Let a card that names no hydrogen have as little of it as cannot be seen there.
 
     One hydrogen atom is 0.4 percent of a polyhalogenated compound: less than three standard
@@ -143,7 +143,7 @@ def _with_hydrogen(composition: Composition, facts: Facts) -> Composition:
     )
 
 
-def _plausible_counts(composition: Composition, facts: Facts) -> Array:
+def _plausible_counts(composition: PercentArrays, facts: Facts) -> Array:
     """Return the formulas that agree, of a size that a volatile liquid or this molar mass has."""
     from identify.chemistry.formula.nearest import MOST_ATOMS
     from identify.chemistry.formula.search import agreeing_counts
@@ -156,14 +156,14 @@ def _plausible_counts(composition: Composition, facts: Facts) -> Array:
     return counts[small]
 
 
-def _sizes(composition: Composition, counts: Array) -> Array:
+def _sizes(composition: PercentArrays, counts: Array) -> Array:
     import numpy as np
 
     heavy = np.array([element not in ("H", "F") for element in composition.elements], dtype=float)
     return np.asarray(counts @ heavy)
 
 
-def _no_formula(card: _Card, composition: Composition, facts: Facts) -> Finding:
+def _no_formula(card: _Card, composition: PercentArrays, facts: Facts) -> Finding:
     import numpy as np
 
     from identify.chemistry.formula.nearest import MOST_ATOMS
@@ -194,7 +194,7 @@ def _no_formula(card: _Card, composition: Composition, facts: Facts) -> Finding:
     )
 
 
-def _no_molecule(card: _Card, composition: Composition, counts: Array) -> Finding:
+def _no_molecule(card: _Card, composition: PercentArrays, counts: Array) -> Finding:
     return Finding(
         "composition-valence",
         "warning",
@@ -207,7 +207,7 @@ def _no_molecule(card: _Card, composition: Composition, counts: Array) -> Findin
 
 
 def _no_multiple(
-    composition: Composition, molecules: Array, molar_mass: tuple[float, float]
+    composition: PercentArrays, molecules: Array, molar_mass: tuple[float, float]
 ) -> Finding:
     value, sigma = molar_mass
     masses = molecules @ composition.weights
@@ -228,7 +228,7 @@ def _no_multiple(
     )
 
 
-def _listed(composition: Composition, counts: Array) -> str:
+def _listed(composition: PercentArrays, counts: Array) -> str:
     """Name the formulas that fit best, simplest forms only."""
     import numpy as np
 
@@ -238,7 +238,7 @@ def _listed(composition: Composition, counts: Array) -> str:
     return listed([_written(composition, shown[row]) for row in order])
 
 
-def _misfit(composition: Composition, counts: Array) -> np.ndarray:
+def _misfit(composition: PercentArrays, counts: Array) -> np.ndarray:
     import numpy as np
 
     off = composition.deviations(counts) / composition.tolerance
@@ -246,7 +246,7 @@ def _misfit(composition: Composition, counts: Array) -> np.ndarray:
     return np.asarray((off * off).sum(axis=1) + 0.1 * counts.sum(axis=1))
 
 
-def _written(composition: Composition, counts: Array) -> str:
+def _written(composition: PercentArrays, counts: Array) -> str:
     from identify.chemistry.formula.rules import hill_formula
 
     return hill_formula(

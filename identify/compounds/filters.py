@@ -23,7 +23,7 @@ class ConditionFault(ValueError):
 
 
 @dataclass(frozen=True)
-class Conditions:
+class CompoundFilter:
     """What a compound must be.
 
     Parameters
@@ -50,10 +50,10 @@ class Conditions:
     @property
     def are_none(self) -> bool:
         """Whether every compound meets them."""
-        return self == Conditions()
+        return self == CompoundFilter()
 
 
-def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
+def rows_meeting(table: CandidateTable, wanted: CompoundFilter) -> list[int]:
     """Return the rows that meet all conditions.
 
     By boiling point or molar mass where a range of it was asked for; else what is most widely sold
@@ -62,7 +62,7 @@ def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
     Parameters
     ----------
     table : CandidateTable
-    wanted : Conditions
+    wanted : CompoundFilter
 
     Raises
     ------
@@ -73,7 +73,7 @@ def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
     --------
     >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
-    >>> wanted = Conditions(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
+    >>> wanted = CompoundFilter(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
     >>> [table.text("name")[row] for row in rows_meeting(table, wanted)]
     ['butyraldehyde', '2-butanone']
     """
@@ -97,7 +97,7 @@ def rows_meeting(table: CandidateTable, wanted: Conditions) -> list[int]:
     return rows[np.lexsort([key[rows] for key in _order(table, wanted)])].tolist()
 
 
-def _order(table: CandidateTable, wanted: Conditions) -> list[NDArray[np.float64]]:
+def _order(table: CandidateTable, wanted: CompoundFilter) -> list[NDArray[np.float64]]:
     """Return what rows are sorted by, the last first."""
     boiling_point, molar_mass = table.number("boiling_point_C"), table.number("molar_mass")
     if wanted.boiling_point != _ANY:
@@ -107,7 +107,7 @@ def _order(table: CandidateTable, wanted: Conditions) -> list[NDArray[np.float64
     return [boiling_point, -np.nan_to_num(table.number("inventories"))]
 
 
-def _elements(wanted: Conditions) -> set[str]:
+def _elements(wanted: CompoundFilter) -> set[str]:
     by_letter = {one.casefold(): one for one in ELEMENTS}
     found = set()
     for text in wanted.elements:

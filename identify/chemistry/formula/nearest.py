@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from identify.chemistry.formula.rules import Array, molecule_mask
 from identify.chemistry.formula.search import (
     LARGEST,
-    Composition,
     EmpiricalFormula,
+    PercentArrays,
     TooManyFormulas,
     agreeing_counts,
     formulas_of,
@@ -68,7 +68,7 @@ def nearest_formulas(
     ...  nearest_formulas({"C": 40.0, "H": 20.0, "O": 40.0})]
     [('C3H8O2', 9.4), ('CH4O', 9.9), ('C4H10O3', 10.5)]
     """
-    composition = Composition.of(percent, tolerance)
+    composition = PercentArrays.of(percent, tolerance)
     needed = composition.percent > _NAMED
     possible = _nearest(composition, tolerance, count, needed)
     if not len(possible):
@@ -77,7 +77,7 @@ def nearest_formulas(
 
 
 def _nearest(
-    composition: Composition, tolerance: float, count: int, needed: NDArray[np.bool_]
+    composition: PercentArrays, tolerance: float, count: int, needed: NDArray[np.bool_]
 ) -> Array:
     width, largest = tolerance, LARGEST
     possible = np.zeros((0, len(needed)))
@@ -94,7 +94,7 @@ def _nearest(
     return possible
 
 
-def _possible(composition: Composition, counts: Array, count: int) -> Array:
+def _possible(composition: PercentArrays, counts: Array, count: int) -> Array:
     """Return those of the formulas that molecules have, simplest forms only, the nearest first."""
     heavy = np.array([element not in ("H", "F") for element in composition.elements], dtype=float)
     counts = counts[counts @ heavy <= MOST_ATOMS]

@@ -88,7 +88,7 @@ class MolecularFormula:
 
 
 @dataclass(frozen=True)
-class Composition:
+class PercentArrays:
     """Percentages as arrays, for the search.
 
     Parameters
@@ -114,7 +114,7 @@ class Composition:
     @classmethod
     def of(
         cls, percent: Mapping[str, float], tolerance: float | Mapping[str, float]
-    ) -> Composition:
+    ) -> PercentArrays:
         """Take percentages, leaving out zeros; complete where they reach 100 within tolerance.
 
         Raises
@@ -168,13 +168,13 @@ class TooManyFormulas(ValueError):
 
 
 def agreeing_counts(
-    composition: Composition, lowest: float, highest: float, room: float = math.inf
+    composition: PercentArrays, lowest: float, highest: float, room: float = math.inf
 ) -> Array:
     """Find all formulas of a mass range whose composition agrees.
 
     Parameters
     ----------
-    composition : Composition
+    composition : PercentArrays
     lowest, highest : float
         Range of the mass of the whole formula, with what the percentages do not name [g/mol].
     room : float, optional
@@ -198,7 +198,7 @@ def agreeing_counts(
 
     Examples
     --------
-    >>> methanol = Composition.of({"C": 37.5, "H": 12.6, "O": 49.9}, 0.4)
+    >>> methanol = PercentArrays.of({"C": 37.5, "H": 12.6, "O": 49.9}, 0.4)
     >>> agreeing_counts(methanol, 0.0, 70.0)
     array([[1., 4., 1.],
            [2., 8., 2.]])
@@ -290,7 +290,7 @@ def empirical_formulas(
     >>> best.formula, round(best.rest, 1)
     ('C2H6', 16.0)
     """
-    composition = Composition.of(percent, tolerance)
+    composition = PercentArrays.of(percent, tolerance)
     counts = agreeing_counts(composition, 0.0, largest)
     counts = counts[counts.sum(axis=1) > 0.0].astype(np.int64)
     if len(counts) == 0:
@@ -312,7 +312,7 @@ def empirical_formulas(
     ]
 
 
-def formulas_of(composition: Composition, counts: Array) -> list[EmpiricalFormula]:
+def formulas_of(composition: PercentArrays, counts: Array) -> list[EmpiricalFormula]:
     """Return atom counts, shape (m, k), as formulas with their deviations."""
     rows = zip(counts, composition.deviations(counts), composition.total_mass(counts), strict=True)
     found = []
@@ -329,7 +329,7 @@ def formulas_of(composition: Composition, counts: Array) -> list[EmpiricalFormul
     return found
 
 
-def with_whole_rest(composition: Composition, counts: Array, largest: float) -> Array:
+def with_whole_rest(composition: PercentArrays, counts: Array, largest: float) -> Array:
     """Multiply each formula until whole atoms of elements not named can make up what it leaves."""
     others = tuple(element for element in ELEMENTS if element not in composition.elements)
     # What a card leaves out is oxygen or a halogen before it is boron, which is light and fits

@@ -90,7 +90,7 @@ class Traits:
     counted: Mapping[str, Sequence[Mapping[int, int]]]
 
 
-class _Usual:
+class _CityBlock:
     """City-block distances by columns, counted from the usual value: most features are usual."""
 
     def __init__(self, coordinates: Array) -> None:
@@ -116,7 +116,7 @@ def _most_frequent(values: Array) -> float:
     return float(found[count.argmax()])
 
 
-class _Term:
+class _CountTerm:
     """A term of the kernel between counts.
 
     Their city-block distance is both totals, less twice what is held in common: a whole number, so
@@ -151,7 +151,7 @@ class _Term:
         return self._total + total - 2 * common
 
 
-class Known:
+class KnownStructures:
     """Structures that others are compared with.
 
     Parameters
@@ -164,10 +164,10 @@ class Known:
     """
 
     def __init__(self, coordinates: Array, counted: Mapping[str, Counts], shape: Shape) -> None:
-        self._coordinates = _Usual(coordinates)
+        self._coordinates = _CityBlock(coordinates)
         self._amplitude = shape.amplitudes[0]
         self._terms = {
-            name: _Term(counted[name], amplitude, rate)
+            name: _CountTerm(counted[name], amplitude, rate)
             for name, amplitude, rate in zip(
                 COUNTED, shape.amplitudes[1:], shape.rates, strict=True
             )

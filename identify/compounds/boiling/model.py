@@ -25,7 +25,7 @@ from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import (
     FARTHEST_FEATURE,
     MOST_COUNTED,
-    Known,
+    KnownStructures,
     Shape,
     Traits,
 )
@@ -39,7 +39,7 @@ _COVERAGE_FACTOR = 1.96  # standard uncertainties of a normal that hold 95 %
 
 
 @dataclass(frozen=True)
-class BoilingPoints:
+class EstimatedBoilingPoints:
     """Estimated normal boiling points; each an array, shape (n,), NaN where outside the domain.
 
     Parameters
@@ -118,7 +118,7 @@ class BoilingModel:
         self.shape = Shape(content["amplitudes"].tolist(), content["rates"].tolist())
         self.counted = {name: _counts(content, name) for name in COUNTED}
         self.coordinates = content["scaled"].astype(np.float64) * self.scaling.weight
-        self.known = Known(self.coordinates, self.counted, self.shape)
+        self.known = KnownStructures(self.coordinates, self.counted, self.shape)
         self.domain = Domain(
             frozenset(self.counted["surroundings"].keys.tolist()), float(content["farthest"])
         )
@@ -136,7 +136,7 @@ class BoilingModel:
             },
         )
 
-    def estimate(self, smiles: Sequence[str]) -> BoilingPoints:
+    def estimate(self, smiles: Sequence[str]) -> EstimatedBoilingPoints:
         """Estimate normal boiling points, some hundred structures at a time."""
         parts = [
             self._estimate_chunk(smiles[start : start + _CHUNK])
@@ -148,7 +148,7 @@ class BoilingModel:
             [reason for part in parts for reason in part[2]],
         )
         value = kelvin - ICE_POINT
-        return BoilingPoints(
+        return EstimatedBoilingPoints(
             value_C=value,
             standard_uncertainty_K=half / _COVERAGE_FACTOR,
             low_C=value - half,
@@ -210,7 +210,7 @@ def _shipped() -> Path:
     return packaged if packaged.exists() else Path(__file__).parents[3] / "data" / MODEL
 
 
-def estimate_boiling_points(smiles: Sequence[str]) -> BoilingPoints:
+def estimate_boiling_points(smiles: Sequence[str]) -> EstimatedBoilingPoints:
     """Estimate normal boiling points from structure.
 
     Parameters
@@ -220,7 +220,7 @@ def estimate_boiling_points(smiles: Sequence[str]) -> BoilingPoints:
 
     Returns
     -------
-    BoilingPoints
+    EstimatedBoilingPoints
         With ``in_domain`` False and a reason where there is nothing to go by: no readable compound,
         too small or too large, or unlike all that the estimate knows.
 

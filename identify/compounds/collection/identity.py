@@ -12,7 +12,7 @@ from rdkit import Chem
 from identify.chemistry.structures import Structure
 from identify.compounds.collection.suitability import (
     LONGEST_SMILES,
-    Composition,
+    FormulaFacts,
     composition,
     connectivity,
     is_radical,
@@ -38,13 +38,13 @@ class RefusedError(Exception):
 
 
 @dataclass(slots=True)
-class Compound:
+class IdentifiedRecord:
     """What a record was found to be.
 
     Parameters
     ----------
     record : Record
-    composition : Composition
+    composition : FormulaFacts
     smiles : str
         Canonical; as it is written where only the formula was read.
     inchikey : str
@@ -59,7 +59,7 @@ class Compound:
     """
 
     record: Record
-    composition: Composition
+    composition: FormulaFacts
     smiles: str
     inchikey: str = ""
     mol: Any = None
@@ -68,7 +68,7 @@ class Compound:
     remark: str = ""
 
 
-class Identities:
+class RecordIdentities:
     """Finds out which compound a record is.
 
     Parameters
@@ -92,7 +92,7 @@ class Identities:
         # Names repeat: synonyms, and the same supplier's list twice.
         self._resolved = lru_cache(maxsize=10_000)(self._resolve)
 
-    def compound(self, record: Record) -> Compound:
+    def compound(self, record: Record) -> IdentifiedRecord:
         """Return what a record is.
 
         Raises
@@ -120,7 +120,7 @@ class Identities:
             return self._as_written(record, smiles)
         return self._in_full(record, smiles)
 
-    def _as_written(self, record: Record, smiles: str) -> Compound:
+    def _as_written(self, record: Record, smiles: str) -> IdentifiedRecord:
         read = read_formula(smiles)
         if read is None:
             raise _unreadable(smiles)
@@ -129,11 +129,11 @@ class Identities:
         if "[" in smiles and is_radical(mol):
             raise _radical(smiles)
         if not self._may_be_known(found.formula, mol):
-            return Compound(record, found, smiles)
+            return IdentifiedRecord(record, found, smiles)
         if "[" in smiles:  # may say the same in other words: mirror images, charges
             return self._in_full(record, smiles)
         place = self._by_smiles.get(str(Chem.MolToSmiles(Chem.MolFromSmiles(smiles))), -1)
-        return Compound(record, found, smiles, place=place)
+        return IdentifiedRecord(record, found, smiles, place=place)
 
     def _may_be_known(self, formula: str, mol: Any) -> bool:
         """Whether the table has one so connected: others are not worth a canonical SMILES."""
@@ -148,7 +148,7 @@ class Identities:
             self._connected[formula] = known
         return connectivity(mol) in known
 
-    def _in_full(self, record: Record, smiles: str) -> Compound:
+    def _in_full(self, record: Record, smiles: str) -> IdentifiedRecord:
         if "." in smiles:
             if Chem.MolFromSmiles(smiles) is None:
                 raise _unreadable(smiles)
@@ -160,7 +160,7 @@ class Identities:
         if "[" in smiles and is_radical(mol):
             raise _radical(smiles)
         canonical = str(Chem.MolToSmiles(mol))
-        compound = Compound(record, found, canonical, mol=mol)
+        compound = IdentifiedRecord(record, found, canonical, mol=mol)
         in_question = found.formula in self._by_formula
         if in_question or not self.quick:
             compound.inchikey = str(Chem.MolToInchiKey(mol))
@@ -168,14 +168,14 @@ class Identities:
             compound.place = self._place(compound)
         return compound
 
-    def _place(self, compound: Compound) -> int:
+    def _place(self, compound: IdentifiedRecord) -> int:
         structure = Structure(compound.smiles)
         structure.__dict__["mol"] = compound.mol  # read already
         structure.__dict__["inchikey"] = compound.inchikey
         place = self._places.of_structure(structure)
         return -1 if place is None else place
 
-    def _resolved_compound(self, record: Record) -> Compound:
+    def _resolved_compound(self, record: Record) -> IdentifiedRecord:
         """Find a compound by InChI, CAS number or name, the first that is given."""
         field = next((one for one in ("inchi", "cas", "name") if getattr(record, one)), "")
         if not field:
@@ -190,7 +190,7 @@ class Identities:
             return self._in_full(record, smiles)
         table = self._table
         known = composition(table.text("formula")[place])
-        return Compound(
+        return IdentifiedRecord(
             record,
             known,
             table.text("smiles")[place],
@@ -226,19 +226,19 @@ def _radical(smiles: str) -> RefusedError:
     return RefusedError(UNSUITABLE, smiles, "is a radical")
 
 
-def _suitable(marked: str, smiles: str) -> Composition:
+def _suitable(marked: str, smiles: str) -> FormulaFacts:
     found = composition(marked)
     if found.unsuitable:
         raise RefusedError(UNSUITABLE, smiles, found.unsuitable)
     return found
 
 
-def checked_cas(compound: Compound, known: str, others: Mapping[str, str]) -> str:
+def checked_cas(compound: IdentifiedRecord, known: str, others: Mapping[str, str]) -> str:
     """Return the CAS number for a compound's row, with a remark where the file's is another.
 
     Parameters
     ----------
-    compound : Compound
+    compound : IdentifiedRecord
     known : str
         The built-in table's, empty where it has none.
     others : mapping of str to str

@@ -11,7 +11,12 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.collection.identity import Compound, Identities, RefusedError, checked_cas
+from identify.compounds.collection.identity import (
+    IdentifiedRecord,
+    RecordIdentities,
+    RefusedError,
+    checked_cas,
+)
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
@@ -92,7 +97,7 @@ class RowMaker:
     files : sequence of str
         What the inputs are called, for the source of a boiling point.
     quick : bool
-        See `Identities`; also leaves functional groups and log P out.
+        See `RecordIdentities`; also leaves functional groups and log P out.
     estimator : callable, optional
         Boiling points for SMILES; without it, compounds that have none are set aside.
     """
@@ -106,7 +111,7 @@ class RowMaker:
     ) -> None:
         self._table = table
         self._files = list(files)
-        self._identities = Identities(table, quick)
+        self._identities = RecordIdentities(table, quick)
         self._likeness = Likeness(table)
         self._by_cas = dict(zip(table.text("cas"), table.text("name"), strict=True))
         self._estimator = estimator
@@ -143,8 +148,8 @@ class RowMaker:
         return _joined(pieces, rows, chunk.source, set_aside)
 
     def _estimated(
-        self, compounds: list[Compound], source: int, set_aside: list[SetAside]
-    ) -> tuple[list[Compound], Array]:
+        self, compounds: list[IdentifiedRecord], source: int, set_aside: list[SetAside]
+    ) -> tuple[list[IdentifiedRecord], Array]:
         """Estimate boiling points; what is outside the estimate's domain is set aside."""
         if not compounds:
             return [], np.zeros(0)
@@ -168,7 +173,7 @@ class RowMaker:
             set_aside.append(SetAside(source, one.record.number, one.smiles, OUT_OF_DOMAIN, reason))
         return [compounds[place] for place in kept], uncertainty
 
-    def _known_rows(self, compounds: list[Compound], file: str) -> _Piece:
+    def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> _Piece:
         """Return rows with the constants of the built-in table; a boiling point given stands."""
         table = self._table
         places = np.array([one.place for one in compounds], dtype=np.int64)
@@ -191,7 +196,9 @@ class RowMaker:
             numbers["boiling_point_published"][row] = 1.0
         return _Piece(text, numbers)
 
-    def _new_rows(self, compounds: list[Compound], uncertainty: Array, source: str) -> _Piece:
+    def _new_rows(
+        self, compounds: list[IdentifiedRecord], uncertainty: Array, source: str
+    ) -> _Piece:
         """Return rows of compounds that the built-in table lacks."""
         size = len(compounds)
         numbers = {column: np.full(size, nan) for column in NUMBER_COLUMNS}
@@ -231,7 +238,7 @@ class _Piece:
 
 
 def _joined(
-    pieces: list[_Piece], compounds: list[Compound], source: int, set_aside: list[SetAside]
+    pieces: list[_Piece], compounds: list[IdentifiedRecord], source: int, set_aside: list[SetAside]
 ) -> Part:
     """Put the kinds of rows together again, by record."""
     record_numbers = np.array([one.record.number for one in compounds], dtype=np.int64)
@@ -301,7 +308,7 @@ def _celsius(text: str, unit: str) -> float:
     return value
 
 
-def _name(compound: Compound, otherwise: str) -> str:
+def _name(compound: IdentifiedRecord, otherwise: str) -> str:
     name = " ".join(compound.record.name.split())
     if len(name) > _LONGEST_NAME:
         compound.remark = f"its name of {len(name)} characters is left out"
@@ -318,7 +325,7 @@ def _inventories(cas: str) -> float:
     return float(inventories_listing(cas))
 
 
-def _described(compounds: Sequence[Compound]) -> tuple[list[str], Array]:
+def _described(compounds: Sequence[IdentifiedRecord]) -> tuple[list[str], Array]:
     """Return functional groups and log P of compounds."""
     from rdkit.Chem import rdMolDescriptors
 

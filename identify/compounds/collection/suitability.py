@@ -32,7 +32,7 @@ _UNPAIRED = rdqueries.NumRadicalElectronsGreaterQueryAtom(0)
 
 
 @dataclass(frozen=True)
-class Composition:
+class FormulaFacts:
     """What follows from a formula.
 
     Parameters
@@ -55,7 +55,7 @@ class Composition:
 
 
 @lru_cache(maxsize=100_000)
-def composition(marked: str) -> Composition:
+def composition(marked: str) -> FormulaFacts:
     """Take a formula apart.
 
     Parameters
@@ -79,7 +79,7 @@ def composition(marked: str) -> Composition:
     molar_mass = sum(masses)
     share = 100.0 / max(molar_mass, 1e-9)
     percent = tuple(share * mass for mass in masses)
-    return Composition(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
+    return FormulaFacts(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
 
 
 def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:

@@ -33,7 +33,7 @@ _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]
 
 
 @dataclass
-class Compound:
+class PublishedCompound:
     """One row in the making: a structure, and every identifier that is it or its mirror image."""
 
     structure: Structure
@@ -48,7 +48,7 @@ class Compound:
 
 
 @dataclass(frozen=True)
-class Correction:
+class HandCorrection:
     """One line of the corrections file."""
 
     cas: str
@@ -68,18 +68,18 @@ class Audit:
     suspicion: list[tuple[float, str]] = field(default_factory=list)
 
 
-def read_corrections(path: Path) -> list[Correction]:
+def read_corrections(path: Path) -> list[HandCorrection]:
     """Read the corrections made by hand: columns cas, column, value, reason, source.
 
     ``column`` is ``boiling_point_C`` (replaces the consensus), ``set_aside`` (the published value
     is not used, ``value`` may name one collection), or ``leave_out`` (the row leaves the table).
     """
     with path.open(encoding="utf-8", newline="") as lines:
-        return [Correction(**row) for row in csv.DictReader(lines)]
+        return [HandCorrection(**row) for row in csv.DictReader(lines)]
 
 
 def build(
-    corrections: Sequence[Correction] = (),
+    corrections: Sequence[HandCorrection] = (),
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
 ) -> tuple[CandidateTable, Audit]:
@@ -87,7 +87,7 @@ def build(
 
     Parameters
     ----------
-    corrections : sequence of Correction
+    corrections : sequence of HandCorrection
     left_out : tuple of str
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
@@ -103,7 +103,7 @@ def build(
     published = np.array([np.median(list(c.boiling_points.values())) for c in compounds])
     skeletons = [structure.inchikey[:14] for structure in structures]
     estimate, spread = out_of_fold_boiling_points(descriptors, published, skeletons)
-    by_hand: dict[str, list[Correction]] = defaultdict(list)
+    by_hand: dict[str, list[HandCorrection]] = defaultdict(list)
     for correction in corrections:
         by_hand[correction.cas].append(correction)
 
@@ -140,9 +140,9 @@ def build(
     return _write(chosen, points, descriptors[kept], left_out, only), audit
 
 
-def gather(left_out: tuple[str, ...] = ()) -> list[Compound]:
+def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
     """Return the compounds with a published boiling point, mirror images merged."""
-    by_skeleton: dict[str, dict[str, Compound]] = defaultdict(dict)
+    by_skeleton: dict[str, dict[str, PublishedCompound]] = defaultdict(dict)
     for identifier in literature.identifiers():
         boiling_points = literature.published_boiling_points(identifier.cas, left_out)
         structure = read_structure(identifier.smiles) if boiling_points else None
@@ -151,7 +151,7 @@ def gather(left_out: tuple[str, ...] = ()) -> list[Compound]:
         forms = by_skeleton[structure.inchikey[:14]]
         key = "any" if structure.has_one_center else structure.mirror_pair
         if key not in forms:
-            forms[key] = Compound(structure, [], {}, _MIRRORED if key == "any" else "")
+            forms[key] = PublishedCompound(structure, [], {}, _MIRRORED if key == "any" else "")
         forms[key].members.append(identifier)
         _add_boiling_points(forms[key], identifier, boiling_points)
     compounds = []
@@ -161,7 +161,9 @@ def gather(left_out: tuple[str, ...] = ()) -> list[Compound]:
 
 
 def _add_boiling_points(
-    compound: Compound, identifier: literature.Identifier, boiling_points: Mapping[str, float]
+    compound: PublishedCompound,
+    identifier: literature.Identifier,
+    boiling_points: Mapping[str, float],
 ) -> None:
     # The identifier with the most sources leads; the others only add sources it lacks.
     if len(boiling_points) > len(compound.boiling_points):
@@ -175,7 +177,7 @@ def _add_boiling_points(
         compound.stereo = f"also {others}: {_MIRRORED}"
 
 
-def _merge_flat_forms(forms: list[Compound]) -> list[Compound]:
+def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]:
     """Merge a form without stereo marks into the stereoisomer that boils with it."""
     if len(forms) == 1:
         return forms
@@ -204,7 +206,10 @@ def _merge_flat_forms(forms: list[Compound]) -> list[Compound]:
 
 
 def _boiling_point(
-    compound: Compound, estimate: float, spread: float, by_hand: Mapping[str, list[Correction]]
+    compound: PublishedCompound,
+    estimate: float,
+    spread: float,
+    by_hand: Mapping[str, list[HandCorrection]],
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []
@@ -228,16 +233,16 @@ def _boiling_point(
     )
 
 
-def _from_groups(compound: Compound) -> float:
+def _from_groups(compound: PublishedCompound) -> float:
     return literature.group_contribution_boiling_point(compound.lead.cas) - ICE_POINT
 
 
-def _is_left_out(compound: Compound, by_hand: Mapping[str, list[Correction]]) -> bool:
+def _is_left_out(compound: PublishedCompound, by_hand: Mapping[str, list[HandCorrection]]) -> bool:
     return any(c.column == "leave_out" for c in by_hand.get(compound.lead.cas, ()))
 
 
 def _write(
-    compounds: Sequence[Compound],
+    compounds: Sequence[PublishedCompound],
     points: Sequence[BoilingPoint],
     descriptors: NDArray[np.float64],
     left_out: tuple[str, ...],
@@ -333,7 +338,7 @@ def _critical_constants(
     constants: Sequence[Mapping[str, literature.Constant]],
     boiling: NDArray[np.float64],
     descriptors: NDArray[np.float64],
-) -> tuple[list[curves.Critical], list[str]]:
+) -> tuple[list[curves.CriticalConstants], list[str]]:
     def column(name: str) -> NDArray[np.float64]:
         return np.array([known[name].value if name in known else np.nan for known in constants])
 
@@ -353,7 +358,9 @@ def _critical_constants(
             omega = curves.acentric_from_boiling_point(
                 boiling[place], temperature[place], filled_pressure[place]
             )
-        criticals.append(curves.Critical(temperature[place], filled_pressure[place], omega))
+        criticals.append(
+            curves.CriticalConstants(temperature[place], filled_pressure[place], omega)
+        )
         if published:
             both = (known["critical_temperature"].source, known["critical_pressure"].source)
             sources.append(", ".join(dict.fromkeys(both)))

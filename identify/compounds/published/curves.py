@@ -34,7 +34,7 @@ _LARGEST_BOILING_GAP = 1.5  # K between an equation's own boiling point and the 
 
 
 @dataclass(frozen=True)
-class Critical:
+class CriticalConstants:
     """Critical temperature [K], critical pressure [Pa], acentric factor."""
 
     temperature: float
@@ -43,7 +43,7 @@ class Critical:
 
 
 def vapor_curve(
-    boiling_point: float, critical: Critical, fits: Iterable[VaporPressureFit]
+    boiling_point: float, critical: CriticalConstants, fits: Iterable[VaporPressureFit]
 ) -> tuple[Array, str]:
     """Fit the common form to a published equation, or to corresponding states.
 
@@ -51,7 +51,7 @@ def vapor_curve(
     ----------
     boiling_point : float
         Normal boiling point [K].
-    critical : Critical
+    critical : CriticalConstants
         Constants of the estimate.
     fits : iterable of VaporPressureFit
         Published equations, the best-founded first.
@@ -72,14 +72,16 @@ def vapor_curve(
     coefficients = _fitted(boiling_point, critical)
     if _is_sound(coefficients, boiling_point):
         return coefficients, "Ambrose-Walton corresponding states"
-    usual = Critical(_USUAL_RATIO * boiling_point, _USUAL_PRESSURE, critical.acentric)
+    usual = CriticalConstants(_USUAL_RATIO * boiling_point, _USUAL_PRESSURE, critical.acentric)
     return (
         _fitted(boiling_point, usual),
         "Ambrose-Walton corresponding states, usual critical constants",
     )
 
 
-def _fitted(boiling_point: float, critical: Critical, fit: VaporPressureFit | None = None) -> Array:
+def _fitted(
+    boiling_point: float, critical: CriticalConstants, fit: VaporPressureFit | None = None
+) -> Array:
     """Fit the common form to an equation, and to corresponding states where it does not reach."""
     points = [
         (t, p, _ESTIMATE_WEIGHT if fit is not None else 1.0)
@@ -109,13 +111,13 @@ def _is_sound(coefficients: Array, boiling_point: float) -> bool:
 
 
 def second_virial_coefficients(
-    critical: Critical, polar_class: str = "", dipole: float = 0.0
+    critical: CriticalConstants, polar_class: str = "", dipole: float = 0.0
 ) -> Array:
     """Return the coefficients v0 to v3 of the second virial coefficient [m3/mol].
 
     Parameters
     ----------
-    critical : Critical
+    critical : CriticalConstants
     polar_class : str
         ``"ketone"``, ``"aldehyde"``, ``"alkyl nitrile"`` or ``"ester"`` for the polar term, which
         needs the dipole moment; without it 1 bar of acetone seems 0.6 %, and of acetonitrile 3 %,
@@ -157,7 +159,9 @@ def _basis(temperature: Array, boiling_point: float) -> Array:
     return np.column_stack([1.0 - 1.0 / ratio, np.log(ratio), ratio - 1.0])
 
 
-def _estimated_pressures(boiling_point: float, critical: Critical) -> list[tuple[float, float]]:
+def _estimated_pressures(
+    boiling_point: float, critical: CriticalConstants
+) -> list[tuple[float, float]]:
     tc = max(critical.temperature, 1.15 * boiling_point)
     omega = acentric_from_boiling_point(boiling_point, tc, critical.pressure)
     at_boiling = Ambrose_Walton(boiling_point, tc, critical.pressure, omega)

@@ -20,7 +20,7 @@ _BOILING_SCALE, _MOLAR_MASS_SCALE, _PERCENT_SCALE = 20.0, 15.0, 10.0
 
 
 @dataclass(frozen=True)
-class Constants:
+class EstimatedConstants:
     """What the match needs beyond composition and boiling point, for n compounds.
 
     Parameters
@@ -89,7 +89,9 @@ class Likeness:
         # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
         self._tree = cKDTree(places, leafsize=64, balanced_tree=False)
 
-    def constants(self, boiling_point: Array, molar_mass: Array, percent: Array) -> Constants:
+    def constants(
+        self, boiling_point: Array, molar_mass: Array, percent: Array
+    ) -> EstimatedConstants:
         """Return the constants of compounds by their boiling points.
 
         The ratio of critical temperature and boiling point, and the critical pressure, are the
@@ -112,7 +114,7 @@ class Likeness:
         acentric = corresponding.acentric_factor(boiling, temperature, pressure)
         curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
         virial = corresponding.virial_coefficients(temperature, pressure, acentric)
-        return Constants(temperature, pressure, acentric, curve, virial, usual)
+        return EstimatedConstants(temperature, pressure, acentric, curve, virial, usual)
 
 
 def _median(values: Array) -> Array:

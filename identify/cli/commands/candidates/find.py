@@ -16,7 +16,7 @@ from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
-    from identify.compounds.filters import Conditions
+    from identify.compounds.filters import CompoundFilter
 
 _Range = tuple[str, str] | None
 _WIDTH = re.compile(r"(\d+\.?\d*|\.\d+)\s*(%|g/mol|)")
@@ -97,8 +97,8 @@ def find_command(sought: Sought, output: Output) -> int:
     return UNUSABLE if faults.count else 0
 
 
-def _conditions(sought: Sought, faults: Faults) -> Conditions | None:
-    from identify.compounds.filters import Conditions
+def _conditions(sought: Sought, faults: Faults) -> CompoundFilter | None:
+    from identify.compounds.filters import CompoundFilter
 
     molar_mass = _between("molar-mass-between", sought.molar_mass_between, faults)
     if sought.molar_mass is not None:
@@ -111,7 +111,7 @@ def _conditions(sought: Sought, faults: Faults) -> Conditions | None:
     boiling_point = _between("boiling-between", sought.boiling_between, faults)
     if faults.count:
         return None
-    return Conditions(
+    return CompoundFilter(
         sought.formula or "",
         molar_mass,
         boiling_point,
