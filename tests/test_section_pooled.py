@@ -8,13 +8,13 @@ from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
 from identify.matching.posterior import Matcher
 from identify.observables.likelihood import Tolerances
-from identify.section.bottles.cards import card_of
-from identify.section.bottles.key import Key, folded
-from identify.section.bottles.pooled import Pool
+from identify.section.bottles.card import card_of
+from identify.section.bottles.pooling import Pool
+from identify.section.key import Key, folded
 from identify.section.result import KeyEntry
-from identify.section.robust import middle, two_places
-from identify.section.students.attempts import Attempt, Bottle, expectation_of
-from identify.section.whole import Section
+from identify.section.robust_mean import middle, two_places
+from identify.section.runs import Attempt, Bottle, expectation_of
+from identify.section.section import Section
 
 FEW = few_candidates()
 MATCHER = Matcher(FEW)

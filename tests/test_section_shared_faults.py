@@ -7,11 +7,11 @@ import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates
 
 from identify.matching.posterior import Matcher
-from identify.section.bottles.pooled import Pool
+from identify.section.bottles.pooling import Pool
+from identify.section.runs import Attempt, bottles_of, expectation_of
 from identify.section.shared.effects import FEWEST, centered, effects, refined
-from identify.section.shared.groups import Trials
-from identify.section.shared.instruments import SharedFaults, strongest
-from identify.section.students.attempts import Attempt, bottles_of, expectation_of
+from identify.section.shared.faults import SharedFaults, strongest
+from identify.section.shared.trials import Trials
 
 FEW = few_candidates()
 MATCHER = Matcher(FEW)

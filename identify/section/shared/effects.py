@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from identify.notebook.statistics import student_t_quantile
 from identify.observables.likelihood import Array
-from identify.section.robust import MAD_TO_SIGMA
+from identify.section.robust_mean import MAD_TO_SIGMA
 
 FEWEST = 4  # students within a group, and outside of it: fewer show no pattern
 # Residuals count as no further off than so many standard deviations. Huber, P. J. Ann. Math. Stat.

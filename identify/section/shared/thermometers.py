@@ -9,9 +9,9 @@ import numpy as np
 
 from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
+from identify.section.runs import Bottle
 from identify.section.shared.effects import centered, effects, refined
-from identify.section.shared.groups import circumstances_of
-from identify.section.students.attempts import Bottle
+from identify.section.shared.trials import circumstances_of
 
 # A sound section has a shared fault told in less than one of a hundred: half of it for the
 # weighings, half for the boiling points.

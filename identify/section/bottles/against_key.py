@@ -11,7 +11,7 @@ from identify.matching.posterior import LEAST_CHANCE
 from identify.notebook.statistics import student_t_quantile
 from identify.observables.likelihood import Comparison
 from identify.physics.constants import ELEMENTS, ICE_POINT
-from identify.section.bottles.pooled import Pooled
+from identify.section.bottles.pooling import Pooled
 from identify.section.result import KeyEntry
 
 # A sound section is found fault with in less than one of a hundred: shared by its bottles.

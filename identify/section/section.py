@@ -10,14 +10,14 @@ import numpy as np
 from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher
 from identify.notebook.findings import Finding, worst_first
-from identify.section.bottles.key import Key
-from identify.section.bottles.pooled import First, Pool, Pooled
+from identify.section.bottles.findings import Sources
+from identify.section.bottles.pooling import First, Pool, Pooled
+from identify.section.key import Key
 from identify.section.result import PooledCandidate, StudentResult, UnknownResult
-from identify.section.shared.common_offset import CommonOffset, common_findings
-from identify.section.shared.instruments import SharedFaults
-from identify.section.shared.sources import Sources
-from identify.section.students.attempts import Attempt, Bottle, bottles_of, expectation_of
-from identify.section.students.judging import Students, key_rank
+from identify.section.runs import Attempt, Bottle, bottles_of, expectation_of
+from identify.section.shared.faults import SharedFaults
+from identify.section.shared.offset import CommonOffset, common_findings
+from identify.section.students.findings import Students, key_rank
 
 _MOST_LISTED, _LEAST_LISTED = 10, 1e-3  # compounds of an unknown that are listed
 

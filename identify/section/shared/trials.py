@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.measurement import Measurement, Trial
-from identify.section.students.attempts import Bottle
+from identify.section.runs import Bottle
 
 # Readings of one barometer on one day are nearer to each other than this [mmHg]: half a
 # millimeter each way that it is read to, and what the weather does within an afternoon.

@@ -16,7 +16,7 @@ from identify.notebook.measurement import Measurement
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Array
 from identify.physics.vapor import Weighing
-from identify.section.bottles.key import folded
+from identify.section.key import folded
 
 
 @dataclass(frozen=True)

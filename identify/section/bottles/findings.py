@@ -9,11 +9,11 @@ import numpy as np
 
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, Severity, listed
-from identify.section.bottles.judged import CHANCE, Disagreement, Judged
-from identify.section.bottles.key import Key, some
-from identify.section.bottles.pooled import Pooled
+from identify.section.bottles.against_key import CHANCE, Disagreement, Judged
+from identify.section.bottles.pooling import Pooled
+from identify.section.key import Key, some
 from identify.section.result import KeyEntry
-from identify.section.robust import Clusters, two_places
+from identify.section.robust_mean import Clusters, two_places
 
 # From here on all students of a bottle are said to be off together: 2.5 standard deviations.
 _NOTABLE = 0.0124

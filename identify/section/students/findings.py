@@ -12,14 +12,14 @@ from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding
 from identify.observables.likelihood import Array, Tolerances
-from identify.section.bottles.cards import Card
-from identify.section.bottles.key import some
-from identify.section.bottles.pooled import Pooled
+from identify.section.bottles.card import Card
+from identify.section.bottles.pooling import Pooled
+from identify.section.key import some
 from identify.section.result import KeyEntry
-from identify.section.robust import Middle
+from identify.section.robust_mean import Middle
+from identify.section.runs import Attempt, expectation_of
 from identify.section.shared.thermometers import SharedFault
-from identify.section.students.attempts import Attempt, expectation_of
-from identify.section.students.repeated import repeated
+from identify.section.students.copied import repeated
 
 # Standard deviations from the others' middle: in sections of a thousand sound students, one is told
 # so in every sixteenth.

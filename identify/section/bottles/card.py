@@ -19,8 +19,8 @@ from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
-from identify.section.robust import Middle, middle
-from identify.section.students.attempts import Bottle
+from identify.section.robust_mean import Middle, middle
+from identify.section.runs import Bottle
 
 # Readings of one's own agree to the last digit less often than this: a boiling point read to whole
 # degrees with a standard deviation of half a degree does in 0.68 of all cases.

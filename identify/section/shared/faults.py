@@ -21,11 +21,11 @@ from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
 from identify.observables.likelihood import Array
 from identify.physics.vapor import Weighing
-from identify.section.bottles.key import some
+from identify.section.key import some
+from identify.section.runs import Bottle, logarithm
 from identify.section.shared.effects import Effects, centered, effects, refined
-from identify.section.shared.groups import Factor, Trials
 from identify.section.shared.thermometers import CHANCE, MOST_FAULTS, SharedFault, Thermometers
-from identify.section.students.attempts import Bottle, logarithm
+from identify.section.shared.trials import Factor, Trials
 
 # Relative: what all of a group are off by less than this changes what a single run is good to, 2.5
 # percent, by less than a twentieth.

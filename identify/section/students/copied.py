@@ -10,7 +10,7 @@ from math import prod
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Trial
 from identify.notebook.quantities import Quantity
-from identify.section.students.attempts import Attempt
+from identify.section.runs import Attempt
 
 # Of all pairs of students in a section fewer than this agree so far by chance.
 _BY_CHANCE = 1e-3

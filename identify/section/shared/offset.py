@@ -10,10 +10,10 @@ import numpy as np
 
 from identify.matching.posterior import Matcher
 from identify.notebook.findings import Finding
-from identify.section.bottles.key import Key
-from identify.section.bottles.pooled import First
-from identify.section.robust import middle, width_of
-from identify.section.students.attempts import Bottle, expectation_of
+from identify.section.bottles.pooling import First
+from identify.section.key import Key
+from identify.section.robust_mean import middle, width_of
+from identify.section.runs import Bottle, expectation_of
 
 # Bottles of which at least half must be sound for their median to be.
 _FEWEST = 5

@@ -12,11 +12,11 @@ from identify.matching.posterior import Matcher, Prior
 from identify.matching.ranking import matched, matcher_of
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.likelihood import Tolerances
-from identify.section.bottles.key import Key, read_key, sentence
+from identify.section.key import Key, read_key, sentence
 from identify.section.matcher import SectionMatcher
 from identify.section.result import SectionResult, SetAside
-from identify.section.students.attempts import Attempt
-from identify.section.whole import Section
+from identify.section.runs import Attempt
+from identify.section.section import Section
 from identify.tables import Fault, Runs, read_runs
 
 _FAULTS_TOLD = 20  # of the file, that belong to no row

@@ -21,9 +21,9 @@ from identify.matching.posterior import Matcher, Posterior
 from identify.observables.likelihood import Array, compare_molar_mass
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
-from identify.section.bottles.cards import Card, card_of
-from identify.section.robust import Middle, middle
-from identify.section.students.attempts import Bottle, expectation_of
+from identify.section.bottles.card import Card, card_of
+from identify.section.robust_mean import Middle, middle
+from identify.section.runs import Bottle, expectation_of
 
 # What the students of a section have in common in their molar masses, as a part of what one run is
 # good to (half its tolerance): barometer, bath, the manner in which all were told to dry the flask.
