@@ -33,7 +33,7 @@ if TYPE_CHECKING:
     from identify.notebook.findings import Finding
     from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
     from identify.notebook.quantities import Quantity
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
     from identify.section import check_section
     from identify.stock import check_stock
     from identify.tables import read_runs
@@ -46,7 +46,7 @@ _HOMES = {
     "Measurement": "identify.notebook.measurement",
     "Quantity": "identify.notebook.quantities",
     "Ranking": "identify.matching.answer",
-    "Tolerances": "identify.observables.likelihood",
+    "Tolerances": "identify.observables.tolerances",
     "Trial": "identify.notebook.measurement",
     "UnknownClassifier": "identify.matching.classifier",
     "boiling_point": "identify.calculations.boiling_point",

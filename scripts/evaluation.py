@@ -25,7 +25,7 @@ from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher, Prior
-from identify.observables.likelihood import normal
+from identify.observables.comparison import normal
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
 

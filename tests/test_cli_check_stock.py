@@ -17,7 +17,7 @@ from identify.answers.text.page import Page
 from identify.answers.text.stock import group_sentence, stock_lines
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.laboratory import Laboratory
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.stock import check_stock
 from identify.stock.result import Change, Group, StockCheck
 from identify.tables import read_runs

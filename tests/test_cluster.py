@@ -25,7 +25,7 @@ from identify.large.cluster import ClusterError, cluster, executor, sharing_out
 from identify.large.large_table import ShareOfPart, ShareOut, match_large
 from identify.large.partitions import PartitionedTable
 from identify.large.shares import Share
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.tables.faults import TableError
 from tests.command import Run
 from tests.parted import write_parts

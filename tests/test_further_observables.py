@@ -17,10 +17,10 @@ from identify.compounds.table import CandidateTable
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.quantities import QuantityError
-from identify.observables.liquids import LiquidConstants
-from identify.observables.observables import FURTHER, compare_further
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.liquid_constant import LiquidConstants
 
-FURTHER_NAMES = tuple(FURTHER)
+FURTHER_NAMES = tuple(LIQUID_CONSTANTS)
 HEXANES = {"molar_mass": 86.2, "boiling_point": 61.7}
 
 
@@ -154,8 +154,8 @@ def test_near_gains_far_loses_and_unknown_does_neither(
     name: str, expected: float, expected_u: float, sigma: float, close: float, far: float
 ) -> None:
     values = np.array([expected + close, expected - close, expected + far, np.nan])
-    comparison = compare_further(
-        name, expected, sigma, (values, np.where(np.isnan(values), np.nan, expected_u))
+    comparison = LIQUID_CONSTANTS[name].compare(
+        expected, sigma, (values, np.where(np.isnan(values), np.nan, expected_u))
     )
     weight = np.array([0.1, 0.2, 0.3, 0.4])
     everywhere = np.ones(len(values))
@@ -183,19 +183,19 @@ def test_near_gains_far_loses_and_unknown_does_neither(
 
 @pytest.mark.parametrize("name", FURTHER_NAMES)
 def test_the_density_of_a_reading_integrates_to_one(name: str) -> None:
-    kind = FURTHER[name]
+    kind = LIQUID_CONSTANTS[name]
     values = (np.array([kind.usual]), np.array([kind.least]))
     sigma = 5.0 * kind.least
     # Finely around the middle, coarsely in the gross error's tails.
     steps = np.concatenate([-np.geomspace(1e3, 1e-3, 4000), np.geomspace(1e-3, 1e3, 4000)])
     readings = kind.usual + kind.gross_scale * 0.1 * steps
-    density = [compare_further(name, x, sigma, values).likelihood()[0] for x in readings]
+    density = [LIQUID_CONSTANTS[name].compare(x, sigma, values).likelihood()[0] for x in readings]
     assert np.trapezoid(density, readings) == pytest.approx(1.0, abs=1e-3)
 
 
 def test_where_no_candidate_has_the_constant_nothing_changes() -> None:
     unknown = np.full(3, np.nan)
-    likelihood = compare_further("density", 800.0, 5.0, (unknown, unknown)).likelihood()
+    likelihood = LIQUID_CONSTANTS["density"].compare(800.0, 5.0, (unknown, unknown)).likelihood()
     assert np.ptp(likelihood) == 0.0
     assert likelihood[0] > 0.0
 
@@ -341,7 +341,7 @@ def test_columns_are_printed_for_what_was_read(typed: list[str], headings: tuple
 def test_values_and_uncertainties_are_known_together(
     table: CandidateTable, name: str, temperature: float | None
 ) -> None:
-    value, uncertainty = LiquidConstants(table).predicted(name, temperature)
+    value, uncertainty = LiquidConstants(table).predicted(LIQUID_CONSTANTS[name], temperature)
     assert value.shape == uncertainty.shape == (len(table),)
     assert (np.isfinite(value) == np.isfinite(uncertainty)).all()
     assert (uncertainty[np.isfinite(value)] > 0.0).all()
@@ -352,6 +352,6 @@ def test_warm_liquids_are_thinner_and_refract_less(
     table: CandidateTable, name: str, lowest: float
 ) -> None:
     constants = LiquidConstants(table)
-    cold, warm = (constants.predicted(name, t)[0] for t in (288.15, 298.15))
+    cold, warm = (constants.predicted(LIQUID_CONSTANTS[name], t)[0] for t in (288.15, 298.15))
     liquid = np.isfinite(cold + warm)
     assert ((cold - warm)[liquid] > 10.0 * lowest).all()

@@ -28,7 +28,7 @@ from identify.large.shares import Share, over_shares
 from identify.matching.compared import first_rows
 from identify.matching.posterior import Prior
 from identify.matching.slips.mechanism.groups import group_weight, groups_of
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
 from tests.test_shares import ETHANOL, RUNS, assert_same

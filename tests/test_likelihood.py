@@ -5,19 +5,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from identify.observables.likelihood import (
+from identify.observables.boiling_point import (
     GROSS_BOILING_POINT,
-    GROSS_MOLAR_MASS,
     KERNEL_BOILING_POINT,
     LARGEST_ALLOWANCE,
-    LEFT_OUT,
-    Comparison,
-    Tolerances,
     compare_boiling_point,
-    compare_element,
-    compare_molar_mass,
-    compare_unmentioned,
 )
+from identify.observables.comparison import Comparison
+from identify.observables.composition import LEFT_OUT, compare_element, compare_unmentioned
+from identify.observables.tolerances import Tolerances
+from identify.observables.weighing import GROSS_MOLAR_MASS, compare_molar_mass
 
 NAN, INF = float("nan"), float("inf")
 

@@ -12,7 +12,7 @@ from identify import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.planning.choice.fitness import unfit
 from identify.planning.choice.pool import Named, Pool, pool_of
 from identify.planning.conditions import FROM_TABLE, Conditions, Sieve

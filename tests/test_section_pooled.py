@@ -7,7 +7,7 @@ import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
 from identify.matching.posterior import Matcher
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import card_of
 from identify.section.bottles.pooling import Pool
 from identify.section.key import Key, folded

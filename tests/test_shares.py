@@ -15,7 +15,7 @@ from identify.compounds.table import CandidateTable
 from identify.large.shares import Share, over_shares, ranking_of, share_of
 from identify.matching.posterior import Prior
 from identify.notebook.measurement import Conditions, Flask, Trial
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 
 def weighed(label: str, *condensed: str, **card: Any) -> Measurement:

@@ -14,7 +14,7 @@ from identify.matching.advise.separation import APART
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import Quantity
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards

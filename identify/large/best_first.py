@@ -8,7 +8,7 @@ import numpy as np
 
 from identify.large.factors import Rows
 from identify.large.nearby import Places
-from identify.observables.likelihood import Array
+from identify.observables.comparison import Array
 
 FIRST_LOOK = 64  # parts
 _TO_CHOOSE_FROM = 4096  # parts

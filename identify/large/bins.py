@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.large.indexed import IndexedTable
-from identify.observables.likelihood import Array
+from identify.observables.comparison import Array
 
 _BY_BOILING_POINT, _BY_UNCERTAINTY = 16, 2
 # Sums of some thousands of positive numbers are exact to far better than this.

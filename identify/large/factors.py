@@ -18,7 +18,8 @@ from identify.large.bins import ROUNDING, Bins, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import BestCase, FormulaMatcher, Places
 from identify.matching.posterior import Matcher, Prior
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.comparison import Array
+from identify.observables.tolerances import Tolerances
 
 Rows = NDArray[np.int64] | slice
 

@@ -46,7 +46,8 @@ from identify.matching.slips.mechanism.groups import (
     rows_kept,
 )
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.comparison import Array
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.

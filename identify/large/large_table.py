@@ -17,7 +17,7 @@ from identify.large.shares import Share, over_shares, share_of_matcher
 from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher, Prior
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 ShareOfPart = Callable[[TablePart], Share]
 ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[Share]]

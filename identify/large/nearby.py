@@ -19,7 +19,9 @@ from identify.compounds.table import CandidateTable
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher
 from identify.matching.slips.mechanism.groups import Group, group_weight
-from identify.observables.likelihood import Array, Comparison, Tolerances, Unmentioned
+from identify.observables.comparison import Array, Comparison
+from identify.observables.composition import Unmentioned
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 
 Places = NDArray[np.int64]

@@ -29,7 +29,8 @@ from identify.matching.slips.mechanism.groups import (
     rows_kept,
 )
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.comparison import Array
+from identify.observables.tolerances import Tolerances
 
 _AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
 MOST_PLAUSIBLE = 64

@@ -2,6 +2,6 @@
 
 from identify.matching.answer import Ranking
 from identify.matching.ranking import match, match_many
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 __all__ = ["Ranking", "Tolerances", "match", "match_many"]

@@ -19,7 +19,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Prior, kept_matcher
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 if TYPE_CHECKING:
     import pandas as pd

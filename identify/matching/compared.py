@@ -14,8 +14,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.likelihood import Array, Comparison, Unmentioned
-from identify.observables.observables import KnownOnly
+from identify.observables.comparison import Array, Comparison, KnownOnly
+from identify.observables.composition import Unmentioned
 
 # Chance that the liquid is not in the table, before anything is measured.  The table holds what
 # the open collections list as boiling, so that a laboratory's purchase is nearly always there.

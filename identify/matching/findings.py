@@ -13,7 +13,8 @@ from identify.matching.advise.next_measurement import Remaining, separating_sent
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
-from identify.observables.likelihood import LARGEST_ALLOWANCE, Comparison
+from identify.observables.boiling_point import LARGEST_ALLOWANCE
+from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 
 _STANDS = 0.9  # probability from which one wrong reading is likelier than another compound

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from identify.matching.answer import Ranking
     from identify.matching.posterior import Prior
     from identify.notebook.measurement import Measurement
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 # By name: a match against a table in memory neither knows nor loads it.
 _ROOM = "identify.large.large_table"

@@ -21,22 +21,18 @@ from identify.matching.compared import (
     first_rows,
 )
 from identify.notebook.statistics import chi_squared_quantile
-from identify.observables.expectation import Expectation
-from identify.observables.likelihood import (
-    LEAST_BOILING_POINT,
+from identify.observables.boiling_point import LEAST_BOILING_POINT, compare_boiling_point
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Array, Comparison, KnownOnly, at_least
+from identify.observables.composition import (
     LEAST_ELEMENT,
-    LEAST_MOLAR_MASS,
-    Array,
-    Comparison,
-    Tolerances,
     Unmentioned,
-    at_least,
-    compare_boiling_point,
     compare_element,
-    compare_molar_mass,
     compare_unmentioned,
 )
-from identify.observables.observables import FURTHER, KnownOnly, compare_further
+from identify.observables.expectation import Expectation
+from identify.observables.tolerances import Tolerances
+from identify.observables.weighing import LEAST_MOLAR_MASS, compare_molar_mass
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 
@@ -415,11 +411,11 @@ class Matcher:
     def _further(self, bench: Bench) -> dict[str, KnownOnly]:
         compared = {}
         for name, stated in bench.further.items():
-            kind = FURTHER[name]
-            half = 0.5 * kind.unit * float(getattr(self.tolerances, name))
-            sigma = float(_believed(stated, half, kind.least))
+            constant = LIQUID_CONSTANTS[name]
+            half = 0.5 * constant.scale * float(getattr(self.tolerances, name))
+            sigma = float(_believed(stated, half, constant.least))
             predicted = self.expectation.predicted(name, stated.at)
-            compared[name] = compare_further(name, stated.value, sigma, predicted)
+            compared[name] = constant.compare(stated.value, sigma, predicted)
         return compared
 
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:

@@ -20,8 +20,9 @@ from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.matching.slips import Slip, search
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Comparison, Tolerances
-from identify.observables.observables import FURTHER
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Comparison
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 
 if TYPE_CHECKING:
@@ -273,9 +274,9 @@ def _deviation(comparison: Comparison | None, row: int) -> float | None:
 def _further_deviations(posterior: Posterior, row: int) -> dict[str, float | None]:
     shown: dict[str, float | None] = {}
     for name, comparison in posterior.further.items():
-        off = float(comparison.deviation[row]) / FURTHER[name].unit
-        key = f"{name}_C" if name == "melting_point" else name
-        shown[key] = off if np.isfinite(off) else None
+        constant = LIQUID_CONSTANTS[name]
+        off = float(comparison.deviation[row]) / constant.scale
+        shown[constant.deviation_key] = off if np.isfinite(off) else None
     return shown
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from identify.observables.constants import Constants
-from identify.observables.likelihood import Array
-from identify.observables.liquids import LiquidConstants
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Array
+from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
@@ -47,7 +47,7 @@ class Expectation:
     _at_pressure: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
-    def of(cls, table: Constants) -> Expectation:
+    def of(cls, table: Columns) -> Expectation:
         """Take the constants from a table."""
         boiling_point = table.number("boiling_point_C") + ICE_POINT
         density = table.number("liquid_density_25C")
@@ -81,20 +81,21 @@ class Expectation:
         return known
 
     def predicted(self, name: str, temperature: float | None = None) -> tuple[Array, Array]:
-        """Return what a liquid's constant would have read, see `LiquidConstants.predicted`.
+        """Return what a constant of the liquid would have read, see `LiquidConstants.predicted`.
 
         Parameters
         ----------
-        name : {"refractive_index", "density", "melting_point"}
+        name : str
+            A key of `LIQUID_CONSTANTS`.
         temperature : float, optional
             Of the reading [K]; 20 degrees Celsius where not given.
 
         Returns
         -------
         value, standard_uncertainty : arrays, shape (n,)
-            [-], [kg/m3] or [K]; NaN where the table knows nothing.
+            In SI units; NaN where the table knows nothing.
         """
-        return self.constants.predicted(name, temperature)
+        return self.constants.predicted(LIQUID_CONSTANTS[name], temperature)
 
     def implied_molar_mass(self, weighing: Weighing) -> Array:
         """Return the molar mass that the weighings give with each candidate's corrections.

@@ -21,14 +21,10 @@ from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.laboratory import Laboratory
-from identify.observables.likelihood import (
-    Array,
-    Comparison,
-    compare_boiling_point,
-    compare_element,
-    compare_molar_mass,
-    compare_unmentioned,
-)
+from identify.observables.boiling_point import compare_boiling_point
+from identify.observables.comparison import Array, Comparison
+from identify.observables.composition import compare_element, compare_unmentioned
+from identify.observables.weighing import compare_molar_mass
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass

@@ -12,8 +12,9 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError, read_uncertainty
+from identify.observables.comparison import Array
 from identify.observables.expectation import Expectation
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
 
 

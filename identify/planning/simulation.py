@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher
-from identify.observables.likelihood import Array
+from identify.observables.comparison import Array
 from identify.planning.classroom import Class, Deviates
 from identify.planning.result import PlanError
 

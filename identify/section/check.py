@@ -11,7 +11,7 @@ from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher, Prior
 from identify.matching.ranking import matched, matcher_of
 from identify.notebook.findings import Finding, worst_first
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.section.key import Key, read_key, sentence
 from identify.section.matcher import SectionMatcher
 from identify.section.result import SectionResult, SetAside

@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.matching.posterior import Matcher
-from identify.observables.likelihood import Array, Comparison, Unmentioned
+from identify.observables.comparison import Array, Comparison
+from identify.observables.composition import Unmentioned
 
 _T = TypeVar("_T")
 _KEPT = 48  # compared cards; beside twelve thousand candidates about a megabyte each

@@ -13,8 +13,8 @@ from identify.bench.bench import Bench
 from identify.checks.readings import unbelievable
 from identify.compounds.table import CandidateTable
 from identify.notebook.measurement import Measurement
+from identify.observables.comparison import Array
 from identify.observables.expectation import Expectation
-from identify.observables.likelihood import Array
 from identify.physics.vapor import Weighing
 from identify.section.key import folded
 

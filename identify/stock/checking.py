@@ -14,7 +14,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
 from identify.notebook.laboratory import Laboratory
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of

@@ -10,7 +10,7 @@ from identify.compounds.identities import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)

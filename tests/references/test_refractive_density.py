@@ -13,7 +13,9 @@ from liquid_volumes import Known, by_formula, by_refraction, fit
 from weighings import ATMOSPHERE, ZERO_CELSIUS, reference_fluids, why_absent
 
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.observables.liquids import LiquidConstants
+from identify.observables.density import DENSITY
+from identify.observables.liquid_constant import LiquidConstants
+from identify.observables.refractive_index import REFRACTIVE_INDEX
 from identify.physics import liquid
 
 # CAS number, refractive index at the sodium D line and density [g/mL], both at 20 degrees Celsius:
@@ -105,7 +107,7 @@ def worst(table: CandidateTable, rows: np.ndarray, off: np.ndarray, shown: str) 
 
 
 def test_refractive_indices_are_the_handbooks(table, rows):
-    value, uncertainty = LiquidConstants(table).predicted("refractive_index")
+    value, uncertainty = LiquidConstants(table).predicted(REFRACTIVE_INDEX)
     off = value[rows] - np.array([index for _, index, _ in HANDBOOK])
     known = np.isfinite(off)
     print(f"\nrefractive index, {known.sum()} of {len(rows)} known: median off ", end="")
@@ -119,7 +121,7 @@ def test_refractive_indices_are_the_handbooks(table, rows):
 
 @pytest.mark.parametrize(("temperature", "column"), [(293.15, 1), (298.15, 2)])
 def test_refractive_indices_are_the_measured_ones(table, temperature, column):
-    value, uncertainty = LiquidConstants(table).predicted("refractive_index", temperature)
+    value, uncertainty = LiquidConstants(table).predicted(REFRACTIVE_INDEX, temperature)
     places = np.array([table.find(one[0])[0] for one in MEASURED])
     off = value[places] - np.array([one[column] for one in MEASURED])
     shown = worst(table, places, off, "+.4f")
@@ -129,7 +131,7 @@ def test_refractive_indices_are_the_measured_ones(table, temperature, column):
 
 
 def test_densities_are_the_handbooks(table, rows):
-    value, uncertainty = LiquidConstants(table).predicted("density")
+    value, uncertainty = LiquidConstants(table).predicted(DENSITY)
     off = value[rows] / np.array([1e3 * density for _, _, density in HANDBOOK]) - 1.0
     u = uncertainty[rows] / value[rows]
     published = np.isfinite(table.number("liquid_density_25C")[rows])
@@ -159,7 +161,7 @@ def test_densities_are_the_equations_of_state_s(table):
             if kelvin > fluid.boiling_point() or kelvin < PropsSI("Tmin", fluid.name):
                 continue
             true = PropsSI("D", "T", kelvin, "P", ATMOSPHERE, fluid.name)
-            value, uncertainty = constants.predicted("density", kelvin)
+            value, uncertainty = constants.predicted(DENSITY, kelvin)
             found.setdefault((fluid.name, published), []).append(value[row] / true - 1.0)
             within.append(abs(value[row] - true) <= 2.0 * uncertainty[row])
     slopes = [np.ptp(off) for off in found.values() if len(off) == len(TEMPERATURES)]
@@ -182,7 +184,7 @@ def test_published_densities_are_foretold_as_well_as_is_said(table):
     numbers = {column: table.number(column) for column in NUMBER_COLUMNS}
     numbers["liquid_density_25C"] = np.full(len(table), np.nan)
     blind = CandidateTable({column: table.text(column) for column in TEXT_COLUMNS}, numbers)
-    value, uncertainty = LiquidConstants(blind).predicted("density", 298.15)
+    value, uncertainty = LiquidConstants(blind).predicted(DENSITY, 298.15)
     known = Known.of(table, table.number("critical_temperature_K")).rows
     known = known[np.isfinite(table.number("liquid_density_25C")[known])]
     off = np.log(value[known] / table.number("liquid_density_25C")[known])

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from identify.matching.answer import MolarMass, RankedCandidate, Ranking
     from identify.matching.slips import Slip
     from identify.notebook.findings import Finding
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 
 def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "") -> list[str]:

@@ -100,11 +100,9 @@ def group_sentence(group: Group) -> str:
 
 def _narrowed(one: Narrowed) -> str:
     """Return a tolerance in words, and whether a bench reads that well."""
-    from identify.observables.likelihood import (
-        LEAST_BOILING_POINT,
-        LEAST_ELEMENT,
-        LEAST_MOLAR_MASS,
-    )
+    from identify.observables.boiling_point import LEAST_BOILING_POINT
+    from identify.observables.composition import LEAST_ELEMENT
+    from identify.observables.weighing import LEAST_MOLAR_MASS
 
     words = f"the {_observable(one.observable)} to ± {_two_digits(one.tolerance)} {one.unit}"
     least = {"molar_mass": 100.0 * LEAST_MOLAR_MASS, "boiling_point": LEAST_BOILING_POINT}

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from identify.matching.answer import Ranking
     from identify.matching.posterior import Prior
     from identify.notebook.measurement import Measurement
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from identify.matching.explain.explanation import Explanation
     from identify.matching.posterior import Matcher, Prior
     from identify.notebook.measurement import Measurement
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
     from identify.notebook.findings import Finding
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
     from identify.section.result import SectionResult
 
 _LONG = 300  # students, from which on the work takes more than a second or so

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from identify.cli.terminal.streams import Faults
 
 if TYPE_CHECKING:
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 _TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
 _TOLERANCES |= {"refractive-index": "refractive_index", "density": "density"}
@@ -21,7 +21,7 @@ _TOLERANCE_UNITS = ("%", "points", "°C", "C", "K", "g/mL")
 
 def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:
     """Read what follows ``--tolerance``; None, each fault reported, where it cannot be used."""
-    from identify.observables.likelihood import Tolerances
+    from identify.observables.tolerances import Tolerances
 
     given: dict[str, float] = {}
     usable = True

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,24 +11,15 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.matching.advise.information import gain_of_reading
 from identify.matching.posterior import Matcher, Posterior
-from identify.observables.likelihood import Array, normal
-from identify.observables.observables import FURTHER
-from identify.physics.constants import ICE_POINT
+from identify.observables.boiling_point import BOILING_POINT
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Array, normal
+from identify.observables.weighing import MOLAR_MASS
 
 # Read with care, on a thermometer divided in degrees, with its stem correction. Common practice.
 _CAREFUL_BOILING_POINT = 0.5  # K
-# Ice and salt go down to -21 degrees Celsius. Common practice.
-_COLDEST_BATH = ICE_POINT - 20.0  # K
 # A prediction this many times less certain than the reading is given as "about".
 _ABOUT = 3.0
-
-
-# Constants of the liquid as `FURTHER` names them: what is read, and how that is written.
-_CONSTANTS = {
-    "refractive_index": ("the refractive index", "{:.3f}"),
-    "density": ("the density", "{:.3f} g/mL"),
-    "melting_point": ("the freezing point in ice and salt", "{:.0f} °C"),
-}
 
 
 @dataclass(frozen=True)
@@ -45,9 +36,9 @@ class Reading:
     reading_u : array, shape (k,), or float
         Standard uncertainty of the reading.
     shown : array, shape (k,)
-        ``value`` as it is told to people.
-    form : str
-        How ``shown`` is written, with its unit.
+        What of each candidate is told.
+    tell : callable
+        How one of ``shown`` is written with its unit, behind "about" or nothing.
     """
 
     what: str
@@ -56,7 +47,7 @@ class Reading:
     prediction_u: Array
     reading_u: Array | float
     shown: Array
-    form: str
+    tell: Callable[[float, str], str]
 
     def gain(self, probability: Array) -> float:
         """Return the expected information gain [bits]."""
@@ -73,18 +64,16 @@ class Reading:
             self.prediction_u[places],
             reading_u[places],
             self.shown[places],
-            self.form,
+            self.tell,
         )
 
     def told(self, place: int) -> str:
         """Return what a candidate would read, in words."""
         if not np.isfinite(self.value[place]):
             return "not known"
-        if self.code == "melting-point" and self.value[place] <= _COLDEST_BATH:
-            return f"liquid at {_COLDEST_BATH - ICE_POINT:.0f} °C".replace("-", "−")
         reading_u = float(np.broadcast_to(self.reading_u, self.value.shape)[place])
         about = "about " if self.prediction_u[place] > _ABOUT * reading_u else ""
-        return about + self.form.format(self.shown[place]).replace("-", "−")
+        return self.tell(float(self.shown[place]), about)
 
 
 def further_readings(
@@ -102,19 +91,22 @@ def further_readings(
     rows : array of int, shape (k,)
         The candidates' rows of the table.
     """
-    for name, (what, form) in _CONSTANTS.items():
+    for name, constant in LIQUID_CONSTANTS.items():
         if name in posterior.likelihoods:
             continue
         value, prediction_u = (column[rows] for column in matcher.expectation.predicted(name))
-        unit = FURTHER[name].unit
-        shown = value / unit
-        if name == "melting_point":
-            # All that stays liquid in the coldest bath looks alike.
-            value = np.maximum(value, _COLDEST_BATH)
-            shown = value - ICE_POINT
-        reading_u = 0.5 * unit * float(getattr(matcher.tolerances, name))
-        code = name.replace("_", "-")
-        yield Reading(what, code, value, prediction_u, reading_u, shown, form)
+        # All that stays liquid in the coldest bath looks alike.
+        value = np.maximum(value, constant.coldest)
+        reading_u = 0.5 * constant.scale * float(getattr(matcher.tolerances, name))
+        yield Reading(
+            constant.what,
+            constant.option,
+            value,
+            prediction_u,
+            reading_u,
+            value,
+            constant.foretold,
+        )
     yield _boiling_point(posterior, matcher, bench, rows)
     yield _weighing(posterior, matcher, rows)
 
@@ -143,8 +135,8 @@ def _boiling_point(
         value,
         np.sqrt(variance),
         _CAREFUL_BOILING_POINT,
-        value - ICE_POINT,
-        "{:.1f} °C",
+        value,
+        lambda kelvins, about: about + BOILING_POINT.told(kelvins),
     )
 
 
@@ -159,4 +151,8 @@ def _weighing(posterior: Posterior, matcher: Matcher, rows: NDArray[np.int64]) -
         what, value = "the molar mass by one more weighing", -first.deviation[rows]
         sigma = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
     exact = np.zeros(len(rows))
-    return Reading(what, "weighing", value, exact, sigma, molar_mass, "{:.1f} g/mol")
+    return Reading(what, "weighing", value, exact, sigma, molar_mass, _in_grams)
+
+
+def _in_grams(molar_mass: float, about: str) -> str:
+    return f"{about}{molar_mass:.{MOLAR_MASS.decimals}f} g/mol"

@@ -22,7 +22,7 @@ from identify.matching.advise.information import entropy, gain_of_outcomes
 from identify.matching.advise.tube_tests import TUBE_TESTS, soluble, tube_test_chances
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.findings import listed
-from identify.observables.likelihood import Array
+from identify.observables.comparison import Array
 
 DECIDED = 0.1
 """Bits: with no more missing the candidates are as good as told apart."""

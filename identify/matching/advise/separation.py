@@ -18,7 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.comparison import Array
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 
 # Two liquids are told apart where at most one reading in twenty takes one for the other: 1.645

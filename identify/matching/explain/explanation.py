@@ -16,7 +16,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.notebook.measurement import Measurement
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 
 # A factor nearer to 1 than this, in its logarithm, decides nothing.
 _SAYS_NOTHING = 0.05

@@ -14,7 +14,11 @@ import numpy as np
 
 from identify.bench.bench import Bench
 from identify.matching.posterior import Matcher, Posterior, laboratory_pressure
-from identify.observables.likelihood import GROSS_MOLAR_MASS, Array, Comparison
+from identify.observables.boiling_point import BOILING_POINT
+from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
+from identify.observables.comparison import Array, Comparison
+from identify.observables.observable import Observable
+from identify.observables.weighing import GROSS_MOLAR_MASS
 from identify.physics.constants import ELEMENTS, ICE_POINT
 
 _ELEMENT_NAMES = {
@@ -33,8 +37,7 @@ _ELEMENT_NAMES = {
 }
 
 
-# Decimals that a reading of these is shown with: what the instruments give. Common practice.
-_DECIMALS = {"refractive_index": 4, "density": 3, "other_elements": 1}
+_ROOM_FOR_OTHERS_DECIMALS = 1
 _DECIMALS_BY_UNIT = {"g/mol": 1, "%": 2, "°C": 1}
 
 
@@ -73,27 +76,6 @@ class Term:
     deviation: Array | None = None
 
 
-@dataclass(frozen=True)
-class _Scale:
-    """How a further observable is shown: ``(SI value - zero) * factor`` in this unit."""
-
-    name: str
-    unit: str
-    factor: float = 1.0
-    zero: float = 0.0
-
-    def of(self, values: Array) -> Array:
-        return (values - self.zero) * self.factor
-
-
-_CELSIUS = _Scale("boiling point", "°C", zero=ICE_POINT)
-_FURTHER = {
-    "refractive_index": _Scale("refractive index", ""),
-    "density": _Scale("density", "g/mL", factor=1e-3),
-    "melting_point": _Scale("melting point", "°C", zero=ICE_POINT),
-}
-
-
 def terms(matcher: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...]:
     """Take a posterior apart.
 
@@ -129,7 +111,12 @@ def reading_text(value: float | None, observable: str, unit: str) -> str:
     """
     if value is None or not isfinite(value):
         return "-"
-    decimals = _DECIMALS.get(observable, _DECIMALS_BY_UNIT.get(unit))
+    if observable == "other_elements":
+        decimals: int | None = _ROOM_FOR_OTHERS_DECIMALS
+    elif observable in OBSERVABLES:
+        decimals = OBSERVABLES[observable].decimals
+    else:
+        decimals = _DECIMALS_BY_UNIT.get(unit)
     return f"{value:.4g}" if decimals is None else f"{value:.{decimals}f}"
 
 
@@ -207,26 +194,25 @@ def _boiling_point(bench: Bench, posterior: Posterior) -> Iterator[Term]:
     if comparison is not None and bench.boiling_point is not None:
         read = np.full_like(comparison.deviation, bench.boiling_point.value)
         likelihood = posterior.likelihoods["boiling_point"]
-        yield _compared("boiling_point", _CELSIUS, read, comparison, likelihood)
+        yield _compared(BOILING_POINT, read, comparison, likelihood)
 
 
 def _further(bench: Bench, posterior: Posterior) -> Iterator[Term]:
     for name, comparison in posterior.further.items():
-        scale = _FURTHER.get(name, _Scale(name.replace("_", " "), ""))
         read = np.full_like(comparison.deviation, bench.further[name].value)
-        yield _compared(name, scale, read, comparison, posterior.likelihoods[name])
+        yield _compared(LIQUID_CONSTANTS[name], read, comparison, posterior.likelihoods[name])
 
 
 def _compared(
-    observable: str, scale: _Scale, read: Array, comparison: Comparison, likelihood: Array
+    observable: Observable, read: Array, comparison: Comparison, likelihood: Array
 ) -> Term:
     return Term(
-        observable,
-        scale.name,
-        scale.unit,
+        observable.name,
+        observable.words,
+        observable.unit_text.strip(),
         _log(likelihood),
-        scale.of(read - comparison.deviation),
-        scale.of(read),
+        observable.shown(read - comparison.deviation),
+        observable.shown(read),
         _in_tolerances(comparison),
     )
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from identify.matching.posterior import LEAST_CHANCE
 from identify.notebook.statistics import student_t_quantile
-from identify.observables.likelihood import Comparison
+from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.section.bottles.pooling import Pooled
 from identify.section.result import KeyEntry

@@ -17,7 +17,7 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.notebook.findings import Finding
 from identify.observables.expectation import Expectation
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.section.robust_mean import Middle, middle
 from identify.section.runs import Bottle

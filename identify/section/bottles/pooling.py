@@ -18,7 +18,8 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.matching.compared import NONE_OF_THESE
 from identify.matching.posterior import Matcher, Posterior
-from identify.observables.likelihood import Array, compare_molar_mass
+from identify.observables.comparison import Array
+from identify.observables.weighing import compare_molar_mass
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
 from identify.section.bottles.card import Card, card_of

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.statistics import student_t_quantile
-from identify.observables.likelihood import Array
+from identify.observables.comparison import Array
 from identify.section.robust_mean import MAD_TO_SIGMA
 
 FEWEST = 4  # students within a group, and outside of it: fewer show no pattern

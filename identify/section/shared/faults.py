@@ -18,8 +18,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.findings import Finding
+from identify.observables.comparison import Array
 from identify.observables.expectation import Expectation
-from identify.observables.likelihood import Array
 from identify.physics.vapor import Weighing
 from identify.section.key import some
 from identify.section.runs import Bottle, logarithm

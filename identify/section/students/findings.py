@@ -11,7 +11,8 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding
-from identify.observables.likelihood import Array, Tolerances
+from identify.observables.comparison import Array
+from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import Card
 from identify.section.bottles.pooling import Pooled
 from identify.section.key import some

@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations, connected
 from identify.matching.advise.tube_tests import TUBE_TESTS
-from identify.observables.likelihood import Array, Tolerances
-from identify.observables.liquids import LiquidConstants
-from identify.observables.observables import FURTHER
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Array
+from identify.observables.liquid_constant import LiquidConstants
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
 from identify.stock.class_use.shelf import Shelf, bottle_name
 from identify.stock.result import Group, StockRow
@@ -133,23 +134,15 @@ class _Further:
 
     def _readings(self, pairs: Pairs, distances: Array) -> Iterator[_Offer]:
         one, other = pairs
-        for name, (what, form) in _CONSTANTS.items():
-            value, prediction_u = self._constants.predicted(name)
-            unit = FURTHER[name].unit
-            shown = value / unit
-            if name == "melting_point":
-                value = np.maximum(value, _COLDEST_BATH)
-                shown = value - ICE_POINT
-            reading_u = 0.5 * unit * float(getattr(self._tolerances, name))
+        for name, constant in LIQUID_CONSTANTS.items():
+            value, prediction_u = self._constants.predicted(constant)
+            value = np.maximum(value, constant.coldest)
+            reading_u = 0.5 * constant.scale * float(getattr(self._tolerances, name))
             # The less certain of the two predictions stands for both.
             sigma = np.hypot(reading_u, np.fmax(prediction_u[one], prediction_u[other]))
             apart = np.hypot(distances, (value[one] - value[other]) / sigma)
-            told = tuple(
-                "liquid at −20 °C"
-                if name == "melting_point" and number <= _COLDEST_BATH - ICE_POINT
-                else form.format(number).replace("-", "−")
-                for number in shown
-            )
+            what = f"{constant.what} at 20 °C" if constant.has_temperature else constant.what
+            told = tuple(constant.foretold(number) for number in value)
             yield _Offer(what, told, np.where(np.isfinite(apart), apart, 0.0))
 
     def _tests(self, pairs: Pairs) -> Iterator[_Offer]:
@@ -170,14 +163,6 @@ class _Further:
             )
             for test in TUBE_TESTS
         ]
-
-
-# Constants of the liquid as `FURTHER` names them: what is read, and how that is written.
-_CONSTANTS = {
-    "refractive_index": ("the refractive index at 20 °C", "{:.4f}"),
-    "density": ("the density at 20 °C", "{:.3f} g/mL"),
-    "melting_point": ("the freezing point in ice and salt", "{:.0f} °C"),
-}
 
 
 def _number(expected: int | None) -> float:

@@ -10,7 +10,7 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory, pressure_text
-from identify.observables.likelihood import Tolerances
+from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature, vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT

@@ -25,13 +25,10 @@ from identify.notebook.findings import listed
 from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
-from identify.observables.likelihood import (
-    LEAST_BOILING_POINT,
-    LEAST_ELEMENT,
-    LEAST_MOLAR_MASS,
-    compare_unmentioned,
-    normal,
-)
+from identify.observables.boiling_point import LEAST_BOILING_POINT
+from identify.observables.comparison import normal
+from identify.observables.composition import LEAST_ELEMENT, compare_unmentioned
+from identify.observables.weighing import LEAST_MOLAR_MASS
 from identify.physics.constants import ELEMENTS, ICE_POINT
 
 Array = NDArray[np.float64]

@@ -25,7 +25,7 @@ from identify.matching.slips.mechanism.rewriting import (
 )
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
-from identify.observables.likelihood import normal
+from identify.observables.comparison import normal
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from identify.matching.compared import Compared, first_rows
 from identify.matching.posterior import Posterior
-from identify.observables.likelihood import Array, Comparison
+from identify.observables.comparison import Array, Comparison
 
 # The chance of any slip at all in one observable, about: decides whether a search is worth while.
 # Of a whole card less: what exchanges or mixes its numbers seldom makes another compound's of them.

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from identify.checks.weighing import REPEATABILITY
 from identify.matching.slips.mechanism.hypothesis import Case, Hypothesis, Told, saying
-from identify.observables.likelihood import normal
+from identify.observables.comparison import normal
 from identify.physics.vapor import Weighing, ideal_molar_mass, implied_molar_mass
 
 Array = NDArray[np.float64]

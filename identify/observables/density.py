@@ -1,0 +1,78 @@
+"""The density of the liquid."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from identify.observables.comparison import Array
+from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
+from identify.observables.refractive_index import REFRACTIVE_INDEX
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
+from identify.physics.liquid import Critical, density_at, volume_by_formula, volume_by_refraction
+
+_TABLE_TEMPERATURE = 298.15  # K
+
+# Standard uncertainties of densities, of the density; scripts/liquid_volumes.py measures those of
+# the estimates, tests/references the published ones'.
+_PUBLISHED_U = 0.002
+_BY_REFRACTION_U = 0.022
+_BY_FORMULA_U = 0.032
+# Nitrogen is in amines, nitriles, amides and nitro compounds alike: one increment fits none well.
+_WITH_NITROGEN = 2.0
+# What the refractive index says is worth more than the formula alone: the best of both.
+_SHARE_OF_REFRACTION = 0.7
+
+
+def _predicted(liquids: LiquidConstants, temperature: float) -> tuple[Array, Array]:
+    table = liquids.columns
+    critical = Critical(table.number("critical_temperature_K"), table.number("acentric_factor"))
+    listed = table.number("liquid_density_25C")
+    estimate, estimate_u = _estimate(liquids, critical)
+    published = np.isfinite(listed)
+    value = density_at(
+        temperature, np.where(published, listed, estimate), _TABLE_TEMPERATURE, critical
+    )
+    return value, value * np.where(published, _PUBLISHED_U, estimate_u)
+
+
+def _estimate(liquids: LiquidConstants, critical: Critical) -> tuple[Array, Array]:
+    """Return densities at 25 degrees Celsius [kg/m3], and their uncertainties relative."""
+    table = liquids.columns
+    molar_mass, percent = table.number("molar_mass"), table.percent
+    atoms = {
+        element: np.rint(percent[:, place] * molar_mass / (100.0 * ATOMIC_WEIGHTS[element]))
+        for place, element in enumerate(ELEMENTS)
+    }
+    by_formula = volume_by_formula(atoms, critical.reduced(_TABLE_TEMPERATURE))
+    index, _ = liquids.predicted(REFRACTIVE_INDEX, _TABLE_TEMPERATURE)
+    by_refraction = volume_by_refraction(atoms, index)
+    both = _SHARE_OF_REFRACTION * by_refraction + (1.0 - _SHARE_OF_REFRACTION) * by_formula
+    has_index = np.isfinite(both)
+    volume = np.where(has_index, both, by_formula)
+    uncertainty = np.where(has_index, _BY_REFRACTION_U, _BY_FORMULA_U)
+    uncertainty = uncertainty * np.where(atoms["N"] > 0.0, _WITH_NITROGEN, 1.0)
+    return 1e3 * molar_mass / volume, uncertainty
+
+
+# Bandwidth and spread as the table's liquids below 100 degrees Celsius have them; the chance of a
+# gross error as for the other readings. Tolerance: common practice for a small pycnometer or a
+# pipette on a balance.
+DENSITY = LiquidConstant(
+    name="density",
+    words="density",
+    unit="g/mL",
+    tolerance=0.01,
+    tolerance_unit="g/mL",
+    decimals=3,
+    headings="rho, specific gravity",
+    predict=_predicted,
+    has_temperature=True,
+    column_heading="g/mL\noff",
+    gross=0.02,
+    gross_scale=100.0,
+    bandwidth=40.0,
+    usual=850.0,
+    spread=200.0,
+    least=0.5,
+    allowance=40.0,
+)

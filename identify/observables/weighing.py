@@ -1,0 +1,77 @@
+"""The molar mass that the weighings give, or that was worked out from them before."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from identify.observables.comparison import Array, Comparison
+from identify.observables.observable import Observable
+
+MOLAR_MASS = Observable(
+    name="molar_mass",
+    words="molar mass",
+    unit="g/mol",
+    tolerance=5.0,
+    tolerance_unit="%",
+    decimals=1,
+    headings="m w, mol weight, molar weight, molecular mass, molecular weight, mr, mw",
+)
+
+# Chance of a gross error in one reading: common practice puts slips at one to a few in a hundred
+# entries.  Its scale is 0.5 in the logarithm of a molar mass, which is a factor 1.65; with this
+# scale the Laplace density is a plain square, see `compare_molar_mass`.
+GROSS_MOLAR_MASS = 0.02
+# Bandwidth of "a compound like those in the table, but not in it", of the molar mass.
+KERNEL_MOLAR_MASS = 0.15
+# "A compound like none in the table": the logarithm is around this [g/mol], scale 1. Common
+# practice: liquids for this experiment lie well inside.
+ANY_MOLAR_MASS = 100.0
+# A stated uncertainty below this part of the reading is not believed: what limits a reading then
+# is no longer the reading itself (air left in the vapor, purity of the liquid).
+LEAST_MOLAR_MASS = 0.003
+
+
+def compare_molar_mass(
+    observed: Array | float,
+    molar_mass: Array,
+    sigma: Array | float,
+    vaporized: Array | float = 1.0,
+    shortcut: float | None = None,
+) -> Comparison:
+    """Compare the molar mass that the bench gave with each candidate's.
+
+    Parameters
+    ----------
+    observed : array, shape (n,), or float
+        Molar mass [g/mol], worked out with each candidate's corrections.
+    molar_mass : array, shape (n,)
+        The candidates' [g/mol].
+    sigma : array, shape (n,), or float
+        Standard uncertainty of ``observed`` [g/mol].
+    vaporized : array, shape (n,), or float
+        Chance that the liquid boiled off in the bath; where it did not, the weighing says nothing.
+    shortcut : float, optional
+        Molar mass without any candidate's corrections [g/mol], for a compound like none in the
+        table; the median of ``observed`` where not given.
+    """
+    # A loss of mass gives a negative molar mass: as far off as can be, and no logarithm.
+    positive = np.maximum(observed, 1e-3)
+    ratio = positive / molar_mass
+    # Laplace density of ln(ratio) with scale 1/2: exp(-2 |ln ratio|) = min(ratio, 1/ratio)^2.
+    nearness = np.minimum(ratio, 1.0 / ratio)
+    return Comparison(
+        deviation=observed - molar_mass,
+        sigma=sigma,
+        half_width=2.0 * sigma,
+        gross=1.0 - (1.0 - GROSS_MOLAR_MASS) * vaporized,
+        gross_density=nearness * nearness / positive,
+        bandwidth=np.hypot(KERNEL_MOLAR_MASS * molar_mass, sigma),
+        any_density=_any_molar_mass(
+            float(np.median(positive)) if shortcut is None else max(shortcut, 1e-3)
+        ),
+    )
+
+
+def _any_molar_mass(observed: float) -> float:
+    ratio = observed / ANY_MOLAR_MASS
+    return min(ratio, 1.0 / ratio) / (2.0 * observed)
