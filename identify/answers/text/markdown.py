@@ -15,6 +15,7 @@ from identify.answers.text.page import Page
 
 # Links to other pages of the guide: their words are the topics to ask for.
 _LINK = re.compile(r"\[([^]\n]+)\]\((?!https?:)[^)]+\)")
+_STYLE = re.compile(r"\x1b\[[0-9;]*m")
 # What the layout itself adds, for a page without such characters.
 _PLAIN = str.maketrans({"•": "*", "─": "-"})
 _THEME = Theme(
@@ -75,7 +76,10 @@ def print_markdown(text: str, page: Page) -> None:
     )
     with console.capture() as captured:
         console.print(_Guide(_LINK.sub(r"\1", text), hyperlinks=False))
-    lines = (line.rstrip() for line in captured.get().splitlines())
-    # Tables bring empty lines of their own.
+    # Tables bring empty lines of their own, with nothing in them but a style.
+    lines = (
+        line.rstrip() if _STYLE.sub("", line).strip() else ""
+        for line in captured.get().splitlines()
+    )
     laid_out = re.sub(r"\n{3,}", "\n\n", "\n".join(lines))
     print(laid_out if page.unicode else laid_out.translate(_PLAIN))
