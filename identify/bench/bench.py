@@ -9,19 +9,12 @@ from math import hypot, sqrt
 import numpy as np
 
 from identify.bench.readings import SIReading
+from identify.notebook import usual
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
-
-# Half of saturation, where nobody wrote the humidity down; dry or soaked air differ from it by
-# 0.5 % of the air's density at 22 degrees Celsius, a twentieth of a percent of a molar mass.
-_USUAL_HUMIDITY = 0.5
-# Glassware is calibrated for this, ISO 384; the volume's temperature where nobody wrote one down.
-_USUAL_ROOM = 293.15  # K
-# Refractive index and density are read between 0 and 60 degrees Celsius.  Common practice.
-_COLDEST_READING, _WARMEST_READING = 273.15, 333.15  # K
 
 
 @dataclass(frozen=True)
@@ -182,7 +175,7 @@ def _corrected(conditions: Conditions, written: Quantity) -> tuple[float, float]
     value, uncertainty = _si(written, "Pa")
     if not conditions.mercury_barometer:
         return value, uncertainty
-    room = _USUAL_ROOM if conditions.room is None else _si(conditions.room, "K")[0]
+    room = usual.CALIBRATED_AT if conditions.room is None else _si(conditions.room, "K")[0]
     latitude = None if conditions.latitude is None else _si(conditions.latitude, "deg")[0]
     height = 0.0 if conditions.height is None else _si(conditions.height, "m")[0]
     return mercury_barometer_pressure(value, room, latitude, height), uncertainty
@@ -217,7 +210,7 @@ def _brim_volume(
 
 def _humidity(conditions: Conditions) -> float:
     if conditions.humidity is None:
-        return _USUAL_HUMIDITY
+        return usual.HUMIDITY
     return _si(conditions.humidity, "%")[0] / 100.0
 
 
@@ -232,16 +225,16 @@ def _further(run: Measurement) -> dict[str, SIReading]:
         "melting_point": (run.melting_point, "K", None),
     }
     return {
-        name: SIReading(*_number(quantity, unit), _credible_temperature(at))
+        name: SIReading(*_number(quantity, unit), _credible_temperature(f"{name}_at", at))
         for name, (quantity, unit, at) in read.items()
         if quantity is not None
     }
 
 
-def _credible_temperature(written: Quantity | None) -> float | None:
+def _credible_temperature(field: str, written: Quantity | None) -> float | None:
     """Return the temperature of a reading [K], None where it is a slip, as of its unit."""
     value = np.nan if written is None else written.to("K").value
-    return value if _COLDEST_READING <= value <= _WARMEST_READING else None
+    return value if usual.PLAUSIBLE[field].holds_si(value) else None
 
 
 def _needed(quantity: Quantity | None, reading: str) -> Quantity:

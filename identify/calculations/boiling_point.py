@@ -10,6 +10,8 @@ from identify.calculations.working import Step
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.statistics import justified
+from identify.notebook.units import MMHG
+from identify.notebook.usual import BAROMETER, THERMOMETER
 from identify.physics.boiling import (
     YOUNG_COEFFICIENTS,
     boiling_temperature,
@@ -21,9 +23,6 @@ from identify.physics.thermometer import THREAD_EXPANSION, emergent_stem_correct
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
 
-# Where nothing is stated: a thermometer in half degrees, a barometer in half millimeters. Common
-# practice.
-_THERMOMETER, _BAROMETER = 0.5, 0.5  # C, mmHg
 # Young's relation beside reference equations of state, 600 to 800 mmHg: of the correction.
 _RELATION = 0.15
 
@@ -134,14 +133,14 @@ def boiling_point(
     else:
         carried = _by_relation(corrected, (here, there), liquid)
     work.append(carried.step)
-    thermometer = _THERMOMETER if read.uncertainty is None else read.uncertainty
+    thermometer = THERMOMETER if read.uncertainty is None else read.uncertainty
     stated = here.to("mmHg").uncertainty
-    barometer = _BAROMETER if stated is None else stated
-    slope = carried.slope * Quantity(1.0, "mmHg").to("Pa").value
+    barometer = BAROMETER if stated is None else stated
+    slope = carried.slope * MMHG
     uncertainty = hypot(thermometer, slope * barometer, carried.error)
     celsius = Quantity(carried.value, "K").to("C").value
-    usual = [f"{_THERMOMETER:g} °C of a usual thermometer"] if read.uncertainty is None else []
-    usual += [f"{_BAROMETER:g} mmHg of a usual barometer"] if stated is None else []
+    usual = [f"{THERMOMETER:g} °C of a usual thermometer"] if read.uncertainty is None else []
+    usual += [f"{BAROMETER:g} mmHg of a usual barometer"] if stated is None else []
     work.append(
         Step(
             "uncertainty",
@@ -237,7 +236,7 @@ def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: s
         f"ln({pressures[1].to('mmHg').value:.2f} / {pressures[0].to('mmHg').value:.2f})",
         f"{added:+.2f} °C, so {reading + added - ICE_POINT:.2f} °C",
     )
-    slope = coefficient * reading / Quantity(1.0, "mmHg").to("Pa").value
+    slope = coefficient * reading / MMHG
     return _Carried(
         reading + added, slope, _RELATION * abs(added), f"Young's relation, {liquid} liquid", step
     )

@@ -12,11 +12,9 @@ from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.statistics import justified
+from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, Product
 
-# Standard uncertainty of a weighing that states none: one unit of the last digit of the balance,
-# which reads 1 mg at least. Common practice.
-BALANCE = 0.001  # g
 # A recovery beyond this many standard uncertainties is no chance.
 _DOUBT = 3.0
 _LOST = 1.0  # percent of the sample that absorbers may miss; common practice

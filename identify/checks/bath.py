@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from identify.checks.facts import Facts, TrialFacts
-from identify.checks.readings import BATH
 from identify.notebook.findings import Finding
+from identify.notebook.usual import BATH_MARGIN, BATH_READ_WITHIN, PLAUSIBLE
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT
 from identify.physics.water import boiling_temperature
 
-_MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
 _LEAST_BATH = 323.15  # K: a water bath is hotter than a hand can bear; common practice
-_THERMOMETER = 1.0  # K that a bath's thermometer may be off without a word; common practice
 
 
 def _boils_at(facts: Facts, pressure: float) -> float:
@@ -23,7 +21,7 @@ def _boils_at(facts: Facts, pressure: float) -> float:
 
 def _short_of_margin(difference: float) -> bool:
     # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
-    return round(difference, 1) < _MARGIN
+    return round(difference, 1) < BATH_MARGIN
 
 
 def _cool_bath(facts: Facts) -> Iterator[Finding]:
@@ -65,8 +63,8 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
             f"a bath of {worst.trial.bath} is only {margin:.1f} °C above the boiling point: "
             f"{liquid} may not have vaporized completely, or air may have stayed in the flask.",
         ),
-        f"Use a bath at least {_MARGIN:.0f} °C above the boiling point, or heat longer and look "
-        "for the last liquid to go. An excess of mass points to liquid left over.",
+        f"Use a bath at least {BATH_MARGIN:.0f} °C above the boiling point, or heat longer and "
+        "look for the last liquid to go. An excess of mass points to liquid left over.",
         numbers,
     )
 
@@ -75,7 +73,7 @@ def _hot_bath(facts: Facts) -> Iterator[Finding]:
     above = []
     for trial in facts.trials:
         boils = boiling_temperature(trial.pressure)
-        if trial.bath > boils + _THERMOMETER:
+        if trial.bath > boils + BATH_READ_WITHIN:
             above.append((trial.bath - boils, boils, trial))
     if not above:
         return
@@ -101,8 +99,8 @@ def _hot_bath(facts: Facts) -> Iterator[Finding]:
 
 def _other_units(facts: TrialFacts) -> str:
     """Name the unit in which the bath would be below boiling water, if there is one."""
-    bath, water = facts.trial.bath, boiling_temperature(facts.pressure) + _THERMOMETER
-    meant = None if bath is None else BATH.meant(bath)
+    bath, water = facts.trial.bath, boiling_temperature(facts.pressure) + BATH_READ_WITHIN
+    meant = None if bath is None else PLAUSIBLE["bath"].meant(bath)
     if meant is not None and _LEAST_BATH <= meant.to("K").value <= water:
         return f" (did you mean {meant.value:.10g} {'°F' if meant.unit == 'F' else meant.unit}?)"
     return ""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, listed
 from identify.notebook.limits import look_like_fractions
+from identify.notebook.usual import tolerance_u
 
 if TYPE_CHECKING:
     import numpy as np
@@ -68,7 +69,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
     numbers = {"sum_percent": card.sum}
     off = card.sum - 100.0
     # Readings that are as good as they should be leave the tolerance once in twenty cards.
-    doubtful = abs(off) > 0.5 * _DOUBT * card.allowance
+    doubtful = abs(off) > _DOUBT * tolerance_u(card.allowance)
     chance = "" if doubtful else " Chance alone does that in one card of twenty."
     if look_like_fractions(card.sum, len(card.percent)):
         yield Finding(
@@ -99,7 +100,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
 
 def _formula(facts: Facts) -> Iterator[Finding]:
     card = _Card.of(facts)
-    widths = {element: 0.5 * _DOUBT * width for element, width in card.tolerance.items()}
+    widths = {element: _DOUBT * tolerance_u(width) for element, width in card.tolerance.items()}
     # Elsewhere the sum is at fault, or no formula can be told from another.
     if not card.complete or max(widths.values()) > _WIDEST:
         return
@@ -139,7 +140,7 @@ def _with_hydrogen(composition: PercentArrays, facts: Facts) -> PercentArrays:
         composition,
         elements=("H", *composition.elements),
         percent=np.array([0.0, *composition.percent]),
-        tolerance=np.array([0.5 * _DOUBT * facts.percent_tolerance, *composition.tolerance]),
+        tolerance=np.array([_DOUBT * tolerance_u(facts.percent_tolerance), *composition.tolerance]),
     )
 
 

@@ -8,22 +8,23 @@ from functools import cached_property
 from math import hypot, isfinite, nan
 
 from identify.checks.readings import Doubted, about_trials
+from identify.notebook import usual
 from identify.notebook.measurement import Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
+from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import vapor_pressure_by_trouton
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import ideal_molar_mass
 
-# Half of the usual tolerance of 5 %, for all that happens at the bench.
-_BENCH = 0.025
+# For all that happens at the bench: that of the usual tolerance.
+_BENCH = 0.01 * usual.tolerance_u(Tolerances.molar_mass)
 # Vapor in the bath is denser than an ideal gas by a factor 1.038, standard deviation 0.010: all
 # candidates of the built-in table that boil 5 degrees above the room and below the bath, at 700 to
 # 1013 hPa and 18 to 28 degrees Celsius, with the air shut out by Trouton's rule.
 _DENSER, _DENSER_SD = 1.038, 0.010
 # Without a boiling point, what the shortcut leaves out is -5 % to +28 g/mol for the same liquids.
 _LEFT_OUT, _LEFT_OUT_SD = 8.0, 7.0  # g/mol
-_USUAL_HUMIDITY = 0.5
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ class Facts:
             if stated is None:
                 return None
             value = stated.to("g/mol")
-            return self.given_molar_mass or (value.value, value.uncertainty or 0.025 * value.value)
+            return self.given_molar_mass or (value.value, value.uncertainty or _BENCH * value.value)
         each = [self.estimated_molar_mass(trial) for trial in self.trials]
         if not each or not all(isfinite(value) for value, _ in each):
             return None
@@ -138,7 +139,7 @@ class Facts:
 
     def _air_shut_out(self, trial: TrialFacts) -> float:
         vapor = vapor_pressure_by_trouton(trial.room, self.boiling_point, self.boiling_pressure)
-        air = float(moist_air_density(trial.room, trial.pressure, _USUAL_HUMIDITY)) * trial.volume
+        air = float(moist_air_density(trial.room, trial.pressure, usual.HUMIDITY)) * trial.volume
         return air * min(vapor / trial.pressure, 1.0)
 
     def about(self, trials: Iterable[TrialFacts], sentence: str) -> str:

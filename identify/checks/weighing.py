@@ -11,21 +11,13 @@ from identify.checks.facts import Facts, TrialFacts
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import chi_squared_quantile
-
-# Capacities that makers print on flasks [mL]. Common practice.
-NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)
-_BRIM_ABOVE_NOMINAL = (1.05, 1.25)  # brim volume over nominal; common practice
+from identify.notebook.usual import BRIM_OVER_NOMINAL, NOMINAL_SIZES, REPEATABILITY
 
 _VOLUMES_AGREE = 0.01
 
 # Two weighings at one unit of the last digit each: beyond this share of the gain they cost as much
 # as everything else in the experiment does.
 _LARGEST_BALANCE_SHARE = 0.025
-
-# Standard deviation between repeated trials of one person with one flask, relative, beyond what
-# was stated for the readings. Common practice.
-REPEATABILITY = 0.02
-
 
 # The least and the most that the shortcut makes of a liquid's vapor [g/mol].
 _SHORTCUT_RANGE = (10.0, 700.0)
@@ -109,7 +101,7 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
         size = min(NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
         if abs(milliliters - size) > 1e-6 * size:
             continue
-        low, high = (100.0 * (factor - 1.0) for factor in _BRIM_ABOVE_NOMINAL)
+        low, high = (100.0 * (factor - 1.0) for factor in BRIM_OVER_NOMINAL)
         yield Finding(
             "volume-nominal",
             "warning",
@@ -119,8 +111,8 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
             "Fill the flask to the brim with water, and measure or weigh the water.",
             {
                 "volume_mL": milliliters,
-                "brim_volume_from_mL": size * _BRIM_ABOVE_NOMINAL[0],
-                "brim_volume_to_mL": size * _BRIM_ABOVE_NOMINAL[1],
+                "brim_volume_from_mL": size * BRIM_OVER_NOMINAL[0],
+                "brim_volume_to_mL": size * BRIM_OVER_NOMINAL[1],
             },
         )
 

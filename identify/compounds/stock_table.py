@@ -23,10 +23,11 @@ from identify.compounds.places import Places
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
+from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
-from identify.tables.stated import STATED_UNCERTAINTY, doubt_of_published
+from identify.tables.stated import doubt_of_published
 from identify.tables.stock_rows import Bottle, read_bottles
 
 if TYPE_CHECKING:
@@ -177,7 +178,7 @@ class _Known:
         numbers |= {
             "molar_mass": structure.molar_mass,
             "boiling_point_C": celsius,
-            "boiling_point_u": STATED_UNCERTAINTY,
+            "boiling_point_u": CARD_BOILING_POINT,
             "boiling_point_published": 1.0,
             "inventories": 0.0,
             "log_p": structure.log_p,
@@ -237,7 +238,7 @@ def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
         row.text["set_aside"] = doubt
     row.text["boiling_point_source"] = _STATED
     row.numbers["boiling_point_C"] = celsius
-    row.numbers["boiling_point_u"] = STATED_UNCERTAINTY
+    row.numbers["boiling_point_u"] = CARD_BOILING_POINT
     row.numbers["boiling_point_published"] = 1.0
 
 
@@ -256,7 +257,7 @@ def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
     same = rows.setdefault(row.text["inchikey"], row)
     if row.is_stated and same.is_stated:
         first, second = (one.numbers["boiling_point_C"] for one in (same, row))
-        if abs(first - second) > STATED_UNCERTAINTY:
+        if abs(first - second) > CARD_BOILING_POINT:
             raise bottle.fault(
                 "boiling_point",
                 f"{row.text['name']} stands in this file with {first:.1f} °C too (bottle "

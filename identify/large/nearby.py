@@ -19,6 +19,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.compared import Compared
 from identify.matching.posterior import Matcher
 from identify.matching.slips.mechanism.groups import Group, group_weight
+from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import Unmentioned
 from identify.observables.tolerances import Tolerances
@@ -88,8 +89,8 @@ class BestCase(FormulaMatcher):
         # By what readings tell apart: in their usual standard uncertainties.
         scaled = np.vstack(
             [
-                np.log(known.molar_mass) / (0.005 * tolerances.molar_mass),
-                known.percent / (0.5 * tolerances.percent),
+                np.log(known.molar_mass) / (0.01 * tolerance_u(tolerances.molar_mass)),
+                known.percent / tolerance_u(tolerances.percent),
             ]
         )
         parts = _parted(scaled, np.arange(len(table)))

@@ -21,6 +21,12 @@ from identify.matching.compared import (
     first_rows,
 )
 from identify.notebook.statistics import chi_squared_quantile
+from identify.notebook.usual import (
+    BATH_READ_WITHIN,
+    PLAUSIBLE,
+    ROOM,
+    tolerance_u,
+)
 from identify.observables.boiling_point import LEAST_BOILING_POINT, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Array, Comparison, KnownOnly, at_least
@@ -40,15 +46,11 @@ Prior = Literal["commerce", "uniform"]
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
 GAS_IN_A_BOTTLE = 0.01
-_USUAL_ROOM, _ROOM_SD = 295.15, 2.0  # K; the second for a room that is cooler at night
+_ROOM_SD = 2.0  # K: a room is cooler at night
 # What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
-_BATH_SLACK, _BATH_SD = 1.0, 1.0  # K
+_BATH_SD = 1.0  # K
 # Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
 NOT_FOR_THIS_BATH = 0.03
-# A reading outside of these is a slip, and decides nothing here. Common practice.
-_LOWEST_PRESSURE, _HIGHEST_PRESSURE = 5.5e4, 1.09e5  # Pa
-_COLDEST_ROOM, _WARMEST_ROOM = 278.15, 318.15  # K
-_COLDEST_BATH, _HOTTEST_BATH = 303.15, 473.15  # K
 LEAST_CHANCE = 0.05  # below it, a candidate is no plausible one
 
 _TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
@@ -346,7 +348,7 @@ class Matcher:
     def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
         bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
-        if not _COLDEST_BATH < bath < _HOTTEST_BATH:
+        if not PLAUSIBLE["bath"].holds_si(bath):
             return np.ones(self.size)
         return self.vaporized(bench, bath)
 
@@ -355,12 +357,12 @@ class Matcher:
     ) -> Array:
         """Return the chance that candidates boil off in a bath [K], broadcasting against rows."""
         expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
-        excess = bath + _BATH_SLACK - expected
+        excess = bath + BATH_READ_WITHIN - expected
         return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u[rows]))
 
     def _molar_mass(self, bench: Bench, vaporized: Array) -> tuple[Array | None, Comparison | None]:
         predicted = self.expectation.molar_mass
-        tolerated = 0.005 * self.tolerances.molar_mass * predicted  # half of it, from percent
+        tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
         if bench.molar_mass is not None:
             value = bench.molar_mass.value
             sigma = _believed(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
@@ -403,7 +405,7 @@ class Matcher:
         if bench.boiling_point is None:
             return None
         expected = self.expectation.boiling_point(bench.boiling_pressure)
-        half = 0.5 * self.tolerances.boiling_point
+        half = tolerance_u(self.tolerances.boiling_point)
         sigma = float(_believed(bench.boiling_point, half, LEAST_BOILING_POINT))
         uncertainty = self.expectation.boiling_point_u
         return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
@@ -412,14 +414,14 @@ class Matcher:
         compared = {}
         for name, stated in bench.further.items():
             constant = LIQUID_CONSTANTS[name]
-            half = 0.5 * constant.scale * float(getattr(self.tolerances, name))
+            half = constant.scale * tolerance_u(getattr(self.tolerances, name))
             sigma = float(_believed(stated, half, constant.least))
             predicted = self.expectation.predicted(name, stated.at)
             compared[name] = constant.compare(stated.value, sigma, predicted)
         return compared
 
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
-        half = 0.5 * self.tolerances.percent
+        half = tolerance_u(self.tolerances.percent)
         elements: dict[int, Comparison] = {}
         listed_sum = variance = 0.0
         remaining = np.full(self.size, 100.0)
@@ -438,13 +440,13 @@ class Matcher:
 def laboratory_pressure(bench: Bench) -> float:
     """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
-    return read if _LOWEST_PRESSURE < read < _HIGHEST_PRESSURE else STANDARD_PRESSURE
+    return read if PLAUSIBLE["pressure"].holds_si(read) else STANDARD_PRESSURE
 
 
 def _room(bench: Bench) -> float:
     """Return the room's temperature [K], the usual one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
-    return read if _COLDEST_ROOM < read < _WARMEST_ROOM else _USUAL_ROOM
+    return read if PLAUSIBLE["room"].holds_si(read) else ROOM
 
 
 def _believed(stated: SIReading, default: Array | float, least: float) -> Array | float:

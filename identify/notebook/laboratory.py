@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
+from identify.notebook import usual
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import QuantityError, as_quantity
+from identify.notebook.units import MMHG
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.water import boiling_temperature
-
-_USUAL_ROOM = ICE_POINT + 22.0
-# A beaker that simmers is a little cooler than steam. Common practice.
-_BELOW_BOILING = 1.0  # K
 
 
 @dataclass(frozen=True)
@@ -36,12 +34,13 @@ class Laboratory:
     """
 
     pressure: float = STANDARD_PRESSURE
-    room: float = _USUAL_ROOM
+    room: float = usual.ROOM
     bath: float = float("nan")
 
     def __post_init__(self) -> None:
         if not isfinite(self.bath):
-            object.__setattr__(self, "bath", boiling_temperature(self.pressure) - _BELOW_BOILING)
+            simmering = boiling_temperature(self.pressure) - usual.BATH_BELOW_BOILING_WATER
+            object.__setattr__(self, "bath", simmering)
 
     @classmethod
     def of(
@@ -89,20 +88,11 @@ def pressure_text(pascal: float) -> str:
     >>> pressure_text(101325.0)
     '760 mmHg'
     """
-    return f"{pascal / _MMHG:.0f} mmHg"
-
-
-_MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
-# Where people live and work, and what a bath of water or oil reaches. Common practice.
-_LIMITS = {
-    "pressure": (5.0e4, 1.1e5, "from 375 to 825 mmHg"),
-    "room": (ICE_POINT + 5.0, ICE_POINT + 45.0, "from 5 to 45 °C"),
-    "bath": (ICE_POINT + 30.0, ICE_POINT + 250.0, "from 30 to 250 °C"),
-}
+    return f"{pascal / MMHG:.0f} mmHg"
 
 
 def _credible(name: str, value: float, read: str) -> float:
-    lowest, highest, told = _LIMITS[name]
+    lowest, highest, told = usual.LABORATORY[name]
     if lowest <= value <= highest:
         return value
     raise QuantityError(read, f"is no {name} of a laboratory", f"give one {told}, with its unit")

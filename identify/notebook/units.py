@@ -63,7 +63,7 @@ class Unit:
 
 # mmHg: 13595.1 kg/m3 x 9.80665 m/s2 x 1 mm, the conventional value; torr: 1/760 atm; psi from the
 # international pound 0.45359237 kg and inch 25.4 mm, all exact: NIST SP 811 (2008), appendix B.
-_MMHG = 133.322387415
+MMHG = 133.322387415  # Pa
 UNITS: Mapping[str, Unit] = MappingProxyType(
     {
         "Pa": Unit("pressure", 1.0),
@@ -73,8 +73,8 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "bar": Unit("pressure", 100000.0),
         "atm": Unit("pressure", 101325.0),
         "torr": Unit("pressure", 101325.0 / 760.0),
-        "mmHg": Unit("pressure", _MMHG),
-        "inHg": Unit("pressure", 25.4 * _MMHG),
+        "mmHg": Unit("pressure", MMHG),
+        "inHg": Unit("pressure", 25.4 * MMHG),
         "psi": Unit("pressure", 0.45359237 * 9.80665 / 0.0254**2),
         "K": Unit("temperature", 1.0),
         "C": Unit("temperature", 1.0, 273.15),

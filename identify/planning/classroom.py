@@ -21,6 +21,7 @@ from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.laboratory import Laboratory
+from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
@@ -28,7 +29,7 @@ from identify.observables.weighing import compare_molar_mass
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
-from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, Setup, class_setup
+from identify.planning.precision import INSTRUMENTS, Setup, class_setup
 from identify.planning.result import Precision
 
 Rows = NDArray[np.int64]
@@ -157,7 +158,7 @@ class Class:
         What `Matcher.posterior` gives for each run's bench: see `benches`.
         """
         weight = self._base(read) * self._molar_mass(read).likelihood()
-        sigma = 0.5 * self.matcher.tolerances.boiling_point
+        sigma = tolerance_u(self.matcher.tolerances.boiling_point)
         expected = self._at(read.pressure)
         # The comparison takes one reading; that of many is how far each liquid is from each.
         off = expected - read.boiling_point[:, np.newaxis]
@@ -197,7 +198,7 @@ class Class:
     def _molar_mass(self, read: Read) -> Comparison:
         expectation = self.setup.expectation
         observed = 1e3 * implied_molar_mass(self._weighing(read), expectation.liquid)
-        tolerated = 0.005 * self.matcher.tolerances.molar_mass * expectation.molar_mass
+        tolerated = 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * expectation.molar_mass
         relative, absolute = self.setup.reading_uncertainty(), self.setup.balance_uncertainty()
         sigma = np.maximum(tolerated, np.hypot(relative * observed, absolute))
         return compare_molar_mass(observed, expectation.molar_mass, sigma, self._vaporized(read))
@@ -207,7 +208,7 @@ class Class:
         expected = self.setup.expectation.percent
         density = np.ones((read.runs, len(self.table)))
         remaining, listed = np.full(len(self.table), 100.0), np.zeros(read.runs)
-        sigma = 0.5 * self.matcher.tolerances.percent
+        sigma = tolerance_u(self.matcher.tolerances.percent)
         for element, percent in read.percent.items():
             each = compare_element(percent[:, np.newaxis], expected[element], sigma)
             density *= each.likelihood()

@@ -13,7 +13,9 @@ from identify.compounds.filters import COMMONLY_SOLD
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.laboratory import Laboratory, pressure_text
+from identify.notebook.usual import BATH_MARGIN, tolerance_u
 from identify.observables.expectation import Expectation
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.choice.fitness import unfit
 from identify.planning.result import PlanError, Sieved
@@ -24,9 +26,7 @@ Mask = NDArray[np.bool_]
 # A liquid that boils 30 K above the room keeps about a third of its vapor from condensing there;
 # nearer to the room the weighing hangs on that correction alone. Trouton's rule.
 ABOVE_ROOM = 30.0  # K
-# So that all of it boils off and none is left in the neck of the flask. Common practice.
-BELOW_BATH = 5.0  # K
-KNOWN_WITHIN = 1.0  # K, half of the usual tolerance of a boiling point
+KNOWN_WITHIN = tolerance_u(Tolerances.boiling_point)  # K
 
 # What a class is given from the whole table, where nothing else is asked for. Common practice.
 EXPOSURE_LIMIT = 10.0  # ppm
@@ -119,7 +119,7 @@ class Sieve:
         self.table, self.asked, self.laboratory = table, conditions, laboratory
         self.boiling = Expectation.of(table).boiling_point(laboratory.pressure)
         self.lowest = _or(conditions.boils_above, laboratory.room + ABOVE_ROOM)
-        self.highest = _or(conditions.boils_below, laboratory.bath - BELOW_BATH)
+        self.highest = _or(conditions.boils_below, laboratory.bath - BATH_MARGIN)
         if not self.lowest < self.highest:
             raise PlanError(
                 f"no liquid boils above {self.lowest - ICE_POINT:.1f} °C and below "

@@ -12,19 +12,21 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError, read_uncertainty
+from identify.notebook.units import MMHG
+from identify.notebook.usual import (
+    BALANCE,
+    BAROMETER,
+    BRIM_VOLUME,
+    HUMIDITY,
+    THERMOMETER,
+    tolerance_u,
+)
 from identify.observables.comparison import Array
 from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
-from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision
 
-MMHG = STANDARD_PRESSURE / 760.0  # Pa, within 2e-7
-
-# A flask of 250 mL, filled to the brim. Common practice: 8 to 20 % more than what is printed on it.
-BRIM_VOLUME = 285e-6  # m3
-# Half of saturation, as the match takes it where nobody wrote the humidity down.
-HUMIDITY = 0.5
 _GRAM = 1e-3  # kg
 
 # The calculation's usual instruments: half a degree, half a millimeter, one unit in the last digit
@@ -33,14 +35,14 @@ _GRAM = 1e-3  # kg
 # of a molar mass stands for: with it, methanol to cyclohexane come out at 2.5 %. Boiling point and
 # percentages: half of their usual tolerances.
 USUAL = Precision(
-    balance=0.001,
-    barometer=0.5,
-    bath_thermometer=0.5,
-    room_thermometer=0.5,
+    balance=BALANCE,
+    barometer=BAROMETER,
+    bath_thermometer=THERMOMETER,
+    room_thermometer=THERMOMETER,
     volume=0.5,
     technique=2.4,
-    boiling_point=1.0,
-    percent=0.2,
+    boiling_point=tolerance_u(Tolerances.boiling_point),
+    percent=tolerance_u(Tolerances.percent),
 )
 
 

@@ -11,6 +11,7 @@ from identify.compounds.identities import Compound
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations
 from identify.notebook.findings import Finding, listed, worst_first
+from identify.notebook.usual import tolerance_u
 from identify.physics.constants import ELEMENTS
 from identify.planning.classroom import Class
 from identify.planning.requirements import Goal
@@ -144,7 +145,7 @@ def _confused_pairs(planned: _Planned) -> Iterator[Finding]:
             what = narrowed.observable.replace("_", " ")
             advice = (
                 f"A {what} known within {narrowed.tolerance:.2g} {narrowed.unit} would part them "
-                f"(standard uncertainty {0.5 * narrowed.tolerance:.2g} {narrowed.unit})."
+                f"(standard uncertainty {tolerance_u(narrowed.tolerance):.2g} {narrowed.unit})."
             )
         elif narrowed is not None:
             advice = "In most runs they are told apart; a second run of the student makes it surer."

@@ -10,6 +10,7 @@ import numpy as np
 from identify.matching.answer import Ranking
 from identify.matching.posterior import Matcher
 from identify.notebook.findings import Finding, worst_first
+from identify.notebook.usual import tolerance_u
 from identify.section.bottles.findings import Sources
 from identify.section.bottles.pooling import First, Pool, Pooled
 from identify.section.key import Key
@@ -70,7 +71,7 @@ class Section:
             label: pool.of(bottle, common.weighings, common.set_right(first))
             for (label, bottle), first in zip(right.items(), firsts, strict=True)
         }
-        half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
+        half = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
         sources = Sources(pooled, key, matcher.table, pool.shared, half)
         return cls(matcher, key, written, pooled, shared, common, sources)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-STATED_UNCERTAINTY = 0.5  # K: cards give boiling points to a few tenths; common practice
 _DOUBT = 5.0  # K between what is stated and the table that the row mentions
 
 

@@ -15,6 +15,7 @@ from identify.answers.text.page import (
     table_lines,
 )
 from identify.notebook.findings import listed
+from identify.notebook.usual import tolerance_u
 
 if TYPE_CHECKING:
     from identify.planning.result import Plan, PlannedLiquid, Requirement, Sieved
@@ -268,8 +269,9 @@ def _footnote(plan: Plan) -> str:
     tolerances = plan.tolerances
     return (
         f"Standard uncertainties of the class: {reads}. With these a molar mass is known to "
-        f"{0.5 * tolerances.molar_mass:.1f} %, and the pages are compared at twice that. boils: at "
-        "760 mmHg. nearest: what reads most like it, and how many standard uncertainties of all "
-        f"readings together lie between; {APART:.1f} and more are told apart. Constants of the "
-        "liquids are taken as true and nobody makes a slip: a real class does a little worse."
+        f"{tolerance_u(tolerances.molar_mass):.1f} %, and the pages are compared at twice that. "
+        "boils: at 760 mmHg. nearest: what reads most like it, and how many standard "
+        f"uncertainties of all readings together lie between; {APART:.1f} and more are told apart. "
+        "Constants of the liquids are taken as true and nobody makes a slip: a real class does a "
+        "little worse."
     )

@@ -18,6 +18,8 @@ from identify.checks.readings import unbelievable
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
+from identify.notebook.usual import tolerance_u
+from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
 
 # What typed constants of a liquid usually are. Densities from pentane to methylene iodide, second
@@ -30,9 +32,9 @@ _LIQUIDS_HAVE = (10.0, 1000.0)
 # room. Common practice.
 _CONDENSES = 0.8
 # The assumed liquid's own molar mass is contradicted beyond so many standard uncertainties, and
-# beyond what happens at any bench: half of the usual tolerance of 5 %.
+# beyond what happens at any bench: that of the usual tolerance.
 _DOUBT = 3.0
-_BENCH = 0.025
+_BENCH = 0.01 * tolerance_u(Tolerances.molar_mass)
 _COVERAGE = 2.0  # standard uncertainties within which a reading is off by chance
 
 

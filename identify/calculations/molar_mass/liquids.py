@@ -15,7 +15,9 @@ from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
 from identify.notebook.measurement import Measurement, Reading
 from identify.notebook.quantities import Quantity, QuantityError
+from identify.notebook.usual import BATH_READ_WITHIN, ROOM, tolerance_u
 from identify.observables.expectation import Expectation
+from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import TROUTON, vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
@@ -37,12 +39,8 @@ _FROM_STRUCTURE_U = 0.05
 # Constants that someone typed without their uncertainty.
 _GIVEN_PRESSURE_U = 0.01
 
-# A boiling point on a card, half of its usual tolerance.
-_BOILING_POINT_READ = 1.0  # K
-_USUAL_ROOM = 295.15  # K
-# A bath that is read so much too low may still be hot enough, two of a thermometer's usual 0.5 K.
-_BATH_READ = 1.0  # K
-
+# Of a boiling point on a card.
+_BOILING_POINT_READ = tolerance_u(Tolerances.boiling_point)  # K
 _LEAST_PROBABILITY = 1e-3
 
 
@@ -204,7 +202,7 @@ def _boil_off(
     if weighing is None:
         return np.ones(len(rows), bool)
     boils_at = Expectation.of(table).boiling_point(float(np.min(weighing.pressure)))[rows]
-    return np.asarray(boils_at < float(np.max(weighing.bath)) + _BATH_READ)
+    return np.asarray(boils_at < float(np.max(weighing.bath)) + BATH_READ_WITHIN)
 
 
 def _of_rows(
@@ -230,7 +228,7 @@ def _of_rows(
     )
     by_curve = np.array([_curve_uncertainty(table, int(row)) for row in rows])
     # The curve starts at the boiling point: what that is off by, the curve is.
-    by_boiling_point = uncertainty * vapor_pressure_slope(liquid, _USUAL_ROOM)
+    by_boiling_point = uncertainty * vapor_pressure_slope(liquid, ROOM)
     names = tuple(table.text("name")[row] for row in rows)
     return Liquids(
         names=names,

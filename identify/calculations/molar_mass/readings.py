@@ -14,23 +14,19 @@ from identify.notebook.findings import listed
 from identify.notebook.measurement import Flask, Measurement
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.units import shown_unit
+from identify.notebook.usual import (
+    ANY_HUMIDITY,
+    BAROMETER,
+    CALIBRATED_AT,
+    CYLINDER,
+    CYLINDER_SIZE,
+    HYGROMETER,
+    THERMOMETER,
+)
 from identify.physics.vapor import Weighing
 from identify.physics.water import water_density
 
 Array = NDArray[np.float64]
-
-# Standard uncertainties of usual instruments, where none is stated. Common practice: half of the
-# smallest division of a thermometer in degrees and of a barometer in millimeters.
-THERMOMETER = 0.5  # K
-BAROMETER = 0.5  # mmHg
-# A graduated cylinder of 100 mL, class B, is made to 1 mL (ISO 4788; from memory); half of that, at
-# each fill. A flask's volume of which nothing is said was measured out in as many as it takes.
-CYLINDER = 0.5  # mL
-CYLINDER_SIZE = 100.0  # mL
-# Nobody wrote the humidity down: anything from 20 to 80 % is alike likely. A hygrometer: 5 points.
-# Common practice.
-ANY_HUMIDITY = 30.0 / sqrt(3.0)  # percentage points
-HYGROMETER = 5.0  # percentage points
 
 # Standard uncertainties within which a reading practically always lies. Common practice.
 _ZERO_AT = 3.0
@@ -247,7 +243,7 @@ def _water_thermometer(
     uncertainty = THERMOMETER if stated is None else stated
     conditions = run.trial_conditions(run.trials[trials[0]])
     written = read if read is not None else conditions.room
-    kelvin = 293.15 if written is None else written.to("K").value
+    kelvin = CALIBRATED_AT if written is None else written.to("K").value
     # The warmer the water, the lighter it is, and the larger the flask that it fills.
     lighter = 1.0 - water_density(kelvin + uncertainty) / water_density(kelvin)
     effect = np.zeros(len(run.trials))
@@ -261,11 +257,11 @@ def _humidity(run: Measurement) -> Input:
     each, origins = [], set()
     for reading in readings:
         if reading is None:
-            each.append(ANY_HUMIDITY)
+            each.append(100.0 * ANY_HUMIDITY)
             origins.add("not written down: 20 to 80 %")
         elif (stated := reading.to("%").uncertainty) is None:
-            each.append(HYGROMETER)
-            origins.add(f"a usual hygrometer, {HYGROMETER:g} %")
+            each.append(100.0 * HYGROMETER)
+            origins.add(f"a usual hygrometer, {100.0 * HYGROMETER:g} %")
         else:
             each.append(stated)
             origins.add("stated")

@@ -14,15 +14,15 @@ from identify.calculations.working import Step
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import with_expanded
-from identify.notebook.units import shown_unit
+from identify.notebook.units import MMHG, shown_unit
 from identify.physics.barometer import local_gravity
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
 from identify.physics.vapor import Liquid, Vapor, Weighing
 from identify.physics.water import water_density
 
-# 62.3636 L Torr / (mol K): in the units of the bench. One mmHg is one Torr to 1.4e-7.
-_BENCH_GAS_CONSTANT = GAS_CONSTANT * 1e3 * 760.0 / STANDARD_PRESSURE
+# 62.3636 L mmHg / (mol K): in the units of the bench.
+_BENCH_GAS_CONSTANT = GAS_CONSTANT * 1e3 / MMHG
 _GAS_CONSTANT = f"{_BENCH_GAS_CONSTANT:.4f} L mmHg/(mol K)"
 _DENSITY_UNIT = "g/L"
 _MOLAR_MASS = "M = Z m(vapor) R T / (P V(bath))"
@@ -269,7 +269,7 @@ class _Trial:
 
 
 def _mmhg(pascal: float) -> float:
-    return Quantity(pascal, "Pa").to("mmHg").value
+    return pascal / MMHG
 
 
 def _pooled(each: list[_Trial], trials: tuple[TrialResult, ...]) -> Step:

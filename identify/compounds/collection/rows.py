@@ -20,8 +20,9 @@ from identify.compounds.collection.identity import (
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
+from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.constants import ELEMENTS, ICE_POINT
-from identify.tables.stated import STATED_UNCERTAINTY, doubt_of_published
+from identify.tables.stated import doubt_of_published
 from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, SetAside
 
 Array = NDArray[np.float64]
@@ -135,7 +136,7 @@ class RowMaker:
         file = self._files[chunk.source]
         pieces = [
             self._known_rows(known, file),
-            self._new_rows(stated, np.full(len(stated), STATED_UNCERTAINTY), f"given in {file}"),
+            self._new_rows(stated, np.full(len(stated), CARD_BOILING_POINT), f"given in {file}"),
             self._new_rows(estimated, uncertainty, ESTIMATED),
         ]
         rows = [*known, *stated, *estimated]
@@ -192,7 +193,7 @@ class RowMaker:
                 text["set_aside"][row] = doubt
             text["boiling_point_source"][row] = f"given in {file}"
             numbers["boiling_point_C"][row] = one.celsius
-            numbers["boiling_point_u"][row] = STATED_UNCERTAINTY
+            numbers["boiling_point_u"][row] = CARD_BOILING_POINT
             numbers["boiling_point_published"][row] = 1.0
         return _Piece(text, numbers)
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.matching.advise.information import gain_of_reading
 from identify.matching.posterior import Matcher, Posterior
+from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Array, normal
@@ -97,7 +98,7 @@ def further_readings(
         value, prediction_u = (column[rows] for column in matcher.expectation.predicted(name))
         # All that stays liquid in the coldest bath looks alike.
         value = np.maximum(value, constant.coldest)
-        reading_u = 0.5 * constant.scale * float(getattr(matcher.tolerances, name))
+        reading_u = constant.scale * tolerance_u(getattr(matcher.tolerances, name))
         yield Reading(
             constant.what,
             constant.option,
@@ -145,7 +146,7 @@ def _weighing(posterior: Posterior, matcher: Matcher, rows: NDArray[np.int64]) -
     molar_mass, first = matcher.expectation.molar_mass[rows], posterior.molar_mass
     if first is None:
         what, value = "the molar mass by a weighing of the vapor", molar_mass
-        sigma = 0.5 * matcher.tolerances.molar_mass / 100.0 * molar_mass
+        sigma = 0.01 * tolerance_u(matcher.tolerances.molar_mass) * molar_mass
     else:
         # From the first reading, which each candidate corrects in its own way.
         what, value = "the molar mass by one more weighing", -first.deviation[rows]

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
+from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
@@ -77,7 +78,7 @@ class Separations:
         observables: Sequence[str] = OBSERVABLES,
     ) -> None:
         self.observables = tuple(observables)
-        half = 0.5 * np.array([_tolerance(tolerances, name) for name in self.observables])
+        half = np.array([_sigma(tolerances, name) for name in self.observables])
         self._half = half
         columns = [_coordinate(table, name) for name in self.observables]
         self.points: Array = np.column_stack(columns) / half
@@ -146,10 +147,11 @@ def connected(distances: Array, least: float = APART) -> list[NDArray[np.int64]]
     return [group for group in groups if len(group) > 1]
 
 
-def _tolerance(tolerances: Tolerances, name: str) -> float:
+def _sigma(tolerances: Tolerances, name: str) -> float:
     if name == "molar_mass":
-        return 0.01 * tolerances.molar_mass
-    return float(tolerances.percent if name.startswith("percent") else tolerances.boiling_point)
+        return 0.01 * tolerance_u(tolerances.molar_mass)
+    is_percent = name.startswith("percent")
+    return tolerance_u(tolerances.percent if is_percent else tolerances.boiling_point)
 
 
 def _coordinate(table: CandidateTable, name: str) -> Array:

@@ -16,6 +16,7 @@ import numpy as np
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.notebook.findings import Finding
+from identify.notebook.usual import tolerance_u
 from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
@@ -119,7 +120,7 @@ def card_of(bottle: Bottle, liquid: Expectation, tolerances: Tolerances) -> Card
     benches = [attempt.bench for attempt in bottle.attempts]
     boiling = _values([bench.boiling_point for bench in benches])
     if boiling:
-        readings["boiling_point"] = entry = _entry(boiling, 0.5 * tolerances.boiling_point)
+        readings["boiling_point"] = entry = _entry(boiling, tolerance_u(tolerances.boiling_point))
         if entry.is_copied:
             same = boiling.keys() - entry.differing.keys()
             pressure = Counter(benches[place].boiling_pressure for place in same).most_common(1)[0][
@@ -130,7 +131,7 @@ def card_of(bottle: Bottle, liquid: Expectation, tolerances: Tolerances) -> Card
                 place: value - _raised(liquid, benches[place].boiling_pressure)
                 for place, value in boiling.items()
             }
-            readings["boiling_point"] = _measured(carried, 0.5 * tolerances.boiling_point)
+            readings["boiling_point"] = _measured(carried, tolerance_u(tolerances.boiling_point))
     composed = sum(bool(bench.percent) for bench in benches)
     strays: dict[str, dict[int, float]] = {}
     for place, element in enumerate(ELEMENTS):
@@ -138,12 +139,15 @@ def card_of(bottle: Bottle, liquid: Expectation, tolerances: Tolerances) -> Card
         if values and 2 * len(values) < composed:
             strays[f"percent {element}"] = values
         elif values:
-            readings[f"percent {element}"] = _entry(values, 0.5 * tolerances.percent)
+            readings[f"percent {element}"] = _entry(values, tolerance_u(tolerances.percent))
     for name in _FURTHER:
         stated = [bench.further.get(name) for bench in benches]
         values = _values(stated)
         if values:
-            entry = _entry(values, 0.5 * _IN_SI.get(name, 1.0) * getattr(tolerances, name))
+            entry = _entry(
+                values,
+                _IN_SI.get(name, 1.0) * tolerance_u(getattr(tolerances, name)),
+            )
             at = next(one.at for one in stated if one is not None)
             readings[name] = replace(entry, value=replace(entry.value, at=at))
     return Card(readings, pressure, strays=strays)

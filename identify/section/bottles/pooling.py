@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.matching.compared import NONE_OF_THESE
 from identify.matching.posterior import Matcher, Posterior
+from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array
 from identify.observables.weighing import compare_molar_mass
 from identify.physics.constants import GAS_CONSTANT
@@ -125,7 +126,7 @@ class Pool:
     def __init__(self, matcher: Matcher, key_rows: Sequence[int] = ()) -> None:
         self.matcher = matcher
         self.key_rows = np.unique(np.array(key_rows, dtype=np.int64))
-        self._half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
+        self._half = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
         if len(self.key_rows):
             self.matcher = copy(matcher)
             ours = np.zeros(len(matcher.table))

@@ -10,6 +10,7 @@ import numpy as np
 
 from identify.matching.posterior import Matcher
 from identify.notebook.findings import Finding
+from identify.notebook.usual import tolerance_u
 from identify.section.bottles.pooling import First
 from identify.section.key import Key
 from identify.section.robust_mean import middle, width_of
@@ -61,7 +62,7 @@ class CommonOffset:
         """
         weighed: list[float] = []
         boiled: list[float] = []
-        half = 0.005 * matcher.tolerances.molar_mass  # half of it, from percent
+        half = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
         for (label, bottle), first in zip(bottles, firsts, strict=True):
             entry = key.of(label)
             row = first.reference if entry is None else entry.place

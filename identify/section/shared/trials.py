@@ -10,12 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.measurement import Measurement, Trial
+from identify.notebook.units import MMHG
 from identify.section.runs import Bottle
 
 # Readings of one barometer on one day are nearer to each other than this [mmHg]: half a
 # millimeter each way that it is read to, and what the weather does within an afternoon.
 _ONE_READING = 1.5
-MMHG = 133.322387415  # Pa: ISO 80000-4, the conventional millimeter of mercury
 
 
 @dataclass(frozen=True)

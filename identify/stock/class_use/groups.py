@@ -13,16 +13,14 @@ from numpy.typing import NDArray
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations, connected
 from identify.matching.advise.tube_tests import TUBE_TESTS
+from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstants
 from identify.observables.tolerances import Tolerances
-from identify.physics.constants import ICE_POINT
 from identify.stock.class_use.shelf import Shelf, bottle_name
 from identify.stock.result import Group, StockRow
 
-# Ice and salt go down to -21 degrees Celsius; what stays liquid there looks alike. Common practice.
-_COLDEST_BATH = ICE_POINT - 20.0  # K
 _TOLD = 4  # compounds of a group whose reading is foretold in words
 
 Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
@@ -137,7 +135,7 @@ class _Further:
         for name, constant in LIQUID_CONSTANTS.items():
             value, prediction_u = self._constants.predicted(constant)
             value = np.maximum(value, constant.coldest)
-            reading_u = 0.5 * constant.scale * float(getattr(self._tolerances, name))
+            reading_u = constant.scale * tolerance_u(getattr(self._tolerances, name))
             # The less certain of the two predictions stands for both.
             sigma = np.hypot(reading_u, np.fmax(prediction_u[one], prediction_u[other]))
             apart = np.hypot(distances, (value[one] - value[other]) / sigma)

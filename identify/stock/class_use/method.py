@@ -10,6 +10,7 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory, pressure_text
+from identify.notebook.usual import BATH_MARGIN, HUMIDITY, THERMOMETER
 from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature, vapor_pressure
@@ -17,9 +18,6 @@ from identify.physics.constants import GAS_CONSTANT, ICE_POINT
 from identify.physics.vapor import Liquid, compressibility, second_virial
 from identify.stock.class_use.shelf import Shelf
 
-_MARGIN = 5.0  # K that a bath should be above the boiling point; common practice
-_HUMIDITY = 0.5  # of the room; between dry and saturated air lies 1 % of its density at 22 °C
-_ROOM_READ = 0.5  # K by which a room thermometer may be off; common practice
 # An error that is left out of account takes at most a tenth of the tolerance: the ten-to-one rule
 # of measuring practice, common practice. Of the usual 5 % that is 0.5 % of the molar mass: with the
 # thermometer 0.5 K off, acetone errs by 0.33 %, methanol and dichloromethane by 0.40 %, pentane by
@@ -134,9 +132,9 @@ def _in_the_cooled_flask(
     virial = second_virial(room, table.virial)
     whole = GAS_CONSTANT * room / molar_volume * np.maximum(1.0 + virial / molar_volume, 0.5)
     low, there, high = (
-        vapor_pressure(room + step, boiling, curve) for step in (-_ROOM_READ, 0.0, _ROOM_READ)
+        vapor_pressure(room + step, boiling, curve) for step in (-THERMOMETER, 0.0, THERMOMETER)
     )
-    air = float(moist_air_density(room, pressure, _HUMIDITY))
+    air = float(moist_air_density(room, pressure, HUMIDITY))
     change = air * molar_volume * 0.5 * (high - low) / pressure
     relative = 100.0 * change / (1e-3 * table.number("molar_mass"))
     return np.minimum(there / whole, 1.0), relative
@@ -144,10 +142,10 @@ def _in_the_cooled_flask(
 
 def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
     bath = f"the bath of {liquid.laboratory.bath - ICE_POINT:.1f} °C"
-    needed = liquid.boils - ICE_POINT + _MARGIN
+    needed = liquid.boils - ICE_POINT + BATH_MARGIN
     # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
     margin = round(liquid.margin, 1)
-    if margin >= _MARGIN:
+    if margin >= BATH_MARGIN:
         return
     numbers = {
         **liquid.boiling_numbers,
@@ -172,8 +170,8 @@ def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
         "bath-margin",
         "warning",
         f"{liquid.boils_text}{doubt}, {where}: liquid or air may be left in the flask.",
-        f"Heat longer and look for the last liquid to go; for the usual margin of {_MARGIN:.0f} °C "
-        f"{takes}.",
+        f"Heat longer and look for the last liquid to go; for the usual margin of "
+        f"{BATH_MARGIN:.0f} °C {takes}.",
         numbers,
     )
 
@@ -205,7 +203,7 @@ def _vapor_pressure_high(liquid: Suitability) -> Iterator[Finding]:
         f"nothing of {liquid.name} condenses in a flask that cools to {room:.0f} °C"
         if nothing
         else f"{share:.0f} % of the vapor of {liquid.name} does not condense in a flask that "
-        f"cools to {room:.0f} °C, and {_ROOM_READ:g} °C in that temperature changes the molar "
+        f"cools to {room:.0f} °C, and {THERMOMETER:g} °C in that temperature changes the molar "
         f"mass by {liquid.room_effect:.1f} %"
     )
     yield Finding(

@@ -11,11 +11,10 @@ import numpy as np
 from identify.compounds.identities import Compound
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import TROUTON
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import StockRow
-
-_CARD_UNCERTAINTY = 0.5  # K: cards give boiling points to a few tenths; common practice
 
 
 @dataclass(frozen=True)
@@ -119,7 +118,7 @@ def _constants(
     numbers = dict.fromkeys(NUMBER_COLUMNS, nan) | {
         "molar_mass": compound.molar_mass,
         "boiling_point_C": boils,
-        "boiling_point_u": compound.boiling_point_u if is_own else _CARD_UNCERTAINTY,
+        "boiling_point_u": compound.boiling_point_u if is_own else CARD_BOILING_POINT,
         "prior": 1.0,
         # Trouton's rule and an ideal vapor: nothing else is known of it.
         "vapor_curve_a": TROUTON,

@@ -11,14 +11,13 @@ from identify.compounds.table import ESTIMATED
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.notebook.quantities import Quantity
+from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT
 from identify.stock.result import Change
 from identify.stock.rows.changes import Pen
 from identify.stock.rows.stated import Stated, half_a_digit
 
-# Cards give boiling points to a few tenths of a degree; common practice.
-_CARD = 0.5  # K
 # Published curves agree on their slope to a few percent: of what the pressure changes.
 _CARRIED = 0.05
 _DOUBTFUL, _WRONG = 1.5, 3.0  # K: collections agree within a few tenths, handbooks within 1
@@ -56,7 +55,7 @@ class BoilingPoints:
         if not isfinite(expected):
             return None
         carried = _CARRIED * (expected - compound.boiling_point_C)
-        uncertainty = hypot(compound.boiling_point_u, _CARD, carried)
+        uncertainty = hypot(compound.boiling_point_u, CARD_BOILING_POINT, carried)
         least = (_DOUBTFUL, _WRONG)[beyond] + half_a_digit(stated.boiling_point, "K")
         off = abs(stated.boiling_point.to("C").value - expected)
         return off > max(least, _BEYOND[beyond] * uncertainty)

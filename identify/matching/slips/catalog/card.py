@@ -25,6 +25,7 @@ from identify.notebook.findings import listed
 from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
+from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import LEAST_BOILING_POINT
 from identify.observables.comparison import normal
 from identify.observables.composition import LEAST_ELEMENT, compare_unmentioned
@@ -53,7 +54,7 @@ def molar_mass_slips(case: Case) -> Iterator[Hypothesis]:
     written, stated = case.run.molar_mass, case.bench.molar_mass
     if written is None or stated is None:
         return
-    tolerated = 0.005 * case.matcher.tolerances.molar_mass * case.molar_mass
+    tolerated = 0.01 * tolerance_u(case.matcher.tolerances.molar_mass) * case.molar_mass
     for one in misreadings(written_text(written)):
         value = 1e3 * in_si(one.value, written.unit)
         sigma = (
@@ -77,7 +78,7 @@ def boiling_point_slips(case: Case) -> Iterator[Hypothesis]:
     matcher = case.matcher
     expected = matcher.expectation.boiling_point(case.bench.boiling_pressure)[case.rows]
     own = case.of_leading(matcher.expectation.boiling_point_u)
-    half = 0.5 * matcher.tolerances.boiling_point
+    half = tolerance_u(matcher.tolerances.boiling_point)
     read = half if stated.uncertainty is None else max(stated.uncertainty, LEAST_BOILING_POINT)
     sigma = np.hypot(read, own)
     own_scale = known_unit(written.unit).scale
@@ -139,7 +140,7 @@ class _Card:
 
     def __init__(self, case: Case) -> None:
         self.case = case
-        half = 0.5 * case.matcher.tolerances.percent
+        half = tolerance_u(case.matcher.tolerances.percent)
         self.values = {place: stated.value for place, stated in case.bench.percent.items()}
         self.sigmas = {
             place: half if stated.uncertainty is None else max(stated.uncertainty, LEAST_ELEMENT)

@@ -12,11 +12,9 @@ from math import log, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.checks.weighing import NOMINAL_SIZES, REPEATABILITY
 from identify.matching.slips.catalog.record import AT_SEA, SCALE_HEIGHT, SEA_LEVEL_CHANCE
 from identify.matching.slips.mechanism.hypothesis import Case, Hypothesis, Told, gamma
 from identify.matching.slips.mechanism.rewriting import (
-    USUAL,
     as_read,
     credible,
     scatter,
@@ -25,6 +23,7 @@ from identify.matching.slips.mechanism.rewriting import (
 )
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
+from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, REPEATABILITY, SPREADS
 from identify.observables.comparison import normal
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
@@ -46,7 +45,6 @@ _ONE_TRIAL = 0.25  # relative, of such a trial
 _NOMINAL_CHANCE = 0.5
 # These are rare as flasks, while flasks of 125, 250 and 500 mL hold that much when full.
 _ALSO_A_BRIM, _ALSO_A_BRIM_CHANCE = (150, 300, 600), 0.05
-_BRIM, _BRIM_SPREAD = 1.13, 0.05  # brim over nominal volume; common practice
 _UNKNOWN_HEIGHT_CHANCE, _HEIGHT = 0.002, 500.0  # m, twice this in the mean
 
 _NEAR_BOILING = 3.0  # K above it, a bath may have been too cool
@@ -79,7 +77,7 @@ def suspicion(run: Measurement, read: Weighing) -> float:
     if _nominal_size(run, read) is not None:
         return _NOMINAL_CHANCE
     # A number that no bench reads is wrong, however little the weighing minds.
-    for field in USUAL.keys() - {"mass"}:
+    for field in SPREADS.keys() - {"mass"}:
         readings = getattr(read, field)
         if not (credible(field, readings.min()) and credible(field, readings.max())):
             return 1.0
@@ -236,7 +234,7 @@ def _nominal_volume(bench: _Weighed) -> Iterator[Hypothesis]:
     # Gain over volume, and what does not depend on the volume: the air shut out.
     own = bench.case.molar_mass - bench.without.mean(axis=0)
     ratio = (bench.mean - bench.without.mean(axis=0)) / own
-    density = normal(ratio - _BRIM, _BRIM_SPREAD) / own
+    density = normal(ratio - BRIM_RATIO, BRIM_RATIO_SD) / own
 
     def tell(place: int) -> Told:
         brim = float(ratio[place] * nearest)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from math import exp, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.checks.weighing import REPEATABILITY
 from identify.matching.slips.mechanism.hypothesis import Case, Hypothesis, Told, saying
+from identify.notebook.usual import REPEATABILITY, SPREADS, tolerance_u
 from identify.observables.comparison import normal
 from identify.physics.vapor import Weighing, ideal_molar_mass, implied_molar_mass
 
@@ -20,49 +19,17 @@ Array = NDArray[np.float64]
 _WILD, _WILD_WIDTH = 0.01, 10.0
 _LEAST_AGREEMENT = 1e-12  # however far apart they are
 
-_NEXT_TO_NONE = 1e-4
 _GRAMS = 1e3  # in a kilogram
-
-
-@dataclass(frozen=True)
-class Usual:
-    """How readings of one kind are spread: a share around a value, the rest between limits."""
-
-    value: float
-    spread: float
-    share: float
-    lowest: float
-    highest: float
-
-    def density(self, value: float) -> float:
-        """Return the density of a reading [per SI unit]."""
-        anywhere = (1.0 - self.share) / (self.highest - self.lowest)
-        off = (value - self.value) / self.spread
-        around = exp(-0.5 * off * off) / (self.spread * sqrt(2.0 * pi))
-        inside = self.lowest < value < self.highest
-        return self.share * around + anywhere * (1.0 if inside else _NEXT_TO_NONE)
-
-
-# What a bench usually reads [SI units]: most readings lie around a value, the others anywhere
-# within limits, and next to none outside. Common practice: water baths, heated rooms, most towns
-# below 500 m, Erlenmeyer flasks.
-USUAL: Mapping[str, Usual] = {
-    "pressure": Usual(1.000e5, 2e3, 0.7, 6.5e4, 1.06e5),
-    "room": Usual(295.15, 2.5, 0.95, 278.15, 318.15),
-    "bath": Usual(371.15, 4.0, 0.8, 305.15, 423.15),
-    "volume": Usual(2.6e-4, 1e-4, 0.8, 2e-5, 1.5e-3),
-    "mass": Usual(0.10, 0.05, 0.8, 0.01, 1.0),
-}
 
 
 def credible(field: str, value: float) -> bool:
     """Say whether a bench can read such a value at all [SI units]."""
-    return USUAL[field].lowest < value < USUAL[field].highest
+    return SPREADS[field].lowest < value < SPREADS[field].highest
 
 
 def likelier(field: str, value: float, now: float, jacobian: float = 1.0) -> float:
     """Return how much likelier a reading is than the one written, as such readings go."""
-    return USUAL[field].density(value) / USUAL[field].density(now) * jacobian
+    return SPREADS[field].density(value) / SPREADS[field].density(now) * jacobian
 
 
 @dataclass(frozen=True)
@@ -194,7 +161,7 @@ def sigma_of(case: Case, each: Array, digit: Array | float = 1.0) -> Array:
     digit : array, shape (...), default=1.0
         What the balance's last digit is in a molar mass, over what it is as written.
     """
-    tolerated = 0.005 * case.matcher.tolerances.molar_mass * case.molar_mass
+    tolerated = 0.01 * tolerance_u(case.matcher.tolerances.molar_mass) * case.molar_mass
     mean = each.mean(axis=-2)
     balance = np.asarray(digit)[..., np.newaxis] * case.bench.gain_u
     stated = np.hypot(case.bench.weighing_u * mean, balance)

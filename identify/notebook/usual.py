@@ -1,0 +1,302 @@
+"""What a teaching bench usually reads, and what is taken where nothing is written.
+
+The one place for such numbers. Where no source stands beside a number it is common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from math import exp, log, pi, sqrt
+from types import MappingProxyType
+
+from identify.notebook.quantities import Quantity
+from identify.notebook.units import known_unit
+from identify.physics.constants import ICE_POINT
+
+# ------------------------------------------------------- bounds of what a bench can have read
+
+
+@dataclass(frozen=True)
+class Plausible:
+    """What a reading of one kind is on a teaching bench; beyond it, the reading is a slip.
+
+    Parameters
+    ----------
+    reading : str
+        As it stands in a sentence.
+    kind : str
+        Begins the codes of its findings.
+    lowest, highest : float
+        In the first of ``units``.
+    usual : float
+        Of several units that would do, the one that brings the reading nearest to this is named.
+    units : tuple of str
+        Units that people mistake for each other.
+    why : str
+        Where the limits come from; ends the message.
+    """
+
+    reading: str
+    kind: str
+    lowest: float
+    highest: float
+    usual: float
+    units: tuple[str, ...]
+    why: str
+
+    def holds(self, quantity: Quantity) -> bool:
+        """Say whether a reading is plausible as it was written."""
+        return self.lowest <= quantity.to(self.units[0]).value <= self.highest
+
+    @cached_property
+    def limits(self) -> tuple[float, float]:
+        """The lowest and the highest plausible reading [SI units]."""
+        unit = known_unit(self.units[0])
+        return (self.lowest + unit.zero) * unit.scale, (self.highest + unit.zero) * unit.scale
+
+    def holds_si(self, value: float) -> bool:
+        """Say whether a reading in SI units is plausible; NaN is not."""
+        lowest, highest = self.limits
+        return lowest <= value <= highest
+
+    def meant(self, quantity: Quantity) -> Quantity | None:
+        """Return the reading in the unit that makes it plausible, None where no unit does."""
+        others = [
+            Quantity(quantity.value, unit, text=str(quantity.value))
+            for unit in self.units
+            if unit != quantity.unit
+        ]
+        fit = [other for other in others if self.holds(other)]
+        return min(fit, key=self._far_from_usual, default=None)
+
+    def _far_from_usual(self, quantity: Quantity) -> float:
+        return abs(log(quantity.to(self.units[0]).value / self.usual))
+
+
+_PRESSURES = ("hPa", "mmHg", "kPa", "inHg", "psi", "atm", "bar", "Pa")
+_TEMPERATURES = ("C", "F", "K")
+_MASSES = ("g", "kg", "mg")
+
+
+def _temperature(reading: str, lowest: float, highest: float, usual: float, why: str) -> Plausible:
+    return Plausible(reading, "temperature", lowest, highest, usual, _TEMPERATURES, why)
+
+
+def _pressure(reading: str, lowest: float, highest: float, why: str) -> Plausible:
+    return Plausible(reading, "pressure", lowest, highest, 1013.0, _PRESSURES, why)
+
+
+_VOLUME = Plausible(
+    "volume of the flask",
+    "volume",
+    15.0,
+    2500.0,
+    250.0,
+    ("mL", "L", "uL", "m3"),
+    "flasks for this experiment hold 15 to 2500 mL",
+)
+_WATER_MASS = Plausible(
+    "mass of the water in the flask",
+    "mass",
+    15.0,
+    2500.0,
+    250.0,
+    _MASSES,
+    "flasks for this experiment hold 15 to 2500 g",
+)
+_FLASK_MASS = Plausible(
+    "mass of the flask",
+    "mass",
+    5.0,
+    1500.0,
+    100.0,
+    _MASSES,
+    "flasks for this experiment have 5 to 1500 g",
+)
+_MOLAR_MASS = Plausible(
+    "molar mass",
+    "molar-mass",
+    15.0,
+    600.0,
+    70.0,
+    ("g/mol",),
+    "volatile liquids have 15 to 600 g/mol",
+)
+_HUMIDITY = Plausible(
+    "relative humidity",
+    "humidity",
+    1.5,
+    100.0,
+    50.0,
+    ("%", "1"),
+    "rooms have 1.5 to 100 %",
+)
+
+# By field of a measurement and its parts.
+PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
+    {
+        "boiling_point": _temperature(
+            "boiling point",
+            10.0,
+            300.0,
+            80.0,
+            "liquids for this experiment boil between 10 and 300 °C",
+        ),
+        # Down to a good vacuum, since a card may give any.
+        "boiling_point_at": _pressure(
+            "pressure of the boiling point",
+            0.1,
+            1200.0,
+            "boiling points are given at 1200 hPa at most",
+        ),
+        "molar_mass": _MOLAR_MASS,
+        "refractive_index_at": _temperature(
+            "temperature of the refractive index",
+            0.0,
+            60.0,
+            20.0,
+            "refractive indices are read between 0 and 60 °C",
+        ),
+        "density_at": _temperature(
+            "temperature of the density",
+            0.0,
+            60.0,
+            20.0,
+            "densities are read between 0 and 60 °C",
+        ),
+        "melting_point": _temperature(
+            "melting point",
+            -220.0,
+            100.0,
+            0.0,
+            "liquids in the room melt between -220 and 100 °C",
+        ),
+        # A laboratory at 4,500 m in a low, and the highest pressure on record at sea level
+        # (1084 hPa, from memory).
+        "pressure": _pressure(
+            "pressure of the laboratory", 550.0, 1090.0, "laboratories have 550 to 1090 hPa"
+        ),
+        "room": _temperature(
+            "temperature of the room", 5.0, 45.0, 22.0, "rooms are between 5 and 45 °C"
+        ),
+        "humidity": _HUMIDITY,
+        "volume": _VOLUME,
+        "water_volume": _VOLUME,
+        "water_mass": _WATER_MASS,
+        "water_temperature": _temperature(
+            "temperature of the water in the flask",
+            1.0,
+            60.0,
+            22.0,
+            "water for a volume is between 1 and 60 °C",
+        ),
+        "empty": _FLASK_MASS,
+        "condensed": _FLASK_MASS,
+        "bath": _temperature(
+            "temperature of the bath", 30.0, 200.0, 98.0, "baths are between 30 and 200 °C"
+        ),
+    }
+)
+
+# What a laboratory is planned for may lie further out than what one run is believed: where people
+# live and work [Pa, K], and what a bath of oil reaches.
+LABORATORY: Mapping[str, tuple[float, float, str]] = MappingProxyType(
+    {
+        "pressure": (5.0e4, 1.1e5, "from 375 to 825 mmHg"),
+        "room": (ICE_POINT + 5.0, ICE_POINT + 45.0, "from 5 to 45 °C"),
+        "bath": (ICE_POINT + 30.0, ICE_POINT + 250.0, "from 30 to 250 °C"),
+    }
+)
+
+# ------------------------------------------------------------- how readings lie within bounds
+
+
+@dataclass(frozen=True)
+class ReadingSpread:
+    """How readings of one kind are spread: a share around a value, the rest between limits."""
+
+    value: float
+    spread: float
+    share: float
+    lowest: float
+    highest: float
+
+    def density(self, value: float) -> float:
+        """Return the density of a reading [per SI unit]."""
+        anywhere = (1.0 - self.share) / (self.highest - self.lowest)
+        off = (value - self.value) / self.spread
+        around = exp(-0.5 * off * off) / (self.spread * sqrt(2.0 * pi))
+        inside = self.lowest < value < self.highest
+        return self.share * around + anywhere * (1.0 if inside else _NEXT_TO_NONE)
+
+
+_NEXT_TO_NONE = 1e-4  # of the density within the limits
+
+# Most readings lie around a value, the others anywhere within limits that are narrower than what is
+# plausible at all, and next to none outside [SI units]: water baths, heated rooms, most towns below
+# 500 m, Erlenmeyer flasks, and the mass of the vapor in them.
+SPREADS: Mapping[str, ReadingSpread] = MappingProxyType(
+    {
+        "pressure": ReadingSpread(1.000e5, 2e3, 0.7, 6.5e4, 1.06e5),
+        "room": ReadingSpread(ICE_POINT + 22.0, 2.5, 0.95, ICE_POINT + 5.0, ICE_POINT + 45.0),
+        "bath": ReadingSpread(ICE_POINT + 98.0, 4.0, 0.8, ICE_POINT + 32.0, ICE_POINT + 150.0),
+        "volume": ReadingSpread(2.6e-4, 1e-4, 0.8, 2e-5, 1.5e-3),
+        "mass": ReadingSpread(0.10, 0.05, 0.8, 0.01, 1.0),
+    }
+)
+
+# ---------------------------------------------------------- taken where nothing is written down
+
+ROOM = ICE_POINT + 22.0  # K
+# Glassware is calibrated for 20 degrees Celsius, ISO 384: the temperature of a flask's water, and
+# of a mercury column, where neither that nor the room's was written.
+CALIBRATED_AT = 293.15  # K
+# Half of saturation; dry or soaked air differ from it by 0.5 % of the air's density at 22 degrees
+# Celsius, a twentieth of a percent of a molar mass.
+HUMIDITY = 0.5
+# A beaker that simmers is a little cooler than steam.
+BATH_BELOW_BOILING_WATER = 1.0  # K
+# A flask of 250 mL, filled to the brim: 8 to 20 % more than what is printed on it.
+BRIM_VOLUME = 285e-6  # m3
+
+# --------------------------------------------------------------------- flasks, baths and trials
+
+NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)  # mL, printed
+BRIM_OVER_NOMINAL = (1.05, 1.25)  # brim volume over that, from and to
+BRIM_RATIO, BRIM_RATIO_SD = 1.13, 0.05  # the same, mean and standard deviation
+# So that all of the liquid boils off and none is left in the neck of the flask: bath above boiling.
+BATH_MARGIN = 5.0  # K
+# A bath that is read so much too low may still be hot enough, and one that is read so much too high
+# may still be boiling water: twice `THERMOMETER`.
+BATH_READ_WITHIN = 1.0  # K
+# Standard deviation between repeated trials of one person with one flask, relative, beyond what
+# was stated for the readings.
+REPEATABILITY = 0.02
+
+# ----------------------------------- standard uncertainties of instruments, where none is stated
+
+# Half of the smallest division of a thermometer in degrees and of a barometer in millimeters.
+THERMOMETER = 0.5  # K
+BAROMETER = 0.5  # mmHg
+BALANCE = 0.001  # g: one unit of the last digit of a balance that reads milligrams
+# A graduated cylinder of 100 mL, class B, is made to 1 mL (ISO 4788; from memory); half of that, at
+# each fill. A flask's volume of which nothing is said was measured out in as many as it takes.
+CYLINDER = 0.5  # mL
+CYLINDER_SIZE = 100.0  # mL
+# Nobody wrote the humidity down: anything from 20 to 80 % is alike likely. A hygrometer: 5 points.
+ANY_HUMIDITY = 0.3 / sqrt(3.0)
+HYGROMETER = 0.05
+CARD_BOILING_POINT = 0.5  # K: cards give boiling points to a few tenths
+
+
+def tolerance_u(tolerance: float) -> float:
+    """Return the standard uncertainty that a tolerance stands for: half of it, in its unit.
+
+    Examples
+    --------
+    >>> tolerance_u(2.0)
+    1.0
+    """
+    return 0.5 * tolerance
