@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import hypot, log
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from identify.calculations.working import Step
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.statistics import justified
 from identify.notebook.units import MMHG
 from identify.notebook.usual import BAROMETER, THERMOMETER
@@ -46,24 +47,14 @@ class Stem:
 
 
 @dataclass(frozen=True)
-class BoilingPointResult:
+class BoilingPointResult(Serializable):
     """A boiling point [degrees Celsius] at a pressure, how it was found, and the working."""
 
-    value_C: float
-    pressure: Quantity
-    standard_uncertainty: float
+    value_C: float = field(metadata=decimals(3))
+    pressure: Quantity = field(metadata=serialized(str))
+    standard_uncertainty: float = field(metadata=decimals(3))
     method: str
     work: tuple[Step, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data, ready for JSON."""
-        return {
-            "value_C": round(self.value_C, 3),
-            "pressure": str(self.pressure),
-            "standard_uncertainty": round(self.standard_uncertainty, 3),
-            "method": self.method,
-            "work": [step.to_dict() for step in self.work],
-        }
 
 
 @dataclass(frozen=True)

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import hypot, sqrt
-from typing import Any
 
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.statistics import justified
 from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, Product
@@ -25,17 +25,17 @@ _BY_FORMULA = {product.formula: product for product in PRODUCTS}
 
 
 @dataclass(frozen=True)
-class Share:
+class Share(Serializable):
     """A percentage by mass and its standard uncertainty, in percentage points.
 
     `largest` is the reading that makes most of the uncertainty, and `share` the part of the
     variance that this makes, 0 to 1.
     """
 
-    value: float
-    standard_uncertainty: float
-    largest: str
-    share: float
+    value: float = field(metadata=decimals(4))
+    standard_uncertainty: float = field(metadata=decimals(4))
+    largest: str = field(metadata=serialized(str, "largest_part"))
+    share: float = field(metadata=decimals(4, "largest_part_share"))
 
     @classmethod
     def of(cls, value: float, contributions: Mapping[str, float]) -> Share:
@@ -44,34 +44,17 @@ class Share:
         largest = max(contributions, key=lambda name: contributions[name])
         return cls(value, size, largest, (contributions[largest] / size) ** 2)
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the percentage as plain data."""
-        return {
-            "value": round(self.value, 4),
-            "standard_uncertainty": round(self.standard_uncertainty, 4),
-            "largest_part": self.largest,
-            "largest_part_share": round(self.share, 4),
-        }
-
     def __str__(self) -> str:
         return f"{justified(self.value, self.standard_uncertainty)} %"
 
 
 @dataclass(frozen=True)
-class CompositionResult:
+class CompositionResult(Serializable):
     """Percent composition by element, what is doubtful in it, and the working."""
 
     percent: Mapping[str, Share]
     findings: tuple[Finding, ...]
     work: tuple[Step, ...]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the result as plain data, ready for JSON."""
-        return {
-            "percent": {element: share.to_dict() for element, share in self.percent.items()},
-            "findings": [finding.to_dict() for finding in self.findings],
-            "work": [step.to_dict() for step in self.work],
-        }
 
 
 def composition(

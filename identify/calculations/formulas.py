@@ -20,6 +20,7 @@ from identify.chemistry.formula.search import (
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement, Written
 from identify.notebook.quantities import QuantityError
+from identify.notebook.serializing import plain, rounded
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
@@ -46,9 +47,9 @@ class KnownFormula:
         """Return the formula as plain data."""
         return {
             "formula": self.formula.formula,
-            "molar_mass": round(self.formula.molar_mass, 4),
+            "molar_mass": rounded(self.formula.molar_mass, 4),
             "multiple": self.formula.multiple,
-            "rest": round(self.formula.rest, 4),
+            "rest": rounded(self.formula.rest, 4),
             "degree_of_unsaturation": self.formula.degree_of_unsaturation,
             "known_compounds": self.known_compounds,
         }
@@ -72,20 +73,15 @@ class FormulaResult:
         return {
             "empirical": [_plain(one) for one in self.empirical],
             "nearest": [_plain(one) for one in self.nearest],
-            "molecular": [one.to_dict() for one in self.molecular],
-            "findings": [finding.to_dict() for finding in self.findings],
-            "work": [step.to_dict() for step in self.work],
+            "molecular": plain(self.molecular),
+            "findings": plain(self.findings),
+            "work": plain(self.work),
         }
 
 
 def _plain(one: EmpiricalFormula) -> dict[str, Any]:
-    return {
-        "formula": one.formula,
-        "molar_mass": round(one.molar_mass, 4),
-        "largest_deviation": round(one.largest_deviation, 4),
-        "rest": round(one.rest, 4),
-        "deviations": {element: round(off, 4) for element, off in one.deviations.items()},
-    }
+    shown = ("formula", "molar_mass", "largest_deviation", "rest", "deviations")
+    return {name: rounded(getattr(one, name), 4) for name in shown}
 
 
 def formulas(

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from identify.notebook.serializing import Serializable
+
 
 @dataclass(frozen=True)
-class Step:
+class Step(Serializable):
     """One line of the working.
 
     Parameters
@@ -25,12 +27,3 @@ class Step:
     formula: str
     numbers: str
     result: str
-
-    def to_dict(self) -> dict[str, str]:
-        """Return the line as plain data."""
-        return {
-            "what": self.what,
-            "formula": self.formula,
-            "numbers": self.numbers,
-            "result": self.result,
-        }

@@ -8,20 +8,29 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, Literal
 
-import numpy as np
-
 from identify.matching.advise.next_measurement import DECIDED, NextMeasurement, Remaining
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding
+from identify.notebook.serializing import (
+    OMITTED,
+    Serializable,
+    decimals,
+    digits,
+    plain,
+    rounded,
+    significant,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
 
 Verdict = Literal["single match", "several matches", "no match"]
 
+PROBABILITY_DIGITS = 10  # the probabilities still add up to one within 1e-9
+
 
 @dataclass(frozen=True)
-class Deviations:
+class Deviations(Serializable):
     """Reading minus what the candidate would have given; None where not measured.
 
     Parameters
@@ -38,23 +47,18 @@ class Deviations:
         ``melting_point_C`` in degrees Celsius; None where the table has no such constant.
     """
 
-    molar_mass_percent: float | None
-    boiling_point_C: float | None
-    percent: Mapping[str, float]
-    further: Mapping[str, float | None] = field(default_factory=dict)
+    molar_mass_percent: float | None = field(metadata=decimals(4))
+    boiling_point_C: float | None = field(metadata=decimals(4))
+    percent: Mapping[str, float] = field(metadata=decimals(4))
+    further: Mapping[str, float | None] = field(default_factory=dict, metadata=OMITTED)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the deviations as plain data, rounded to what can be read."""
-        return {
-            "molar_mass_percent": _rounded(self.molar_mass_percent, 4),
-            "boiling_point_C": _rounded(self.boiling_point_C, 4),
-            "percent": {element: _rounded(off, 4) for element, off in self.percent.items()},
-            **{name: _rounded(off, 6) for name, off in self.further.items()},
-        }
+        return super().to_dict() | rounded(self.further, 6)
 
 
 @dataclass(frozen=True)
-class RankedCandidate:
+class RankedCandidate(Serializable):
     """One compound of a ranking.
 
     Parameters
@@ -83,38 +87,19 @@ class RankedCandidate:
     smiles: str
     inchikey: str
     formula: str
-    molar_mass: float
-    boiling_point_C: float
-    boiling_point_u: float
-    probability: float
+    molar_mass: float = field(metadata=decimals(4))
+    boiling_point_C: float = field(metadata=decimals(2))
+    boiling_point_u: float = field(metadata=decimals(3))
+    probability: float = field(metadata=digits(PROBABILITY_DIGITS))
     plausible: bool
     deviations: Deviations
-    index: int
+    index: int = field(metadata=OMITTED)
     note: str = ""
     bottle: str = ""
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the candidate as plain data."""
-        return {
-            "rank": self.rank,
-            "name": self.name,
-            "cas": self.cas,
-            "smiles": self.smiles,
-            "inchikey": self.inchikey,
-            "formula": self.formula,
-            "molar_mass": _rounded(self.molar_mass, 4),
-            "boiling_point_C": _rounded(self.boiling_point_C, 2),
-            "boiling_point_u": _rounded(self.boiling_point_u, 3),
-            "probability": _significant(self.probability),
-            "plausible": self.plausible,
-            "deviations": self.deviations.to_dict(),
-            "note": self.note,
-            "bottle": self.bottle,
-        }
-
 
 @dataclass(frozen=True)
-class MolarMass:
+class MolarMass(Serializable):
     """The measured molar mass [g/mol].
 
     Parameters
@@ -126,17 +111,9 @@ class MolarMass:
         What the shortcut m R T / (P V) gives; None where a molar mass was given as such.
     """
 
-    value: float
-    standard_uncertainty: float
-    ideal_gas: float | None
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the molar mass as plain data."""
-        return {
-            "value": _rounded(self.value, 4),
-            "standard_uncertainty": _rounded(self.standard_uncertainty, 4),
-            "ideal_gas": _rounded(self.ideal_gas, 4),
-        }
+    value: float = field(metadata=decimals(4))
+    standard_uncertainty: float = field(metadata=decimals(4))
+    ideal_gas: float | None = field(metadata=decimals(4))
 
 
 @dataclass(frozen=True)
@@ -223,17 +200,18 @@ class Ranking:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the ranking as plain data, ready for JSON."""
-        return {
+        data = {
             "label": self.label,
             "student": self.student,
             "verdict": self.verdict,
-            "molar_mass": None if self.molar_mass is None else self.molar_mass.to_dict(),
-            "candidates": [candidate.to_dict() for candidate in self.candidates],
-            "none_of_these": _significant(self.none_of_these),
-            "slips": [slip.to_dict() for slip in self.slips],
-            "findings": [finding.to_dict() for finding in self.findings],
-            "next": [measurement.to_dict() for measurement in self.next_measurements],
+            "molar_mass": self.molar_mass,
+            "candidates": self.candidates,
+            "none_of_these": significant(self.none_of_these, PROBABILITY_DIGITS),
+            "slips": self.slips,
+            "findings": self.findings,
+            "next": self.next_measurements,
         }
+        return {key: plain(value) for key, value in data.items()}
 
     def __repr__(self) -> str:
         leader = self.candidates[0]
@@ -253,13 +231,3 @@ class Ranking:
             f"none of these: {self.none_of_these:.2g}</p>"
             f"{table}{f'<ul>{findings}</ul>' if findings else ''}"
         )
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    # Plus zero: what rounds to -0 is 0.
-    return None if value is None or not np.isfinite(value) else round(value, digits) + 0.0
-
-
-def _significant(probability: float) -> float:
-    # Ten digits: the probabilities still add up to one within 1e-9.
-    return float(f"{probability:.10g}")

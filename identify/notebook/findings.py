@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, Literal, get_args
+from typing import Literal, get_args
+
+from identify.notebook.serializing import Serializable
 
 Severity = Literal["error", "warning", "note"]
 
 
 @dataclass(frozen=True)
-class Finding:
+class Finding(Serializable):
     """One thing that does not hold together, or that the reader should know.
 
     Parameters
@@ -33,16 +35,6 @@ class Finding:
     message: str
     advice: str
     numbers: Mapping[str, float] = field(default_factory=dict)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the finding as plain data, ready for JSON."""
-        return {
-            "code": self.code,
-            "severity": self.severity,
-            "message": self.message,
-            "advice": self.advice,
-            "numbers": dict(self.numbers),
-        }
 
 
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
+from identify.notebook.serializing import Serializable, plain
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
 
 
 @dataclass(frozen=True)
-class Precision:
+class Precision(Serializable):
     """How well a class reads: standard uncertainties.
 
     Parameters
@@ -52,7 +53,7 @@ class PlanError(ValueError):
 
 
 @dataclass(frozen=True)
-class Sieved:
+class Sieved(Serializable):
     """What one condition leaves of the pool.
 
     Parameters
@@ -76,20 +77,9 @@ class Sieved:
     unknown: int = 0
     examples: tuple[str, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data."""
-        return {
-            "text": self.text,
-            "option": self.option,
-            "left": self.left,
-            "removed": self.removed,
-            "unknown": self.unknown,
-            "examples": list(self.examples),
-        }
-
 
 @dataclass(frozen=True)
-class PlannedLiquid:
+class PlannedLiquid(Serializable):
     """One liquid of a plan.
 
     Parameters
@@ -124,32 +114,9 @@ class PlannedLiquid:
     separation: float
     findings: tuple[Finding, ...] = ()
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the liquid as plain data."""
-        return {
-            **{name: getattr(self, name) for name in _PLAIN},
-            "findings": [finding.to_dict() for finding in self.findings],
-        }
-
-
-_PLAIN = (
-    "label",
-    "name",
-    "cas",
-    "smiles",
-    "formula",
-    "molar_mass",
-    "boiling_point_C",
-    "success",
-    "success_low",
-    "success_high",
-    "nearest",
-    "separation",
-)
-
 
 @dataclass(frozen=True)
-class Requirement:
+class Requirement(Serializable):
     """How good one instrument must be, all others as they are.
 
     Parameters
@@ -171,16 +138,6 @@ class Requirement:
     now: float
     needed: float | None
     is_open: bool = False
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the requirement as plain data."""
-        return {
-            "instrument": self.instrument,
-            "unit": self.unit,
-            "now": self.now,
-            "needed": self.needed,
-            "is_open": self.is_open,
-        }
 
 
 @dataclass(frozen=True)
@@ -242,23 +199,23 @@ class Plan:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, ready for JSON."""
-        return {
-            "liquids": [liquid.to_dict() for liquid in self.liquids],
-            "confusion": self.confusion.tolist(),
+        data = {
+            "liquids": self.liquids,
+            "confusion": self.confusion,
             "smallest_separation": self.smallest_separation,
             "success": self.success,
             "is_proved": self.is_proved,
             "pool": self.pool,
             "runs": self.runs,
             "seed": self.seed,
-            "requirements": [one.to_dict() for one in self.requirements],
-            "findings": [finding.to_dict() for finding in self.findings],
+            "requirements": self.requirements,
+            "findings": self.findings,
             "separation_at_most": self.separation_at_most,
             "against": self.against,
             "wanted": self.wanted,
             "wanted_of": self.wanted_of,
-            "conditions": [one.to_dict() for one in self.conditions],
-            "precision": asdict(self.precision),
+            "conditions": self.conditions,
+            "precision": self.precision,
             "tolerances": {
                 name: getattr(self.tolerances, name)
                 for name in ("molar_mass", "boiling_point", "percent")
@@ -269,3 +226,4 @@ class Plan:
                 "bath_C": self.laboratory.bath - ICE_POINT,
             },
         }
+        return {key: plain(value) for key, value in data.items()}

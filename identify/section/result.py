@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
+from identify.notebook.serializing import OMITTED, Serializable, plain
 
 
 @dataclass(frozen=True)
-class KeyEntry:
+class KeyEntry(Serializable):
     """What the instructor's key says of a bottle.
 
     Parameters
@@ -24,12 +25,12 @@ class KeyEntry:
         Row of the candidate table; None where the table lacks it.
     """
 
-    label: str
+    label: str = field(metadata=OMITTED)
     name: str
     cas: str
-    inchikey: str
-    molar_mass: float
-    place: int | None
+    inchikey: str = field(metadata=OMITTED)
+    molar_mass: float = field(metadata=OMITTED)
+    place: int | None = field(metadata=OMITTED)
 
 
 @dataclass(frozen=True)
@@ -95,16 +96,16 @@ class StudentResult:
             "molar_mass": answer["molar_mass"],
             "candidates": answer["candidates"],
             "none_of_these": answer["none_of_these"],
-            "key": None if self.key is None else {"name": self.key.name, "cas": self.key.cas},
+            "key": plain(self.key),
             "key_rank": self.key_rank,
-            "percent_error": self.percent_error,
-            "findings": [finding.to_dict() for finding in self.findings],
+            "percent_error": plain(self.percent_error),
+            "findings": plain(self.findings),
             "slips": answer["slips"],
         }
 
 
 @dataclass(frozen=True)
-class PooledCandidate:
+class PooledCandidate(Serializable):
     """A compound that an unknown could be, by all students' readings together."""
 
     name: str
@@ -114,18 +115,6 @@ class PooledCandidate:
     molar_mass: float
     boiling_point_C: float
     probability: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the candidate as plain data."""
-        return {
-            "name": self.name,
-            "cas": self.cas,
-            "smiles": self.smiles,
-            "formula": self.formula,
-            "molar_mass": self.molar_mass,
-            "boiling_point_C": self.boiling_point_C,
-            "probability": self.probability,
-        }
 
 
 @dataclass(frozen=True)
@@ -177,26 +166,24 @@ class UnknownResult:
     def to_dict(self) -> dict[str, Any]:
         """Return the unknown as plain data."""
         first = self.candidates[0] if self.candidates else None
-        return {
+        nothing = {"name": "", "cas": "", "probability": None}
+        data = {
             "label": self.label,
             "students": self.students,
             "used": self.used,
-            "pooled": {
-                "name": "" if first is None else first.name,
-                "cas": "" if first is None else first.cas,
-                "probability": None if first is None else first.probability,
-            },
+            "pooled": {name: getattr(first, name, empty) for name, empty in nothing.items()},
             "molar_mass": {"value": self.molar_mass, "standard_uncertainty": self.molar_mass_u},
             "spread_percent": self.spread_percent,
-            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "candidates": self.candidates,
             "none_of_these": self.none_of_these,
-            "key": None if self.key is None else {"name": self.key.name, "cas": self.key.cas},
-            "findings": [finding.to_dict() for finding in self.findings],
+            "key": self.key,
+            "findings": self.findings,
         }
+        return {key: plain(value) for key, value in data.items()}
 
 
 @dataclass(frozen=True)
-class SetAside:
+class SetAside(Serializable):
     """A row of the file that could not be used, and why.
 
     Parameters
@@ -213,18 +200,9 @@ class SetAside:
     label: str = ""
     student: str = ""
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the row as plain data."""
-        return {
-            "row": self.row,
-            "reason": self.reason,
-            "label": self.label,
-            "student": self.student,
-        }
-
 
 @dataclass(frozen=True)
-class SectionResult:
+class SectionResult(Serializable):
     """The check of a section's table.
 
     Parameters
@@ -253,14 +231,3 @@ class SectionResult:
     def verdicts(self) -> Counter[str]:
         """How many students got each verdict."""
         return Counter(student.ranking.verdict for student in self.students)
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the section as plain data, ready for JSON."""
-        return {
-            "file": self.file,
-            "rows": self.rows,
-            "students": [student.to_dict() for student in self.students],
-            "unknowns": [unknown.to_dict() for unknown in self.unknowns],
-            "set_aside": [row.to_dict() for row in self.set_aside],
-            "findings": [finding.to_dict() for finding in self.findings],
-        }

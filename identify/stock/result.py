@@ -10,11 +10,12 @@ from identify.compounds.identities import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
 from identify.notebook.laboratory import Laboratory
+from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)
-class Change:
+class Change(Serializable):
     """One cell that the corrected copy writes differently.
 
     Parameters
@@ -32,19 +33,9 @@ class Change:
     written: str
     reason: str
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the change as plain data."""
-        return {
-            "row": self.row,
-            "column": self.column,
-            "read": self.read,
-            "written": self.written,
-            "reason": self.reason,
-        }
-
 
 @dataclass(frozen=True)
-class Hazards:
+class Hazards(Serializable):
     """What published lists say of a liquid: for the instructor, who reads the safety data sheet.
 
     Parameters
@@ -61,17 +52,9 @@ class Hazards:
     carcinogen: str = ""
     exposure_limit_ppm: float = float("nan")
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the hazards as plain data."""
-        return {
-            "flash_point_C": self.flash_point_C,
-            "carcinogen": self.carcinogen,
-            "exposure_limit_ppm": self.exposure_limit_ppm,
-        }
-
 
 @dataclass(frozen=True)
-class Standing:
+class Standing(Serializable):
     """How a bottle does in this laboratory, beside the others of its table.
 
     Parameters
@@ -90,15 +73,6 @@ class Standing:
     margin_K: float
     nearest: str = ""
     separation: float = float("nan")
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data."""
-        return {
-            "boils_C": self.boils_C,
-            "margin_K": self.margin_K,
-            "nearest": self.nearest,
-            "separation": self.separation,
-        }
 
 
 @dataclass(frozen=True)
@@ -142,21 +116,22 @@ class StockRow:
             name: "" if known is None else getattr(known, name)
             for name in ("name", "cas", "smiles", "formula")
         }
-        return {
+        data = {
             "row": self.row,
             "label": self.label,
             "written": self.written,
             "identity": identity,
             "boiling_point_C": None if known is None else known.boiling_point_C,
-            "hazards": None if self.hazards is None else self.hazards.to_dict(),
-            "standing": None if self.standing is None else self.standing.to_dict(),
-            "findings": [finding.to_dict() for finding in self.findings],
-            "changes": [change.to_dict() for change in self.changes],
+            "hazards": self.hazards,
+            "standing": self.standing,
+            "findings": self.findings,
+            "changes": self.changes,
         }
+        return {key: plain(value) for key, value in data.items()}
 
 
 @dataclass(frozen=True)
-class Group:
+class Group(Serializable):
     """Bottles that the class cannot tell apart by what it measures.
 
     Parameters
@@ -183,27 +158,9 @@ class Group:
     separated_by: Narrowed | None
     other_reading: str = ""
 
-    def to_dict(self) -> dict[str, Any]:
-        """Return the group as plain data."""
-        narrowed = self.separated_by
-        return {
-            "labels": list(self.labels),
-            "rows": list(self.rows),
-            "nearest": self.nearest,
-            "confusion": self.confusion,
-            "separated_by": None
-            if narrowed is None
-            else {
-                "observable": narrowed.observable,
-                "tolerance": narrowed.tolerance,
-                "unit": narrowed.unit,
-            },
-            "other_reading": self.other_reading,
-        }
-
 
 @dataclass(frozen=True)
-class StockCheck:
+class StockCheck(Serializable):
     """The check of a stock table.
 
     Parameters
@@ -222,8 +179,8 @@ class StockCheck:
     rows: tuple[StockRow, ...]
     groups: tuple[Group, ...] = ()
     findings: tuple[Finding, ...] = ()
-    laboratory: Laboratory = field(default_factory=Laboratory)
-    tolerances: Tolerances = field(default_factory=Tolerances)
+    laboratory: Laboratory = field(default_factory=Laboratory, metadata=OMITTED)
+    tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)
 
     @property
     def is_wrong(self) -> bool:
@@ -236,12 +193,3 @@ class StockCheck:
     def changes(self) -> Sequence[Change]:
         """What a corrected copy writes differently, row by row."""
         return [change for row in self.rows for change in row.changes]
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the check as plain data, ready for JSON."""
-        return {
-            "file": self.file,
-            "rows": [row.to_dict() for row in self.rows],
-            "groups": [group.to_dict() for group in self.groups],
-            "findings": [finding.to_dict() for finding in self.findings],
-        }

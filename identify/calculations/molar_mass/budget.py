@@ -10,10 +10,9 @@ the propagation of distributions by a Monte Carlo method.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from math import hypot, inf, isinf, sqrt
-from typing import Any
+from math import hypot, inf, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,7 @@ from numpy.typing import NDArray
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input
 from identify.calculations.molar_mass.trials import Pooling
+from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
 from identify.notebook.statistics import student_t_quantile
 
 Array = NDArray[np.float64]
@@ -43,7 +43,7 @@ _LEAST_POSSIBLE = 0.01
 
 
 @dataclass(frozen=True)
-class Line:
+class Line(Serializable):
     """One line of the budget.
 
     Parameters
@@ -69,30 +69,15 @@ class Line:
     """
 
     input: str
-    standard_uncertainty: float
+    standard_uncertainty: float = field(metadata=digits(5))
     unit: str
-    sensitivity: float
-    contribution: float
-    share: float
-    degrees: float
+    sensitivity: float = field(metadata=digits(5))
+    contribution: float = field(metadata=digits(5))
+    share: float = field(metadata=decimals(6))
+    degrees: float = field(metadata=serialized(plain, "degrees_of_freedom"))
     origin: str
     readings: int = 1
     remark: str = ""
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the line as plain data; infinite degrees of freedom are null."""
-        return {
-            "input": self.input,
-            "standard_uncertainty": _significant(self.standard_uncertainty),
-            "unit": self.unit,
-            "sensitivity": _significant(self.sensitivity),
-            "contribution": _significant(self.contribution),
-            "share": round(self.share, 6),
-            "degrees_of_freedom": None if isinf(self.degrees) else self.degrees,
-            "origin": self.origin,
-            "readings": self.readings,
-            "remark": self.remark,
-        }
 
 
 @dataclass(frozen=True)
@@ -238,7 +223,7 @@ def _line(name: str, changes: Sequence[tuple[Input, float]]) -> Line:
 
 
 @dataclass(frozen=True)
-class Simulation:
+class Simulation(Serializable):
     """The same uncertainty by drawing all errors many times.
 
     Parameters
@@ -257,12 +242,12 @@ class Simulation:
     draws, seed : int
     """
 
-    value: float
-    standard_uncertainty: float
-    interval: tuple[float, float]
-    impossible: float
-    unfilled: float
-    dry: float
+    value: float = field(metadata=decimals(4))
+    standard_uncertainty: float = field(metadata=decimals(4))
+    interval: tuple[float, float] = field(metadata=decimals(4))
+    impossible: float = field(metadata=decimals(6, "impossible_share"))
+    unfilled: float = field(metadata=decimals(6, "unfilled_share"))
+    dry: float = field(metadata=decimals(6, "dry_share"))
     draws: int
     seed: int = _SEED
 
@@ -273,19 +258,6 @@ class Simulation:
         ratio = self.standard_uncertainty / standard_uncertainty
         moved = abs(self.value - value) / standard_uncertainty
         return abs(ratio - 1.0) <= _AGREE and moved <= _MOVED
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the simulation as plain data."""
-        return {
-            "value": round(self.value, 4),
-            "standard_uncertainty": round(self.standard_uncertainty, 4),
-            "interval": [round(end, 4) for end in self.interval],
-            "impossible_share": round(self.impossible, 6),
-            "unfilled_share": round(self.unfilled, 6),
-            "dry_share": round(self.dry, 6),
-            "draws": self.draws,
-            "seed": self.seed,
-        }
 
 
 def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simulation | None:
@@ -339,7 +311,3 @@ def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simul
 
 def _possible(molar_masses: Array) -> Array:
     return molar_masses[(molar_masses > 0.0) & (molar_masses < _HIGHEST)]
-
-
-def _significant(value: float) -> float:
-    return float(f"{value:.5g}")

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import isinf
+from dataclasses import dataclass, field
 from typing import Any
 
 from identify.calculations.molar_mass.budget import Budget, Simulation
@@ -11,10 +10,11 @@ from identify.calculations.molar_mass.model import Correction
 from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding
+from identify.notebook.serializing import Serializable, decimals, plain, rounded, serialized
 
 
 @dataclass(frozen=True)
-class TrialResult:
+class TrialResult(Serializable):
     """One trial.
 
     Parameters
@@ -33,29 +33,17 @@ class TrialResult:
         In the pooled value, 0 to 1.
     """
 
-    number: int
-    gain: float
-    ideal_gas: float
-    value: float
-    standard_uncertainty: float
-    own_uncertainty: float
-    weight: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the trial as plain data."""
-        return {
-            "trial": self.number,
-            "gain_g": round(self.gain, 6),
-            "ideal_gas": round(self.ideal_gas, 4),
-            "value": round(self.value, 4),
-            "standard_uncertainty": round(self.standard_uncertainty, 4),
-            "own_uncertainty": round(self.own_uncertainty, 4),
-            "weight": round(self.weight, 4),
-        }
+    number: int = field(metadata=serialized(int, "trial"))
+    gain: float = field(metadata=decimals(6, "gain_g"))
+    ideal_gas: float = field(metadata=decimals(4))
+    value: float = field(metadata=decimals(4))
+    standard_uncertainty: float = field(metadata=decimals(4))
+    own_uncertainty: float = field(metadata=decimals(4))
+    weight: float = field(metadata=decimals(4))
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Candidate(Serializable):
     """A liquid that it may be.
 
     `value` is the molar mass with its corrections, `molar_mass` its own by its formula [g/mol];
@@ -63,20 +51,10 @@ class Candidate:
     """
 
     name: str
-    probability: float
-    value: float
-    molar_mass: float
+    probability: float = field(metadata=decimals(6))
+    value: float = field(metadata=decimals(4))
+    molar_mass: float = field(metadata=decimals(4))
     plausible: bool
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the candidate as plain data."""
-        return {
-            "name": self.name,
-            "probability": round(self.probability, 6),
-            "value": round(self.value, 4),
-            "molar_mass": round(self.molar_mass, 4),
-            "plausible": self.plausible,
-        }
 
 
 @dataclass(frozen=True)
@@ -144,27 +122,27 @@ class MolarMassResult:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data, ready for JSON."""
-        degrees = self.budget.degrees
-        return {
+        data = {
             "label": self.label,
-            "value": round(self.value, 4),
-            "standard_uncertainty": round(self.standard_uncertainty, 4),
-            "expanded_uncertainty": round(self.expanded_uncertainty, 4),
-            "coverage_factor": round(self.budget.coverage_factor, 4),
+            "value": rounded(self.value, 4),
+            "standard_uncertainty": rounded(self.standard_uncertainty, 4),
+            "expanded_uncertainty": rounded(self.expanded_uncertainty, 4),
+            "coverage_factor": rounded(self.budget.coverage_factor, 4),
             "coverage": 0.95,
-            "effective_degrees_of_freedom": None if isinf(degrees) else round(degrees, 2),
-            "ideal_gas": round(self.ideal_gas, 4),
+            "effective_degrees_of_freedom": rounded(self.budget.degrees, 2),
+            "ideal_gas": rounded(self.ideal_gas, 4),
             "assumed_identity": self.assumed_identity,
             "assumed_molar_mass": self.assumed_molar_mass,
-            "range": [round(end, 4) for end in self.spread],
+            "range": rounded(self.spread, 4),
             "corrections": [
-                {"name": one.name, "change": round(one.change, 5)} for one in self.corrections
+                {"name": one.name, "change": rounded(one.change, 5)} for one in self.corrections
             ],
-            "budget": [line.to_dict() for line in self.budget.lines],
-            "trials": [trial.to_dict() for trial in self.trials],
-            "agreement": None if self.agreement is None else self.agreement.to_dict(),
-            "monte_carlo": None if self.simulation is None else self.simulation.to_dict(),
-            "candidates": [one.to_dict() for one in self.candidates],
-            "findings": [finding.to_dict() for finding in self.findings],
-            "work": [step.to_dict() for step in self.work],
+            "budget": self.budget.lines,
+            "trials": self.trials,
+            "agreement": self.agreement,
+            "monte_carlo": self.simulation,
+            "candidates": self.candidates,
+            "findings": self.findings,
+            "work": self.work,
         }
+        return {key: plain(value) for key, value in data.items()}

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.notebook.serializing import plain, rounded
 from identify.notebook.statistics import (
     dixon_critical,
     dixon_ratio,
@@ -43,8 +44,8 @@ class OutlierTest:
         """Return the test as plain data."""
         return {
             "test": self.test,
-            "statistic": round(self.statistic, 4),
-            "critical": round(self.critical, 4),
+            "statistic": rounded(self.statistic, 4),
+            "critical": rounded(self.critical, 4),
             "outlier": self.outlier,
             "source": self.source,
         }
@@ -94,13 +95,13 @@ class Agreement:
     def to_dict(self) -> dict[str, Any]:
         """Return the agreement as plain data."""
         return {
-            "mean": round(self.mean, 4),
-            "standard_deviation": round(self.standard_deviation, 4),
-            "confidence_half_width": round(self.confidence, 4),
+            "mean": rounded(self.mean, 4),
+            "standard_deviation": rounded(self.standard_deviation, 4),
+            "confidence_half_width": rounded(self.confidence, 4),
             "confidence_level": 0.95,
             "farthest_trial": self.farthest + 1,
             "outlier": self.outlier,
-            "outlier_tests": [test.to_dict() for test in self.tests],
+            "outlier_tests": plain(self.tests),
         }
 
 

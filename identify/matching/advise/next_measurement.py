@@ -8,9 +8,8 @@ chance that it is none of the table's compounds: no measurement here tells what 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +21,7 @@ from identify.matching.advise.information import entropy, gain_of_outcomes
 from identify.matching.advise.tube_tests import TUBE_TESTS, soluble, tube_test_chances
 from identify.matching.posterior import Matcher, Posterior
 from identify.notebook.findings import listed
+from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.observables.comparison import Array
 
 DECIDED = 0.1
@@ -37,8 +37,12 @@ _FORETOLD = 10  # and in the data
 _WITH_CARE = "Ask the instructor, and read the safety data sheets of the reagents first."
 
 
+def _named_values(predicted: Sequence[tuple[str, str]]) -> list[dict[str, str]]:
+    return [{"name": name, "value": value} for name, value in predicted]
+
+
 @dataclass(frozen=True)
-class NextMeasurement:
+class NextMeasurement(Serializable):
     """One further measurement, and what it would be good for.
 
     Parameters
@@ -55,21 +59,11 @@ class NextMeasurement:
         One or two sentences for the bench.
     """
 
-    what: str
+    what: str = field(metadata=serialized(str, "measurement"))
     code: str
-    gain_bits: float
-    predicted: tuple[tuple[str, str], ...]
+    gain_bits: float = field(metadata=decimals(4, "information_gain_bits"))
+    predicted: tuple[tuple[str, str], ...] = field(metadata=serialized(_named_values))
     advice: str
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the measurement as plain data."""
-        return {
-            "measurement": self.what,
-            "code": self.code,
-            "information_gain_bits": round(self.gain_bits, 4),
-            "predicted": [{"name": name, "value": value} for name, value in self.predicted],
-            "advice": self.advice,
-        }
 
 
 @dataclass(frozen=True)

@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
+from identify.notebook.serializing import Serializable
 from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
@@ -32,7 +33,7 @@ _UNITS = {"molar_mass": "%", "boiling_point": "°C"}
 
 
 @dataclass(frozen=True)
-class Narrowed:
+class Narrowed(Serializable):
     """The tolerance that would tell liquids apart, all other readings as they are.
 
     Parameters

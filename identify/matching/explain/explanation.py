@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, fsum, isfinite, isinf
 from typing import Any
 
@@ -16,15 +16,25 @@ from identify.compounds.table import CandidateTable
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
 from identify.notebook.measurement import Measurement
+from identify.notebook.serializing import (
+    Serializable,
+    decimals,
+    digits,
+    plain,
+    rounded,
+    significant,
+)
 from identify.observables.tolerances import Tolerances
 
 # A factor nearer to 1 than this, in its logarithm, decides nothing.
 _SAYS_NOTHING = 0.05
+_DIGITS = 6
+_LOG_ODDS_DECIMALS = 12  # the rounded lines still add up to the rounded total within 1e-9
 _MANY = 1e5  # times as likely; beyond, the number itself says no more
 
 
 @dataclass(frozen=True)
-class Line:
+class Line(Serializable):
     """What one observable says for or against a compound.
 
     Parameters
@@ -46,11 +56,11 @@ class Line:
     observable: str
     name: str
     unit: str
-    predicted: float | None
-    measured: float | None
-    deviation: float | None
-    deviation_of_other: float | None
-    log_odds: float
+    predicted: float | None = field(metadata=digits(_DIGITS))
+    measured: float | None = field(metadata=digits(_DIGITS))
+    deviation: float | None = field(metadata=digits(_DIGITS))
+    deviation_of_other: float | None = field(metadata=digits(_DIGITS))
+    log_odds: float = field(metadata=decimals(_LOG_ODDS_DECIMALS))
 
     @property
     def times_as_likely(self) -> float:
@@ -59,38 +69,17 @@ class Line:
 
     def to_dict(self) -> dict[str, Any]:
         """Return the line as plain data."""
-        return {
-            "observable": self.observable,
-            "name": self.name,
-            "unit": self.unit,
-            "predicted": _rounded(self.predicted),
-            "measured": _rounded(self.measured),
-            "deviation": _rounded(self.deviation),
-            "deviation_of_other": _rounded(self.deviation_of_other),
-            "log_odds": _added(self.log_odds),
-            "times_as_likely": _rounded(self.times_as_likely),
-        }
+        return super().to_dict() | {"times_as_likely": significant(self.times_as_likely, _DIGITS)}
 
 
 @dataclass(frozen=True)
-class Side:
+class Side(Serializable):
     """One of the two compounds that are compared."""
 
     name: str
     cas: str
     bottle: str
-    probability: float
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the compound as plain data."""
-        # Ten digits, as in the ranking.
-        probability = float(f"{self.probability:.10g}")
-        return {
-            "name": self.name,
-            "cas": self.cas,
-            "bottle": self.bottle,
-            "probability": probability,
-        }
+    probability: float = field(metadata=digits(10))  # as in the ranking
 
 
 @dataclass(frozen=True)
@@ -156,9 +145,9 @@ class Explanation:
             "compound": self.compound.to_dict(),
             "compared_with": self.other.to_dict(),
             "sentence": self.sentence,
-            "lines": [line.to_dict() for line in self.lines],
-            "log_odds": _added(self.total),
-            "times_as_likely": _rounded(factor(self.total)),
+            "lines": plain(self.lines),
+            "log_odds": rounded(self.total, _LOG_ODDS_DECIMALS),
+            "times_as_likely": significant(factor(self.total), _DIGITS),
         }
 
 
@@ -331,12 +320,3 @@ def _evidence(line: Line, other: str, leads: bool) -> str:
         f"{read} was read and it would have given {given}, {own} tolerances off; "
         f"for {other} it is {others}"
     )
-
-
-def _rounded(value: float | None) -> float | None:
-    return None if value is None or not isfinite(value) else float(f"{value:.6g}")
-
-
-def _added(log_odds: float) -> float | None:
-    # Twelve decimals: the rounded lines still add up to the rounded total within 1e-9.
-    return round(log_odds, 12) + 0.0 if isfinite(log_odds) else None

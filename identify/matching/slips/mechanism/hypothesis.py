@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -17,6 +17,7 @@ from identify.matching.posterior import Matcher, Posterior
 from identify.matching.slips.catalog.digits import digits_of
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
+from identify.notebook.serializing import Serializable, digits, serialized, significant
 from identify.notebook.units import known_unit
 from identify.physics.vapor import Liquid
 
@@ -102,8 +103,15 @@ def written_text(quantity: Quantity) -> str:
     return f"{Decimal(f'{quantity.value:.10g}'):f}"
 
 
+_DIGITS = 6  # of a slip's probabilities
+
+
+def _named(compounds: Sequence[tuple[str, float]]) -> list[dict[str, Any]]:
+    return [{"name": name, "probability": significant(share, _DIGITS)} for name, share in compounds]
+
+
 @dataclass(frozen=True)
-class Slip:
+class Slip(Serializable):
     """A slip that the readings speak for.
 
     Parameters
@@ -123,25 +131,16 @@ class Slip:
 
     code: str
     message: str
-    probability: float
+    probability: float = field(metadata=digits(_DIGITS))
     repaired: Mapping[str, str]
-    candidates: tuple[tuple[str, float], ...] = ()
-    without: tuple[tuple[str, float], ...] = ()
+    candidates: tuple[tuple[str, float], ...] = field(default=(), metadata=serialized(_named))
+    without: tuple[tuple[str, float], ...] = field(
+        default=(), metadata=serialized(_named, "without_slip")
+    )
 
     def points_to(self, name: str) -> bool:
         """Say whether a compound is the likeliest if this happened."""
         return bool(self.candidates) and self.candidates[0][0] == name
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the slip as plain data."""
-        return {
-            "code": self.code,
-            "message": self.message,
-            "probability": float(f"{self.probability:.6g}"),
-            "repaired": dict(self.repaired),
-            "candidates": _named(self.candidates),
-            "without_slip": _named(self.without),
-        }
 
 
 @dataclass(frozen=True)
@@ -192,10 +191,3 @@ class Case:
     def of_leading(self, values: Array | float) -> Array:
         """Take the leading candidates' part of values for all, shape (s,)."""
         return np.broadcast_to(values, (len(self.table),))[self.rows]
-
-
-def _named(candidates: tuple[tuple[str, float], ...]) -> list[dict[str, Any]]:
-    return [
-        {"name": name, "probability": float(f"{probability:.6g}")}
-        for name, probability in candidates
-    ]
