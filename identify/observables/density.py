@@ -75,4 +75,5 @@ DENSITY = LiquidConstant(
     spread=200.0,
     least=0.5,
     allowance=40.0,
+    help="Of the liquid, in g/mL unless you say kg/m3",
 )

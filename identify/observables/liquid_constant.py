@@ -67,6 +67,8 @@ class LiquidConstant(Observable):
         A stated uncertainty below this is not believed [SI unit].
     allowance : float
         A constant known worse than this does not agree with everything [SI unit].
+    help : str
+        Of its option, without the full stop.
     deviation_key : str
         Of its deviation in answers; its name where not given.
     what : str
@@ -87,6 +89,7 @@ class LiquidConstant(Observable):
     spread: float
     least: float
     allowance: float
+    help: str
     deviation_key: str = ""
     what: str = ""
     coarse_decimals: int | None = None

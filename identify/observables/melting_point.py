@@ -39,6 +39,7 @@ MELTING_POINT = LiquidConstant(
     spread=50.0,
     least=0.2,
     allowance=5.0,
+    help="Melting or freezing point, in C",
     deviation_key="melting_point_C",
     what="the freezing point in ice and salt",
     coarse_decimals=0,

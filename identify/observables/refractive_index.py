@@ -40,6 +40,7 @@ REFRACTIVE_INDEX = LiquidConstant(
     spread=0.05,
     least=2e-4,
     allowance=0.005,
+    help="Of the liquid, at the sodium D line",
     coarse_decimals=3,
     least_tolerance=1e-4,
 )

@@ -18,6 +18,7 @@ from identify.matching.answer import RankedCandidate, Ranking
 from identify.matching.posterior import Matcher
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
+from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -174,17 +175,12 @@ def _columns(shown: Sequence[RankedCandidate]) -> list[Column]:
             for element in elements
         ),
     ]
-    for name, (heading, digits) in _FURTHER.items():
-        columns.append(_column(heading, [off.further.get(name) for off in offs], digits))
+    for constant in LIQUID_CONSTANTS.values():
+        unit = f",{constant.unit_text}" if constant.unit_text else ""
+        heading = f"{constant.words[0].upper()}{constant.words[1:]} off{unit}"
+        values = [off.further.get(constant.deviation_key) for off in offs]
+        columns.append(_column(heading, values, constant.decimals))
     return [column for column in columns if column is not None]
-
-
-# Of each further reading its heading and decimals.
-_FURTHER = {
-    "refractive_index": ("Refractive index off", 4),
-    "density": ("Density off, g/mL", 3),
-    "melting_point_C": ("Melting point off, °C", 1),
-}
 
 
 def _column(heading: str, values: Sequence[float | None], digits: int) -> Column | None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial, readings
 from identify.notebook.quantities import Quantity
+from identify.observables.catalog import LIQUID_CONSTANTS
 
 
 @dataclass(frozen=True)
@@ -36,8 +37,10 @@ _NAMES = {
     "water_temperature": "temperature of that water",
     "water_volume": "volume of the water that fills it",
     "boiling_point_at": "pressure of the boiling point",
-    "refractive_index_at": "temperature of the refractive index",
-    "density_at": "temperature of the density",
+    **{
+        f"{name}_at": f"temperature of the {constant.words}"
+        for name, constant in LIQUID_CONSTANTS.items()
+    },
     "humidity": "relative humidity",
     "height": "height above sea level",
 }

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from identify.matching.answer import MolarMass, RankedCandidate, Ranking
     from identify.matching.slips import Slip
     from identify.notebook.findings import Finding
-    from identify.observables.tolerances import Tolerances
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.tolerances import Tolerances
 
 
 def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "") -> list[str]:
@@ -228,33 +229,16 @@ def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[_Column]:
         columns.append(_Column("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs]))
     if any(off.boiling_point_C is not None for off in offs):
         columns.append(_Column("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs]))
-    for name, further in _FURTHER.items():
-        if any(name in off.further for off in offs):
-            cells = [signed(off.further.get(name), further.digits) for off in offs]
-            columns.append(_Column(further.heading, cells))
+    for constant in LIQUID_CONSTANTS.values():
+        key = constant.deviation_key
+        if any(key in off.further for off in offs):
+            cells = [signed(off.further.get(key), constant.decimals) for off in offs]
+            columns.append(_Column(constant.column_heading, cells))
     if any(off.percent for off in offs):
         columns.append(_Column("worst\nelement", [_worst_element(off.percent) for off in offs]))
     columns.append(_Column("agrees", ["yes" if c.plausible else "no" for c in shown]))
     columns.append(_Column("prob-\nability", [percent_text(c.probability) for c in shown]))
     return columns
-
-
-@dataclass(frozen=True)
-class _Further:
-    """How the deviations of a further reading are shown, and its tolerance."""
-
-    heading: str
-    digits: int
-    tolerance: str
-    words: str
-    unit: str = ""
-
-
-_FURTHER = {
-    "refractive_index": _Further("index\noff", 4, "refractive_index", "refractive index"),
-    "density": _Further("g/mL\noff", 3, "density", "density", " g/mL"),
-    "melting_point_C": _Further("melts\noff °C", 1, "melting_point", "melting point", " °C"),
-}
 
 
 # Boiling points known worse than this are marked: the default tolerance of a reading [K].
@@ -329,7 +313,7 @@ def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:
             off.boiling_point_C is not None for off in read
         ),
     }
-    for name, kind in _FURTHER.items():
-        width = f"{kind.words} {getattr(tolerances, kind.tolerance):g}{kind.unit}"
-        words[width] = any(name in off.further for off in read)
+    for name, constant in LIQUID_CONSTANTS.items():
+        width = f"{constant.words} {getattr(tolerances, name):g}{constant.unit_text}"
+        words[width] = any(constant.deviation_key in off.further for off in read)
     return ", ".join(text for text, is_read in words.items() if is_read)

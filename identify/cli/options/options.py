@@ -5,11 +5,11 @@ from __future__ import annotations
 import functools
 import inspect
 import sys
-from collections.abc import Callable
-from dataclasses import MISSING, dataclass, fields
+from collections.abc import Callable, Iterator
+from dataclasses import MISSING, dataclass, fields, make_dataclass
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated, Any, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
@@ -21,6 +21,7 @@ from identify.cli.terminal.streams import (
     leave_pipe,
     output_failed,
 )
+from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 
 
 class OutputFormat(StrEnum):
@@ -123,36 +124,47 @@ class Weighings:
         )
 
 
+def _constant_options() -> Iterator[tuple[str, Any, Any]]:
+    """Yield an option for each constant of the liquid, and for the temperature of its reading."""
+    for name, constant in LIQUID_CONSTANTS.items():
+        metavar = "NUMBER" if constant.unit == "1" else "QUANTITY"
+        about = f"{constant.help}{',' if constant.has_temperature else '.'}"
+        yield name, Annotated[Text, option(f"--{constant.option}", metavar, about)], None
+        if constant.has_temperature:
+            at = option(
+                f"--{constant.option}-at",
+                "QUANTITY",
+                "at this temperature; 20 C where not given.",
+            )
+            yield f"{name}_at", Annotated[Text, at], None
+
+
 @dataclass(frozen=True)
-class Readings(Weighings):
-    """One unknown's readings, or the molar mass that was worked out from them before."""
+class WeighingsOrMolarMass(Weighings):
+    """One unknown's weighings, or the molar mass that was worked out from them before."""
 
     molar_mass: Annotated[
         Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
     ] = None
-    refractive_index: Annotated[
-        Text, option("--refractive-index", "NUMBER", "Of the liquid, at the sodium D line,")
-    ] = None
-    refractive_index_at: Annotated[
-        Text,
-        option("--refractive-index-at", "QUANTITY", "at this temperature; 20 C where not given."),
-    ] = None
-    density: Annotated[
-        Text, option("--density", "QUANTITY", "Of the liquid, in g/mL unless you say kg/m3,")
-    ] = None
-    density_at: Annotated[
-        Text, option("--density-at", "QUANTITY", "at this temperature; 20 C where not given.")
-    ] = None
-    melting_point: Annotated[
-        Text, option("--melting-point", "QUANTITY", "Melting or freezing point, in C.")
-    ] = None
 
+
+if TYPE_CHECKING:
+    Readings = WeighingsOrMolarMass
+else:
+    # One unknown's readings: weighings, card, and every constant of the liquid that there is.
+    Readings = make_dataclass(
+        "Readings", list(_constant_options()), bases=(WeighingsOrMolarMass,), frozen=True
+    )
 
 TOLERANCE = option(
     "--tolerance",
     "NAME=VALUE",
-    "molar-mass=5 (%), percent=0.4 (points), boiling-point=2 (C), refractive-index=0.002, "
-    "density=0.01 (g/mL), melting-point=2 (C); repeat it.",
+    ", ".join(
+        f"{one.option}={one.tolerance:g}"
+        + (f" ({one.tolerance_unit})" if one.tolerance_unit else "")
+        for one in OBSERVABLES.values()
+    )
+    + "; repeat it.",
 )
 
 

@@ -7,16 +7,15 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from identify.cli.terminal.streams import Faults
+from identify.observables.catalog import OBSERVABLES
 
 if TYPE_CHECKING:
     from identify.observables.tolerances import Tolerances
 
-_TOLERANCES = {"molar-mass": "molar_mass", "percent": "percent", "boiling-point": "boiling_point"}
-_TOLERANCES |= {"refractive-index": "refractive_index", "density": "density"}
-_TOLERANCES |= {"melting-point": "melting_point"}
+_TOLERANCES = {one.option: one.name for one in OBSERVABLES.values()}
 # Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
 _NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z][-\w]*\s*=)")
-_TOLERANCE_UNITS = ("%", "points", "°C", "C", "K", "g/mL")
+_TOLERANCE_UNITS = ("°C", "K", *(one.tolerance_unit for one in OBSERVABLES.values()))
 
 
 def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:
