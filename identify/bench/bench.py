@@ -12,6 +12,8 @@ from identify.bench.readings import SIReading
 from identify.notebook import usual
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.liquid_constant import LiquidConstant
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
@@ -40,8 +42,7 @@ class Bench:
         Standard uncertainty of the mean molar mass from the balance's, as stated or by its last
         digit [g/mol].
     further : dict of str to SIReading
-        What else was read of the liquid: ``refractive_index`` [-], ``density`` [kg/m3],
-        ``melting_point`` [K].
+        What else was read of the liquid, by name of the observable [its bench unit].
     """
 
     molar_mass: SIReading | None = None
@@ -219,22 +220,23 @@ def _stated(quantity: Quantity | None, unit: str) -> SIReading | None:
 
 
 def _further(run: Measurement) -> dict[str, SIReading]:
-    read = {
-        "refractive_index": (run.refractive_index, "1", run.refractive_index_at),
-        "density": (run.density, "kg/m3", run.density_at),
-        "melting_point": (run.melting_point, "K", None),
-    }
-    return {
-        name: SIReading(*_number(quantity, unit), _credible_temperature(f"{name}_at", at))
-        for name, (quantity, unit, at) in read.items()
-        if quantity is not None
-    }
+    read: dict[str, SIReading] = {}
+    for name, constant in LIQUID_CONSTANTS.items():
+        quantity: Quantity | None = getattr(run, name)
+        if quantity is not None:
+            value, uncertainty = _number(quantity, constant.bench_unit)
+            read[name] = SIReading(value, uncertainty, _temperature(run, constant))
+    return read
 
 
-def _credible_temperature(field: str, written: Quantity | None) -> float | None:
-    """Return the temperature of a reading [K], None where it is a slip, as of its unit."""
-    value = np.nan if written is None else written.to("K").value
-    return value if usual.PLAUSIBLE[field].holds_si(value) else None
+def _temperature(run: Measurement, constant: LiquidConstant) -> float | None:
+    """Return the temperature of a reading [K], None where none is written or it is a slip."""
+    plausible = constant.plausible_at
+    written: Quantity | None = getattr(run, f"{constant.name}_at") if plausible else None
+    if written is None or plausible is None:
+        return None
+    value = written.to("K").value
+    return value if plausible.holds_si(value) else None
 
 
 def _needed(quantity: Quantity | None, reading: str) -> Quantity:

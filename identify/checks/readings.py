@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import PLAUSIBLE, Plausible
+from identify.observables.catalog import plausible_readings
 
 Doubted = frozenset[tuple[str, Quantity]]
+
+
+_PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})
 
 
 @dataclass(frozen=True)
@@ -59,7 +64,7 @@ def _readings(run: Measurement) -> Iterator[_Read]:
     for number, one in enumerate(run.trials, 1):
         places += [(one, number), (one.conditions, number), (one.flask, number)]
     for record, trial in places:
-        for field, plausible in PLAUSIBLE.items():
+        for field, plausible in _PLAUSIBLE.items():
             quantity = getattr(record, field, None)
             if quantity is not None:
                 yield _Read(field, plausible, quantity, trial)

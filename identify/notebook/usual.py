@@ -80,7 +80,10 @@ _TEMPERATURES = ("C", "F", "K")
 _MASSES = ("g", "kg", "mg")
 
 
-def _temperature(reading: str, lowest: float, highest: float, usual: float, why: str) -> Plausible:
+def temperature_range(
+    reading: str, lowest: float, highest: float, usual: float, why: str
+) -> Plausible:
+    """Say what a temperature is on a bench [degrees Celsius]; see `Plausible`."""
     return Plausible(reading, "temperature", lowest, highest, usual, _TEMPERATURES, why)
 
 
@@ -134,10 +137,11 @@ _HUMIDITY = Plausible(
     "rooms have 1.5 to 100 %",
 )
 
-# By field of a measurement and its parts.
+# By field of a measurement and its parts; constants of the liquid have theirs in their own files,
+# see `identify.observables.catalog`.
 PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
     {
-        "boiling_point": _temperature(
+        "boiling_point": temperature_range(
             "boiling point",
             10.0,
             300.0,
@@ -152,40 +156,19 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
             "boiling points are given at 1200 hPa at most",
         ),
         "molar_mass": _MOLAR_MASS,
-        "refractive_index_at": _temperature(
-            "temperature of the refractive index",
-            0.0,
-            60.0,
-            20.0,
-            "refractive indices are read between 0 and 60 °C",
-        ),
-        "density_at": _temperature(
-            "temperature of the density",
-            0.0,
-            60.0,
-            20.0,
-            "densities are read between 0 and 60 °C",
-        ),
-        "melting_point": _temperature(
-            "melting point",
-            -220.0,
-            100.0,
-            0.0,
-            "liquids in the room melt between -220 and 100 °C",
-        ),
         # A laboratory at 4,500 m in a low, and the highest pressure on record at sea level
         # (1084 hPa, from memory).
         "pressure": _pressure(
             "pressure of the laboratory", 550.0, 1090.0, "laboratories have 550 to 1090 hPa"
         ),
-        "room": _temperature(
+        "room": temperature_range(
             "temperature of the room", 5.0, 45.0, 22.0, "rooms are between 5 and 45 °C"
         ),
         "humidity": _HUMIDITY,
         "volume": _VOLUME,
         "water_volume": _VOLUME,
         "water_mass": _WATER_MASS,
-        "water_temperature": _temperature(
+        "water_temperature": temperature_range(
             "temperature of the water in the flask",
             1.0,
             60.0,
@@ -194,7 +177,7 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
         ),
         "empty": _FLASK_MASS,
         "condensed": _FLASK_MASS,
-        "bath": _temperature(
+        "bath": temperature_range(
             "temperature of the bath", 30.0, 200.0, 98.0, "baths are between 30 and 200 °C"
         ),
     }

@@ -13,6 +13,7 @@ BOILING_POINT = Observable(
     name="boiling_point",
     words="boiling point",
     unit="C",
+    bench_unit="K",
     tolerance=2.0,
     tolerance_unit="C",
     decimals=1,

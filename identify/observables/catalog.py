@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
+from identify.notebook.usual import Plausible
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.composition import PERCENT
 from identify.observables.density import DENSITY
@@ -23,3 +24,14 @@ OBSERVABLES: Mapping[str, Observable] = MappingProxyType(
     {one.name: one for one in (MOLAR_MASS, PERCENT, BOILING_POINT, *LIQUID_CONSTANTS.values())}
 )
 """By name: what is weighed and on the card first, then the constants of the liquid."""
+
+
+def plausible_readings() -> dict[str, Plausible]:
+    """Return what is plausible for each field of a measurement that holds such a constant."""
+    found: dict[str, Plausible] = {}
+    for name, constant in LIQUID_CONSTANTS.items():
+        if constant.plausible is not None:
+            found[name] = constant.plausible
+        if constant.plausible_at is not None:
+            found[f"{name}_at"] = constant.plausible_at
+    return found

@@ -14,6 +14,7 @@ PERCENT = Observable(
     name="percent",
     words="percentage",
     unit="%",
+    bench_unit="%",
     tolerance=0.4,
     tolerance_unit="points",
     decimals=2,

@@ -61,6 +61,7 @@ DENSITY = LiquidConstant(
     name="density",
     words="density",
     unit="g/mL",
+    bench_unit="kg/m3",
     tolerance=0.01,
     tolerance_unit="g/mL",
     decimals=3,
@@ -75,5 +76,6 @@ DENSITY = LiquidConstant(
     spread=200.0,
     least=0.5,
     allowance=40.0,
+    plural="densities",
     help="Of the liquid, in g/mL unless you say kg/m3",
 )

@@ -93,7 +93,7 @@ class Expectation:
         Returns
         -------
         value, standard_uncertainty : arrays, shape (n,)
-            In SI units; NaN where the table knows nothing.
+            In the bench's units; NaN where the table knows nothing.
         """
         return self.constants.predicted(LIQUID_CONSTANTS[name], temperature)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from math import exp
 from typing import Protocol
 
 import numpy as np
 
+from identify.notebook.usual import Plausible, temperature_range
 from identify.observables.comparison import Array, KnownOnly
 from identify.observables.observable import Observable
 
@@ -50,7 +52,7 @@ class LiquidConstant(Observable):
     ----------
     predict : callable
         From the candidates and the temperature of the reading [K] to what each would have read and
-        its standard uncertainty, arrays of shape (n,) in SI units; NaN where not known.
+        its standard uncertainty, arrays of shape (n,) in the bench's unit; NaN where not known.
     has_temperature : bool
         Whether it is read at a temperature, which may be written down too.
     column_heading : str
@@ -58,17 +60,22 @@ class LiquidConstant(Observable):
     gross : float
         Chance of a gross error, in the reading or in the table.
     gross_scale : float
-        Of the Laplace distribution of a gross error [SI unit].
+        Of the Laplace distribution of a gross error [bench unit].
     bandwidth : float
-        Of the kernel that stands for compounds outside the table [SI unit].
+        Of the kernel that stands for compounds outside the table [bench unit].
     usual, spread : float
-        Of a compound like none in the table: median and scale of a Laplace distribution [SI unit].
+        Of a compound like none in the table: median and scale of a Laplace distribution
+        [bench unit].
     least : float
-        A stated uncertainty below this is not believed [SI unit].
+        A stated uncertainty below this is not believed [bench unit].
     allowance : float
-        A constant known worse than this does not agree with everything [SI unit].
+        A constant known worse than this does not agree with everything [bench unit].
     help : str
         Of its option, without the full stop.
+    plural : str
+        Of ``words``, where it has a temperature.
+    plausible : Plausible, optional
+        Beyond it, a reading is a slip; where not given, what can be read at all says it.
     deviation_key : str
         Of its deviation in answers; its name where not given.
     what : str
@@ -76,7 +83,7 @@ class LiquidConstant(Observable):
     coarse_decimals : int
         With which a prediction is told; as for a reading where not given.
     coldest : float
-        Below this, all that a class would see is a liquid [SI unit].
+        Below this, all that a class would see is a liquid [bench unit].
     """
 
     predict: Callable[[LiquidConstants, float], tuple[Array, Array]]
@@ -90,6 +97,8 @@ class LiquidConstant(Observable):
     least: float
     allowance: float
     help: str
+    plural: str = ""
+    plausible: Plausible | None = None
     deviation_key: str = ""
     what: str = ""
     coarse_decimals: int | None = None
@@ -99,15 +108,26 @@ class LiquidConstant(Observable):
         object.__setattr__(self, "deviation_key", self.deviation_key or self.name)
         object.__setattr__(self, "what", self.what or f"the {self.words}")
 
+    @cached_property
+    def plausible_at(self) -> Plausible | None:
+        """What the temperature of its reading is on a bench, None where it has none."""
+        if not self.has_temperature:
+            return None
+        return temperature_range(
+            f"temperature of the {self.words}",
+            *(0.0, 60.0, 20.0),
+            f"{self.plural} are read between 0 and 60 °C",
+        )
+
     def compare(self, observed: float, sigma: float, predicted: tuple[Array, Array]) -> KnownOnly:
         """Compare a reading with each candidate's constant.
 
         Parameters
         ----------
         observed, sigma : float
-            Reading and its standard uncertainty [SI unit].
+            Reading and its standard uncertainty [bench unit].
         predicted : (array, array), shape (n,)
-            The candidates' constants and their standard uncertainties [SI unit]; NaN where not
+            The candidates' constants and their standard uncertainties [bench unit]; NaN where not
             known.
         """
         expected, expected_u = predicted
@@ -127,7 +147,7 @@ class LiquidConstant(Observable):
         )
 
     def foretold(self, value: float, about: str = "") -> str:
-        """Return a prediction [SI unit] as it stands in a sentence, with its unit.
+        """Return a prediction [bench unit] as it stands in a sentence, with its unit.
 
         Parameters
         ----------
@@ -142,8 +162,8 @@ class LiquidConstant(Observable):
         ('6 °C', 'liquid at −20 °C')
         """
         if value <= self.coldest:
-            return f"liquid at {self.told(self.coldest, self.coarse_decimals)}"
-        return about + self.told(value, self.coarse_decimals)
+            about, value = "liquid at ", self.coldest
+        return (about + self.told(value, self.coarse_decimals)).replace("-", "−")
 
 
 class LiquidConstants:
@@ -172,7 +192,7 @@ class LiquidConstants:
         Returns
         -------
         value, standard_uncertainty : arrays, shape (n,)
-            In SI units; NaN where the table knows nothing.
+            In the bench's units; NaN where the table knows nothing.
         """
         at = USUAL_TEMPERATURE if temperature is None else float(temperature)
         found = self._known.get((constant.name, at))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from identify.notebook.usual import temperature_range
 from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
 from identify.physics.constants import ICE_POINT
@@ -25,6 +26,7 @@ MELTING_POINT = LiquidConstant(
     name="melting_point",
     words="melting point",
     unit="C",
+    bench_unit="K",
     tolerance=2.0,
     tolerance_unit="C",
     decimals=1,
@@ -39,6 +41,9 @@ MELTING_POINT = LiquidConstant(
     spread=50.0,
     least=0.2,
     allowance=5.0,
+    plausible=temperature_range(
+        "melting point", -220.0, 100.0, 0.0, "liquids in the room melt between -220 and 100 °C"
+    ),
     help="Melting or freezing point, in C",
     deviation_key="melting_point_C",
     what="the freezing point in ice and salt",

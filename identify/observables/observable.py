@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import log10
 
 import numpy as np
 
@@ -23,6 +24,8 @@ class Observable:
         As it stands in a sentence.
     unit : str
         Of a plain number, and in which readings are shown; ``"1"`` for none.
+    bench_unit : str
+        In which the bench and the match keep it.
     tolerance : float
         The usual one [``tolerance_unit``].
     tolerance_unit : str
@@ -38,6 +41,7 @@ class Observable:
     name: str
     words: str
     unit: str
+    bench_unit: str
     tolerance: float
     tolerance_unit: str
     decimals: int
@@ -56,16 +60,27 @@ class Observable:
 
     @property
     def scale(self) -> float:
-        """The unit in SI units: what a tolerance or deviation is multiplied by."""
-        return known_unit(self.unit).scale
+        """The unit in the bench's: what a tolerance or deviation is multiplied by."""
+        return known_unit(self.unit).scale / known_unit(self.bench_unit).scale
 
-    def told(self, value: float, decimals: int | None = None) -> str:
-        """Return a value in SI units as it stands in a sentence, with its unit."""
-        digits = self.decimals if decimals is None else decimals
-        shown = float(self.shown(np.asarray(value)))
-        return f"{shown:.{digits}f}{self.unit_text}".replace("-", "−")
+    def shown(self, value: Array, unit: str = "") -> Array:
+        """Return values of the bench in the unit in which they are shown, or in another."""
+        kept, wanted = known_unit(self.bench_unit), known_unit(unit or self.unit)
+        return (value + kept.zero) * (kept.scale / wanted.scale) - wanted.zero
 
-    def shown(self, value: Array) -> Array:
-        """Return values in SI units in the unit in which they are shown."""
-        unit = known_unit(self.unit)
-        return value / unit.scale - unit.zero
+    def told(self, value: float, decimals: int | None = None, unit: str = "") -> str:
+        """Return a value of the bench as it stands in a sentence, with its unit.
+
+        Parameters
+        ----------
+        value : float
+        decimals : int, optional
+            In the usual unit; those of a reading where not given.
+        unit : str, optional
+            The usual one where not given.
+        """
+        unit = unit or self.unit
+        coarser = log10(known_unit(unit).scale / known_unit(self.unit).scale)
+        digits = max((self.decimals if decimals is None else decimals) + round(coarser), 0)
+        shown = float(self.shown(np.asarray(value), unit))
+        return f"{shown:.{digits}f}{shown_unit(unit)}"

@@ -11,6 +11,7 @@ MOLAR_MASS = Observable(
     name="molar_mass",
     words="molar mass",
     unit="g/mol",
+    bench_unit="g/mol",
     tolerance=5.0,
     tolerance_unit="%",
     decimals=1,

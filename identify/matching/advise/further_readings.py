@@ -137,7 +137,7 @@ def _boiling_point(
         np.sqrt(variance),
         _CAREFUL_BOILING_POINT,
         value,
-        lambda kelvins, about: about + BOILING_POINT.told(kelvins),
+        lambda kelvins, about: about + BOILING_POINT.told(kelvins).replace("-", "−"),
     )
 
 

@@ -9,8 +9,10 @@ import numpy as np
 
 from identify.matching.posterior import LEAST_CHANCE
 from identify.notebook.statistics import student_t_quantile
+from identify.notebook.units import shown_unit
 from identify.observables.comparison import Comparison
-from identify.physics.constants import ELEMENTS, ICE_POINT
+from identify.physics.constants import ELEMENTS
+from identify.section.bottles.card import observable_of
 from identify.section.bottles.pooling import Pooled
 from identify.section.result import KeyEntry
 
@@ -104,12 +106,13 @@ class Judged:
 
 def _values(pooled: Pooled, words: str, deviation: float) -> tuple[float, float, str]:
     name = _name(words)
-    card = pooled.card.readings[name].value.value
+    reading = pooled.card.readings[name]
+    card = reading.value.value
     # What all boiling points are off together is not this card's fault.
     deviation += pooled.card.boiling_off if name == "boiling_point" else 0.0
-    zero, unit = (ICE_POINT, "°C") if name.endswith("_point") else (0.0, "%")
-    unit = {"density": "kg/m3", "refractive_index": ""}.get(name, unit)
-    return card - zero, card - zero - deviation, unit
+    observable = observable_of(name)
+    shown = observable.shown(np.array([card, card - deviation]), reading.unit)
+    return float(shown[0]), float(shown[1]), shown_unit(reading.unit or observable.unit).strip()
 
 
 def _name(words: str) -> str:

@@ -17,9 +17,11 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.notebook.findings import Finding
 from identify.notebook.usual import tolerance_u
+from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 from identify.observables.expectation import Expectation
+from identify.observables.observable import Observable
 from identify.observables.tolerances import Tolerances
-from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.section.robust_mean import Middle, middle
 from identify.section.runs import Bottle
 
@@ -30,9 +32,6 @@ _FEWEST = 3  # students that show whether a value was copied
 # Measured by a class with one kind of thermometer: what its students have in common, as a part of
 # what one of them is good to. See `pooled.SHARED`.
 _SHARED = 0.4
-
-_FURTHER = ("refractive_index", "density", "melting_point")
-_IN_SI = {"density": 1e3}  # tolerances are in g/mL
 
 
 @dataclass(frozen=True)
@@ -49,12 +48,15 @@ class CardReading:
         Who wrote it.
     differing : mapping of int to float
         By place among the attempts, what those wrote who differ from a copied value.
+    unit : str
+        In which most students wrote it; empty for the usual one.
     """
 
     value: SIReading
     is_copied: bool
     students: int
     differing: Mapping[int, float] = field(default_factory=dict)
+    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ class Card:
                 for place, element in enumerate(ELEMENTS)
                 if f"percent {element}" in values
             },
-            further={name: values[name] for name in _FURTHER if name in values},
+            further={name: values[name] for name in LIQUID_CONSTANTS if name in values},
         )
 
     def miscopied(self, bottle: Bottle, tolerances: Tolerances) -> Iterator[tuple[int, Finding]]:
@@ -140,16 +142,15 @@ def card_of(bottle: Bottle, liquid: Expectation, tolerances: Tolerances) -> Card
             strays[f"percent {element}"] = values
         elif values:
             readings[f"percent {element}"] = _entry(values, tolerance_u(tolerances.percent))
-    for name in _FURTHER:
+    for name, constant in LIQUID_CONSTANTS.items():
         stated = [bench.further.get(name) for bench in benches]
         values = _values(stated)
         if values:
-            entry = _entry(
-                values,
-                _IN_SI.get(name, 1.0) * tolerance_u(getattr(tolerances, name)),
-            )
+            entry = _entry(values, constant.scale * tolerance_u(getattr(tolerances, name)))
             at = next(one.at for one in stated if one is not None)
-            readings[name] = replace(entry, value=replace(entry.value, at=at))
+            written = (getattr(attempt.run, name) for attempt in bottle.attempts)
+            (unit, _), *_ = Counter(one.unit for one in written if one is not None).most_common(1)
+            readings[name] = replace(entry, value=replace(entry.value, at=at), unit=unit)
     return Card(readings, pressure, strays=strays)
 
 
@@ -193,30 +194,26 @@ def _measured(values: Mapping[int, float], half: float) -> CardReading:
 def _miscopied(
     name: str, reading: CardReading, written: float, tolerances: Tolerances, bottle: Bottle
 ) -> Finding:
-    zero, digits, unit, tolerance = _shown(name, tolerances)
+    observable = observable_of(name)
     words = name.replace("percent ", "percentage of ").replace("_", " ")
-    card, own = reading.value.value - zero, written - zero
+    card = reading.value.value
+    card_shown, own_shown = observable.shown(np.array([card, written]), reading.unit)
     same = reading.students - len(reading.differing)
-    severe = abs(own - card) > tolerance
+    severe = abs(written - card) > observable.scale * getattr(tolerances, observable.name)
     return Finding(
         "card-miscopied",
         "warning" if severe else "note",
-        f"The {words} is written as {own:.{digits}f}{unit}; {same} of {reading.students} students "
-        f"of bottle {bottle.label} copied {card:.{digits}f}{unit} from its card.",
+        f"The {words} is written as {observable.told(written, unit=reading.unit)}; {same} of "
+        f"{reading.students} students of bottle {bottle.label} copied "
+        f"{observable.told(card, unit=reading.unit)} from its card.",
         "Look at the card again, and at the label of the bottle.",
-        {"written": own, "card": card, "students": float(same)},
+        {"written": float(own_shown), "card": float(card_shown), "students": float(same)},
     )
 
 
-def _shown(name: str, tolerances: Tolerances) -> tuple[float, int, str, float]:
-    """Return an entry's zero in SI units, its decimals, its unit and its tolerance."""
-    if name.startswith("percent"):
-        return 0.0, 2, " %", tolerances.percent
-    if name in ("boiling_point", "melting_point"):
-        return ICE_POINT, 1, " °C", tolerances.boiling_point
-    if name == "density":
-        return 0.0, 1, " kg/m3", 1e3 * tolerances.density
-    return 0.0, 4, "", tolerances.refractive_index
+def observable_of(name: str) -> Observable:
+    """Return the observable of a card's entry: of ``percent C`` the percentage."""
+    return OBSERVABLES[name.partition(" ")[0]]
 
 
 def _stray(name: str, written: float, bottle: Bottle) -> Finding:
