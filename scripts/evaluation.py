@@ -8,7 +8,11 @@ match, and by an oracle that knows how they were drawn. No ranking can do better
 average, so that what is missing to it is the match's own doing; what is missing from the oracle to
 100 % cannot be told apart by these readings.
 
-Usage: python scripts/evaluate [--runs 5] [--seed 20] [--prior uniform|commerce|both]
+With --constants, a run also reads every constant of the liquid that the table knows of its compound
+(refractive index, density, and so on: those of the catalog of observables), each to half of its
+usual tolerance.
+
+Usage: python scripts/evaluate [--runs 5] [--seed 20] [--prior uniform|commerce|both] [--constants]
 """
 
 from __future__ import annotations
@@ -25,6 +29,8 @@ from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher, Prior
+from identify.notebook.usual import tolerance_u
+from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import normal
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
@@ -60,7 +66,13 @@ class Outcome:
 class Laboratory:
     """Draws runs from a table, and knows how probable each run was under each candidate."""
 
-    def __init__(self, table: CandidateTable, matcher: Matcher, generator: np.random.Generator):
+    def __init__(
+        self,
+        table: CandidateTable,
+        matcher: Matcher,
+        generator: np.random.Generator,
+        constants: bool = False,
+    ) -> None:
         self.table = table
         self.matcher = matcher
         self.generator = generator
@@ -74,6 +86,14 @@ class Laboratory:
         self.gain_sd = MOLAR_MASS_SD * (self._gain(2.0 * molar_mass) - self.expected_gain)
         self.boiling_sd = np.hypot(BOILING_POINT_SD, self.expectation.boiling_point_u)
         self.present = table.percent > 0.0
+        # By name: what each candidate would read, and the standard deviation of a reading.
+        self.constants: dict[str, tuple[Array, Array]] = {}
+        for name, constant in LIQUID_CONSTANTS.items() if constants else ():
+            value, u = self.expectation.predicted(name)
+            self.constants[name] = (
+                value,
+                np.hypot(u, constant.scale * tolerance_u(constant.tolerance)),
+            )
 
     def _gain(self, molar_mass: Array) -> Array:
         return gain(molar_mass, self.weighing, self.expectation.liquid)[0]
@@ -100,6 +120,11 @@ class Laboratory:
             boiling_point=SIReading(float(boiling_point)),
             percent={int(place): SIReading(float(percent[place])) for place in listed},
             weighing=replace(self.weighing, gain=np.array([weighed])),
+            further={
+                name: SIReading(float(value[truth] + sd[truth] * random.standard_normal()))
+                for name, (value, sd) in self.constants.items()
+                if np.isfinite(value[truth])
+            },
         )
         return Draw(truth, bench)
 
@@ -130,6 +155,14 @@ class Laboratory:
             off = stated.value - self.table.percent[possible, place]
             sound.append(normal(off, PERCENT_SD))
             spoiled.append(np.full(len(possible), 0.01))
+        # What the table does not know of a compound was not drawn for it either.
+        read = {
+            name: normal(bench.further[name].value - value[possible], sd[possible])
+            if name in bench.further
+            else np.isnan(value[possible]).astype(np.float64)
+            for name, (value, sd) in self.constants.items()
+        }
+        constants = np.prod([np.ones(len(possible)), *map(np.nan_to_num, read.values())], axis=0)
         likelihood = np.prod(sound, axis=0)
         if gross:
             one_spoiled = [
@@ -138,7 +171,7 @@ class Laboratory:
             ]
             likelihood = (1.0 - GROSS_RUNS) * likelihood + GROSS_RUNS * np.mean(one_spoiled, axis=0)
         posterior = np.zeros(len(self.table))
-        posterior[possible] = self.matcher.prior[possible] * likelihood
+        posterior[possible] = self.matcher.prior[possible] * likelihood * constants
         return posterior / posterior.sum()
 
 
@@ -239,6 +272,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--runs", type=int, default=5, help="draws a compound")
     parser.add_argument("--seed", type=int, default=20)
     parser.add_argument("--prior", choices=("uniform", "commerce", "both"), default="both")
+    parser.add_argument("--constants", action="store_true", help="read constants of the liquid too")
     parser.add_argument("--candidates", help="another table than the built-in one")
     options = parser.parse_args(arguments)
     table = load_candidates(options.candidates)
@@ -250,7 +284,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     priors: tuple[Prior, ...] = ("uniform", "commerce")
     for prior in priors if options.prior == "both" else (options.prior,):
         laboratory = Laboratory(
-            table, Matcher(table, prior=prior), np.random.default_rng(options.seed)
+            table,
+            Matcher(table, prior=prior),
+            np.random.default_rng(options.seed),
+            options.constants,
         )
         drawn = {"uniform": "every compound alike", "commerce": "as common as in commerce"}[prior]
         for gross in (False, True):

@@ -10,6 +10,7 @@ from simulated_sections import simulate, write
 
 from identify import Measurement, Trial, match
 from identify.compounds.loading import load_candidates
+from identify.observables.tolerances import Tolerances
 from identify.section import check_section
 from identify.tables import Runs, read_runs, runs_from_frame
 from identify.tables.faults import TableError
@@ -335,6 +336,31 @@ def test_another_bottles_card_is_told_once(key):
     ]
     assert [f.code for f in told] == ["wrong-bottle"]
     assert "D-02" in told[0].message
+
+
+@pytest.mark.parametrize(
+    ("name", "card", "written", "tolerance", "severity", "told"),
+    [
+        ("melting_point", -97.6, -95.0, {}, "warning", "-95.0 °C"),
+        # The tolerance of melting points decides, not that of boiling points.
+        ("melting_point", -97.6, -95.0, {"melting_point": 3.0}, "note", "-97.6 °C"),
+        ("melting_point", -97.6, -95.0, {"boiling_point": 3.0}, "warning", "°C"),
+        ("density", "0.787 g/mL", "0.795 g/mL", {}, "note", "0.795 g/mL"),
+        ("density", "787 kg/m3", "799 kg/m3", {}, "warning", "copied 787 kg/m3"),
+        ("refractive_index", 1.3284, 1.3248, {}, "warning", "1.3248;"),
+    ],
+)
+def test_constants_of_the_liquid_are_judged_and_told_as_written(
+    name, card, written, tolerance, severity, told, key
+):
+    runs = drawn(students=60)
+    label = runs[12].label
+    runs = [replace(run, **{name: card}) if run.label == label else run for run in runs]
+    runs = changed(runs, 13, **{name: written})
+    section = checked(runs, key, tolerances=Tolerances(**tolerance))
+    (finding,) = (f for f in of_student(section, 13).findings if f.code == "card-miscopied")
+    assert finding.severity == severity
+    assert told in finding.message
 
 
 @pytest.mark.parametrize(

@@ -43,8 +43,8 @@ class Deviations(Serializable):
         In percentage points, by element; where the card adds up to 100, also the candidate's
         elements that it does not list.
     further : mapping of str to float or None
-        By name, for what else was read: ``refractive_index``, ``density`` in g/mL,
-        ``melting_point_C`` in degrees Celsius; None where the table has no such constant.
+        By the observable's ``deviation_key``, in its unit, for what else was read; None where the
+        table has no such constant.
     """
 
     molar_mass_percent: float | None = field(metadata=decimals(4))

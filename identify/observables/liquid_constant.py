@@ -55,6 +55,12 @@ class LiquidConstant(Observable):
         its standard uncertainty, arrays of shape (n,) in the bench's unit; NaN where not known.
     has_temperature : bool
         Whether it is read at a temperature, which may be written down too.
+    column, column_unit : str
+        The candidate table's, and its unit.
+    column_words : str
+        The column in words, where ``words`` alone do not say it.
+    column_decimals : int
+        With which the column is shown.
     column_heading : str
         Over the deviations in a list of candidates: two lines, each a word or two.
     gross : float
@@ -88,6 +94,9 @@ class LiquidConstant(Observable):
 
     predict: Callable[[LiquidConstants, float], tuple[Array, Array]]
     has_temperature: bool
+    column: str
+    column_unit: str
+    column_decimals: int
     column_heading: str
     gross: float
     gross_scale: float
@@ -99,6 +108,7 @@ class LiquidConstant(Observable):
     help: str
     plural: str = ""
     plausible: Plausible | None = None
+    column_words: str = ""
     deviation_key: str = ""
     what: str = ""
     coarse_decimals: int | None = None
@@ -106,6 +116,7 @@ class LiquidConstant(Observable):
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "deviation_key", self.deviation_key or self.name)
+        object.__setattr__(self, "column_words", self.column_words or self.words)
         object.__setattr__(self, "what", self.what or f"the {self.words}")
 
     @cached_property

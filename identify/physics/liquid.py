@@ -76,7 +76,7 @@ def volume_by_formula(counts: Mapping[str, Array], reduced: Array) -> Array:
     return _sum(counts, VOLUMES) * (1.0 + VOLUME_GROWTH * (reduced - 0.5))
 
 
-def volume_by_refraction(counts: Mapping[str, Array], refractive_index: Array) -> Array:
+def volume_by_refraction(counts: Mapping[str, Array], index: Array) -> Array:
     """Return molar volumes from refractive indices, by the equation of Lorentz and Lorenz.
 
     ``V = R (n2 + 2) / (n2 - 1)`` with the molar refraction as a sum over the atoms. Within 2 % for
@@ -86,8 +86,8 @@ def volume_by_refraction(counts: Mapping[str, Array], refractive_index: Array) -
     ----------
     counts : mapping of str to array, shape (n,)
         Atoms in the molecule, by element.
-    refractive_index : array, shape (n,)
-        At the sodium D line; NaN where not known.
+    index : array, shape (n,)
+        Refractive index at the sodium D line; NaN where not known.
 
     Returns
     -------
@@ -103,7 +103,7 @@ def volume_by_refraction(counts: Mapping[str, Array], refractive_index: Array) -
     >>> volume_by_refraction(atoms, np.array([1.3611])).round(1)
     array([57.7])
     """
-    square = refractive_index * refractive_index
+    square = index * index
     refraction = _sum(counts, REFRACTIONS) + REFRACTION_OF_MOLECULE
     return np.asarray(refraction * (square + 2.0) / (square - 1.0))
 

@@ -8,6 +8,8 @@ from math import isfinite
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.text.page import Page, elided, table_lines
+from identify.notebook.units import shown_unit
+from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
@@ -28,9 +30,15 @@ class _Line:
 _SHOWN = (
     _Line("molar mass", "molar_mass", "g/mol", 3),
     _Line("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
-    _Line("melting point", "melting_point_C", "°C", 1),
-    _Line("density at 25 °C", "liquid_density_25C", "kg/m³", 0),
-    _Line("refractive index", "refractive_index", "", 4),
+    *(
+        _Line(
+            constant.column_words,
+            constant.column,
+            shown_unit(constant.column_unit).strip().replace("m3", "m³"),
+            constant.column_decimals,
+        )
+        for constant in reversed(tuple(LIQUID_CONSTANTS.values()))
+    ),
     _Line("log P", "log_p", "octanol to water", 2),
     _Line("flash point", "flash_point_C", "°C", 0),
     _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),

@@ -24,6 +24,8 @@ from identify.compounds.table import (
     TEXT_COLUMNS,
     CandidateTable,
 )
+from identify.notebook.units import known_unit
+from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ELEMENTS, ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
@@ -315,9 +317,11 @@ def _write(
 
 # Column of the table: name of the published constant, factor and offset from SI units.
 _CONSTANT_COLUMNS = {
-    "liquid_density_25C": ("liquid_density", 1.0, 0.0),
-    "refractive_index": ("refractive_index", 1.0, 0.0),
-    "melting_point_C": ("melting_point", 1.0, -ICE_POINT),
+    **{
+        constant.column: (constant.name, 1.0 / unit.scale, -unit.zero)
+        for constant in LIQUID_CONSTANTS.values()
+        for unit in (known_unit(constant.column_unit),)
+    },
     "flash_point_C": ("flash_point", 1.0, -ICE_POINT),
     "exposure_limit_ppm": ("exposure_limit_ppm", 1.0, 0.0),
     "log_p": ("log_p", 1.0, 0.0),

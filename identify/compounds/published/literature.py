@@ -107,7 +107,7 @@ def published_constants(
         found["refractive_index"] = index
     density = _liquid_density(cas)
     if density is not None:
-        found["liquid_density"] = density
+        found["density"] = density
     for method in chemicals.logP_methods(cas):
         found["log_p"] = Constant(float(chemicals.logP(cas, method=method)), method)
         break

@@ -106,8 +106,8 @@ def reading_text(value: float | None, observable: str, unit: str) -> str:
 
     Examples
     --------
-    >>> reading_text(84.162, "molar_mass", "g/mol"), reading_text(1.3611, "refractive_index", "")
-    ('84.2', '1.3611')
+    >>> reading_text(84.162, "molar_mass", "g/mol"), reading_text(0.7893, "density", "g/mL")
+    ('84.2', '0.789')
     """
     if value is None or not isfinite(value):
         return "-"
