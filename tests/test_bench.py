@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial
-from identify.bench.bench import Bench, station_pressure
+from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
+from identify.bench.trials import station_pressure
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, GAS_CONSTANT, STANDARD_PRESSURE
@@ -214,21 +215,21 @@ COLUMN = {"pressure": "742.0 mmHg", "room": "22.5 C", "mercury_barometer": True}
     ],
 )
 def test_mercury_column(written: dict[str, Any], latitude: float | None, height: float) -> None:
-    pressure, uncertainty = station_pressure(Conditions(**written))
+    pressure = station_pressure(Conditions(**written))
     expected = mercury_barometer_pressure(742.0 * MMHG, 295.65, latitude, height)
-    assert pressure == pytest.approx(expected, rel=1e-12)
-    assert pressure < 742.0 * MMHG
-    assert uncertainty == 0.0
+    assert pressure == SIReading(pytest.approx(expected, rel=1e-12))
+    assert pressure.value < 742.0 * MMHG
 
 
 def test_other_barometers_are_taken_at_their_word() -> None:
     plain = Conditions(pressure="742.0 ± 0.5 mmHg", room=22.5, latitude=40.0, height=1600.0)
-    assert station_pressure(plain) == pytest.approx((742.0 * MMHG, 0.5 * MMHG))
+    expected = SIReading(pytest.approx(742.0 * MMHG), pytest.approx(0.5 * MMHG))
+    assert station_pressure(plain) == expected
 
 
 def test_boiling_point_at_the_columns_own_pressure() -> None:
     column = Conditions(**COLUMN)
-    corrected = station_pressure(column)[0]
+    corrected = station_pressure(column).value
     own, published = (
         Bench.of(
             Measurement("C-14", boiling_point=64.0, boiling_point_at=at, conditions=column)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from identify.checks.facts import Facts, TrialFacts
+from identify.bench.trials import BenchTrial
+from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
 from identify.notebook.usual import BATH_MARGIN, BATH_READ_WITHIN, PLAUSIBLE
 from identify.physics.boiling import boiling_temperature_by_trouton
@@ -27,15 +28,15 @@ def _short_of_margin(difference: float) -> bool:
 def _cool_bath(facts: Facts) -> Iterator[Finding]:
     below = []
     for trial in facts.trials:
-        boils = _boils_at(facts, trial.pressure)
-        margin = trial.bath - boils
+        boils = _boils_at(facts, trial.pressure.value)
+        margin = trial.bath.value - boils
         if _short_of_margin(margin):
             below.append((margin, boils, trial))
     if not below:
         return
     margin, boils, worst = min(below, key=lambda one: one[0])
     numbers = {
-        "bath_C": worst.bath - ICE_POINT,
+        "bath_C": worst.bath.value - ICE_POINT,
         "boiling_point_at_pressure_C": boils - ICE_POINT,
         "margin_K": margin,
     }
@@ -47,7 +48,7 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
             "error",
             facts.about(
                 trials,
-                f"a bath of {worst.trial.bath} is below the boiling point: {liquid} does not "
+                f"a bath of {worst.written.bath} is below the boiling point: {liquid} does not "
                 "drive the air out of the flask.",
             ),
             "Check both temperatures and their units. If they are right, the molar mass means "
@@ -60,7 +61,7 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
         "warning",
         facts.about(
             trials,
-            f"a bath of {worst.trial.bath} is only {margin:.1f} °C above the boiling point: "
+            f"a bath of {worst.written.bath} is only {margin:.1f} °C above the boiling point: "
             f"{liquid} may not have vaporized completely, or air may have stayed in the flask.",
         ),
         f"Use a bath at least {BATH_MARGIN:.0f} °C above the boiling point, or heat longer and "
@@ -72,34 +73,34 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
 def _hot_bath(facts: Facts) -> Iterator[Finding]:
     above = []
     for trial in facts.trials:
-        boils = boiling_temperature(trial.pressure)
-        if trial.bath > boils + BATH_READ_WITHIN:
-            above.append((trial.bath - boils, boils, trial))
+        boils = boiling_temperature(trial.pressure.value)
+        if trial.bath.value > boils + BATH_READ_WITHIN:
+            above.append((trial.bath.value - boils, boils, trial))
     if not above:
         return
     _, boils, worst = max(above, key=lambda one: one[0])
-    pressure = facts.run.trial_conditions(worst.trial).pressure
+    pressure = worst.conditions.pressure
     yield Finding(
         "bath-above-boiling-water",
         "warning",
         facts.about(
             (trial for *_, trial in above),
-            f"the bath was {worst.trial.bath}, but at {pressure} water boils at "
+            f"the bath was {worst.written.bath}, but at {pressure} water boils at "
             f"{boils - ICE_POINT:.1f} °C.",
         ),
         "If it was a water bath, check thermometer and barometer" + _other_units(worst) + ". If "
         "it was not, this is no fault.",
         {
-            "bath_C": worst.bath - ICE_POINT,
+            "bath_C": worst.bath.value - ICE_POINT,
             "water_boils_C": boils - ICE_POINT,
-            "pressure_hPa": 0.01 * worst.pressure,
+            "pressure_hPa": 0.01 * worst.pressure.value,
         },
     )
 
 
-def _other_units(facts: TrialFacts) -> str:
+def _other_units(trial: BenchTrial) -> str:
     """Name the unit in which the bath would be below boiling water, if there is one."""
-    bath, water = facts.trial.bath, boiling_temperature(facts.pressure) + BATH_READ_WITHIN
+    bath, water = trial.written.bath, boiling_temperature(trial.pressure.value) + BATH_READ_WITHIN
     meant = None if bath is None else PLAUSIBLE["bath"].meant(bath)
     if meant is not None and _LEAST_BATH <= meant.to("K").value <= water:
         return f" (did you mean {meant.value:.10g} {'°F' if meant.unit == 'F' else meant.unit}?)"
@@ -108,19 +109,19 @@ def _other_units(facts: TrialFacts) -> str:
 
 def _boils_in_room(facts: Facts) -> Iterator[Finding]:
     for trial in facts.trials:
-        boils = _boils_at(facts, trial.pressure)
-        if _short_of_margin(boils - trial.room):
+        boils = _boils_at(facts, trial.pressure.value)
+        if _short_of_margin(boils - trial.room.value):
             yield Finding(
                 "boils-in-room",
                 "warning",
                 f"A liquid that boils at {boils - ICE_POINT:.1f} °C at the laboratory's pressure "
-                f"hardly condenses in a room of {trial.room - ICE_POINT:.1f} °C, so that "
+                f"hardly condenses in a room of {trial.room.value - ICE_POINT:.1f} °C, so that "
                 "its vapor escapes before the second weighing.",
                 "Cool the flask in ice water before it is opened to the air, or use another "
                 "method for this liquid.",
                 {
                     "boiling_point_at_pressure_C": boils - ICE_POINT,
-                    "room_C": trial.room - ICE_POINT,
+                    "room_C": trial.room.value - ICE_POINT,
                 },
             )
             return

@@ -7,14 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from identify.bench.readings import Doubted
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import PLAUSIBLE, Plausible
 from identify.observables.catalog import plausible_readings
-
-Doubted = frozenset[tuple[str, Quantity]]
-
 
 _PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})
 

@@ -6,10 +6,9 @@ from collections.abc import Callable, Iterator
 from math import hypot, isfinite, sqrt
 from statistics import mean, median
 
-from identify.bench.bench import balance_digit
-from identify.checks.facts import Facts, TrialFacts
+from identify.bench.trials import balance_digit
+from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
-from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import chi_squared_quantile
 from identify.notebook.usual import BRIM_OVER_NOMINAL, NOMINAL_SIZES, REPEATABILITY
 
@@ -33,7 +32,7 @@ def _no_gain(facts: Facts) -> Iterator[Finding]:
             facts.about(
                 same,
                 "the flask with condensed liquid has the mass of the empty one, "
-                f"{same[0].trial.empty}.",
+                f"{same[0].written.empty}.",
             ),
             "Look whether one number was copied into both fields; weigh again.",
             {"gain_g": 0.0},
@@ -58,7 +57,7 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
     digit = balance_digit(facts.run.trials)
     small = []
     for trial in facts.trials:
-        uncertainty = _gain_uncertainty(trial, digit)
+        uncertainty = trial.gain_uncertainty(digit)
         if 0.0 < trial.gain < uncertainty / _LARGEST_BALANCE_SHARE:
             small.append((trial.gain, uncertainty, trial))
     if not small:
@@ -76,17 +75,6 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
         "look whether liquid was left in the flask long enough to fill it with vapor.",
         {"gain_g": 1e3 * gain, "standard_uncertainty_g": 1e3 * uncertainty},
     )
-
-
-def _weighings(trial: TrialFacts) -> Iterator[Quantity]:
-    for quantity in (trial.trial.empty, trial.trial.condensed):
-        if quantity is not None:
-            yield quantity
-
-
-def _gain_uncertainty(trial: TrialFacts, digit: float) -> float:
-    """Return the gain's standard uncertainty [kg]: as stated, else one last digit a weighing."""
-    return hypot(*(quantity.to("kg").uncertainty or digit for quantity in _weighings(trial)))
 
 
 def _nominal_volume(facts: Facts) -> Iterator[Finding]:
@@ -159,7 +147,7 @@ def _unused_weighings(facts: Facts) -> Iterator[Finding]:
 def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
     lowest, highest = _SHORTCUT_RANGE
     for trial in facts.trials:
-        value = trial.ideal_molar_mass
+        value = facts.ideal_molar_mass(trial)
         if value < lowest or value > highest:
             yield Finding(
                 "weighing-implausible",
@@ -175,13 +163,13 @@ def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
 
 
 def _scatter(facts: Facts) -> Iterator[Finding]:
-    trials = [trial for trial in facts.trials if isfinite(trial.ideal_molar_mass)]
+    trials = [trial for trial in facts.trials if isfinite(facts.ideal_molar_mass(trial))]
     if len(trials) < 2:
         return
-    values = [trial.ideal_molar_mass for trial in trials]
+    values = [facts.ideal_molar_mass(trial) for trial in trials]
     center = mean(values)
     digit = balance_digit(facts.run.trials)
-    balance = [_gain_uncertainty(trial, digit) / trial.gain for trial in trials]
+    balance = [trial.gain_uncertainty(digit) / trial.gain for trial in trials]
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
     vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in trials)
     allowed = [hypot(REPEATABILITY * vapor, share * center) for share in balance]
@@ -195,9 +183,9 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     advice = "Weigh once more and see which of them it agrees with."
     if len(trials) > 2:
         middle = median(values)
-        outlier = max(trials, key=lambda trial: abs(trial.ideal_molar_mass - middle))
+        outlier = max(trials, key=lambda trial: abs(facts.ideal_molar_mass(trial) - middle))
         advice = (
-            f"Look at trial {outlier.number} first ({outlier.ideal_molar_mass:.1f} against "
+            f"Look at trial {outlier.number} first ({facts.ideal_molar_mass(outlier):.1f} against "
             f"{middle:.1f} g/mol in the middle): its masses, its bath, whether the flask was dry. "
             + advice
         )

@@ -221,6 +221,11 @@ class Flask:
     water_temperature: Reading = Reading("temperature", "C")
     water_volume: Fills = Fills("volume", "mL")
 
+    @property
+    def measured_volume(self) -> Quantity | None:
+        """The volume as it was read off; None where only the water's mass is written."""
+        return self.volume if self.volume is not None else self.water_volume
+
 
 @dataclass(frozen=True)
 class Trial:

@@ -9,7 +9,7 @@ from math import ceil, hypot, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.bench import balance_digit
+from identify.bench.trials import balance_digit
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Flask, Measurement
 from identify.notebook.quantities import Quantity, QuantityError
