@@ -160,7 +160,7 @@ def test_what_cannot_be_used_is_one_line(run: Run, arguments: tuple[str, ...], s
 def plan_of(liquids: int, **precision: str) -> Any:
     from dataclasses import replace
 
-    from identify.planning.conditions import FROM_TABLE
+    from identify.planning.pool.conditions import FROM_TABLE
 
     conditions = replace(FROM_TABLE, elements=("C", "H"), commonly_sold=1)
     return make_plan(

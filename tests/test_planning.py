@@ -13,10 +13,10 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError
 from identify.observables.tolerances import Tolerances
-from identify.planning.choice.fitness import unfit
-from identify.planning.choice.pool import Named, Pool, pool_of
-from identify.planning.conditions import FROM_TABLE, Conditions, Sieve
 from identify.planning.plan import Wanted, make_plan
+from identify.planning.pool.conditions import FROM_TABLE, Conditions, Sieve
+from identify.planning.pool.fitness import unfit
+from identify.planning.pool.liquid_pool import Named, Pool, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup, precision_of
 from identify.planning.requirements import Goal
 from identify.planning.result import PlanError

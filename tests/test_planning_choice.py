@@ -13,11 +13,11 @@ from identify import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
 from identify.notebook.laboratory import Laboratory
-from identify.planning.choice import choice as choosing
+from identify.planning.choice import farthest_points as choosing
 from identify.planning.choice import packing
-from identify.planning.choice.choice import choose
-from identify.planning.choice.pool import pool_of
-from identify.planning.conditions import Conditions
+from identify.planning.choice.farthest_points import choose
+from identify.planning.pool.conditions import Conditions
+from identify.planning.pool.liquid_pool import pool_of
 from identify.planning.precision import USUAL, class_setup
 
 TABLE = load_candidates()

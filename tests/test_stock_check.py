@@ -23,7 +23,7 @@ from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import Change, Group, Hazards, StockRow
 from identify.stock.rows.boiling_points import BoilingPoints
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
-from identify.stock.rows.stated import Stated
+from identify.stock.rows.stated_values import Stated
 from identify.tables.stock_rows import Bottle
 
 USUAL = Laboratory()

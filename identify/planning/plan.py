@@ -13,10 +13,10 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import OBSERVABLES, Separations
 from identify.notebook.laboratory import Laboratory
-from identify.planning.choice.choice import choose
-from identify.planning.choice.pool import Named, pool_of
+from identify.planning.choice.farthest_points import choose
 from identify.planning.classroom import Class, Deviates
-from identify.planning.conditions import FROM_TABLE, Conditions
+from identify.planning.pool.conditions import FROM_TABLE, Conditions
+from identify.planning.pool.liquid_pool import Named, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup
 from identify.planning.remarks import liquid_remarks, plan_remarks
 from identify.planning.requirements import Goal, Planned, requirements

@@ -22,12 +22,12 @@ from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_
 from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf, bottle_name
 from identify.stock.result import Standing, StockCheck, StockRow
-from identify.stock.rows.agreement import row_identity
 from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.changes import Pen
+from identify.stock.rows.cell_writer import Pen
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
+from identify.stock.rows.identity import row_identity
 from identify.stock.rows.row_checks import checked_rows
-from identify.stock.rows.stated import Stated
+from identify.stock.rows.stated_values import Stated
 from identify.tables.stock_rows import read_stock_sheet
 
 

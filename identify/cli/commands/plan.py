@@ -19,8 +19,8 @@ from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
-    from identify.planning.conditions import Conditions
     from identify.planning.plan import Wanted
+    from identify.planning.pool.conditions import Conditions
     from identify.planning.result import Plan, Precision
 
 
@@ -228,9 +228,9 @@ def _precision(reading: Reading, faults: Faults) -> Precision | None:
 
 
 def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> Wanted | None:
-    from identify.planning.choice.pool import Named
-    from identify.planning.conditions import FROM_STOCK, FROM_TABLE
     from identify.planning.plan import Wanted
+    from identify.planning.pool.conditions import FROM_STOCK, FROM_TABLE
+    from identify.planning.pool.liquid_pool import Named
     from identify.planning.requirements import Goal
     from identify.planning.result import PlanError
 

@@ -1,1 +1,1 @@
-"""Which liquids are fit for a class, and which of them are furthest apart."""
+"""The liquids of a pool that are farthest apart."""

@@ -15,8 +15,8 @@ from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT
 from identify.stock.result import Change
-from identify.stock.rows.changes import Pen
-from identify.stock.rows.stated import Stated, half_a_digit
+from identify.stock.rows.cell_writer import Pen
+from identify.stock.rows.stated_values import Stated, half_a_digit
 
 # Published curves agree on their slope to a few percent: of what the pressure changes.
 _CARRIED = 0.05

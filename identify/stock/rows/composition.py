@@ -14,8 +14,8 @@ from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import Change
-from identify.stock.rows.changes import Pen
-from identify.stock.rows.stated import (
+from identify.stock.rows.cell_writer import Pen
+from identify.stock.rows.stated_values import (
     ROUNDED_WEIGHTS,
     Stated,
     elements_of,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
-from identify.stock.rows.agreement import same_compound
+from identify.stock.rows.identity import same_compound
 from identify.tables.stock_rows import Bottle
 
 

@@ -14,7 +14,7 @@ from identify.notebook.findings import Finding, listed
 from identify.stock.class_use.shelf import bottle_name, identity_of
 from identify.stock.result import StockRow
 from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.stated import Stated
+from identify.stock.rows.stated_values import Stated
 
 # One number that is wrong may be anything, also what another bottle's card says; two are no
 # chance. With cards exchanged each explains the other, and one number on each is enough.

@@ -10,12 +10,12 @@ from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.notebook.laboratory import Laboratory
 from identify.stock.result import Change, StockRow
-from identify.stock.rows.agreement import RowIdentity, row_identity
 from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.changes import Pen
+from identify.stock.rows.cell_writer import Pen
 from identify.stock.rows.composition import Compositions
 from identify.stock.rows.duplicates import Duplicates
-from identify.stock.rows.stated import Stated, unreadable
+from identify.stock.rows.identity import RowIdentity, row_identity
+from identify.stock.rows.stated_values import Stated, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, StockSheet, read_stock_sheet
 

@@ -17,7 +17,7 @@ from identify.notebook.usual import BATH_MARGIN, tolerance_u
 from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT
-from identify.planning.choice.fitness import unfit
+from identify.planning.pool.fitness import unfit
 from identify.planning.result import PlanError, Sieved
 
 Rows = NDArray[np.int64]
@@ -50,7 +50,7 @@ class Conditions:
     no_carcinogens : bool
         Leave out what a published list calls a carcinogen.
     ordinary : bool
-        Leave out what is not for a class by its structure: `identify.planning.choice.fitness`.
+        Leave out what is not for a class by its structure: `identify.planning.pool.fitness`.
     commonly_sold : int
         Least number of the six inventories that list it.
     flash_point_above : float, optional

@@ -11,7 +11,7 @@ from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.physics.constants import ICE_POINT
-from identify.planning.conditions import Conditions, Rows, Sieve
+from identify.planning.pool.conditions import Conditions, Rows, Sieve
 from identify.planning.result import PlanError, Sieved
 
 

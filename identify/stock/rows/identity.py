@@ -10,8 +10,8 @@ from identify.compounds.identities import Compound, Identities, Meaning
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
 from identify.stock.result import Change
-from identify.stock.rows.changes import Pen
-from identify.stock.rows.stated import Stated, unreadable
+from identify.stock.rows.cell_writer import Pen
+from identify.stock.rows.stated_values import Stated, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import IDENTITIES, Bottle
 
