@@ -26,7 +26,7 @@ from identify.section.result import (
     StudentResult,
     UnknownResult,
 )
-from identify.stock.result import Change, Group, Hazards, Standing, StockCheck, StockRow
+from identify.stock.result import BottleGroup, Change, Hazards, Standing, StockCheck, StockRow
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "demo"
 RECORDS = sorted(file.stem for file in DEMO.glob("C-*.toml"))
@@ -128,8 +128,8 @@ def stock_check(names: Names = USUAL) -> StockCheck:
         file=names.file or "stock.csv",
         rows=tuple(rows),
         groups=(
-            Group(labels, (6, 7), 1.9, 0.17, Narrowed("boiling_point", 0.93, "°C")),
-            Group(labels, (6, 7), 1.9, 0.17, None, "the refractive index, 1.3765 and 1.3715"),
+            BottleGroup(labels, (6, 7), 1.9, 0.17, Narrowed("boiling_point", 0.93, "°C")),
+            BottleGroup(labels, (6, 7), 1.9, 0.17, None, "the refractive index, 1.3765 and 1.3715"),
         ),
         findings=(finding("note", "Two bottles have one label."),),
     )

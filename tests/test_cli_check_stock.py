@@ -19,7 +19,7 @@ from identify.matching.advise.separation import Narrowed
 from identify.notebook.laboratory import Laboratory
 from identify.observables.tolerances import Tolerances
 from identify.stock import check_stock
-from identify.stock.result import Change, Group, StockCheck
+from identify.stock.result import BottleGroup, Change, StockCheck
 from identify.tables import read_runs
 from tests.command import Outcome, Run
 
@@ -205,7 +205,7 @@ def test_the_summary(run: Run, write: Write, content: str, words: str) -> None:
     ],
 )
 def test_what_would_separate_a_group(narrowed: Narrowed | None, other: str, words: str) -> None:
-    group = Group(("K-1", "K-2"), (2, 3), 1.0, 0.31, narrowed, other)
+    group = BottleGroup(("K-1", "K-2"), (2, 3), 1.0, 0.31, narrowed, other)
     sentence = group_sentence(group)
     assert words in sentence
     assert "taken for the other in 31 %" in sentence

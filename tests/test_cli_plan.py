@@ -17,7 +17,7 @@ import pytest
 
 from identify.answers.text import Page
 from identify.answers.text.plan import plan_lines, summary
-from identify.planning.plan import Wanted, make_plan
+from identify.planning.plan import PlanRequest, make_plan
 from identify.planning.precision import precision_of
 from tests.command import Run
 
@@ -164,7 +164,7 @@ def plan_of(liquids: int, **precision: str) -> Any:
 
     conditions = replace(FROM_TABLE, elements=("C", "H"), commonly_sold=1)
     return make_plan(
-        Wanted(liquids, conditions, runs=60),
+        PlanRequest(liquids, conditions, runs=60),
         precision=precision_of({"percent": "none", **precision}),
     )
 

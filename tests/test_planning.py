@@ -13,10 +13,10 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError
 from identify.observables.tolerances import Tolerances
-from identify.planning.plan import Wanted, make_plan
-from identify.planning.pool.conditions import FROM_TABLE, Conditions, Sieve
+from identify.planning.plan import PlanRequest, make_plan
+from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions, Sieve
 from identify.planning.pool.fitness import unfit
-from identify.planning.pool.liquid_pool import Named, Pool, pool_of
+from identify.planning.pool.liquid_pool import LiquidPool, NamedLiquids, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup, precision_of
 from identify.planning.requirements import Goal
 from identify.planning.result import PlanError
@@ -30,7 +30,7 @@ def row(name: str) -> int:
     return found
 
 
-def names(pool: Pool) -> set[str]:
+def names(pool: LiquidPool) -> set[str]:
     return set(pool.table.text("name"))
 
 
@@ -40,25 +40,33 @@ def names(pool: Pool) -> set[str]:
 @pytest.mark.parametrize(
     ("conditions", "stays", "goes"),
     [
-        (Conditions(), "acetone", "dichloromethane"),  # 39.7 C is nearer to the room than 30 K
-        (Conditions(), "triethylamine", "2-pentanol"),  # 119 C does not boil off
-        (Conditions(), "isopropanol", "tert-butanol"),  # melts at 25.8 C
-        (Conditions(boils_above=350.0), "ethanol", "methanol"),
-        (Conditions(boils_below=350.0), "methanol", "ethanol"),
-        (Conditions(commonly_sold=6), "acetone", "2-bromopropane"),
-        (Conditions(no_carcinogens=True), "cyclohexane", "benzene"),
-        (Conditions(no_carcinogens=True), "ethanol", "chloroform"),
-        (Conditions(flash_point_above=-21.0), "acetone", "diisopropyl ether"),
-        (Conditions(flash_point_above=-50.0), "acetone", "chloroform"),  # none is known
-        (Conditions(exposure_limit_above=10.0), "acetone", "carbon tetrachloride"),
-        (Conditions(exposure_limit_above=10.0), "ethanol", "diethylamine"),  # ethanol: unknown
-        (Conditions(elements=("C", "H", "O")), "ethyl acetate", "acetonitrile"),
-        (Conditions(elements=("C", "H")), "cyclohexane", "ethyl acetate"),
-        (Conditions(ordinary=True), "ethyl acetate", "acetyl chloride"),
+        (
+            LiquidConditions(),
+            "acetone",
+            "dichloromethane",
+        ),  # 39.7 C: nearer than 30 K to the room
+        (LiquidConditions(), "triethylamine", "2-pentanol"),  # 119 C does not boil off
+        (LiquidConditions(), "isopropanol", "tert-butanol"),  # melts at 25.8 C
+        (LiquidConditions(boils_above=350.0), "ethanol", "methanol"),
+        (LiquidConditions(boils_below=350.0), "methanol", "ethanol"),
+        (LiquidConditions(commonly_sold=6), "acetone", "2-bromopropane"),
+        (LiquidConditions(no_carcinogens=True), "cyclohexane", "benzene"),
+        (LiquidConditions(no_carcinogens=True), "ethanol", "chloroform"),
+        (LiquidConditions(flash_point_above=-21.0), "acetone", "diisopropyl ether"),
+        (LiquidConditions(flash_point_above=-50.0), "acetone", "chloroform"),  # none is known
+        (LiquidConditions(exposure_limit_above=10.0), "acetone", "carbon tetrachloride"),
+        (
+            LiquidConditions(exposure_limit_above=10.0),
+            "ethanol",
+            "diethylamine",
+        ),  # unknown
+        (LiquidConditions(elements=("C", "H", "O")), "ethyl acetate", "acetonitrile"),
+        (LiquidConditions(elements=("C", "H")), "cyclohexane", "ethyl acetate"),
+        (LiquidConditions(ordinary=True), "ethyl acetate", "acetyl chloride"),
     ],
 )
 def test_condition_keeps_one_and_takes_out_another(
-    conditions: Conditions, stays: str, goes: str
+    conditions: LiquidConditions, stays: str, goes: str
 ) -> None:
     kept = names(pool_of(TABLE, conditions, LABORATORY, 2))
     row(goes)  # it is in the table
@@ -68,7 +76,7 @@ def test_condition_keeps_one_and_takes_out_another(
 
 def test_boiling_limits_follow_the_laboratory() -> None:
     high = Laboratory.of(pressure="600 mmHg", room="18 C")
-    here, there = (names(pool_of(TABLE, Conditions(), one, 2)) for one in (LABORATORY, high))
+    here, there = (names(pool_of(TABLE, LiquidConditions(), one, 2)) for one in (LABORATORY, high))
     # At 600 mmHg acrolein boils at 46 C instead of 52.5, less than 30 K above the room there.
     assert "acrolein" in here - there
     assert "1-chlorobutane" in here & there
@@ -93,8 +101,8 @@ def test_each_condition_is_accounted_for() -> None:
 
 
 def test_unknown_flash_points_are_left_out_and_counted() -> None:
-    pool = pool_of(TABLE, Conditions(flash_point_above=-300.0), LABORATORY, 2)
-    without = pool_of(TABLE, Conditions(), LABORATORY, 2)
+    pool = pool_of(TABLE, LiquidConditions(flash_point_above=-300.0), LABORATORY, 2)
+    without = pool_of(TABLE, LiquidConditions(), LABORATORY, 2)
     flash = next(one for one in pool.sieved if one.option == "--flash-point-above")
     assert flash.removed == flash.unknown > 0
     unknown = np.isnan(without.table.number("flash_point_C"))
@@ -118,22 +126,28 @@ def test_too_few_names_the_condition_that_costs_most() -> None:
 @pytest.mark.parametrize(
     ("named", "said"),
     [
-        (Named(["toluene"]), "does not boil off in a bath of 99.0 °C"),
-        (Named(["acetaldehyde"]), "which is no warmer than the room"),
-        (Named(["bottle seven"]), '--must-have: "bottle seven": no such compound'),
-        (Named((), ["bottle seven"]), '--without: "bottle seven": no such compound'),
-        (Named(["acetone"], ["67-64-1"]), "acetone stands under --must-have and under --without"),
-        (Named(["acetone", "ethanol", "hexane"]), "--must-have names 3 liquids for a plan of 2"),
+        (NamedLiquids(["toluene"]), "does not boil off in a bath of 99.0 °C"),
+        (NamedLiquids(["acetaldehyde"]), "which is no warmer than the room"),
+        (NamedLiquids(["bottle seven"]), '--must-have: "bottle seven": no such compound'),
+        (NamedLiquids((), ["bottle seven"]), '--without: "bottle seven": no such compound'),
+        (
+            NamedLiquids(["acetone"], ["67-64-1"]),
+            "acetone stands under --must-have and under --without",
+        ),
+        (
+            NamedLiquids(["acetone", "ethanol", "hexane"]),
+            "--must-have names 3 liquids for a plan of 2",
+        ),
     ],
 )
-def test_names_that_cannot_be_used(named: Named, said: str) -> None:
+def test_names_that_cannot_be_used(named: NamedLiquids, said: str) -> None:
     with pytest.raises(PlanError) as refused:
-        pool_of(TABLE, Conditions(), LABORATORY, 2, named)
+        pool_of(TABLE, LiquidConditions(), LABORATORY, 2, named)
     assert said in str(refused.value)
 
 
 def test_named_liquids_go_before_the_conditions() -> None:
-    named = Named(["benzene", "67-64-1"], ["methanol"])
+    named = NamedLiquids(["benzene", "67-64-1"], ["methanol"])
     pool = pool_of(TABLE, FROM_TABLE, LABORATORY, 4, named)
     held = pool.table.text("name")
     assert [held[place] for place in pool.must_have] == ["benzene", "acetone"]
@@ -262,7 +276,7 @@ def test_molar_mass_uncertainty_by_hand(change: dict[str, float], expected: floa
 
 
 def test_plan_holds_together() -> None:
-    plan = make_plan(Wanted(6, named=Named(["acetone"], ["methanol"]), runs=40))
+    plan = make_plan(PlanRequest(6, named=NamedLiquids(["acetone"], ["methanol"]), runs=40))
     held = [liquid.name for liquid in plan.liquids]
     assert len(set(held)) == 6
     assert "acetone" in held
@@ -279,13 +293,13 @@ def test_plan_holds_together() -> None:
 
 
 def test_same_seed_same_plan() -> None:
-    wanted = Wanted(5, runs=30, seed=7)
+    wanted = PlanRequest(5, runs=30, seed=7)
     first, second = (make_plan(wanted, precision=precision_of({"percent": "none"})) for _ in "ab")
     assert first.to_dict() == second.to_dict()
 
 
 def test_separation_is_that_of_its_readings() -> None:
-    plan = make_plan(Wanted(2, named=Named(["ethanol", "acetone"]), runs=5))
+    plan = make_plan(PlanRequest(2, named=NamedLiquids(["ethanol", "acetone"]), runs=5))
     ethanol, acetone = (TABLE.take([row(name)]) for name in ("ethanol", "acetone"))
     squares = ((TABLE.percent[row("ethanol")] - TABLE.percent[row("acetone")]) / 0.2) ** 2
     boiling = float((ethanol.number("boiling_point_C") - acetone.number("boiling_point_C"))[0])
@@ -305,7 +319,7 @@ def test_separation_is_that_of_its_readings() -> None:
     ],
 )
 def test_findings_of_a_liquid(name: str, codes: set[str]) -> None:
-    plan = make_plan(Wanted(3, named=Named([name]), runs=5))
+    plan = make_plan(PlanRequest(3, named=NamedLiquids([name]), runs=5))
     (liquid,) = (one for one in plan.liquids if one.name == name)
     assert {finding.code for finding in liquid.findings} == codes
 
@@ -313,9 +327,9 @@ def test_findings_of_a_liquid(name: str, codes: set[str]) -> None:
 @pytest.mark.parametrize(
     ("wrong", "said"),
     [
-        (lambda: Wanted(1), "a plan of 1 has nothing to tell apart"),
-        (lambda: Wanted(3, runs=0), "0 runs say nothing"),
-        (lambda: Conditions(elements=("Xx",)), '"Xx" is not one of C H N'),
+        (lambda: PlanRequest(1), "a plan of 1 has nothing to tell apart"),
+        (lambda: PlanRequest(3, runs=0), "0 runs say nothing"),
+        (lambda: LiquidConditions(elements=("Xx",)), '"Xx" is not one of C H N'),
         (lambda: Goal(1.5), "150 % is none"),
         (lambda: Goal(0.9, "best"), '"best" is not one of mean, worst'),
     ],

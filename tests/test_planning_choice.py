@@ -15,8 +15,8 @@ from identify.matching.advise.separation import Separations
 from identify.notebook.laboratory import Laboratory
 from identify.planning.choice import farthest_points as choosing
 from identify.planning.choice import packing
-from identify.planning.choice.farthest_points import choose
-from identify.planning.pool.conditions import Conditions
+from identify.planning.choice.farthest_points import farthest_points
+from identify.planning.pool.conditions import LiquidConditions
 from identify.planning.pool.liquid_pool import pool_of
 from identify.planning.precision import USUAL, class_setup
 
@@ -43,7 +43,7 @@ def by_trying_all(points: Array, size: int, must_have: Sequence[int] = ()) -> tu
 
 
 def drawn_pool(seed: int, size: int) -> Array:
-    everything = pool_of(TABLE, Conditions(commonly_sold=3), LABORATORY, 2)
+    everything = pool_of(TABLE, LiquidConditions(commonly_sold=3), LABORATORY, 2)
     rows = np.random.default_rng(seed).choice(len(everything.table), size, replace=False)
     return separations(everything.table.take(np.sort(rows)))
 
@@ -51,7 +51,7 @@ def drawn_pool(seed: int, size: int) -> Array:
 @pytest.mark.parametrize("seed", range(4))
 def test_ten_of_sixteen_against_all_sets(seed: int) -> None:
     points = drawn_pool(seed, 16)
-    found = choose(points, 10)
+    found = farthest_points(points, 10)
     assert found.is_proved
     assert found.rows == by_trying_all(points, 10)
     assert found.smallest == found.at_most == pdist(points[list(found.rows)]).min()
@@ -61,13 +61,13 @@ def test_ten_of_sixteen_against_all_sets(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(10, 16))
 def test_five_of_twelve_against_all_sets(seed: int, observables: int) -> None:
     points = drawn_pool(seed, 12)[:, :observables]
-    assert choose(points, 5).rows == by_trying_all(points, 5)
+    assert farthest_points(points, 5).rows == by_trying_all(points, 5)
 
 
 @pytest.mark.parametrize("must_have", [(3,), (0, 7), (2, 5, 6), (1, 2, 3, 4, 5)])
 def test_what_must_be_had_against_all_sets(must_have: tuple[int, ...]) -> None:
     points = drawn_pool(20, 12)[:, :2]
-    assert choose(points, 5, must_have).rows == by_trying_all(points, 5, must_have)
+    assert farthest_points(points, 5, must_have).rows == by_trying_all(points, 5, must_have)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -75,26 +75,26 @@ def test_choice_without_proof_lies_between_its_bounds(
     seed: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     points = drawn_pool(seed, 60)[:, :2]
-    proved = choose(points, 10)
+    proved = farthest_points(points, 10)
     monkeypatch.setattr(choosing, "MOST_PROVED", 30)
     monkeypatch.setattr(choosing, "_THINNED", 20)
-    seen = choose(points, 10, seed=seed)
+    seen = farthest_points(points, 10, seed=seed)
     assert not seen.is_proved
     assert 0.8 * proved.smallest <= seen.smallest <= proved.smallest <= seen.at_most
-    assert seen == choose(points, 10, seed=seed)
-    held = choose(points, 10, must_have=[4, 9], seed=seed)
+    assert seen == farthest_points(points, 10, seed=seed)
+    held = farthest_points(points, 10, must_have=[4, 9], seed=seed)
     assert {4, 9} <= set(held.rows)
 
 
 def test_question_that_stays_open_is_no_proof(monkeypatch: pytest.MonkeyPatch) -> None:
     points = np.random.default_rng(5).uniform(size=(60, 3))
-    proved = choose(points, 12)
+    proved = farthest_points(points, 12)
 
     def give_up(*_: object) -> None:
-        raise packing.Undecided
+        raise packing.SearchTooLarge
 
     monkeypatch.setattr(packing, "_by_integers", give_up)
-    found = choose(points, 12)
+    found = farthest_points(points, 12)
     assert not found.is_proved
     assert found.smallest <= proved.smallest <= found.at_most
 
@@ -102,20 +102,20 @@ def test_question_that_stays_open_is_no_proof(monkeypatch: pytest.MonkeyPatch) -
 def test_choice_does_not_depend_on_the_order() -> None:
     points = drawn_pool(30, 40)
     order = np.random.default_rng(1).permutation(len(points))
-    first, second = choose(points, 8), choose(points[order], 8)
+    first, second = farthest_points(points, 8), farthest_points(points[order], 8)
     assert set(first.rows) == {int(order[place]) for place in second.rows}
 
 
 def test_same_points_are_never_a_proof_of_distance() -> None:
     points = np.array([[0.0], [0.0], [1.0]])
-    assert choose(points, 2).smallest == 1.0
-    assert choose(points, 3).smallest == 0.0
+    assert farthest_points(points, 2).smallest == 1.0
+    assert farthest_points(points, 3).smallest == 0.0
 
 
 @pytest.mark.parametrize(("size", "must_have"), [(0, ()), (4, ()), (1, (0, 1))])
 def test_choice_that_is_none(size: int, must_have: tuple[int, ...]) -> None:
     with pytest.raises(ValueError, match="points"):
-        choose(np.arange(3.0)[:, np.newaxis], size, must_have)
+        farthest_points(np.arange(3.0)[:, np.newaxis], size, must_have)
 
 
 def ring(size: int) -> Array:

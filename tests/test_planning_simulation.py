@@ -18,7 +18,7 @@ from identify.notebook.laboratory import Laboratory
 from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass
-from identify.planning.classroom import Class, Deviates
+from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG, USUAL, scaled
 from identify.planning.requirements import Goal, Planned, largest_reaching, requirements
 from identify.planning.result import Precision
@@ -48,7 +48,7 @@ def table_of(names: Sequence[str]) -> CandidateTable:
 
 
 def outcome(names: Sequence[str], precision: Precision, runs: int = 500, seed: int = 1) -> Outcome:
-    one = Class(table_of(tuple(names)), LABORATORY, precision)
+    one = SimulatedClass(table_of(tuple(names)), LABORATORY, precision)
     return simulated(one, Deviates.drawn(len(names), runs, seed))
 
 
@@ -69,7 +69,7 @@ def outcome(names: Sequence[str], precision: Precision, runs: int = 500, seed: i
 def test_many_runs_at_once_are_the_match_run_by_run(
     names: Sequence[str], precision: Precision
 ) -> None:
-    one = Class(table_of(names), LABORATORY, precision)
+    one = SimulatedClass(table_of(names), LABORATORY, precision)
     deviates = Deviates.drawn(len(names), 25, seed=3)
     for place in range(len(names)):
         read = one.readings(place, deviates)
@@ -83,7 +83,7 @@ def test_many_runs_at_once_are_the_match_run_by_run(
 @pytest.mark.parametrize("name", [*EASY, "chloroform", "acetonitrile"])
 def test_a_page_without_errors_names_its_liquid(name: str) -> None:
     """What the simulation reads, written down on a page, is that liquid to the match."""
-    one = Class(table_of((name,)), LABORATORY, PERFECT)
+    one = SimulatedClass(table_of((name,)), LABORATORY, PERFECT)
     read = one.readings(0, Deviates.drawn(1, 1, seed=1))
     page = Measurement(
         "K-7",
@@ -109,7 +109,7 @@ def test_a_page_without_errors_names_its_liquid(name: str) -> None:
     assert ranking.molar_mass.value == pytest.approx(true, rel=1e-4)
 
 
-def _card(one: Class) -> dict[str, float]:
+def _card(one: SimulatedClass) -> dict[str, float]:
     held = zip(ELEMENTS, one.table.percent[0], strict=True)
     return {element: share for element, share in held if share > 0.0}
 
@@ -121,7 +121,7 @@ def _card(one: Class) -> dict[str, float]:
 def test_each_instrument_spreads_the_molar_mass_as_it_should(field: str, name: str) -> None:
     """By simulation as by propagation, within four standard deviations of 4000 runs' own spread."""
     precision = replace(PERFECT, **{field: getattr(USUAL, field)})
-    one = Class(table_of((name,)), LABORATORY, precision)
+    one = SimulatedClass(table_of((name,)), LABORATORY, precision)
     read = one.readings(0, Deviates.drawn(1, 4000, seed=6))
     weighing = one.setup.weighing(
         gain=read.gain,
@@ -140,7 +140,7 @@ def test_each_instrument_spreads_the_molar_mass_as_it_should(field: str, name: s
 
 @pytest.mark.parametrize(("field", "reading"), [("boiling_point", 1.5), ("percent", 0.3)])
 def test_card_spreads_as_it_should(field: str, reading: float) -> None:
-    one = Class(table_of(("acetone",)), LABORATORY, replace(PERFECT, **{field: reading}))
+    one = SimulatedClass(table_of(("acetone",)), LABORATORY, replace(PERFECT, **{field: reading}))
     read = one.readings(0, Deviates.drawn(1, 4000, seed=6))
     spreads = {"boiling_point": [np.std(read.boiling_point)]}
     spreads["percent"] = [np.std(share) for share in read.percent.values()]
@@ -168,7 +168,7 @@ def test_two_liquids_are_told_apart_as_often_as_normal_errors_say(
     some 16,000 cases; the seed is fixed).
     """
     precision = replace(PERFECT, technique=technique, boiling_point=boiling_point, percent=inf)
-    one = Class(table_of(pair), LABORATORY, precision)
+    one = SimulatedClass(table_of(pair), LABORATORY, precision)
     runs = 4000
     found = simulated(one, Deviates.drawn(2, runs, seed=5))
     boils = one.table.number("boiling_point_C")
@@ -272,12 +272,12 @@ def test_same_seed_same_runs() -> None:
 
 
 def test_among_the_whole_table_it_is_harder() -> None:
-    one = Class(table_of(EASY), LABORATORY, NO_COMPOSITION)
+    one = SimulatedClass(table_of(EASY), LABORATORY, NO_COMPOSITION)
     deviates = Deviates.drawn(len(EASY), 15, seed=2)
     among, whole = simulated(one, deviates), simulated_against(one, TABLE, deviates)
     assert whole.mean < among.mean
     assert (whole.confusion.sum(axis=1) <= 15).all()
-    with_percent = Class(table_of(EASY), LABORATORY, replace(USUAL, boiling_point=0.3))
+    with_percent = SimulatedClass(table_of(EASY), LABORATORY, replace(USUAL, boiling_point=0.3))
     assert simulated_against(with_percent, TABLE, deviates).mean > whole.mean
 
 
@@ -316,7 +316,7 @@ def test_requirements_are_the_border(goal: Goal) -> None:
     planned = Planned(table_of(HARD), LABORATORY, precision, deviates)
 
     def reached(field: str, value: float) -> float:
-        one = Class(planned.table, LABORATORY, scaled(precision, field, value))
+        one = SimulatedClass(planned.table, LABORATORY, scaled(precision, field, value))
         return float(getattr(simulated(one, deviates), goal.success_of))
 
     kinds = set()

@@ -20,10 +20,10 @@ from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf
-from identify.stock.result import Change, Group, Hazards, StockRow
-from identify.stock.rows.boiling_points import BoilingPoints
+from identify.stock.result import BottleGroup, Change, Hazards, StockRow
+from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
-from identify.stock.rows.stated_values import Stated
+from identify.stock.rows.stated_values import StatedValues
 from identify.tables.stock_rows import Bottle
 
 USUAL = Laboratory()
@@ -116,7 +116,7 @@ def test_groups(
         assert 0.05 < group.confusion < 0.5
 
 
-def only_group(rows: Sequence[StockRow], tolerances: Tolerances) -> Group:
+def only_group(rows: Sequence[StockRow], tolerances: Tolerances) -> BottleGroup:
     (group,) = groups_of(Shelf.of(rows), tolerances)
     return group
 
@@ -197,7 +197,7 @@ BOILING = Finding("boiling-point-wrong", "error", "78.3 is not 56.1.", "Correct 
 AGAIN = Finding("compound-again", "note", "It is in K-9 too.", "")
 
 
-def card(of: str = "", boiling: bool = True, percent: bool = True, **other: float) -> Stated:
+def card(of: str = "", boiling: bool = True, percent: bool = True, **other: float) -> StatedValues:
     """Return what a card with these parts of a compound's states, and other percentages."""
     boils, shares = CARDS[of] if of else (0.0, {})
     listed = {**(shares if percent else {}), **other}
@@ -210,12 +210,12 @@ def stated(
     percent: Mapping[str, float] | None = None,
     formula: Mapping[str, int] | None = None,
     molar_mass: float | None = None,
-) -> Stated:
+) -> StatedValues:
     def quantity(value: float | None, unit: str) -> Quantity | None:
         return None if value is None else Quantity(value, unit, text=f"{value:g}")
 
     shares = {e: Quantity(p, "%", text=f"{p:.1f}") for e, p in (percent or {}).items()}
-    return Stated(
+    return StatedValues(
         Bottle("stock.csv", 2, {}, ()),
         formula,
         quantity(molar_mass, "g/mol"),
@@ -226,8 +226,8 @@ def stated(
 
 
 @pytest.fixture(scope="module")
-def boiling(table: CandidateTable) -> BoilingPoints:
-    return BoilingPoints(Identities(table), USUAL)
+def boiling(table: CandidateTable) -> BoilingPointChecks:
+    return BoilingPointChecks(Identities(table), USUAL)
 
 
 @pytest.mark.parametrize(
@@ -279,9 +279,9 @@ def boiling(table: CandidateTable) -> BoilingPoints:
 )
 def test_cards(
     table: CandidateTable,
-    boiling: BoilingPoints,
+    boiling: BoilingPointChecks,
     held: tuple[str, ...],
-    written: tuple[Stated, ...],
+    written: tuple[StatedValues, ...],
     found: tuple[str, ...],
 ) -> None:
     rows = shelf(table, *held)
@@ -295,7 +295,7 @@ def test_cards(
             assert row.is_wrong
 
 
-def test_one_fault_is_one_finding(table: CandidateTable, boiling: BoilingPoints) -> None:
+def test_one_fault_is_one_finding(table: CandidateTable, boiling: BoilingPointChecks) -> None:
     first, second = shelf(table, "acetone", "ethanol")
     changes = (
         Change(2, "percent_C", "52.1", "62.04", ""),
@@ -310,7 +310,7 @@ def test_one_fault_is_one_finding(table: CandidateTable, boiling: BoilingPoints)
 
 
 def test_formula_and_molar_mass_tell_whose_card_it_is(
-    table: CandidateTable, boiling: BoilingPoints
+    table: CandidateTable, boiling: BoilingPointChecks
 ) -> None:
     rows = shelf(table, "hexane", "methanol")
     methanol = stated(formula={"C": 1, "H": 4, "O": 1}, molar_mass=32.04)
@@ -319,7 +319,7 @@ def test_formula_and_molar_mass_tell_whose_card_it_is(
 
 
 def test_what_cannot_be_compared_explains_nothing(
-    table: CandidateTable, boiling: BoilingPoints
+    table: CandidateTable, boiling: BoilingPointChecks
 ) -> None:
     # Nobody knows where the other liquid boils, and the card's boiling point is not its own's.
     stranger = StockRow(9, "K-9", "its SMILES", outside("stranger", "CCC=O"))
@@ -333,7 +333,7 @@ def test_what_cannot_be_compared_explains_nothing(
 
 
 def test_a_boiling_point_is_compared_at_its_pressure(
-    table: CandidateTable, boiling: BoilingPoints
+    table: CandidateTable, boiling: BoilingPointChecks
 ) -> None:
     # Ethanol boils at 74.1, 1-propanol at 92.8 degrees at 640 mmHg: Antoine equations, from memory.
     rows, low = shelf(table, "ethanol", "1-propanol"), 640.0 / 760.0 * 101325.0

@@ -29,7 +29,7 @@ from identify.observables.weighing import compare_molar_mass
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
-from identify.planning.precision import INSTRUMENTS, Setup, class_setup
+from identify.planning.precision import INSTRUMENTS, ClassSetup, class_setup
 from identify.planning.result import Precision
 
 Rows = NDArray[np.int64]
@@ -38,7 +38,7 @@ _LEAST_SHARE = 0.01  # of the flask's volume: nobody writes down less
 
 
 @dataclass(frozen=True)
-class Read:
+class ClassReadings:
     """What was read of one liquid in k runs, all arrays of shape (k,).
 
     Parameters
@@ -99,7 +99,7 @@ class Deviates:
         )
 
 
-class Class:
+class SimulatedClass:
     """A class that measures the liquids of a plan, and names each one of them.
 
     Parameters
@@ -112,7 +112,7 @@ class Class:
 
     def __init__(self, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> None:
         self.table, self.laboratory, self.precision = table, laboratory, precision
-        self.setup: Setup = class_setup(table, laboratory, precision)
+        self.setup: ClassSetup = class_setup(table, laboratory, precision)
         self.matcher = Matcher(table, self.setup.tolerances(), prior="uniform")
         self._nothing, self._vapor = self.setup.gains()
         self._boiling = self.setup.expectation.boiling_point(laboratory.pressure)
@@ -121,7 +121,7 @@ class Class:
         self._stays_liquid = self.matcher.liquid(room_and_bath)
         self._bench = room_and_bath
 
-    def readings(self, place: int, deviates: Deviates) -> Read:
+    def readings(self, place: int, deviates: Deviates) -> ClassReadings:
         """Return what the class reads of one liquid of its table."""
         laboratory, precision = self.laboratory, self.precision
         z = deviates.instruments[place]
@@ -132,7 +132,7 @@ class Class:
         }
         # No run holds less than no vapor.
         vapor = self._vapor[place] * np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
-        return Read(
+        return ClassReadings(
             gain=self._nothing[place] + vapor + off["balance"] * (z[:, 0] - z[:, 1]),
             bath=laboratory.bath + off["bath_thermometer"] * z[:, 2],
             room=laboratory.room + off["room_thermometer"] * z[:, 3],
@@ -152,7 +152,7 @@ class Class:
             if share > 0.0
         }
 
-    def weights(self, read: Read) -> Array:
+    def weights(self, read: ClassReadings) -> Array:
         """Return each liquid's probability but for a factor a run, shape (k, n).
 
         What `Matcher.posterior` gives for each run's bench: see `benches`.
@@ -175,17 +175,17 @@ class Class:
             expectation.liquid.vapor_curve,
         )
 
-    def _vaporized(self, read: Read) -> Array:
+    def _vaporized(self, read: ClassReadings) -> Array:
         # The rule takes one pressure: a boiling point that is higher at the run's own is a bath
         # that is so much cooler.
         bath = read.bath[:, np.newaxis] - (self._at(read.pressure) - self._boiling)
         return self.matcher.vaporized(self._bench, bath)
 
-    def _base(self, read: Read) -> Array:
+    def _base(self, read: ClassReadings) -> Array:
         chance = NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * self._vaporized(read)
         return np.asarray(self.matcher.prior * self._stays_liquid * chance)
 
-    def _weighing(self, read: Read) -> Weighing:
+    def _weighing(self, read: ClassReadings) -> Weighing:
         return self.setup.weighing(
             gain=read.gain,
             bath=read.bath,
@@ -195,7 +195,7 @@ class Class:
             volume_temperature=read.room,
         )
 
-    def _molar_mass(self, read: Read) -> Comparison:
+    def _molar_mass(self, read: ClassReadings) -> Comparison:
         expectation = self.setup.expectation
         observed = 1e3 * implied_molar_mass(self._weighing(read), expectation.liquid)
         tolerated = 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * expectation.molar_mass
@@ -203,7 +203,7 @@ class Class:
         sigma = np.maximum(tolerated, np.hypot(relative * observed, absolute))
         return compare_molar_mass(observed, expectation.molar_mass, sigma, self._vaporized(read))
 
-    def _composition(self, read: Read) -> Array:
+    def _composition(self, read: ClassReadings) -> Array:
         """Return the density of the percentages for each liquid, shape (k, n)."""
         expected = self.setup.expectation.percent
         density = np.ones((read.runs, len(self.table)))
@@ -218,11 +218,11 @@ class Class:
             density *= _unmentioned(listed, remaining, sqrt(len(read.percent)) * sigma)
         return density
 
-    def named(self, read: Read) -> Rows:
+    def named(self, read: ClassReadings) -> Rows:
         """Return the liquid that is named first in each run, shape (k,)."""
         return np.argmax(self.weights(read), axis=1)
 
-    def benches(self, read: Read) -> Iterator[Bench]:
+    def benches(self, read: ClassReadings) -> Iterator[Bench]:
         """Yield each run as a student's page has it, uncertainties stated."""
         weighing = self._weighing(read)
         percent = {element: each.tolist() for element, each in read.percent.items()}

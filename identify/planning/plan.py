@@ -13,10 +13,10 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import OBSERVABLES, Separations
 from identify.notebook.laboratory import Laboratory
-from identify.planning.choice.farthest_points import choose
-from identify.planning.classroom import Class, Deviates
-from identify.planning.pool.conditions import FROM_TABLE, Conditions
-from identify.planning.pool.liquid_pool import Named, pool_of
+from identify.planning.choice.farthest_points import farthest_points
+from identify.planning.classroom import Deviates, SimulatedClass
+from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
+from identify.planning.pool.liquid_pool import NamedLiquids, pool_of
 from identify.planning.precision import INSTRUMENTS, USUAL, class_setup
 from identify.planning.remarks import liquid_remarks, plan_remarks
 from identify.planning.requirements import Goal, Planned, requirements
@@ -32,15 +32,15 @@ SEED = 1
 
 
 @dataclass(frozen=True)
-class Wanted:
+class PlanRequest:
     """What the plan is to be.
 
     Parameters
     ----------
     liquids : int
         How many, two or more.
-    conditions : Conditions
-    named : Named
+    conditions : LiquidConditions
+    named : NamedLiquids
         Those that it must hold, and must not.
     runs : int, optional
         Simulated runs a liquid; 500, or 50 where the whole table is asked.
@@ -53,8 +53,8 @@ class Wanted:
     """
 
     liquids: int
-    conditions: Conditions = FROM_TABLE
-    named: Named = field(default_factory=Named)
+    conditions: LiquidConditions = FROM_TABLE
+    named: NamedLiquids = field(default_factory=NamedLiquids)
     runs: int | None = None
     seed: int = SEED
     goal: Goal = field(default_factory=Goal)
@@ -93,7 +93,7 @@ class Progress:
 
 
 def make_plan(
-    wanted: Wanted,
+    wanted: PlanRequest,
     table: CandidateTable | None = None,
     laboratory: Laboratory | None = None,
     precision: Precision = USUAL,
@@ -103,7 +103,7 @@ def make_plan(
 
     Parameters
     ----------
-    wanted : Wanted
+    wanted : PlanRequest
     table : CandidateTable, optional
         A stock table; the built-in table where not given.
     laboratory : Laboratory, optional
@@ -124,7 +124,7 @@ def make_plan(
     --------
     >>> from dataclasses import replace
     >>> usual = replace(FROM_TABLE, elements=("C", "H", "O"))
-    >>> [liquid.name for liquid in make_plan(Wanted(4, usual)).liquids]
+    >>> [liquid.name for liquid in make_plan(PlanRequest(4, usual)).liquids]
     ['ethanol', 'cyclohexene', '3-methylbutanal', 'dimethyl carbonate']
     """
     laboratory, told = laboratory or Laboratory(), progress or Progress()
@@ -135,9 +135,9 @@ def make_plan(
     tolerances = class_setup(pool.table, laboratory, precision).tolerances()
     measured = OBSERVABLES if isfinite(precision.percent) else OBSERVABLES[:2]
     points = Separations(pool.table, tolerances, measured).points
-    choice = choose(points, wanted.liquids, pool.must_have, wanted.seed)
+    choice = farthest_points(points, wanted.liquids, pool.must_have, wanted.seed)
     told.step()
-    one = Class(pool.table.take(list(choice.rows)), laboratory, precision)
+    one = SimulatedClass(pool.table.take(list(choice.rows)), laboratory, precision)
     outcome = _outcome(one, whole, wanted, told)
     told.begin("Finding what it takes", len(INSTRUMENTS))
     deviates = Deviates.drawn(wanted.liquids, min(wanted.runs_each, RUNS), wanted.seed)
@@ -168,7 +168,9 @@ def make_plan(
     )
 
 
-def _outcome(one: Class, whole: CandidateTable, wanted: Wanted, told: Progress) -> Outcome:
+def _outcome(
+    one: SimulatedClass, whole: CandidateTable, wanted: PlanRequest, told: Progress
+) -> Outcome:
     told.begin("Simulating runs", wanted.liquids)
     deviates = Deviates.drawn(wanted.liquids, wanted.runs_each, wanted.seed)
     if wanted.against == "table":
@@ -177,7 +179,10 @@ def _outcome(one: Class, whole: CandidateTable, wanted: Wanted, told: Progress) 
 
 
 def _liquids(
-    one: Class, outcome: Outcome, separations: Separations, against: Mapping[int, Sequence[str]]
+    one: SimulatedClass,
+    outcome: Outcome,
+    separations: Separations,
+    against: Mapping[int, Sequence[str]],
 ) -> Iterator[PlannedLiquid]:
     table = one.table
     remarks = liquid_remarks(one, against)

@@ -134,7 +134,7 @@ def _checked(value: float, read: str, instrument: Instrument) -> float:
 
 
 @dataclass(frozen=True)
-class Setup:
+class ClassSetup:
     """Liquids, where they are measured, and how well.
 
     Parameters
@@ -248,9 +248,9 @@ def _tolerance(standard_uncertainty: float) -> float:
     return float(np.clip(2.0 * standard_uncertainty, _FINEST, _COARSEST))
 
 
-def class_setup(table: CandidateTable, laboratory: Laboratory, precision: Precision) -> Setup:
+def class_setup(table: CandidateTable, laboratory: Laboratory, precision: Precision) -> ClassSetup:
     """Return the setup of a table's liquids."""
-    return Setup(Expectation.of(table), laboratory, precision)
+    return ClassSetup(Expectation.of(table), laboratory, precision)
 
 
 def scaled(precision: Precision, name: str, value: float) -> Precision:

@@ -13,7 +13,7 @@ from identify.matching.advise.separation import APART, Separations
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.notebook.usual import tolerance_u
 from identify.physics.constants import ELEMENTS
-from identify.planning.classroom import Class
+from identify.planning.classroom import SimulatedClass
 from identify.planning.requirements import Goal
 from identify.planning.simulation import Outcome
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
@@ -28,13 +28,13 @@ _TO_SPARE = 4.0
 
 
 def liquid_remarks(
-    one: Class, against: Mapping[int, Sequence[str]]
+    one: SimulatedClass, against: Mapping[int, Sequence[str]]
 ) -> tuple[tuple[Finding, ...], ...]:
     """Return the findings of each liquid of a class, the worst first.
 
     Parameters
     ----------
-    one : Class
+    one : SimulatedClass
     against : mapping of int to sequence of str
         By place, the conditions that a liquid does not meet that the plan must hold.
     """
@@ -87,7 +87,7 @@ _IDENTITY = ("name", "cas", "smiles", "inchikey", "formula")
 class _Planned:
     """A plan as its remarks need it."""
 
-    one: Class
+    one: SimulatedClass
     outcome: Outcome
     separations: Separations
     goal: Goal
@@ -99,13 +99,13 @@ class _Planned:
 
 
 def plan_remarks(
-    one: Class, outcome: Outcome, separations: Separations, goal: Goal
+    one: SimulatedClass, outcome: Outcome, separations: Separations, goal: Goal
 ) -> tuple[Finding, ...]:
     """Return the findings of a plan as a whole, the worst first.
 
     Parameters
     ----------
-    one : Class
+    one : SimulatedClass
     outcome : Outcome
         Of its simulated runs.
     separations : Separations

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
-from identify.planning.classroom import Class, Deviates
+from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.precision import INSTRUMENTS, scaled
 from identify.planning.result import Precision, Requirement
 from identify.planning.simulation import Tick, simulated
@@ -110,7 +110,7 @@ def _trial(planned: Planned, goal: Goal, name: str) -> Callable[[float], bool]:
 
     def reaches(value: float) -> bool:
         precision = scaled(planned.precision, name, value)
-        one = Class(planned.table, planned.laboratory, precision)
+        one = SimulatedClass(planned.table, planned.laboratory, precision)
         outcome = simulated(one, planned.deviates)
         return float(getattr(outcome, goal.success_of)) >= goal.share
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import Matcher
 from identify.observables.comparison import Array
-from identify.planning.classroom import Class, Deviates
+from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.result import PlanError
 
 _CONFIDENCE = 0.95
@@ -59,12 +59,12 @@ class Outcome:
 Tick = Callable[[], None]
 
 
-def simulated(one: Class, deviates: Deviates, tick: Tick | None = None) -> Outcome:
+def simulated(one: SimulatedClass, deviates: Deviates, tick: Tick | None = None) -> Outcome:
     """Let a class name each of its liquids among them, once a run.
 
     Parameters
     ----------
-    one : Class
+    one : SimulatedClass
     deviates : Deviates
         Of its liquids.
     tick : callable, optional
@@ -80,13 +80,13 @@ def simulated(one: Class, deviates: Deviates, tick: Tick | None = None) -> Outco
 
 
 def simulated_against(
-    one: Class, whole: CandidateTable, deviates: Deviates, tick: Tick | None = None
+    one: SimulatedClass, whole: CandidateTable, deviates: Deviates, tick: Tick | None = None
 ) -> Outcome:
     """Let a class name each of its liquids among all of another table, once a run.
 
     Parameters
     ----------
-    one : Class
+    one : SimulatedClass
     whole : CandidateTable
         Holds the liquids too.
     deviates, tick

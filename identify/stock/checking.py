@@ -22,12 +22,12 @@ from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_
 from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
 from identify.stock.class_use.shelf import Shelf, bottle_name
 from identify.stock.result import Standing, StockCheck, StockRow
-from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.cell_writer import Pen
+from identify.stock.rows.boiling_points import BoilingPointChecks
+from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
 from identify.stock.rows.identity import row_identity
 from identify.stock.rows.row_checks import checked_rows
-from identify.stock.rows.stated_values import Stated
+from identify.stock.rows.stated_values import StatedValues
 from identify.tables.stock_rows import read_stock_sheet
 
 
@@ -75,14 +75,14 @@ def check_stock(
     built_in = load_candidates()
     checked = checked_rows(Path(path), laboratory)
     cards = {
-        bottle.row: Stated.of(bottle, laboratory.pressure)
+        bottle.row: StatedValues.of(bottle, laboratory.pressure)
         for bottle in read_stock_sheet(Path(path)).bottles
     }
     identities = Identities(built_in)
     rows = with_exchanged_cards(
         checked.rows,
         cards,
-        BoilingPoints(identities, laboratory),
+        BoilingPointChecks(identities, laboratory),
         _meant(checked.rows, cards, identities),
     )
     shelf = Shelf.of(rows, _normal_boiling_points(cards), built_in)
@@ -98,7 +98,7 @@ def check_stock(
 
 
 def _meant(
-    rows: Sequence[StockRow], cards: Mapping[int, Stated], identities: Identities
+    rows: Sequence[StockRow], cards: Mapping[int, StatedValues], identities: Identities
 ) -> dict[int, Compound]:
     """Return by row what an identity means that the rest of its row speaks against."""
     meant = {}
@@ -106,13 +106,13 @@ def _meant(
         doubted = any(finding.code == "identity-disagrees" for finding in row.findings)
         if row.compound is None and doubted:
             card = cards[row.row]
-            compound = row_identity(card.bottle, card, identities, Pen()).compound
+            compound = row_identity(card.bottle, card, identities, CellWriter()).compound
             if compound is not None:
                 meant[row.row] = compound
     return meant
 
 
-def _normal_boiling_points(cards: Mapping[int, Stated]) -> dict[int, float]:
+def _normal_boiling_points(cards: Mapping[int, StatedValues]) -> dict[int, float]:
     """Return by row where a card has its liquid boil at 101325 Pa [degrees Celsius]."""
     return {
         row: boiling_temperature_by_trouton(

@@ -131,7 +131,7 @@ class StockRow:
 
 
 @dataclass(frozen=True)
-class Group(Serializable):
+class BottleGroup(Serializable):
     """Bottles that the class cannot tell apart by what it measures.
 
     Parameters
@@ -168,7 +168,7 @@ class StockCheck(Serializable):
     file : str
     rows : tuple of StockRow
         Every row of the file that holds anything, in its order.
-    groups : tuple of Group
+    groups : tuple of BottleGroup
     findings : tuple of Finding
         Of the table as a whole.
     laboratory : Laboratory
@@ -177,7 +177,7 @@ class StockCheck(Serializable):
 
     file: str
     rows: tuple[StockRow, ...]
-    groups: tuple[Group, ...] = ()
+    groups: tuple[BottleGroup, ...] = ()
     findings: tuple[Finding, ...] = ()
     laboratory: Laboratory = field(default_factory=Laboratory, metadata=OMITTED)
     tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)

@@ -11,7 +11,7 @@ from identify.answers.html.page import DASH, number_text, render
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text.stock import group_sentence, summary
 from identify.notebook.findings import worst_first
-from identify.stock.result import Group, Hazards, StockCheck, StockRow
+from identify.stock.result import BottleGroup, Hazards, StockCheck, StockRow
 
 if TYPE_CHECKING:
     from markupsafe import Markup
@@ -116,6 +116,6 @@ def _hazards(hazards: Hazards | None) -> Iterator[str]:
         yield f"carcinogen: {hazards.carcinogen}"
 
 
-def _alike(group: Group, by_row: dict[int, Bottle]) -> Alike:
+def _alike(group: BottleGroup, by_row: dict[int, Bottle]) -> Alike:
     bottles = tuple(by_row[row] for row in group.rows if row in by_row)
     return Alike(group.labels, bottles, group_sentence(group))

@@ -19,7 +19,7 @@ from identify.notebook.findings import listed, worst_first
 
 if TYPE_CHECKING:
     from identify.matching.advise.separation import Narrowed
-    from identify.stock.result import Group, StockCheck, StockRow
+    from identify.stock.result import BottleGroup, StockCheck, StockRow
 
 _OBSERVABLES = {"molar_mass": "molar mass", "boiling_point": "boiling point"}
 _ELEMENT = "percent_"
@@ -81,7 +81,7 @@ def _has(count: int) -> str:
     return "has" if count == 1 else "have"
 
 
-def group_sentence(group: Group) -> str:
+def group_sentence(group: BottleGroup) -> str:
     """Return a group with what would tell its bottles apart."""
     of_a_pair = "" if len(group.labels) == 2 else " of the nearest two"
     sentence = (

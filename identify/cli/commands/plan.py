@@ -19,8 +19,8 @@ from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
-    from identify.planning.plan import Wanted
-    from identify.planning.pool.conditions import Conditions
+    from identify.planning.plan import PlanRequest
+    from identify.planning.pool.conditions import LiquidConditions
     from identify.planning.result import Plan, Precision
 
 
@@ -227,10 +227,10 @@ def _precision(reading: Reading, faults: Faults) -> Precision | None:
         return None
 
 
-def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> Wanted | None:
-    from identify.planning.plan import Wanted
+def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> PlanRequest | None:
+    from identify.planning.plan import PlanRequest
     from identify.planning.pool.conditions import FROM_STOCK, FROM_TABLE
-    from identify.planning.pool.liquid_pool import Named
+    from identify.planning.pool.liquid_pool import NamedLiquids
     from identify.planning.requirements import Goal
     from identify.planning.result import PlanError
 
@@ -238,10 +238,10 @@ def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> Wanted | None:
     if conditions is None:
         return None
     try:
-        return Wanted(
+        return PlanRequest(
             choice.liquids,
             conditions,
-            Named(choice.must_have or (), choice.without or ()),
+            NamedLiquids(choice.must_have or (), choice.without or ()),
             choice.runs,
             choice.seed,
             Goal(0.01 * choice.success, choice.success_of.value),
@@ -252,7 +252,9 @@ def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> Wanted | None:
         return None
 
 
-def _conditions(allowed: Allowed, usual: Conditions, faults: Faults) -> Conditions | None:
+def _conditions(
+    allowed: Allowed, usual: LiquidConditions, faults: Faults
+) -> LiquidConditions | None:
     """Return the usual conditions but for those typed; None, each fault reported."""
     from identify.planning.result import PlanError
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.planning.choice.packing import Array, Packing, Undecided
+from identify.planning.choice.packing import Array, Packing, SearchTooLarge
 
 # Up to so many points the best choice is proved. All 438 liquids that boil off in a water bath take
 # 1 to 5 s with their compositions and 2 to 9 s without, for 5 to 20 liquids; 40 take half a minute.
@@ -18,7 +18,7 @@ _STARTS = 8  # of the search by exchange
 
 
 @dataclass(frozen=True)
-class Choice:
+class FarthestPoints:
     """Points that are far from each other.
 
     Parameters
@@ -39,7 +39,9 @@ class Choice:
     at_most: float
 
 
-def choose(points: Array, size: int, must_have: Sequence[int] = (), seed: int = 0) -> Choice:
+def farthest_points(
+    points: Array, size: int, must_have: Sequence[int] = (), seed: int = 0
+) -> FarthestPoints:
     """Choose the points whose smallest distance is largest.
 
     Among choices with the same smallest distance, the one whose next smallest is larger, and so
@@ -63,16 +65,16 @@ def choose(points: Array, size: int, must_have: Sequence[int] = (), seed: int = 
     Examples
     --------
     >>> line = np.array([[0.0], [1.0], [2.1], [5.0], [5.5]])
-    >>> choose(line, 3)
-    Choice(rows=(0, 2, 4), smallest=2.1, is_proved=True, at_most=2.1)
+    >>> farthest_points(line, 3)
+    FarthestPoints(rows=(0, 2, 4), smallest=2.1, is_proved=True, at_most=2.1)
     """
     if not max(len(must_have), 1) <= size <= len(points):
         raise ValueError(f"{size} of {len(points)} points, {len(must_have)} of them fixed")
     if size == 1:
-        return Choice((must_have[0] if must_have else 0,), float("inf"), True, float("inf"))
+        return FarthestPoints((must_have[0] if must_have else 0,), float("inf"), True, float("inf"))
     if size == len(must_have):
         smallest = smallest_distance(points, must_have)
-        return Choice(tuple(sorted(must_have)), smallest, True, smallest)
+        return FarthestPoints(tuple(sorted(must_have)), smallest, True, smallest)
     if len(points) <= MOST_PROVED:
         return _best(points, size, must_have)
     return _best_seen(points, size, must_have, seed)
@@ -85,7 +87,7 @@ def smallest_distance(points: Array, rows: Sequence[int]) -> float:
     return float(pdist(points[list(rows)]).min())
 
 
-def _best(points: Array, size: int, must_have: Sequence[int]) -> Choice:
+def _best(points: Array, size: int, must_have: Sequence[int]) -> FarthestPoints:
     from scipy.spatial.distance import pdist, squareform
 
     distances = squareform(pdist(points))
@@ -95,14 +97,14 @@ def _best(points: Array, size: int, must_have: Sequence[int]) -> Choice:
     smallest = smallest_distance(points, rows)
     if too_far > float(distances[_first(packing, rows)]):
         # Some question stayed open: below this, no set was ruled out.
-        return Choice(tuple(sorted(rows)), smallest, False, too_far)
+        return FarthestPoints(tuple(sorted(rows)), smallest, False, too_far)
     while len(packing.fixed) < size:
         # The nearest pair is decided; of the others the smallest distance is made largest.
         fixed = packing.fixed | set(_first(packing, rows))
         packing = Packing(distances, size, fixed)
         if len(fixed) < size:
             rows, _ = _widest(packing, rows)
-    return Choice(tuple(sorted(rows)), smallest, True, smallest)
+    return FarthestPoints(tuple(sorted(rows)), smallest, True, smallest)
 
 
 def _first(packing: Packing, rows: Sequence[int]) -> tuple[int, int]:
@@ -133,7 +135,7 @@ def _widest(packing: Packing, rows: list[int]) -> tuple[list[int], float]:
         middle = (low + high) // 2
         try:
             found = packing.at_least(float(steps[middle]))
-        except Undecided:
+        except SearchTooLarge:
             high = middle
             continue
         if found is None:
@@ -188,7 +190,7 @@ def _exchanged(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> list
         chosen[exchange[0]] = exchange[1]
 
 
-def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> Choice:
+def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> FarthestPoints:
     """Choose of more points than can be proved: thinned ones first, then exchanges with all."""
     order = _farthest_first(points, _THINNED, list(must_have))
     thinned = _best(points[order], size, range(len(must_have)))
@@ -208,4 +210,4 @@ def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) ->
         bound = 2.0 * float(np.sqrt(reach.max()))
     if len(must_have) > 1:
         bound = min(bound, smallest_distance(points, must_have))
-    return Choice(tuple(sorted(best)), smallest, False, max(bound, smallest))
+    return FarthestPoints(tuple(sorted(best)), smallest, False, max(bound, smallest))

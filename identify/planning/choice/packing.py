@@ -24,7 +24,7 @@ Mask = NDArray[np.bool_]
 _MOST_NODES = 2000
 
 
-class Undecided(Exception):
+class SearchTooLarge(Exception):
     """The search was given up before it was decided."""
 
 
@@ -61,7 +61,7 @@ class Packing:
 
         Raises
         ------
-        Undecided
+        SearchTooLarge
             Where the search tree grew too large.
         """
         fixed = np.array(sorted(self.fixed), dtype=np.int64)
@@ -148,10 +148,10 @@ def _by_integers(near: Mask, groups: Sequence[Sequence[int]], wanted: int) -> li
     if solved.status == 2:  # infeasible
         return None
     if solved.x is None:
-        raise Undecided
+        raise SearchTooLarge
     chosen = np.flatnonzero(solved.x > 0.5).tolist()
     if len(chosen) != wanted or near[np.ix_(chosen, chosen)].any():
-        raise Undecided
+        raise SearchTooLarge
     return chosen
 
 

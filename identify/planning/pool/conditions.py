@@ -39,7 +39,7 @@ _NAMED = 4  # liquids that a condition took out, shown as examples
 
 
 @dataclass(frozen=True)
-class Conditions:
+class LiquidConditions:
     """What a liquid of the pool must be.
 
     Parameters
@@ -80,13 +80,13 @@ class Conditions:
 
 
 # The whole table holds poisons and rarities; a stock table holds what its owner chose to buy.
-FROM_TABLE = Conditions(
+FROM_TABLE = LiquidConditions(
     no_carcinogens=True,
     ordinary=True,
     commonly_sold=COMMONLY_SOLD,
     exposure_limit_above=EXPOSURE_LIMIT,
 )
-FROM_STOCK = Conditions()
+FROM_STOCK = LiquidConditions()
 
 
 @dataclass(frozen=True)
@@ -114,7 +114,7 @@ class Sieve:
     """A table's liquids under conditions, one after the other."""
 
     def __init__(
-        self, table: CandidateTable, conditions: Conditions, laboratory: Laboratory
+        self, table: CandidateTable, conditions: LiquidConditions, laboratory: Laboratory
     ) -> None:
         self.table, self.asked, self.laboratory = table, conditions, laboratory
         self.boiling = Expectation.of(table).boiling_point(laboratory.pressure)

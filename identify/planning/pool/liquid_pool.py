@@ -11,12 +11,12 @@ from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
 from identify.notebook.laboratory import Laboratory
 from identify.physics.constants import ICE_POINT
-from identify.planning.pool.conditions import Conditions, Rows, Sieve
+from identify.planning.pool.conditions import LiquidConditions, Rows, Sieve
 from identify.planning.result import PlanError, Sieved
 
 
 @dataclass(frozen=True)
-class Pool:
+class LiquidPool:
     """Liquids to choose from.
 
     Parameters
@@ -41,7 +41,7 @@ class Pool:
 
 
 @dataclass(frozen=True)
-class Named:
+class NamedLiquids:
     """Liquids that are named: those that the plan must hold, and those that it must not."""
 
     must_have: Sequence[str] = ()
@@ -50,22 +50,22 @@ class Named:
 
 def pool_of(
     table: CandidateTable,
-    conditions: Conditions,
+    conditions: LiquidConditions,
     laboratory: Laboratory,
     liquids: int,
-    named: Named | None = None,
-) -> Pool:
+    named: NamedLiquids | None = None,
+) -> LiquidPool:
     """Take the liquids of a table that meet all conditions.
 
     Parameters
     ----------
     table : CandidateTable
         The built-in table, or a stock table.
-    conditions : Conditions
+    conditions : LiquidConditions
     laboratory : Laboratory
     liquids : int
         How many the plan needs.
-    named : Named, optional
+    named : NamedLiquids, optional
 
     Raises
     ------
@@ -74,7 +74,7 @@ def pool_of(
         be used.
     """
     sieve = Sieve(table, conditions, laboratory)
-    fixed, barred = _named_rows(table, named or Named(), laboratory, sieve)
+    fixed, barred = _named_rows(table, named or NamedLiquids(), laboratory, sieve)
     if len(fixed) > liquids:
         raise PlanError(
             f"--must-have names {len(fixed)} liquids for a plan of {liquids}; ask for more "
@@ -86,7 +86,7 @@ def pool_of(
         raise PlanError(_too_few(sieve, liquids, len(kept)))
     places = {int(row): place for place, row in enumerate(kept)}
     against = {places[row]: sieve.objections(row) for row in fixed}
-    return Pool(
+    return LiquidPool(
         table.take(kept),
         kept,
         tuple(places[row] for row in fixed),
@@ -96,7 +96,7 @@ def pool_of(
 
 
 def _named_rows(
-    table: CandidateTable, named: Named, laboratory: Laboratory, sieve: Sieve
+    table: CandidateTable, named: NamedLiquids, laboratory: Laboratory, sieve: Sieve
 ) -> tuple[list[int], list[int]]:
     fixed = list(dict.fromkeys(_row(table, name, "--must-have") for name in named.must_have))
     barred = [_row(table, name, "--without") for name in named.without]

@@ -19,14 +19,14 @@ from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstants
 from identify.observables.tolerances import Tolerances
 from identify.stock.class_use.shelf import Shelf, bottle_name
-from identify.stock.result import Group, StockRow
+from identify.stock.result import BottleGroup, StockRow
 
 _TOLD = 4  # compounds of a group whose reading is foretold in words
 
 Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
-def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[Group, ...]:
+def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[BottleGroup, ...]:
     """Return the groups of bottles that cannot be told apart.
 
     Two bottles of the same compound count as one liquid. Liquids are told apart where at most one
@@ -40,14 +40,14 @@ def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[Group, ...]:
 
     Returns
     -------
-    tuple of Group
+    tuple of BottleGroup
         Those that are hardest to tell apart first.
     """
     table = shelf.table
     if table is None or len(table) < 2:
         return ()
     separations = Separations(table, tolerances)
-    further = _Further(table, tolerances)
+    further = _FurtherMeasurements(table, tolerances)
     groups = [
         _group(members, shelf, separations, further) for members in connected(separations.distances)
     ]
@@ -55,8 +55,11 @@ def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[Group, ...]:
 
 
 def _group(
-    members: NDArray[np.int64], shelf: Shelf, separations: Separations, further: _Further
-) -> Group:
+    members: NDArray[np.int64],
+    shelf: Shelf,
+    separations: Separations,
+    further: _FurtherMeasurements,
+) -> BottleGroup:
     first, second = np.triu_indices(len(members), 1)
     one, other = members[first], members[second]
     distances = separations.distances[one, other]
@@ -67,7 +70,7 @@ def _group(
     bottles: list[StockRow] = sorted(
         (row for place in members for row in shelf.bottles[place]), key=lambda row: row.row
     )
-    return Group(
+    return BottleGroup(
         labels=tuple(bottle_name(row) for row in bottles),
         rows=tuple(row.row for row in bottles),
         nearest=float(distances[closest]),
@@ -78,7 +81,7 @@ def _group(
 
 
 @dataclass(frozen=True)
-class _Offer:
+class _FurtherMeasurement:
     """A further measurement, and how well it tells the near pairs of a group apart.
 
     Parameters
@@ -100,7 +103,7 @@ class _Offer:
         return int((self.separation >= APART).sum())
 
 
-class _Further:
+class _FurtherMeasurements:
     """What could be read besides: constants of the liquids, and tests in a test tube."""
 
     def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
@@ -130,7 +133,7 @@ class _Further:
             return sentence
         return f"{sentence} (tells {best.separated} of {len(distances)} pairs apart)"
 
-    def _readings(self, pairs: Pairs, distances: Array) -> Iterator[_Offer]:
+    def _readings(self, pairs: Pairs, distances: Array) -> Iterator[_FurtherMeasurement]:
         one, other = pairs
         for name, constant in LIQUID_CONSTANTS.items():
             value, prediction_u = self._constants.predicted(constant)
@@ -141,15 +144,15 @@ class _Further:
             apart = np.hypot(distances, (value[one] - value[other]) / sigma)
             what = f"{constant.what} at 20 °C" if constant.has_temperature else constant.what
             told = tuple(constant.foretold(number) for number in value)
-            yield _Offer(what, told, np.where(np.isfinite(apart), apart, 0.0))
+            yield _FurtherMeasurement(what, told, np.where(np.isfinite(apart), apart, 0.0))
 
-    def _tests(self, pairs: Pairs) -> Iterator[_Offer]:
+    def _tests(self, pairs: Pairs) -> Iterator[_FurtherMeasurement]:
         one, other = pairs
         for test, (outcome, told) in zip(TUBE_TESTS, self._outcomes, strict=True):
             # Of three outcomes the middle one is a matter of patience: only the ends are sure.
             steps = np.abs(outcome[one] - outcome[other])
             apart = np.where(steps >= len(test.outcomes) - 1, np.inf, 0.0)
-            yield _Offer(test.what, told, apart)
+            yield _FurtherMeasurement(test.what, told, apart)
 
     @cached_property
     def _outcomes(self) -> list[tuple[Array, tuple[str, ...]]]:
@@ -167,7 +170,7 @@ def _number(expected: int | None) -> float:
     return nan if expected is None else float(expected)
 
 
-def _expected(offer: _Offer, place: int, shelf: Shelf) -> str:
+def _expected(offer: _FurtherMeasurement, place: int, shelf: Shelf) -> str:
     bottles: Sequence[StockRow] = shelf.bottles[place]
     compound = bottles[0].compound
     assert compound is not None

@@ -15,8 +15,8 @@ from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT
 from identify.stock.result import Change
-from identify.stock.rows.cell_writer import Pen
-from identify.stock.rows.stated_values import Stated, half_a_digit
+from identify.stock.rows.cell_writer import CellWriter
+from identify.stock.rows.stated_values import StatedValues, half_a_digit
 
 # Published curves agree on their slope to a few percent: of what the pressure changes.
 _CARRIED = 0.05
@@ -27,7 +27,7 @@ _KNOWN = 1.5  # K: standard uncertainty of a consensus above which it corrects n
 
 
 @dataclass(frozen=True)
-class BoilingPoints:
+class BoilingPointChecks:
     """The boiling points of the table's compounds at any pressure.
 
     Parameters
@@ -47,7 +47,7 @@ class BoilingPoints:
         normal = compound.boiling_point_C + ICE_POINT
         return float(boiling_temperature(pressure, normal, curve)) - ICE_POINT
 
-    def is_off(self, stated: Stated, compound: Compound, beyond: int = 1) -> bool | None:
+    def is_off(self, stated: StatedValues, compound: Compound, beyond: int = 1) -> bool | None:
         """Whether the boiling point stated is wrong (1), or doubtful (0); None if not decidable."""
         if stated.boiling_point is None:
             return None
@@ -60,7 +60,7 @@ class BoilingPoints:
         off = abs(stated.boiling_point.to("C").value - expected)
         return off > max(least, _BEYOND[beyond] * uncertainty)
 
-    def findings(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def findings(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         """Yield what there is to say of a boiling point that is stated, and of the consensus."""
         if self.is_off(stated, compound, beyond=0):
             yield self._wrong(stated, compound)
@@ -81,7 +81,7 @@ class BoilingPoints:
                 },
             )
 
-    def change(self, stated: Stated, compound: Compound, pen: Pen) -> Change | None:
+    def change(self, stated: StatedValues, compound: Compound, pen: CellWriter) -> Change | None:
         """Return what a corrected copy writes, None where the right value is not known well."""
         if compound.boiling_point_u > _KNOWN or not self.is_off(stated, compound):
             return None
@@ -91,7 +91,7 @@ class BoilingPoints:
             stated.bottle, "boiling_point", Quantity(expected, "C"), decimals=1, reason=reason
         )
 
-    def isomer_there(self, stated: Stated, compound: Compound) -> Compound | None:
+    def isomer_there(self, stated: StatedValues, compound: Compound) -> Compound | None:
         """Return the commonest isomer that boils where the row states, None where there is none."""
         if stated.boiling_point is None:
             return None
@@ -102,7 +102,7 @@ class BoilingPoints:
                 return isomer
         return None
 
-    def _wrong(self, stated: Stated, compound: Compound) -> Finding:
+    def _wrong(self, stated: StatedValues, compound: Compound) -> Finding:
         assert stated.boiling_point is not None
         expected = self.at(compound, stated.boiling_pressure)
         celsius = stated.boiling_point.to("C").value
@@ -120,7 +120,7 @@ class BoilingPoints:
             {"stated_C": celsius, "expected_C": expected, "off_K": off},
         )
 
-    def _instead(self, stated: Stated, compound: Compound, celsius: float) -> str:
+    def _instead(self, stated: StatedValues, compound: Compound, celsius: float) -> str:
         """Say what the number would be right for."""
         expected = self.at(compound, stated.boiling_pressure)
         for unit in ("F", "K"):

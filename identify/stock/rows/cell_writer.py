@@ -18,7 +18,7 @@ _MOST_DECIMALS = 4
 
 
 @dataclass(frozen=True)
-class Pen:
+class CellWriter:
     """Writes numbers with the decimal mark of the table.
 
     Parameters
@@ -29,7 +29,7 @@ class Pen:
     mark: str = "."
 
     @classmethod
-    def of(cls, bottles: Iterable[Bottle]) -> Pen:
+    def of(cls, bottles: Iterable[Bottle]) -> CellWriter:
         """Take the mark that most of the numbers written as text have."""
         marks: Counter[str] = Counter()
         for bottle in bottles:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,10 +14,10 @@ from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import Change
-from identify.stock.rows.cell_writer import Pen
+from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.stated_values import (
     ROUNDED_WEIGHTS,
-    Stated,
+    StatedValues,
     elements_of,
     half_a_digit,
     is_percent,
@@ -31,24 +31,24 @@ _DECIMALS = 2
 
 
 @dataclass(frozen=True)
-class Compositions:
+class CompositionChecks:
     """The checks of what a row states of composition.
 
     Parameters
     ----------
     identities : Identities
-    pen : Pen
+    pen : CellWriter
     """
 
     identities: Identities
-    pen: Pen
+    pen: CellWriter
 
-    def findings(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def findings(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         """Yield what is not the compound's."""
         for check in (self._formula, self._molar_mass, self._percent):
             yield from check(stated, compound)
 
-    def changes(self, stated: Stated, compound: Compound) -> Iterator[Change]:
+    def changes(self, stated: StatedValues, compound: Compound) -> Iterator[Change]:
         """Yield what a corrected copy writes in place of cells that are not the compound's."""
         bottle, name = stated.bottle, compound.name
         counts = parse_formula(compound.formula)
@@ -63,7 +63,7 @@ class Compositions:
             reason = f"recomputed from {compound.formula}"
             yield self.pen.number(bottle, f"percent_{element}", right, _DECIMALS, reason)
 
-    def percent_sum(self, stated: Stated, compound: Compound | None) -> Iterator[Finding]:
+    def percent_sum(self, stated: StatedValues, compound: Compound | None) -> Iterator[Finding]:
         """Yield a finding where percentages of all elements do not add up to 100."""
         values = stated.percent
         elements = set(elements_of(stated, compound))
@@ -84,7 +84,7 @@ class Compositions:
             {"sum_percent": stated.percent_sum},
         )
 
-    def others_fitting(self, stated: Stated, compound: Compound) -> list[Compound]:
+    def others_fitting(self, stated: StatedValues, compound: Compound) -> list[Compound]:
         """Return other compounds of the table for which all is right that the row states."""
         table = self.identities.table
         fits = np.ones(len(table), dtype=bool)
@@ -107,7 +107,7 @@ class Compositions:
 
     # -------------------------------------------------------------------------- one by one
 
-    def _formula(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def _formula(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         if stated.formula is None or stated.verdicts(compound)["formula"]:
             return
         right = parse_formula(compound.formula)
@@ -123,7 +123,7 @@ class Compositions:
             {},
         )
 
-    def _molar_mass(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def _molar_mass(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         if stated.molar_mass is None or not stated.is_molar_mass_off(compound.molar_mass):
             return
         value = stated.molar_mass.to("g/mol").value
@@ -134,7 +134,7 @@ class Compositions:
         numbers = {"stated_g_per_mol": value, "expected_g_per_mol": compound.molar_mass}
         yield _not_its(stated, "molar_mass", f"{reason}{_by(by_rounded)}.", numbers, by_rounded)
 
-    def _percent(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def _percent(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         wrong = stated.wrong_elements(compound.percent)
         if not wrong:
             return
@@ -164,7 +164,7 @@ class Compositions:
             },
         )
 
-    def _instead(self, stated: Stated, compound: Compound, wrong: Sequence[str]) -> str:
+    def _instead(self, stated: StatedValues, compound: Compound, wrong: Sequence[str]) -> str:
         """Say what the percentages would be right for."""
         if look_like_fractions(stated.percent_sum, len(stated.percent)):
             return "; these look like fractions, which are to be multiplied by 100"
@@ -174,7 +174,7 @@ class Compositions:
                 stated.percent[second], compound.percent.get(first, 0.0)
             ):
                 return f"; those of {first} and {second} are exchanged"
-        only = Stated(stated.bottle, None, None, stated.percent, None, stated.boiling_pressure)
+        only = replace(stated, formula=None, molar_mass=None, boiling_point=None)
         others = self.others_fitting(only, compound) if len(stated.percent) > 1 else []
         # A composition that leaves elements out is no formula's.
         others = [one for one in others if set(one.percent) <= set(stated.percent)]
@@ -190,7 +190,11 @@ def _by(rounded: bool) -> str:
 
 
 def _not_its(
-    stated: Stated, column: str, reason: str, numbers: Mapping[str, float], is_doubt: bool = False
+    stated: StatedValues,
+    column: str,
+    reason: str,
+    numbers: Mapping[str, float],
+    is_doubt: bool = False,
 ) -> Finding:
     bottle = stated.bottle
     return Finding(

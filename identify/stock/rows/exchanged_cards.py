@@ -13,8 +13,8 @@ from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding, listed
 from identify.stock.class_use.shelf import bottle_name, identity_of
 from identify.stock.result import StockRow
-from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.stated_values import Stated
+from identify.stock.rows.boiling_points import BoilingPointChecks
+from identify.stock.rows.stated_values import StatedValues
 
 # One number that is wrong may be anything, also what another bottle's card says; two are no
 # chance. With cards exchanged each explains the other, and one number on each is enough.
@@ -27,8 +27,8 @@ _COLUMNS = ("boiling_point", "percent", "formula", "molar_mass")
 
 def with_exchanged_cards(
     rows: Sequence[StockRow],
-    cards: Mapping[int, Stated],
-    boiling_points: BoilingPoints,
+    cards: Mapping[int, StatedValues],
+    boiling_points: BoilingPointChecks,
     meant: Mapping[int, Compound] | None = None,
 ) -> list[StockRow]:
     """Put the one finding that a card is another bottle's in place of all that it explains.
@@ -37,9 +37,9 @@ def with_exchanged_cards(
     ----------
     rows : sequence of StockRow
         With the findings on each alone.
-    cards : mapping of int to Stated
+    cards : mapping of int to StatedValues
         By row.
-    boiling_points : BoilingPoints
+    boiling_points : BoilingPointChecks
     meant : mapping of int to Compound, optional
         By row, what the identity means of a row that is left without a compound because all else
         in it speaks against that.
@@ -67,7 +67,7 @@ def with_exchanged_cards(
 
 
 def _owners(
-    rows: Sequence[StockRow], cards: Mapping[int, Stated], boiling_points: BoilingPoints
+    rows: Sequence[StockRow], cards: Mapping[int, StatedValues], boiling_points: BoilingPointChecks
 ) -> tuple[dict[int, list[int]], dict[int, set[str]]]:
     """Return by place which rows a wrong card fits, and what of it is wrong."""
     holders: dict[object, list[int]] = {}
@@ -93,7 +93,7 @@ def _owners(
 
 
 def _compared(
-    card: Stated, compound: Compound, boiling_points: BoilingPoints
+    card: StatedValues, compound: Compound, boiling_points: BoilingPointChecks
 ) -> Iterator[tuple[str, bool]]:
     """Yield all that a card states, and whether it is this compound's."""
     wrong = set(card.wrong_elements(compound.percent))
@@ -106,7 +106,9 @@ def _compared(
         yield "boiling point", not is_off
 
 
-def _fits(card: Stated, compound: Compound, wrong: set[str], boiling_points: BoilingPoints) -> bool:
+def _fits(
+    card: StatedValues, compound: Compound, wrong: set[str], boiling_points: BoilingPointChecks
+) -> bool:
     """Say whether all that a card states is this compound's, what was wrong elsewhere too."""
     right = set()
     for name, agrees in _compared(card, compound, boiling_points):

@@ -10,8 +10,8 @@ from identify.compounds.identities import Compound, Identities, Meaning
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
 from identify.stock.result import Change
-from identify.stock.rows.cell_writer import Pen
-from identify.stock.rows.stated_values import Stated, unreadable
+from identify.stock.rows.cell_writer import CellWriter
+from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import IDENTITIES, Bottle
 
@@ -41,7 +41,9 @@ class RowIdentity:
     agreeing: int = 0
 
 
-def row_identity(bottle: Bottle, stated: Stated, identities: Identities, pen: Pen) -> RowIdentity:
+def row_identity(
+    bottle: Bottle, stated: StatedValues, identities: Identities, pen: CellWriter
+) -> RowIdentity:
     """Return which compound a row is, and what is wrong with the cells that say so."""
     findings: list[Finding] = []
     meanings: list[Meaning] = []
@@ -121,7 +123,7 @@ def _empty(bottle: Bottle) -> Finding:
     )
 
 
-def _disagree(clear: Sequence[Meaning], stated: Stated) -> Finding:
+def _disagree(clear: Sequence[Meaning], stated: StatedValues) -> Finding:
     said = [f'{meaning.column} "{excerpt(meaning.read)}" is {_names(meaning)}' for meaning in clear]
     message = f"{'; '.join(said)}."
     for place, one in enumerate(clear):
@@ -145,7 +147,7 @@ def _disagree(clear: Sequence[Meaning], stated: Stated) -> Finding:
     )
 
 
-def _fitting(stated: Stated, compounds: Sequence[Compound]) -> list[str]:
+def _fitting(stated: StatedValues, compounds: Sequence[Compound]) -> list[str]:
     """Return what else the row states that is right for one of the compounds."""
     best: list[str] = []
     for compound in compounds:
@@ -165,7 +167,7 @@ def _number_meant(read: str, compound: Compound) -> str:
 
 
 def _wrong_digit(
-    meaning: Meaning, settled: Compound | None, stated: Stated, identities: Identities
+    meaning: Meaning, settled: Compound | None, stated: StatedValues, identities: Identities
 ) -> Finding:
     read = meaning.read
     right = cas_numbers.with_check_digit(read)
@@ -181,7 +183,7 @@ def _wrong_digit(
     return Finding("cas-check-digit", "error", message, "Copy it from the bottle again.")
 
 
-def _offered(read: str, right: str, stated: Stated, identities: Identities) -> Iterator[str]:
+def _offered(read: str, right: str, stated: StatedValues, identities: Identities) -> Iterator[str]:
     """Yield the numbers one slip away that a compound of the table has which fits the row."""
     slips = [right, *(number for number in cas_numbers.slips_of_the_pen(read) if number != right)]
     found = 0

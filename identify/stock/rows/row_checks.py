@@ -10,12 +10,12 @@ from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.notebook.laboratory import Laboratory
 from identify.stock.result import Change, StockRow
-from identify.stock.rows.boiling_points import BoilingPoints
-from identify.stock.rows.cell_writer import Pen
-from identify.stock.rows.composition import Compositions
+from identify.stock.rows.boiling_points import BoilingPointChecks
+from identify.stock.rows.cell_writer import CellWriter
+from identify.stock.rows.composition import CompositionChecks
 from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.identity import RowIdentity, row_identity
-from identify.stock.rows.stated_values import Stated, unreadable
+from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, StockSheet, read_stock_sheet
 
@@ -84,15 +84,15 @@ class _Checker:
         self.laboratory = laboratory
         self.has_labels = "label" in sheet.columns
         self.identities = Identities()
-        self.pen = Pen.of(sheet.bottles)
-        self.boiling_points = BoilingPoints(self.identities, laboratory)
-        self.compositions = Compositions(self.identities, self.pen)
+        self.pen = CellWriter.of(sheet.bottles)
+        self.boiling_points = BoilingPointChecks(self.identities, laboratory)
+        self.compositions = CompositionChecks(self.identities, self.pen)
         self.duplicates = Duplicates()
 
     def row(self, bottle: Bottle) -> StockRow:
         findings: list[Finding] = []
         label = self._label(bottle, findings)
-        stated = Stated.of(bottle, self.laboratory.pressure)
+        stated = StatedValues.of(bottle, self.laboratory.pressure)
         findings += stated.findings
         identity = row_identity(bottle, stated, self.identities, self.pen)
         findings += identity.findings
@@ -126,7 +126,7 @@ class _Checker:
             findings.append(_label_missing(f"{bottle.columns['label'].header}: is empty."))
         return label
 
-    def _against(self, stated: Stated, compound: Compound) -> Iterator[Finding]:
+    def _against(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
         found = list(self.compositions.findings(stated, compound))
         yield from found
         # Percentages that are wrong one by one need not be told again that their sum is.
@@ -135,7 +135,7 @@ class _Checker:
         yield from self.boiling_points.findings(stated, compound)
 
     def _changes(
-        self, stated: Stated, identity: RowIdentity, compound: Compound
+        self, stated: StatedValues, identity: RowIdentity, compound: Compound
     ) -> Iterator[Change]:
         yield from self.compositions.changes(stated, compound)
         # Where an isomer boils, the number may be right and the one name of the row wrong.
@@ -145,7 +145,7 @@ class _Checker:
         if change is not None:
             yield change
 
-    def _verdicts(self, stated: Stated, compound: Compound) -> list[bool]:
+    def _verdicts(self, stated: StatedValues, compound: Compound) -> list[bool]:
         """Return what is right and what is wrong of all that the row states."""
         verdicts = list(stated.verdicts(compound).values())
         boiling_point_is_off = self.boiling_points.is_off(stated, compound)
@@ -153,14 +153,14 @@ class _Checker:
             verdicts.append(not boiling_point_is_off)
         return verdicts
 
-    def _is_in_doubt(self, stated: Stated, identity: RowIdentity, compound: Compound) -> bool:
+    def _is_in_doubt(self, stated: StatedValues, identity: RowIdentity, compound: Compound) -> bool:
         """Whether more speaks against the identity than for it: then nothing is corrected by it."""
         verdicts = self._verdicts(stated, compound)
         against = verdicts.count(False)
         return against > max(1, identity.agreeing + verdicts.count(True))
 
     def _stands_for(
-        self, stated: Stated, identity: RowIdentity, compound: Compound
+        self, stated: StatedValues, identity: RowIdentity, compound: Compound
     ) -> list[Compound]:
         """Return the other compounds that all that the row states is right for.
 
@@ -177,7 +177,7 @@ class _Checker:
         return boiling_there or others
 
 
-def _states_another(stated: Stated, compound: Compound, others: list[Compound]) -> Finding:
+def _states_another(stated: StatedValues, compound: Compound, others: list[Compound]) -> Finding:
     verdicts = stated.verdicts(compound)
     wrong = [what for what, is_right in verdicts.items() if not is_right]
     names = [f"{other.name} {other.cas}" for other in others[:_NAMED]]

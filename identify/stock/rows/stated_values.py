@@ -31,7 +31,7 @@ _Read = TypeVar("_Read")
 
 
 @dataclass(frozen=True)
-class Stated:
+class StatedValues:
     """What a row states beside its identity.
 
     Parameters
@@ -57,7 +57,7 @@ class Stated:
     findings: tuple[Finding, ...] = field(default=())
 
     @classmethod
-    def of(cls, bottle: Bottle, laboratory_pressure: float) -> Stated:
+    def of(cls, bottle: Bottle, laboratory_pressure: float) -> StatedValues:
         """Read a row's cells; the pressure is the laboratory's [Pa]."""
         findings: list[Finding] = []
 
@@ -167,7 +167,7 @@ def _formula(bottle: Bottle) -> Mapping[str, int] | None:
         raise bottle.fault("formula", str(error)) from None
 
 
-def elements_of(stated: Stated, compound: Compound | None) -> Iterator[str]:
+def elements_of(stated: StatedValues, compound: Compound | None) -> Iterator[str]:
     """Yield the elements that the percentages should cover: of the compound, else the formula."""
     if compound is not None:
         yield from compound.percent
