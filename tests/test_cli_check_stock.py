@@ -15,8 +15,8 @@ import pytest
 
 from identify.answers.text.page import Page
 from identify.answers.text.stock import group_sentence, stock_lines
+from identify.bench.laboratory import Laboratory
 from identify.matching.advise.separation import Narrowed
-from identify.notebook.laboratory import Laboratory
 from identify.observables.tolerances import Tolerances
 from identify.stock import check_stock
 from identify.stock.result import BottleGroup, Change, StockCheck

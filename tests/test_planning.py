@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from identify import load_candidates
+from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError
 from identify.observables.tolerances import Tolerances
 from identify.planning.plan import PlanRequest, make_plan

@@ -10,9 +10,9 @@ import pytest
 from scipy.spatial.distance import pdist, squareform
 
 from identify import load_candidates
+from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
-from identify.notebook.laboratory import Laboratory
 from identify.planning.choice import farthest_points as choosing
 from identify.planning.choice import packing
 from identify.planning.choice.farthest_points import farthest_points

@@ -13,8 +13,8 @@ import pytest
 from scipy.stats import binom, binomtest
 
 from identify import Measurement, load_candidates, match
+from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass

@@ -7,12 +7,12 @@ from math import isnan, nan
 
 import pytest
 
+from identify.bench.laboratory import Laboratory
 from identify.chemistry.structures import read_structure
 from identify.compounds.identities import Compound, Identities
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import Quantity
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE

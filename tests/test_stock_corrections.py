@@ -12,7 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from identify.notebook.laboratory import Laboratory
+from identify.bench.laboratory import Laboratory
 from identify.stock.corrections import corrected_copy, harmless
 from identify.stock.result import Change, StockCheck, StockRow
 from identify.stock.rows.row_checks import checked_rows

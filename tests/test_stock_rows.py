@@ -11,10 +11,10 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.stock_table import read_stock_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory
 from identify.stock.result import StockRow
 from identify.stock.rows.row_checks import CheckedRows, checked_rows
 from identify.tables.faults import TableError

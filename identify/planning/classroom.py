@@ -17,10 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
+from identify.bench.laboratory import Laboratory
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Array, Comparison

@@ -9,10 +9,10 @@ from typing import Literal
 
 import numpy as np
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import OBSERVABLES, Separations
-from identify.notebook.laboratory import Laboratory
 from identify.planning.choice.farthest_points import farthest_points
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions

@@ -9,8 +9,8 @@ from types import MappingProxyType
 
 import numpy as np
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.quantities import QuantityError, read_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import (

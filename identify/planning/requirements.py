@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from math import floor, inf, isfinite, log10, sqrt
 from typing import Literal, get_args
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.notebook.laboratory import Laboratory
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.precision import INSTRUMENTS, scaled
 from identify.planning.result import Precision, Requirement

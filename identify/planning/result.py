@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.laboratory import Laboratory
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.serializing import Serializable, plain
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT

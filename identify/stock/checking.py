@@ -9,11 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.identities import Compound, Identities
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
-from identify.notebook.laboratory import Laboratory
 from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.identities import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.observables.tolerances import Tolerances
 

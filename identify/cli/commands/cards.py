@@ -111,7 +111,7 @@ def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
 
 def _deck(stock: Path, wanted: Wanted, faults: Faults) -> Deck | None:
     from identify.answers.card_rows import STANDARD, deck_of
-    from identify.notebook.laboratory import Laboratory
+    from identify.bench.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError, as_quantity
     from identify.stock import check_stock
     from identify.tables.faults import TableError

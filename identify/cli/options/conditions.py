@@ -8,12 +8,12 @@ from identify.cli.options.options import Where
 from identify.cli.terminal.streams import Faults
 
 if TYPE_CHECKING:
-    from identify.notebook.laboratory import Laboratory
+    from identify.bench.laboratory import Laboratory
 
 
 def laboratory_given(where: Where, faults: Faults) -> Laboratory | None:
     """Read pressure, room and bath; None, the fault reported, where one cannot be used."""
-    from identify.notebook.laboratory import Laboratory
+    from identify.bench.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError
 
     try:

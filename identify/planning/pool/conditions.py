@@ -9,10 +9,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.filters import COMMONLY_SOLD
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
-from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.notebook.usual import BATH_MARGIN, tolerance_u
 from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
-from identify.notebook.laboratory import Laboratory
 from identify.physics.constants import ICE_POINT
 from identify.planning.pool.conditions import LiquidConditions, Rows, Sieve
 from identify.planning.result import PlanError, Sieved

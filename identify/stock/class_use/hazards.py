@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from math import isfinite, nan
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.identities import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
-from identify.notebook.laboratory import Laboratory
 from identify.physics.constants import ICE_POINT
 from identify.stock.class_use.shelf import bottle_name
 from identify.stock.result import Hazards, StockRow

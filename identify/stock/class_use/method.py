@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.notebook.usual import BATH_MARGIN, HUMIDITY, THERMOMETER
 from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot, isfinite
 
+from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.identities import Compound, Identities
 from identify.compounds.table import ESTIMATED
 from identify.notebook.findings import Finding
-from identify.notebook.laboratory import Laboratory, pressure_text
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature

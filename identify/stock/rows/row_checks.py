@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
+from identify.bench.laboratory import Laboratory
 from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed, worst_first
-from identify.notebook.laboratory import Laboratory
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.cell_writer import CellWriter
