@@ -98,34 +98,47 @@ def match_command(
     check_page(output, (*(files.files or ()), judgment.candidates), faults)
     if faults.count:
         return UNUSABLE
-    runs = runs_given(files.files or (), readings, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
-    if tolerances is not None and runs and needs_large(judgment.candidates, machines.cluster):
-        from identify.large.cluster import ClusterError
-
-        try:
-            rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
-        except ClusterError as error:  # lost in the middle
-            faults(error)
-            return UNUSABLE
-        refuse_reasons(reasons, output, faults)
-        if rankings or output.format is not OutputFormat.table:
-            _write(rankings, [None] * len(rankings), output, tolerances)
-        return _status(rankings, judgment, faults)
-    matcher = None if tolerances is None or not runs else _matcher(judgment, tolerances, faults)
-    answered = [] if matcher is None else _answers(runs, matcher, judgment.prior.value, faults)
-    row = None if matcher is None else row_to_explain(reasons, output.format, matcher, faults)
-    given = [run for run, _ in answered]
-    why = [] if matcher is None else explanations(given, row, matcher, faults)
+    is_large = needs_large(judgment.candidates, machines.cluster)
+    # The table before the records, so that each record goes its way without a stop.
+    matcher = None if is_large or tolerances is None else _matcher(judgment, tolerances, faults)
+    runs = runs_given(files.files or (), readings, faults)
+    if is_large and tolerances is not None and runs:
+        return _against_large(runs, (judgment, machines, reasons, output), tolerances, faults)
+    answered: list[tuple[Measurement, Ranking]] = []
+    why: list[Explanation | None] = []
+    if matcher is not None and runs:
+        answered = _answers(runs, matcher, judgment.prior.value, faults)
+        row = row_to_explain(reasons, output.format, matcher, faults)
+        why = explanations([run for run, _ in answered], row, matcher, faults)
     if answered or output.format is not OutputFormat.table:
         _write(answered, why, output, tolerances)
-    if matcher is not None:
-        draw(answered, (output.top, row), reasons, matcher, faults)
     if matcher is not None and answered:
         from identify.answers.html.match_page import match_page
 
+        draw(answered, (output.top, row), reasons, matcher, faults)
         write_page(lambda: match_page(answered, matcher, output.top, row), output, faults)
     return _status(answered, judgment, faults)
+
+
+def _against_large(
+    runs: Sequence[Measurement],
+    asked: tuple[Judgment, Machines, Reasons, Shown],
+    tolerances: Tolerances,
+    faults: Faults,
+) -> int:
+    from identify.large.cluster import ClusterError
+
+    judgment, machines, reasons, output = asked
+    try:
+        rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+    except ClusterError as error:  # lost in the middle
+        faults(error)
+        return UNUSABLE
+    refuse_reasons(reasons, output, faults)
+    if rankings or output.format is not OutputFormat.table:
+        _write(rankings, [None] * len(rankings), output, tolerances)
+    return _status(rankings, judgment, faults)
 
 
 def _status(
