@@ -85,7 +85,7 @@ def compare(folder: Path, size: int) -> None:
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
     from identify.large.shares import Share, over_shares, share_of_matcher
-    from identify.matching.posterior import Matcher
+    from identify.matching.evidence import Matcher
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
     everything, order = next(table.blocks(size))

@@ -28,7 +28,8 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher, Prior
+from identify.matching.evidence import Matcher, Prior
+from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import normal
@@ -245,7 +246,7 @@ def simulate(
     for row in rows:
         for _ in range(runs):
             draw = laboratory.draw(int(row), gross)
-            matched = laboratory.matcher.posterior(draw.bench).probability
+            matched = Posterior.of(laboratory.matcher.evidence(draw.bench)).probability
             known = laboratory.oracle(draw, gross)
             yield int(row), outcome(matched, draw.truth, order), outcome(known, draw.truth, order)
 

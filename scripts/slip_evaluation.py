@@ -32,7 +32,8 @@ from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
 from identify.observables.expectation import Expectation
@@ -494,9 +495,8 @@ def readable(page: Page) -> bool:
 def places(matcher: Matcher, page: Page) -> tuple[Outcome, Outcome, tuple[str, ...]]:
     """Return the outcome without and with a search for slips, and the codes that were named."""
     run = page.measurement()
-    bench = Bench.of(run)
-    posterior = matcher.posterior(bench)
-    found = search(run, bench, posterior, matcher)
+    posterior = Posterior.of(matcher.evidence(Bench.of(run)))
+    found = search(run, posterior)
     return (
         outcome(posterior.probability, page.truth, matcher.order),
         outcome(found.posterior.probability, page.truth, matcher.order),

@@ -6,7 +6,7 @@ import pytest
 
 from identify import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from tests.browser import browser
 from tests.command import invoke
 

@@ -16,7 +16,7 @@ from identify.answers.html.stock_page import stock_page
 from identify.compounds.identities import Compound
 from identify.compounds.search import row_meant
 from identify.matching.advise.separation import Narrowed
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Source
 from identify.section.result import (
     KeyEntry,

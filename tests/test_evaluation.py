@@ -10,7 +10,8 @@ import pytest
 from evaluation import Draw, Laboratory, Outcome, outcome, rows_to_draw, score, simulate
 
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher, Prior
+from identify.matching.evidence import Matcher, Prior
+from identify.matching.posterior import Posterior
 
 SAMPLE = 250  # draws
 
@@ -152,7 +153,10 @@ def test_nothing_beats_the_oracle_on_average(
     lead, places = [], []
     for row in rows:
         draw = bench.draw(int(row), gross)
-        known, matched = bench.oracle(draw, gross), bench.matcher.posterior(draw.bench).probability
+        known, matched = (
+            bench.oracle(draw, gross),
+            Posterior.of(bench.matcher.evidence(draw.bench)).probability,
+        )
         assert known.sum() == pytest.approx(1.0)
         assert known[row] > 0.0
         lead.append(np.log(known[row]) - np.log(matched[row]))

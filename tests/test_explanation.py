@@ -15,9 +15,10 @@ from identify import Conditions, Flask, Measurement, Trial, explain, load_candid
 from identify.bench.bench import Bench
 from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
+from identify.matching.evidence import NOT_FOR_THIS_BATH, Matcher
 from identify.matching.explain.explanation import Explanation, explain_row, times_text
 from identify.matching.explain.terms import terms
-from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
+from identify.matching.posterior import Posterior
 
 BUILT_IN = load_candidates()
 MATCHER = Matcher(BUILT_IN)
@@ -77,8 +78,8 @@ def test_the_lines_add_up_to_the_ratio_of_probabilities(run: Measurement, row: i
 @given(runs())
 def test_the_terms_add_up_for_all_compounds_at_once(run: Measurement) -> None:
     bench = Bench.of(run)
-    posterior = MATCHER.posterior(bench)
-    total = sum(term.log_likelihood for term in terms(MATCHER, bench, posterior))
+    posterior = Posterior.of(MATCHER.evidence(bench))
+    total = sum(term.log_likelihood for term in terms(posterior))
     spread = total - np.log(posterior.probability)
     assert np.ptp(spread) < 1e-9
 
@@ -131,9 +132,9 @@ def test_predicted_measured_and_deviation(
 def test_a_weighing_shows_each_compound_its_own_molar_mass() -> None:
     explanation = explain(METHANOL, "acetone")
     found = line(explanation, "molar_mass")
-    posterior = MATCHER.posterior(Bench.of(METHANOL))
-    assert posterior.observed_molar_mass is not None
-    own = posterior.observed_molar_mass[row_meant(BUILT_IN, "acetone")]
+    posterior = Posterior.of(MATCHER.evidence(Bench.of(METHANOL)))
+    assert posterior.evidence.observed_molar_mass is not None
+    own = posterior.evidence.observed_molar_mass[row_meant(BUILT_IN, "acetone")]
     assert found["measured"] == pytest.approx(own, rel=1e-5)
     assert found["deviation_of_other"] == pytest.approx(0.0, abs=0.2)
 
@@ -196,7 +197,7 @@ def test_the_leader_is_compared_with_the_second() -> None:
     assert (others.compound.cas, others.other.cas) == (second.cas, first.cas)
     assert others.total == pytest.approx(-explanation.total, abs=1e-12)
     # Of the readings as they are written: the answer has allowed for slips besides.
-    written = Matcher(load_candidates()).posterior(Bench.of(ETHANOL)).probability
+    written = Posterior.of(Matcher(load_candidates()).evidence(Bench.of(ETHANOL))).probability
     assert others.compound.probability == pytest.approx(written[second.index], rel=1e-12)
 
 

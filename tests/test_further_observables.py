@@ -14,8 +14,8 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.cli.app import app
 from identify.compounds.table import CandidateTable
-from identify.matching.compared import Compared
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.evidence import CandidateEvidence, Matcher
+from identify.matching.posterior import Posterior
 from identify.notebook.quantities import QuantityError
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstants
@@ -151,7 +151,13 @@ def test_a_temperature_in_another_unit_is_noted_and_not_used() -> None:
     ],
 )
 def test_near_gains_far_loses_and_unknown_does_neither(
-    name: str, expected: float, expected_u: float, sigma: float, close: float, far: float
+    name: str,
+    expected: float,
+    expected_u: float,
+    sigma: float,
+    close: float,
+    far: float,
+    matcher: Matcher,
 ) -> None:
     values = np.array([expected + close, expected - close, expected + far, np.nan])
     comparison = LIQUID_CONSTANTS[name].compare(
@@ -159,21 +165,15 @@ def test_near_gains_far_loses_and_unknown_does_neither(
     )
     weight = np.array([0.1, 0.2, 0.3, 0.4])
     everywhere = np.ones(len(values))
-    compared = Compared(
+    evidence = CandidateEvidence(
+        matcher=matcher,
+        bench=Bench(),
         base=weight,
-        plausible=comparison.agrees(),
-        molar_mass=None,
-        boiling_point=None,
-        elements={},
-        observed_molar_mass=None,
-        unmentioned=None,
+        stays_liquid=everywhere,
+        vaporized=everywhere,
         further={name: comparison},
-        likelihoods={name: comparison.likelihood()},
-        formula=everywhere,
-        similar=everywhere,
-        anything=1.0,
     )
-    posterior = Posterior.of(compared, compared.totals)
+    posterior = Posterior.of(evidence)
     near, other_side, off, unknown = posterior.likelihoods[name]
     assert near == pytest.approx(other_side)
     assert near > 20.0 * off > 0.0
@@ -206,21 +206,21 @@ def test_where_no_candidate_has_the_constant_nothing_changes() -> None:
 def test_unknown_constants_leave_a_candidate_as_it_was(
     matcher: Matcher, name: str, value: float
 ) -> None:
-    before = matcher.posterior(Bench())
-    after = matcher.posterior(Bench(further={name: SIReading(value)}))
+    before = Posterior.of(matcher.evidence(Bench()))
+    after = Posterior.of(matcher.evidence(Bench(further={name: SIReading(value)})))
     unknown = ~np.isfinite(matcher.expectation.predicted(name)[0])
     assert unknown.any()
     ratio = after.probability[unknown] / before.probability[unknown]
     assert ratio.max() / ratio.min() == pytest.approx(1.0)
     # All they share is what goes to or from "none of these".
     assert ratio.mean() == pytest.approx(1.0, abs=0.01)
-    assert (after.plausible[unknown] == before.plausible[unknown]).all()
+    assert (after.evidence.plausible[unknown] == before.evidence.plausible[unknown]).all()
     assert after.none_of_these + after.probability.sum() == pytest.approx(1.0)
 
 
 def test_without_such_readings_nothing_is_worked_out(table: CandidateTable) -> None:
     matcher = Matcher(table)
-    matcher.posterior(Bench(boiling_point=SIReading(350.0)))
+    Posterior.of(matcher.evidence(Bench(boiling_point=SIReading(350.0))))
     assert not matcher.expectation.constants._known
 
 

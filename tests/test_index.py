@@ -25,9 +25,9 @@ from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
 from identify.large.nearby import BestCase, FormulaMatcher
 from identify.large.shares import Share, over_shares
-from identify.matching.compared import first_rows
-from identify.matching.posterior import Prior
+from identify.matching.evidence import Prior
 from identify.matching.slips.mechanism.groups import group_weight, groups_of
+from identify.matching.totals import first_rows
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
@@ -187,7 +187,7 @@ def test_no_formula_is_above_the_best_case_of_its_block(
         readings = {**readings, "molar_mass": f"{readings['molar_mass']:.4f} ± 0.9 g/mol"}
     bench = replace(Bench.of(Measurement("K-31", **readings)), boiling_point=None)
     blocks = BestCase(indexed.formulas, Tolerances())
-    each = FormulaMatcher(indexed.formulas, Tolerances()).compare(bench)
+    each = FormulaMatcher(indexed.formulas, Tolerances()).evidence(bench)
     best, wider = blocks.best_case(bench)
     one = np.ones(len(indexed.formulas))
     bounds = [(each.formula, best.formula * wider), (each.similar, best.similar * wider)]

@@ -21,8 +21,9 @@ from identify import (
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import RankedCandidate
-from identify.matching.compared import NONE_OF_THESE
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
+from identify.matching.totals import NONE_OF_THESE
 from identify.physics.vapor import Liquid, gain
 
 METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}
@@ -39,7 +40,7 @@ COMPLETE = Measurement("C-14", boiling_point="64.5 C", percent=METHANOL, **PAGE)
 
 
 def posterior(matcher: Matcher, run: Measurement) -> Posterior:
-    return matcher.posterior(Bench.of(run))
+    return Posterior.of(matcher.evidence(Bench.of(run)))
 
 
 def by_name(ranking: Ranking) -> dict[str, RankedCandidate]:
@@ -241,18 +242,16 @@ def test_missing_observable_is_absent(
     """What is known with one reading more is what is known without, times its likelihood."""
     with_it = posterior(matcher, COMPLETE)
     without = posterior(matcher, replace(COMPLETE, **nothing))
-    assert not getattr(without, left_out)
-    given = getattr(with_it, left_out)
+    assert not getattr(without.evidence, left_out)
+    given = getattr(with_it.evidence, left_out)
     likelihood = np.ones(len(matcher.table))
     for comparison in given.values() if isinstance(given, dict) else [given]:
         likelihood *= comparison.likelihood()
     if left_out == "elements":
-        assert with_it.unmentioned is not None
-        likelihood *= with_it.unmentioned.likelihood()
+        assert with_it.evidence.unmentioned is not None
+        likelihood *= with_it.evidence.unmentioned.likelihood()
     expected = without.probability * likelihood
     # The weighings also tell the room and the bath, and with them what anyone would put there.
-    assert with_it.base is not None
-    assert without.base is not None
     expected *= with_it.base / without.base
     expected /= expected.sum()
     known = with_it.probability / with_it.probability.sum()
@@ -320,7 +319,7 @@ def test_scatter_widens_the_answer(matcher: Matcher) -> None:
     alone = replace(trials(0.40), percent={}, boiling_point=None)
     scattered = replace(trials(0.10, 0.70), percent={}, boiling_point=None)
     narrow, wide = (posterior(matcher, run) for run in (alone, scattered))
-    assert wide.plausible.sum() >= narrow.plausible.sum()
+    assert wide.evidence.plausible.sum() >= narrow.evidence.plausible.sum()
     assert wide.probability.max() < narrow.probability.max()
     # Then one of the two is taken for wrong, and says so.
     assert [slip.code for slip in match(scattered).slips] == ["one-trial-off"]
@@ -351,7 +350,8 @@ def test_plausible_within_tolerance(
     reading: dict[str, Any], plausible: bool, matcher: Matcher
 ) -> None:
     (row,) = matcher.table.find("64-17-5")
-    assert bool(posterior(matcher, Measurement("E", **reading)).plausible[row]) is plausible
+    found = posterior(matcher, Measurement("E", **reading)).evidence
+    assert bool(found.plausible[row]) is plausible
 
 
 @pytest.mark.parametrize(
@@ -385,7 +385,7 @@ def test_no_gain_does_not_agree_with_everything(matcher: Matcher) -> None:
     )
     row = matcher.table.find("methanol")[0]
     as_written = posterior(matcher, run)
-    assert not as_written.plausible[row]
+    assert not as_written.evidence.plausible[row]
     # Only a gross error, or a slip, may have left it so small.
     assert as_written.probability[row] < 0.001
     assert by_name(match(run))["methanol"].probability < 0.01
@@ -441,7 +441,7 @@ def test_weighings_are_of_liquids_that_boil_off(
     weighed = replace(
         bench, weighing=replace(bench.weighing, gain=gain(molar_mass, bench.weighing, own)[:, 0])
     )
-    assert bool(matcher.posterior(weighed).plausible[row]) is plausible
+    assert bool(matcher.evidence(weighed).plausible[row]) is plausible
 
 
 def test_a_pressure_that_is_a_slip_does_not_decide_what_is_a_liquid(matcher: Matcher) -> None:

@@ -22,7 +22,8 @@ from identify import Conditions, Flask, Measurement, Trial, load_candidates, mat
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
 from identify.notebook.measurement import readings
 from identify.notebook.quantities import UNITS, Quantity
 from identify.physics.constants import ELEMENTS
@@ -69,7 +70,7 @@ def runs(draw: st.DrawFn, table: CandidateTable = TABLE) -> Measurement:
 
 def answer(run: Measurement, table: CandidateTable = TABLE) -> dict[str, float]:
     """Return all probabilities, by compound."""
-    posterior = Matcher(table).posterior(Bench.of(run))
+    posterior = Posterior.of(Matcher(table).evidence(Bench.of(run)))
     return {
         **dict(zip(table.text("inchikey"), posterior.probability, strict=True)),
         "none": posterior.none_of_these,

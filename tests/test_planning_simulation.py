@@ -15,6 +15,7 @@ from scipy.stats import binom, binomtest
 from identify import Measurement, load_candidates, match
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
+from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass
@@ -75,7 +76,7 @@ def test_many_runs_at_once_are_the_match_run_by_run(
         read = one.readings(place, deviates)
         weights = one.weights(read)
         for weight, bench in zip(weights, one.benches(read), strict=True):
-            probability = one.matcher.posterior(bench).probability
+            probability = Posterior.of(one.matcher.evidence(bench)).probability
             expected = probability / probability.sum()
             assert weight / weight.sum() == pytest.approx(expected, rel=1e-6, abs=1e-12)
 

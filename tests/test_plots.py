@@ -19,7 +19,7 @@ from identify.answers.pictures import PLOT_KINDS, plots
 from identify.answers.text import percent_text
 from identify.cli import main
 from identify.compounds.search import row_meant
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 
 CHECKOUT = Path(__file__).resolve().parents[1]
 DEMO = CHECKOUT / "data" / "demo"

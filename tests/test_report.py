@@ -28,7 +28,7 @@ from identify.answers.html.stock_page import stock_page
 from identify.answers.text import CAUTION, percent_text, verdict_sentence
 from identify.answers.text.ranking import told_as_slip
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Flask, Trial
 from tests.report_samples import (

@@ -15,7 +15,7 @@ from identify.answers.pictures.inline import UnknownColor, inline_svg
 from identify.answers.pictures.labels import Spot, placed
 from identify.answers.pictures.pictures import Evidence, place_picture
 from identify.answers.pictures.strips import Strip, strip_picture
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from tests.report_samples import TABLE
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import card_of
 from identify.section.bottles.pooling import Pool

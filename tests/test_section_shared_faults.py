@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates
 
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.section.bottles.pooling import Pool
 from identify.section.runs import Attempt, bottles_of, expectation_of
 from identify.section.shared.effects import FEWEST, centered, effects, refined

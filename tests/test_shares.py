@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from identify import Measurement, match
 from identify.compounds.table import CandidateTable
-from identify.large.shares import Share, over_shares, ranking_of, share_of
-from identify.matching.posterior import Prior
+from identify.large.shares import Share, over_shares, ranking_of_shares, share_of
+from identify.matching.evidence import Prior
 from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.observables.tolerances import Tolerances
 
@@ -121,11 +121,12 @@ def test_order_of_the_parts_does_not_matter(table: CandidateTable) -> None:
     run = RUNS["card"]
     shares = [share_of(part, run, Tolerances(), "commerce") for part in parted(table, 5)]
     forth, back = (
-        ranking_of(run, one, Tolerances(), "commerce").to_dict() for one in (shares, shares[::-1])
+        ranking_of_shares(run, one, Tolerances(), "commerce").to_dict()
+        for one in (shares, shares[::-1])
     )
     assert_same(back, forth)
 
 
 def test_no_parts_is_an_error() -> None:
     with pytest.raises(ValueError, match="without parts"):
-        ranking_of(RUNS["card"], [], Tolerances(), "commerce")
+        ranking_of_shares(RUNS["card"], [], Tolerances(), "commerce")

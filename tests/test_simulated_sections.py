@@ -15,7 +15,7 @@ from simulated_sections import FLUIDS, Section, Simulated, TrueRow, main, simula
 from identify import match
 from identify.bench.bench import Bench
 from identify.compounds.stock_table import read_stock_candidates
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Measurement
 from identify.tables import Runs, read_runs, runs_from_frame
 
@@ -36,7 +36,7 @@ def students(simulated: Simulated) -> dict[str, TrueRow]:
 def molar_mass_error(run: Measurement, cas: str, matcher: Matcher) -> float:
     """Give the error of the molar mass with the true liquid's corrections, in percent."""
     (place,) = matcher.table.find(cas)[:1]
-    observed = matcher.posterior(Bench.of(run)).observed_molar_mass
+    observed = matcher.evidence(Bench.of(run)).observed_molar_mass
     assert observed is not None
     return 100.0 * (float(observed[place]) / matcher.table.number("molar_mass")[place] - 1.0)
 

@@ -16,7 +16,8 @@ from identify import Conditions, Flask, Measurement, Trial, load_candidates, mat
 from identify.bench.bench import Bench
 from identify.cli import main
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.matching.slips.catalog.digits import CHANCES, misreadings
 from identify.matching.slips.mechanism.hypothesis import Slip
@@ -81,8 +82,7 @@ def page(matcher: Matcher, name: str, **changed: Any) -> Measurement:
 
 
 def slips_of(matcher: Matcher, run: Measurement) -> tuple[Slip, ...]:
-    bench = Bench.of(run)
-    return search(run, bench, matcher.posterior(bench), matcher).slips
+    return search(run, Posterior.of(matcher.evidence(Bench.of(run)))).slips
 
 
 LIQUIDS = ("acetone", "ethanol", "hexane", "methanol", "ethyl acetate", "chloroform")
@@ -365,8 +365,7 @@ def test_probabilities_add_up_to_one(milligrams: float, boiling: float, carbon: 
         boiling_point=f"{56.1 + boiling:.1f} C",
         percent={"C": f"{62.04 + carbon:.2f}", "H": "10.41", "O": "27.55"},
     )
-    bench = Bench.of(run)
-    found = search(run, bench, matcher.posterior(bench), matcher)
+    found = search(run, Posterior.of(matcher.evidence(Bench.of(run))))
     total = found.posterior.probability.sum() + found.posterior.none_of_these
     assert total == pytest.approx(1.0, abs=1e-9)
     assert (found.posterior.probability >= 0.0).all()

@@ -17,7 +17,7 @@ from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 from identify import Conditions, Flask, Measurement, Trial, match
 from identify.cli import main
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.matching.slips.catalog.digits import misreadings
 from identify.matching.slips.mechanism.hypothesis import written_text
 from identify.notebook.quantities import read_quantity

@@ -16,11 +16,13 @@ from slip_evaluation import KINDS, Drawing, readable
 from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
-from identify.matching.slips import Search, evidence, search
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
+from identify.matching.slips import Search, search
 from identify.matching.slips.catalog.digits import misreadings
 from identify.matching.slips.catalog.record import weighing_slips
 from identify.matching.slips.catalog.technique import technique_slips
+from identify.matching.slips.mechanism import evidence
 from identify.matching.slips.mechanism.hypothesis import Case
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
@@ -32,8 +34,7 @@ def few(table: CandidateTable) -> Matcher:
 
 
 def searched(matcher: Matcher, run: Measurement) -> Search:
-    bench = Bench.of(run)
-    return search(run, bench, matcher.posterior(bench), matcher)
+    return search(run, Posterior.of(matcher.evidence(Bench.of(run))))
 
 
 # ------------------------------------------------------------------- one observable, enumerated
@@ -103,15 +104,13 @@ def test_one_boiling_point_beside_five_compounds(
     """Compound by compound and slip by slip, as the mixture is described, in plain arithmetic."""
     monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
     run = Measurement("H", boiling_point=f"{written} C")
-    bench = Bench.of(run)
-    before = few.posterior(bench)
-    found = search(run, bench, before, few)
+    before = Posterior.of(few.evidence(Bench.of(run)))
+    found = search(run, before)
     kelvin = float(written) + 273.15
     slips = [((float(written) - 32.0) / 1.8 + 273.15, 0.002, 1.0 / 1.8), (float(written), 0.002, 1)]
     slips += [(value + 273.15, chance, width) for value, chance, width in digits_by_hand(written)]
     chances = 0.005 + 0.003 + sum(chance for _, chance, _ in slips)
     sound = 1.0 - chances
-    assert before.base is not None
     weights = []
     for row in range(len(FIVE)):
         expected = few.expectation.normal_boiling_point[row]
@@ -125,7 +124,7 @@ def test_one_boiling_point_beside_five_compounds(
         if own < 1.5:
             density += 0.005 * never_near_zero(-off, 1.5) + 0.003 * never_near_zero(off, 2.0)
         weights.append(before.base[row] * density)
-    none = before.none_of_these * before.evidence * sound
+    none = before.none_of_these * before.marginal_likelihood * sound
     total = sum(weights) + none
     assert found.posterior.probability == pytest.approx(np.array(weights) / total, rel=1e-6)
     assert found.posterior.none_of_these == pytest.approx(none / total, rel=1e-6)
@@ -180,13 +179,12 @@ def test_over_all_gains_the_density_of_a_slip_adds_up_to_one(
 ) -> None:
     rows = np.array([FIVE.index(name)])
     kind = weighing_slips if code.endswith("unit") else technique_slips
-    nothing = few.posterior(Bench())
     observed, densities = [], []
     for grams in GAINS:
         run = weighed(float(grams), volume, pressure)
         bench = Bench.of(run)
         assert bench.weighing is not None
-        slips = kind(Case(run, bench, nothing, few, rows))
+        slips = kind(Case(run, Posterior.of(few.evidence(bench)), rows))
         densities.append(sum(float(one.density[0]) for one in slips if one.code == code))
         each = few.expectation.implied_molar_mass(bench.weighing)
         observed.append(float(each[0, rows[0]]))

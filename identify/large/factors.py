@@ -17,7 +17,7 @@ from identify.bench.bench import Bench
 from identify.large.bins import ROUNDING, Bins, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import BestCase, FormulaMatcher, Places
-from identify.matching.posterior import Matcher, Prior
+from identify.matching.evidence import Matcher, Prior
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 

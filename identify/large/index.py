@@ -29,14 +29,7 @@ from identify.large.factors import Factors, LiquidSums, Rows
 from identify.large.indexed import IndexedTable
 from identify.large.nearby import Near, Places
 from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_matcher, together
-from identify.matching.compared import (
-    ISOMERS,
-    NONE_OF_THESE,
-    UNLIKE_ANY,
-    Totals,
-    first_rows,
-)
-from identify.matching.posterior import Matcher, Prior
+from identify.matching.evidence import Matcher, Prior
 from identify.matching.slips.mechanism.groups import (
     WORTH_WHILE,
     Group,
@@ -44,6 +37,13 @@ from identify.matching.slips.mechanism.groups import (
     group_weight,
     groups_of,
     rows_kept,
+)
+from identify.matching.totals import (
+    ISOMERS,
+    NONE_OF_THESE,
+    UNLIKE_ANY,
+    Totals,
+    first_rows,
 )
 from identify.notebook.measurement import Measurement
 from identify.observables.comparison import Array
@@ -128,7 +128,7 @@ class _Match:
     def __init__(self, factors: Factors, bench: Bench, in_full: bool) -> None:
         self.factors, self.in_full = factors, in_full
         self.bench = replace(bench, boiling_point=None)
-        self.liquid = factors.liquids.compare(replace(bench, molar_mass=None, percent={}))
+        self.liquid = factors.liquids.evidence(replace(bench, molar_mass=None, percent={}))
         self.best, self.wider = factors.blocks.best_case(self.bench)
         self.scale = (1.0 - NONE_OF_THESE) / factors.base
         """What the chances before the readings are multiplied by, see `Totals`."""
@@ -139,7 +139,7 @@ class _Match:
         observables = (*self.best.likelihoods, *self.liquid.likelihoods)
         groups = groups_of(observables, len(self.best.elements))
         near, totals = self.totals()
-        stands, _ = totals.evidence(np.zeros(0), np.zeros(0), self.anything)
+        stands, _ = totals.marginal_likelihood(np.zeros(0), np.zeros(0), self.anything)
         found, searched = [], self.in_full
         for group in groups:
             enough = WORTH_WHILE * stands / (chance_of(group, 0.0) * self.scale)
@@ -163,8 +163,8 @@ class _Match:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""
         kernels, size = self.kernels, len(self.factors.table)
         # Half of the missing compounds are isomers, see `Totals`.
-        alike = self.least * self.scale * size / NONE_OF_THESE
-        isomers, similar = alike / ISOMERS, alike / (1.0 - ISOMERS - UNLIKE_ANY)
+        missing = self.least * self.scale * size / NONE_OF_THESE
+        isomers, similar = missing / ISOMERS, missing / (1.0 - ISOMERS - UNLIKE_ANY)
         # Half of what may be left out is left out with blocks, half with formulas.
         counted = self.wider * kernels.at_most_of_blocks
         blocks = self.best.plausible.copy()
@@ -172,10 +172,11 @@ class _Match:
         blocks[all_but(self.best.formula * counted, 0.5 * isomers)] = True
         near = self.near(np.flatnonzero(blocks))
         like = self.factors.blocks.of_blocks(all_but(self.best.similar * counted, 0.5 * similar))
+        alike = self.factors.formulas.some(like, self.bench).similar
         sums = (
             self.sums(AS_READ).times(near.weight(AS_READ), near.formulas, 0.5 * self.least),
-            kernels.times(near.compared.formula, near.formulas, 0.5 * isomers),
-            kernels.times(self.factors.formulas.kernels(like, self.bench), like, 0.5 * similar),
+            kernels.times(near.evidence.formula, near.formulas, 0.5 * isomers),
+            kernels.times(alike, like, 0.5 * similar),
         )
         weight, formula, similarity = (np.array([one]) for one in sums)
         none_known = np.zeros((0, 4))
@@ -189,7 +190,7 @@ class _Match:
         weight = near.weight(AS_READ)
         first = largest(weight, FIRST_LOOK)
         found = float((weight[first] * self.sums(AS_READ).of(near.formulas[first])).sum())
-        similar = float((near.compared.similar * self.kernels.at_least(near.formulas)).sum())
+        similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
         return _LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
@@ -237,8 +238,8 @@ class _Match:
         """All formulas, compared."""
         known = self.factors.blocks
         formulas = np.arange(len(known.formulas))
-        compared = self.factors.formulas.some(formulas, self.bench)
-        return Near(np.arange(len(known.count)), formulas, compared)
+        evidence = self.factors.formulas.some(formulas, self.bench)
+        return Near(np.arange(len(known.count)), formulas, evidence)
 
     def between(self, group: Group, decisive: float) -> tuple[float, float, Near | None]:
         """Return bounds of the sum of all weights, both on one side of a value if that is quick.
@@ -339,7 +340,7 @@ class _Match:
 
     def plausible(self, near: Near) -> NDArray[np.int64]:
         """Return the leading ones of those that agree with every reading."""
-        agreeing = np.flatnonzero(near.compared.plausible)
+        agreeing = np.flatnonzero(near.evidence.plausible)
         if not len(agreeing):
             return agreeing
         table, formulas = self.factors.table, near.formulas[agreeing]

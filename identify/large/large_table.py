@@ -15,7 +15,7 @@ from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
 from identify.large.shares import Share, over_shares, share_of_matcher
 from identify.matching.answer import Ranking
-from identify.matching.posterior import Matcher, Prior
+from identify.matching.evidence import Matcher, Prior
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 

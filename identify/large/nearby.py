@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.compared import Compared
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import CandidateEvidence, Matcher
 from identify.matching.slips.mechanism.groups import Group, group_weight
 from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array, Comparison
@@ -41,26 +40,13 @@ class FormulaMatcher(Matcher):
         """Return what a formula says of staying a liquid: nothing, shape (f,)."""
         return np.ones(self.size)
 
-    def some(self, places: Places, bench: Bench) -> Compared:
+    def some(self, places: Places, bench: Bench) -> CandidateEvidence:
         """Compare some of the formulas with one unknown's readings."""
-        return self._of(places, bench).compare(bench)
-
-    def kernels(self, places: Places, bench: Bench) -> Array:
-        """Return the product of all kernels of some formulas, shape (len(places),)."""
-        some = self._of(places, bench)
-        _, molar_mass = some._molar_mass(bench, np.ones(1))
-        kernels = np.ones(len(places))
-        for comparison in (molar_mass, *some._composition(bench)[0].values()):
-            if comparison is not None:
-                kernels *= comparison.kernel()
-        return kernels
-
-    def _of(self, places: Places, bench: Bench) -> FormulaMatcher:
         known = self.expectation
         if len(places) == self.size:
-            return self
+            return self.evidence(bench)
         listed = {row: known.percent[row][places] for row in bench.percent}
-        return self._standing_for(known.molar_mass[places], listed)
+        return self._standing_for(known.molar_mass[places], listed).evidence(bench)
 
     def _standing_for(self, molar_mass: Array, listed: Mapping[int, Array]) -> FormulaMatcher:
         """Return a matcher of formulas of which the percentages that were read are known."""
@@ -103,7 +89,7 @@ class BestCase(FormulaMatcher):
         self._low = np.minimum.reduceat(values, self.starts, axis=1)
         self._high = np.maximum.reduceat(values, self.starts, axis=1)
 
-    def best_case(self, bench: Bench) -> tuple[Compared, Array]:
+    def best_case(self, bench: Bench) -> tuple[CandidateEvidence, Array]:
         """Compare the best that each block's formulas could be.
 
         Parameters
@@ -113,7 +99,7 @@ class BestCase(FormulaMatcher):
 
         Returns
         -------
-        Compared
+        CandidateEvidence
             Likelihoods and kernels are those of the point of each block's box that is nearest to
             the readings.
         array, shape (b,)
@@ -133,9 +119,9 @@ class BestCase(FormulaMatcher):
             for row, stated in bench.percent.items()
         }
         if bench.molar_mass is None:
-            return self._standing_for(low[0], listed).compare(bench), np.ones(len(low[0]))
+            return self._standing_for(low[0], listed).evidence(bench), np.ones(len(low[0]))
         nearest = np.clip(bench.molar_mass.value, low[0], high[0])
-        return self._standing_for(nearest, listed).compare(bench), nearest / low[0]
+        return self._standing_for(nearest, listed).evidence(bench), nearest / low[0]
 
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
         # What a card leaves out can only lower a likelihood.
@@ -158,17 +144,17 @@ class Near:
         They are all the formulas of these.
     formulas : array of int, shape (n,)
         Their places.
-    compared : Compared
+    evidence : CandidateEvidence
         The same ones in the same order.
     """
 
     blocks: Places
     formulas: Places
-    compared: Compared
+    evidence: CandidateEvidence
 
     def weight(self, group: Group) -> Array:
         """Return each one's factor, with a group of readings explained by a slip, shape (n,)."""
-        return group_weight(group, self.compared, np.ones(len(self.formulas)))
+        return group_weight(group, self.evidence, np.ones(len(self.formulas)))
 
 
 def _parted(scaled: Array, places: Places) -> list[Places]:

@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.compared import Compared, Totals, first_rows
-from identify.matching.posterior import Matcher, Prior
-from identify.matching.ranking import matched
+from identify.matching.evidence import CandidateEvidence, Matcher, Prior
+from identify.matching.posterior import Posterior
+from identify.matching.ranked import ranking_of
 from identify.matching.slips.mechanism.groups import (
     Group,
     Undecided,
@@ -28,6 +28,7 @@ from identify.matching.slips.mechanism.groups import (
     leading_count,
     rows_kept,
 )
+from identify.matching.totals import Totals, first_rows
 from identify.notebook.measurement import Measurement
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
@@ -86,26 +87,26 @@ def share_of(
 
 def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> Share:
     """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
-    compared = matcher.compare(bench)
-    observables = tuple(compared.likelihoods)
-    groups = groups_of(observables, len(compared.elements))
+    evidence = matcher.evidence(bench)
+    observables = tuple(evidence.likelihoods)
+    groups = groups_of(observables, len(evidence.elements))
     kept = [
-        rows[first_rows(compared.weight[rows], matcher.order[rows], most)]
-        for rows, most in _by_pattern(compared, most_kept(groups, observables, in_full))
+        rows[first_rows(evidence.weight[rows], matcher.order[rows], most)]
+        for rows, most in _by_pattern(evidence, most_kept(groups, observables, in_full))
     ]
     sums: dict[str, Array] = {}
     for group in groups:
-        weight = group_weight(group, compared, compared.base)
-        sums[group.key] = np.stack([compared.summed(weight)] * 2)
+        weight = group_weight(group, evidence, evidence.base)
+        sums[group.key] = np.stack([evidence.summed(weight)] * 2)
         few = rows_kept(group, observables, in_full)
         kept += [
-            rows[first_rows(weight[rows], matcher.order[rows], few)] for rows in _patterns(compared)
+            rows[first_rows(weight[rows], matcher.order[rows], few)] for rows in _patterns(evidence)
         ]
-    totals = replace(compared.totals, groups=sums, in_full=in_full)
+    totals = replace(evidence.totals, groups=sums, in_full=in_full)
     return Share(totals, matcher.table.some(np.unique(np.concatenate(kept))))
 
 
-def ranking_of(
+def ranking_of_shares(
     run: Measurement, shares: Iterable[Share], tolerances: Tolerances, prior: Prior
 ) -> Ranking:
     """Put the shares of all parts together to one answer.
@@ -135,7 +136,7 @@ def ranking_of(
     bench = Bench.of(run)
     share = together(shares, bench, tolerances, prior)
     matcher = Matcher(share.leading, tolerances, prior, is_part=True)
-    return matched(run, bench, matcher, share.totals)
+    return ranking_of(run, Posterior.of(matcher.evidence(bench), share.totals))
 
 
 def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
@@ -183,9 +184,9 @@ def over_shares(
     prior : {"commerce", "uniform"}
     """
     try:
-        return ranking_of(run, shares(False), tolerances, prior)
+        return ranking_of_shares(run, shares(False), tolerances, prior)
     except Undecided:
-        return ranking_of(run, shares(True), tolerances, prior)
+        return ranking_of_shares(run, shares(True), tolerances, prior)
 
 
 def joined(tables: Sequence[CandidateTable]) -> CandidateTable:
@@ -210,17 +211,17 @@ def most_kept(groups: Sequence[Group], observables: Sequence[str], in_full: bool
     return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
 
 
-def _by_pattern(compared: Compared, most: int) -> list[tuple[NDArray[np.int64], int]]:
+def _by_pattern(evidence: CandidateEvidence, most: int) -> list[tuple[NDArray[np.int64], int]]:
     """Return rows to choose from, and how many at most: what stands in is the same within each."""
     parts = []
-    for rows in _patterns(compared):
+    for rows in _patterns(evidence):
         parts.append((rows, most))
-        parts.append((rows[compared.plausible[rows]], MOST_PLAUSIBLE))
+        parts.append((rows[evidence.plausible[rows]], MOST_PLAUSIBLE))
     return parts
 
 
-def _patterns(compared: Compared) -> list[NDArray[np.int64]]:
-    pattern = compared.pattern
+def _patterns(evidence: CandidateEvidence) -> list[NDArray[np.int64]]:
+    pattern = evidence.pattern
     if pattern is None:
-        return [np.arange(len(compared.base))]
+        return [np.arange(len(evidence.base))]
     return [np.flatnonzero(pattern == one) for one in np.unique(pattern)]

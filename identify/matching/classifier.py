@@ -16,7 +16,8 @@ from sklearn.utils.validation import check_is_fitted
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Prior, kept_matcher
+from identify.matching.evidence import Prior, kept_matcher
+from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
@@ -192,8 +193,8 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         runs = _runs(self._frame(X), self.feature_names_in_.tolist())
         matcher = kept_matcher(self.table_, self.tolerances_, self.prior)
         for run in runs:
-            bench = Bench.of(run)
-            posterior = search(run, bench, matcher.posterior(bench), matcher).posterior
+            as_read = Posterior.of(matcher.evidence(Bench.of(run)))
+            posterior = search(run, as_read).posterior
             shares = np.append(posterior.probability, posterior.none_of_these)
             summed = np.zeros(len(self.classes_))
             np.add.at(summed, self._class_of, shares)

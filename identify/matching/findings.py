@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining, separating_sentence
+from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
@@ -29,7 +29,6 @@ class Answer:
     Parameters
     ----------
     posterior : Posterior
-    table : CandidateTable
     rows : array of int
         The table's rows that are shown, the most probable first; at least one.
     remaining : Remaining or None
@@ -39,14 +38,13 @@ class Answer:
     """
 
     posterior: Posterior
-    table: CandidateTable
     rows: NDArray[np.int64]
     remaining: Remaining | None = None
     possible: tuple[Slip, ...] = ()
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
-        named = [self.table.text("name")[row] for row in rows[:_NAMED]]
+        named = [self.posterior.table.text("name")[row] for row in rows[:_NAMED]]
         if len(rows) > _NAMED:
             return f"{', '.join(named)} and {len(rows) - _NAMED} more"
         return listed(named)
@@ -65,8 +63,9 @@ def alike(answer: Answer) -> NDArray[np.int64]:
     that is itself uncertain widens this.
     """
     first, others = int(answer.rows[0]), answer.rows[1:]
-    together = np.full(len(others), bool(answer.posterior.comparisons))
-    for comparison in answer.posterior.comparisons:
+    comparisons = answer.posterior.evidence.comparisons
+    together = np.full(len(others), bool(comparisons))
+    for comparison in comparisons:
         apart = np.abs(comparison.deviation[others] - comparison.deviation[first])
         together &= apart < 0.5 * np.maximum(
             _at(comparison, others), _at(comparison, np.array([first]))
@@ -77,7 +76,7 @@ def alike(answer: Answer) -> NDArray[np.int64]:
 def inseparable(answer: Answer) -> NDArray[np.int64]:
     """Return the rows that are alike with the first, and plausible as it is."""
     others = alike(answer)
-    plausible = answer.posterior.plausible
+    plausible = answer.posterior.evidence.plausible
     return others[plausible[others] & plausible[answer.rows[0]]]
 
 
@@ -87,7 +86,7 @@ def _at(comparison: Comparison, rows: NDArray[np.int64]) -> NDArray[np.float64]:
 
 
 def _nothing_measured(answer: Answer) -> Iterator[Finding]:
-    if answer.posterior.comparisons:
+    if answer.posterior.evidence.comparisons:
         return
     yield Finding(
         "nothing-measured",
@@ -99,12 +98,15 @@ def _nothing_measured(answer: Answer) -> Iterator[Finding]:
 
 
 def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
-    posterior = answer.posterior
-    if posterior.plausible.any() or not posterior.comparisons:
+    posterior, evidence = answer.posterior, answer.posterior.evidence
+    if evidence.plausible.any() or not evidence.comparisons:
         return
     first = int(answer.rows[0])
-    disagreeing = _disagreements(posterior, first)
-    name, probability = answer.table.text("name")[first], float(posterior.probability[first])
+    disagreeing = _disagreements(evidence, first)
+    name, probability = (
+        answer.posterior.table.text("name")[first],
+        float(posterior.probability[first]),
+    )
     numbers = {
         "none_of_these": posterior.none_of_these,
         "probability": probability,
@@ -156,11 +158,11 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
 
 
 def _no_carbon(answer: Answer) -> Iterator[Finding]:
-    posterior, carbon = answer.posterior, ELEMENTS.index("C")
+    evidence, carbon = answer.posterior.evidence, ELEMENTS.index("C")
     # Without room for others, a card that does not list carbon says that there is none.
-    if posterior.unmentioned is None or carbon in posterior.elements:
+    if evidence.unmentioned is None or carbon in evidence.elements:
         return
-    if (answer.table.percent[:, carbon] > 0.0).all():
+    if (answer.posterior.table.percent[:, carbon] > 0.0).all():
         yield Finding(
             "carbon-missing",
             "warning",
@@ -170,14 +172,14 @@ def _no_carbon(answer: Answer) -> Iterator[Finding]:
         )
 
 
-def _disagreements(posterior: Posterior, row: int) -> list[str]:
+def _disagreements(evidence: CandidateEvidence, row: int) -> list[str]:
     readings: dict[str, Comparison | None] = {
-        "molar mass": posterior.molar_mass,
-        "boiling point": posterior.boiling_point,
-        **{f"percentage of {ELEMENTS[place]}": c for place, c in posterior.elements.items()},
+        "molar mass": evidence.molar_mass,
+        "boiling point": evidence.boiling_point,
+        **{f"percentage of {ELEMENTS[place]}": c for place, c in evidence.elements.items()},
     }
     off = [name for name, c in readings.items() if c is not None and not c.agrees()[row]]
-    if posterior.unmentioned is not None and not posterior.unmentioned.agrees()[row]:
+    if evidence.unmentioned is not None and not evidence.unmentioned.agrees()[row]:
         off.append("elements that the card leaves out")
     return off
 
@@ -188,9 +190,9 @@ def _inseparable(answer: Answer) -> Iterator[Finding]:
         return
     first = answer.rows[:1]
     every = np.concatenate([first, others])
-    formulas = {answer.table.text("formula")[row] for row in every}
+    formulas = {answer.posterior.table.text("formula")[row] for row in every}
     # A composition cannot be measured here, but a card may state one.
-    if len(formulas) > 1 and not answer.posterior.elements:
+    if len(formulas) > 1 and not answer.posterior.evidence.elements:
         advice = "A composition would tell some of them apart."
     else:
         advice = separating_sentence(answer.remaining and answer.remaining.among(every))
@@ -207,13 +209,13 @@ def _inseparable(answer: Answer) -> Iterator[Finding]:
 
 def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
     first = int(answer.rows[0])
-    uncertainty = float(answer.table.number("boiling_point_u")[first])
-    published = answer.table.number("boiling_point_published")[first] != 0.0
-    if answer.posterior.boiling_point is None or (
+    uncertainty = float(answer.posterior.table.number("boiling_point_u")[first])
+    published = answer.posterior.table.number("boiling_point_published")[first] != 0.0
+    if answer.posterior.evidence.boiling_point is None or (
         published and uncertainty <= _UNCERTAIN_BOILING_POINT
     ):
         return
-    name = answer.table.text("name")[first]
+    name = answer.posterior.table.text("name")[first]
     origin = (
         "rests on sources that do not agree" if published else "is an estimate from its structure"
     )

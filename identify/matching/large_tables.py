@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
-    from identify.matching.posterior import Prior
+    from identify.matching.evidence import Prior
     from identify.notebook.measurement import Measurement
     from identify.observables.tolerances import Tolerances
 

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
 
 import numpy as np
@@ -12,30 +14,23 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.advise.next_measurement import Remaining
-from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
-from identify.matching.compared import Totals
-from identify.matching.findings import Answer, alike, match_findings
+from identify.matching.answer import Ranking
+from identify.matching.evidence import Matcher, Prior, kept_matcher
+from identify.matching.findings import Answer
 from identify.matching.large_tables import LargeTable, match_large, open_large
-from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
-from identify.matching.slips import Slip, search
+from identify.matching.posterior import Posterior
+from identify.matching.ranked import ranking_of, rows_shown, verdict
+from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
-from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Comparison
 from identify.observables.tolerances import Tolerances
-from identify.physics.constants import ELEMENTS
 
 if TYPE_CHECKING:
     import pandas as pd
 
     Candidates: TypeAlias = CandidateTable | LargeTable | str | os.PathLike[str]
 
-_SINGLE = 0.9  # probability from which the leader is the one match
-# A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
-# standard errors off favors one of two that lie one standard error apart by up to exp(2.5) = 12.
-_NOISE_AND_RARITY = 50.0
-_SHOWN_PROBABILITY = 1e-6
-_SHOWN_ROWS = 50
+_TEXTS = ("name", "cas", "inchikey", "formula")
+_NUMBERS = ("molar_mass", "boiling_point_C")
 
 
 def match(
@@ -82,45 +77,8 @@ def match(
     if large is not None:
         _require_tolerances(tolerances)
         return match_large(run, large, tolerances or Tolerances(), prior)
-    return matched(run, Bench.of(run), matcher_of(candidates, tolerances, prior))
-
-
-def matched(
-    run: Measurement, bench: Bench, matcher: Matcher, totals: Totals | None = None
-) -> Ranking:
-    """Say what an unknown could be, by a matcher that serves many.
-
-    Parameters
-    ----------
-    run : Measurement
-    bench : Bench
-        The same readings in SI units.
-    matcher : Matcher
-    totals : Totals, optional
-        Sums over all candidates, where the matcher's are some of them only.
-    """
-    from identify.checks import check
-
-    found = search(run, bench, matcher.posterior(bench, totals=totals), matcher)
-    posterior = found.posterior
-    rows = posterior.leading(matcher.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
-    molar_mass = _measured_molar_mass(bench, posterior, matcher, int(rows[0]))
-    known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
-    remaining = Remaining.of(posterior, matcher, bench, rows)
-    answer = Answer(posterior, matcher.table, rows, remaining, found.possible)
-    return Ranking(
-        label=run.label,
-        verdict=_verdict(answer, found.slips),
-        candidates=tuple(
-            _ranked(matcher.table, posterior, int(row), rank) for rank, row in enumerate(rows, 1)
-        ),
-        none_of_these=posterior.none_of_these,
-        molar_mass=molar_mass,
-        findings=[*check(run, known), *match_findings(answer)],
-        student=run.student,
-        remaining=remaining,
-        slips=found.slips,
-    )
+    matcher = matcher_of(candidates, tolerances, prior)
+    return ranking_of(run, Posterior.of(matcher.evidence(Bench.of(run))))
 
 
 def match_many(
@@ -156,34 +114,15 @@ def match_many(
     >>> match_many(runs).groupby("label")["rank"].max().to_dict()
     {'A': 50, 'B': 50}
     """
-    import pandas as pd
-
     runs, faults = _runs(runs_or_frame)
+    watched = _watched(runs) if progress else runs
     large = large_table(candidates)
     if large is not None:
-        frame = _from_rankings(
-            [match(run, large, tolerances, prior) for run in (_watched(runs) if progress else runs)]
-        )
-        if faults:
-            frame.attrs["faults"] = faults
-        return frame
-    matcher = matcher_of(candidates, tolerances, prior)
-    blocks = []
-    for run in _watched(runs) if progress else runs:
-        bench = Bench.of(run)
-        found = search(run, bench, matcher.posterior(bench), matcher)
-        posterior = found.posterior
-        rows = posterior.leading(matcher.order, _SHOWN_ROWS, _SHOWN_PROBABILITY)
-        blocks.append(
-            (
-                rows,
-                posterior.probability[rows],
-                posterior.plausible[rows],
-                posterior.none_of_these,
-                _verdict(Answer(posterior, matcher.table, rows), found.slips),
-            )
-        )
-    frame = _long_frame(pd, matcher.table, runs, blocks)
+        blocks = [_Block.of(match(run, large, tolerances, prior)) for run in watched]
+    else:
+        matcher = matcher_of(candidates, tolerances, prior)
+        blocks = [_block(run, matcher) for run in watched]
+    frame = _long_frame(runs, blocks)
     if faults:
         frame.attrs["faults"] = faults
     return frame
@@ -199,100 +138,6 @@ def matcher_of(
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
     _require_tolerances(tolerances)
     return kept_matcher(table, tolerances or Tolerances(), prior)
-
-
-def _verdict(answer: Answer, slips: Sequence[Slip] = ()) -> Verdict:
-    posterior, first = answer.posterior, int(answer.rows[0])
-    if not posterior.comparisons:
-        return "no match"
-    fits = bool(posterior.plausible[first]) or posterior.by_chance(first)
-    # Or it fits once a slip is set right.
-    fits |= any(slip.points_to(answer.table.text("name")[first]) for slip in slips)
-    if not (fits or posterior.plausible.any()) or posterior.none_of_these > 0.5:
-        return "no match"
-    if fits and posterior.probability[first] >= _SINGLE and not _one_of_a_set(answer):
-        return "single match"
-    return "several matches"
-
-
-def _one_of_a_set(answer: Answer) -> bool:
-    """Say whether only noise and rarity put the first before others that would read the same."""
-    posterior = answer.posterior
-    least = posterior.probability[answer.rows[0]] / _NOISE_AND_RARITY
-    return bool((posterior.probability[alike(answer)] >= least).any())
-
-
-def _measured_molar_mass(
-    bench: Bench, posterior: Posterior, matcher: Matcher, first: int
-) -> MolarMass | None:
-    observed, comparison = posterior.observed_molar_mass, posterior.molar_mass
-    if observed is None or comparison is None:
-        return None
-    sigma = np.broadcast_to(comparison.sigma, observed.shape)
-    value, uncertainty = float(observed[first]), float(sigma[first])
-    # Relative to the reading, where that is far from what the candidate would have given.
-    relative = uncertainty / float(matcher.expectation.molar_mass[first])
-    if bench.molar_mass is not None:
-        is_stated = bench.molar_mass.uncertainty is not None
-        return MolarMass(value, uncertainty if is_stated else relative * value, None)
-    return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
-
-
-def _ranked(table: CandidateTable, posterior: Posterior, row: int, rank: int) -> RankedCandidate:
-    mass = _deviation(posterior.molar_mass, row)
-    molar_mass = float(table.number("molar_mass")[row])
-    percent = {ELEMENTS[place]: float(c.deviation[row]) for place, c in posterior.elements.items()}
-    if posterior.unmentioned is not None:
-        for element, holds in zip(ELEMENTS, table.percent[row], strict=True):
-            if element not in percent and holds > 0.0:
-                percent[element] = -float(holds)
-    return RankedCandidate(
-        rank=rank,
-        **{name: table.text(name)[row] for name in ("name", "cas", "smiles", "inchikey")},
-        formula=table.text("formula")[row],
-        molar_mass=molar_mass,
-        boiling_point_C=float(table.number("boiling_point_C")[row]),
-        boiling_point_u=float(table.number("boiling_point_u")[row]),
-        probability=float(posterior.probability[row]),
-        plausible=bool(posterior.plausible[row]),
-        deviations=Deviations(
-            None if mass is None else 100.0 * mass / molar_mass,
-            _deviation(posterior.boiling_point, row),
-            percent,
-            _further_deviations(posterior, row),
-        ),
-        index=row,
-        note=_note(table, row),
-        bottle=table.text("label")[row],
-    )
-
-
-def _deviation(comparison: Comparison | None, row: int) -> float | None:
-    return None if comparison is None else float(comparison.deviation[row])
-
-
-def _further_deviations(posterior: Posterior, row: int) -> dict[str, float | None]:
-    shown: dict[str, float | None] = {}
-    for name, comparison in posterior.further.items():
-        constant = LIQUID_CONSTANTS[name]
-        off = float(comparison.deviation[row]) / constant.scale
-        shown[constant.deviation_key] = off if np.isfinite(off) else None
-    return shown
-
-
-# No room is warmer; a compound that melts above this is no liquid there.
-_WARMEST_ROOM = 35.0  # degrees Celsius
-
-
-def _note(table: CandidateTable, row: int) -> str:
-    melting = table.number("melting_point_C")[row]
-    remarks = {
-        "boiling point estimated from structure": not table.number("boiling_point_published")[row],
-        f"a solid in the room, melts at {melting:.0f} °C": melting > _WARMEST_ROOM,
-        "on a list of carcinogens": bool(table.text("carcinogen")[row]),
-        table.text("stereo")[row]: True,
-    }
-    return "; ".join(remark for remark, applies in remarks.items() if applies and remark)
 
 
 def _runs(
@@ -364,53 +209,55 @@ def _watched(runs: Sequence[Measurement]) -> Iterable[Measurement]:
     return track(runs, "Matching", console=Console(stderr=True))
 
 
-def _from_rankings(rankings: Sequence[Ranking]) -> pd.DataFrame:
+@dataclass(frozen=True)
+class _Block:
+    """One unknown's part of a long frame, a value a candidate in each column."""
+
+    columns: Mapping[str, Sequence[Any]]
+    none_of_these: float
+    verdict: str
+
+    @classmethod
+    def of(cls, ranking: Ranking) -> _Block:
+        names = (*_TEXTS, *_NUMBERS, "probability", "plausible")
+        columns = {name: [getattr(one, name) for one in ranking.candidates] for name in names}
+        return cls(columns, ranking.none_of_these, ranking.verdict)
+
+
+def _block(run: Measurement, matcher: Matcher) -> _Block:
+    """Match one of many: without the findings, and what one could measure next."""
+    found = search(run, Posterior.of(matcher.evidence(Bench.of(run))))
+    posterior, table, rows = found.posterior, matcher.table, rows_shown(found.posterior)
+    columns: dict[str, Sequence[Any]] = {
+        name: [table.text(name)[row] for row in rows] for name in _TEXTS
+    }
+    columns |= {name: table.number(name)[rows].tolist() for name in _NUMBERS}
+    columns["probability"] = posterior.probability[rows].tolist()
+    columns["plausible"] = posterior.evidence.plausible[rows].tolist()
+    said = verdict(Answer(posterior, rows), found.slips)
+    return _Block(columns, posterior.none_of_these, said)
+
+
+def _long_frame(runs: Sequence[Measurement], blocks: Sequence[_Block]) -> pd.DataFrame:
     import pandas as pd
 
-    columns = ("name", "cas", "inchikey", "formula", "molar_mass", "boiling_point_C")
-    rows = [
-        {"label": ranking.label, "rank": one.rank}
-        | {name: getattr(one, name) for name in columns}
-        | {
-            "probability": one.probability,
-            "plausible": one.plausible,
-            "none_of_these": ranking.none_of_these,
-            "verdict": ranking.verdict,
-            "student": ranking.student,
-        }
-        for ranking in rankings
-        for one in ranking.candidates
-    ]
-    return pd.DataFrame(rows)
+    sizes = [len(block.columns["name"]) for block in blocks]
 
+    def each(name: str, kind: type) -> NDArray[Any]:
+        return np.array(list(chain.from_iterable(one.columns[name] for one in blocks)), kind)
 
-_Block = tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.bool_], float, str]
+    def repeated(values: Iterable[Any], kind: type) -> NDArray[Any]:
+        return np.repeat(np.array(list(values), kind), sizes)
 
-
-def _long_frame(
-    pd: Any, table: CandidateTable, runs: Sequence[Measurement], blocks: Sequence[_Block]
-) -> pd.DataFrame:
-    sizes = np.array([len(block[0]) for block in blocks], dtype=np.int64)
-    rows = np.concatenate([np.zeros(0, dtype=np.int64), *(block[0] for block in blocks)])
-    texts = {
-        name: np.array(table.text(name), dtype=object)[rows]
-        for name in ("name", "cas", "inchikey", "formula")
-    }
-    first = np.repeat(np.cumsum(sizes) - sizes, sizes)
     return pd.DataFrame(
         {
-            "label": np.repeat(np.array([run.label for run in runs], dtype=object), sizes),
-            "rank": np.arange(len(rows)) - first + 1,
-            "name": texts["name"],
-            "cas": texts["cas"],
-            "inchikey": texts["inchikey"],
-            "formula": texts["formula"],
-            "molar_mass": table.number("molar_mass")[rows],
-            "boiling_point_C": table.number("boiling_point_C")[rows],
-            "probability": np.concatenate([np.zeros(0), *(block[1] for block in blocks)]),
-            "plausible": np.concatenate([np.zeros(0, bool), *(block[2] for block in blocks)]),
-            "none_of_these": np.repeat(np.array([block[3] for block in blocks], float), sizes),
-            "verdict": np.repeat(np.array([block[4] for block in blocks], dtype=object), sizes),
-            "student": np.repeat(np.array([run.student for run in runs], dtype=object), sizes),
+            "label": repeated((run.label for run in runs), object),
+            "rank": np.array([rank for size in sizes for rank in range(1, size + 1)], np.int64),
+            **{name: each(name, object) for name in _TEXTS},
+            **{name: each(name, float) for name in (*_NUMBERS, "probability")},
+            "plausible": each("plausible", bool),
+            "none_of_these": repeated((one.none_of_these for one in blocks), float),
+            "verdict": repeated((one.verdict for one in blocks), object),
+            "student": repeated((run.student for run in runs), object),
         }
     )

@@ -73,7 +73,7 @@ class KnownOnly(Comparison):
 
     Where it does not, deviation and uncertainty are NaN. Such a compound agrees with any reading,
     and neither gains nor loses: the average over those that have the constant stands in for its
-    likelihood, see `identify.matching.compared.Totals`.
+    likelihood, see `identify.matching.totals.Totals`.
     """
 
     @cached_property

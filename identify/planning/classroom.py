@@ -20,7 +20,7 @@ from identify.bench.bench import Bench
 from identify.bench.laboratory import Laboratory
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import NOT_FOR_THIS_BATH, Matcher
+from identify.matching.evidence import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Array, Comparison
@@ -155,7 +155,7 @@ class SimulatedClass:
     def weights(self, read: ClassReadings) -> Array:
         """Return each liquid's probability but for a factor a run, shape (k, n).
 
-        What `Matcher.posterior` gives for each run's bench: see `benches`.
+        What `Posterior.of` gives for each run's bench: see `benches`.
         """
         weight = self._base(read) * self._molar_mass(read).likelihood()
         sigma = tolerance_u(self.matcher.tolerances.boiling_point)

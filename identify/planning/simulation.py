@@ -11,7 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
 from identify.observables.comparison import Array
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.result import PlanError
@@ -111,7 +112,7 @@ def simulated_against(
     confusion = np.zeros((size, size), dtype=np.int64)
     for place in range(size):
         for bench in one.benches(one.readings(place, deviates)):
-            named = place_of.get(int(np.argmax(matcher.posterior(bench).probability)))
+            named = place_of.get(int(np.argmax(Posterior.of(matcher.evidence(bench)).probability)))
             if named is not None:
                 confusion[place, named] += 1
         if tick is not None:

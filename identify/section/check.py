@@ -8,8 +8,10 @@ from pathlib import Path
 
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.posterior import Matcher, Prior
-from identify.matching.ranking import matched, matcher_of
+from identify.matching.evidence import Matcher, Prior
+from identify.matching.posterior import Posterior
+from identify.matching.ranked import ranking_of
+from identify.matching.ranking import matcher_of
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.tolerances import Tolerances
 from identify.section.key import Key, read_key, sentence
@@ -89,7 +91,7 @@ def _matched(
     attempts: Sequence[Attempt], matcher: Matcher, progress: Callable[[int], None] | None
 ) -> Iterator[Ranking]:
     for done, attempt in enumerate(attempts, 1):
-        yield matched(attempt.run, attempt.bench, matcher)
+        yield ranking_of(attempt.run, Posterior.of(matcher.evidence(attempt.bench)))
         if progress is not None:
             progress(done)
 

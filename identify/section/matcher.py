@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import Unmentioned
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from identify.matching.answer import Ranking
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.usual import tolerance_u
 from identify.section.bottles.findings import Sources

@@ -15,7 +15,7 @@ from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import verdict_sentence, with_uncertainty
 from identify.answers.text.ranking import agreement_text, told_as_slip
 from identify.matching.answer import RankedCandidate, Ranking
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS

@@ -15,8 +15,9 @@ from identify.answers.pictures.labels import Spot, placed
 from identify.answers.text import signed
 from identify.bench.bench import Bench
 from identify.matching.answer import Ranking
+from identify.matching.evidence import Matcher
 from identify.matching.explain.terms import Term, reading_text, terms
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.posterior import Posterior
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
 
@@ -50,9 +51,8 @@ class Evidence:
         ValueError
             If a trial lacks a reading that its molar mass needs.
         """
-        bench = Bench.of(run)
-        posterior = matcher.posterior(bench)
-        return cls(run, ranking, matcher, posterior, terms(matcher, bench, posterior))
+        posterior = Posterior.of(matcher.evidence(Bench.of(run)))
+        return cls(run, ranking, matcher, posterior, terms(posterior))
 
 
 def deviations_picture(evidence: Evidence, rows: Sequence[int], name: str) -> Picture | None:
@@ -184,20 +184,20 @@ def _axis(evidence: Evidence, term: Term) -> _Axis:
     assert term.predicted is not None
     assert term.measured is not None
     first = evidence.ranking.candidates[0].index
-    posterior, known = evidence.posterior, None
+    compared, known = evidence.posterior.evidence, None
     read = float(term.measured[first])
-    if term.observable == "molar_mass" and posterior.molar_mass is not None:
-        sigma = np.broadcast_to(posterior.molar_mass.sigma, term.predicted.shape)[first]
-    elif term.observable == "boiling_point" and posterior.boiling_point is not None:
+    if term.observable == "molar_mass" and compared.molar_mass is not None:
+        sigma = np.broadcast_to(compared.molar_mass.sigma, term.predicted.shape)[first]
+    elif term.observable == "boiling_point" and compared.boiling_point is not None:
         # The comparison's holds the candidate's own uncertainty too, which is drawn at its point.
         known = evidence.matcher.expectation.boiling_point_u
         best = int(np.argmin(known))
-        whole = np.broadcast_to(posterior.boiling_point.sigma, known.shape)[best]
+        whole = np.broadcast_to(compared.boiling_point.sigma, known.shape)[best]
         sigma = np.sqrt(max(float(whole) ** 2 - float(known[best]) ** 2, 0.0))
     else:
         sigma = next(
             comparison.sigma
-            for element, comparison in posterior.elements.items()
+            for element, comparison in compared.elements.items()
             if term is _of_element(evidence, element)
         )
     return _Axis(

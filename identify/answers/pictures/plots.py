@@ -18,8 +18,9 @@ import numpy as np
 from identify.answers.pictures import PLOT_KINDS
 from identify.answers.text import elided, percent_text
 from identify.bench.bench import Bench
+from identify.matching.evidence import Matcher
 from identify.matching.explain.terms import Term, reading_text, terms
-from identify.matching.posterior import Matcher
+from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
 from identify.notebook.saving import written_beside
@@ -87,13 +88,12 @@ def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) ->
     ValueError
         If a trial lacks a reading that its molar mass needs.
     """
-    bench = Bench.of(run)
-    posterior = matcher.posterior(bench)
-    panels = [term for term in terms(matcher, bench, posterior) if term.deviation is not None]
+    posterior = Posterior.of(matcher.evidence(Bench.of(run)))
+    panels = [term for term in terms(posterior) if term.deviation is not None]
     if not panels:
         raise NothingToDraw("nothing was measured that could be drawn")
     # The chances are those of the answer, which allows for slips; the deviations are as written.
-    probability = search(run, bench, posterior, matcher).posterior.probability
+    probability = search(run, posterior).posterior.probability
     names = [_compound(matcher, float(probability[row]), row) for row in rows]
     lines = max(_ROW_LINES, *(name.count("\n") + 1 for name in names))
     size = (2.6 + 1.25 * max(len(panels), 3), 1.75 + (0.1 + 0.155 * lines) * max(len(rows), 2))

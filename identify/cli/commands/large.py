@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from identify.cli.options.targets import PageOut
     from identify.large.large_table import ShareOut
     from identify.matching.answer import Ranking
-    from identify.matching.posterior import Prior
+    from identify.matching.evidence import Prior
     from identify.notebook.measurement import Measurement
     from identify.observables.tolerances import Tolerances
 

@@ -36,8 +36,8 @@ from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
+    from identify.matching.evidence import Matcher, Prior
     from identify.matching.explain.explanation import Explanation
-    from identify.matching.posterior import Matcher, Prior
     from identify.notebook.measurement import Measurement
     from identify.observables.tolerances import Tolerances
 
@@ -151,7 +151,7 @@ def _status(
 
 def _matcher(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
     from identify.cli.terminal.tables import candidate_table
-    from identify.matching.posterior import kept_matcher
+    from identify.matching.evidence import kept_matcher
 
     table = candidate_table(judgment.candidates, faults)
     return None if table is None else kept_matcher(table, tolerances, judgment.prior.value)

@@ -15,8 +15,8 @@ from identify.cli.terminal.streams import Faults
 if TYPE_CHECKING:
     from identify.answers.text import Page
     from identify.matching.answer import Ranking
+    from identify.matching.evidence import Matcher
     from identify.matching.explain.explanation import Explanation, Line
-    from identify.matching.posterior import Matcher
     from identify.notebook.measurement import Measurement
 
 # What a file name cannot hold on one system or another.

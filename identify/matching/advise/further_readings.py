@@ -8,9 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.bench import Bench
 from identify.matching.advise.information import gain_of_reading
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS
@@ -24,7 +23,7 @@ _ABOUT = 3.0
 
 
 @dataclass(frozen=True)
-class Reading:
+class FurtherReading:
     """A measurement on a scale: what each of k candidates would read.
 
     Parameters
@@ -55,10 +54,10 @@ class Reading:
         uncertainty = np.hypot(self.prediction_u, self.reading_u)
         return gain_of_reading(probability, self.value, uncertainty)
 
-    def of(self, places: NDArray[np.int64]) -> Reading:
+    def of(self, places: NDArray[np.int64]) -> FurtherReading:
         """Return what some of the candidates would read."""
         reading_u = np.broadcast_to(self.reading_u, self.value.shape)
-        return Reading(
+        return FurtherReading(
             self.what,
             self.code,
             self.value[places],
@@ -77,21 +76,16 @@ class Reading:
         return self.tell(float(self.shown[place]), about)
 
 
-def further_readings(
-    posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
-) -> Iterator[Reading]:
+def further_readings(posterior: Posterior, rows: NDArray[np.int64]) -> Iterator[FurtherReading]:
     """Yield what could be read on a scale and was not yet, or could be again.
 
     Parameters
     ----------
     posterior : Posterior
-    matcher : Matcher
-        That made it.
-    bench : Bench
-        From which it was made.
     rows : array of int, shape (k,)
         The candidates' rows of the table.
     """
+    matcher = posterior.evidence.matcher
     for name, constant in LIQUID_CONSTANTS.items():
         if name in posterior.likelihoods:
             continue
@@ -99,7 +93,7 @@ def further_readings(
         # All that stays liquid in the coldest bath looks alike.
         value = np.maximum(value, constant.coldest)
         reading_u = constant.scale * tolerance_u(getattr(matcher.tolerances, name))
-        yield Reading(
+        yield FurtherReading(
             constant.what,
             constant.option,
             value,
@@ -108,16 +102,15 @@ def further_readings(
             value,
             constant.foretold,
         )
-    yield _boiling_point(posterior, matcher, bench, rows)
-    yield _weighing(posterior, matcher, rows)
+    yield _boiling_point(posterior, rows)
+    yield _weighing(posterior, rows)
 
 
-def _boiling_point(
-    posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
-) -> Reading:
-    value = matcher.expectation.boiling_point(bench.boiling_pressure)[rows]
-    variance = matcher.expectation.boiling_point_u[rows] ** 2
-    first, what = posterior.boiling_point, "the boiling point to half a degree"
+def _boiling_point(posterior: Posterior, rows: NDArray[np.int64]) -> FurtherReading:
+    evidence, expectation = posterior.evidence, posterior.evidence.matcher.expectation
+    value = expectation.boiling_point(evidence.bench.boiling_pressure)[rows]
+    variance = expectation.boiling_point_u[rows] ** 2
+    first, what = evidence.boiling_point, "the boiling point to half a degree"
     if first is not None:
         what = "the boiling point again, to half a degree"
         # If it is this candidate, the first reading says where within the table's uncertainty it
@@ -130,7 +123,7 @@ def _boiling_point(
         value = value + sound * step
         variance = variance * (1.0 - sound * variance / sigma**2)
         variance += sound * (1.0 - sound) * step**2
-    return Reading(
+    return FurtherReading(
         what,
         "boiling-point",
         value,
@@ -141,9 +134,10 @@ def _boiling_point(
     )
 
 
-def _weighing(posterior: Posterior, matcher: Matcher, rows: NDArray[np.int64]) -> Reading:
+def _weighing(posterior: Posterior, rows: NDArray[np.int64]) -> FurtherReading:
     """Return a weighing again, with the standard error that the first one had."""
-    molar_mass, first = matcher.expectation.molar_mass[rows], posterior.molar_mass
+    matcher, first = posterior.evidence.matcher, posterior.evidence.molar_mass
+    molar_mass = matcher.expectation.molar_mass[rows]
     if first is None:
         what, value = "the molar mass by a weighing of the vapor", molar_mass
         sigma = 0.01 * tolerance_u(matcher.tolerances.molar_mass) * molar_mass
@@ -152,7 +146,7 @@ def _weighing(posterior: Posterior, matcher: Matcher, rows: NDArray[np.int64]) -
         what, value = "the molar mass by one more weighing", -first.deviation[rows]
         sigma = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
     exact = np.zeros(len(rows))
-    return Reading(what, "weighing", value, exact, sigma, molar_mass, _in_grams)
+    return FurtherReading(what, "weighing", value, exact, sigma, molar_mass, _in_grams)
 
 
 def _in_grams(molar_mass: float, about: str) -> str:

@@ -14,12 +14,11 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.bench import Bench
 from identify.compounds.table import ESTIMATED, CandidateTable
-from identify.matching.advise.further_readings import Reading, further_readings
+from identify.matching.advise.further_readings import FurtherReading, further_readings
 from identify.matching.advise.information import entropy, gain_of_outcomes
 from identify.matching.advise.tube_tests import TUBE_TESTS, soluble, tube_test_chances
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.posterior import Posterior
 from identify.notebook.findings import listed
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.observables.comparison import Array
@@ -77,7 +76,7 @@ class Remaining:
     names : tuple of str, length k
     probability : array, shape (k,)
         Sums to one.
-    readings : tuple of Reading
+    readings : tuple of FurtherReading
         What could be read on a scale and was not yet, or could be again.
     soluble : array, shape (k,)
         Chance of being seen to dissolve in water; NaN where not known.
@@ -88,23 +87,17 @@ class Remaining:
     rows: NDArray[np.int64]
     names: tuple[str, ...]
     probability: Array
-    readings: tuple[Reading, ...]
+    readings: tuple[FurtherReading, ...]
     soluble: Array
     groups: tuple[str, ...]
 
     @classmethod
-    def of(
-        cls, posterior: Posterior, matcher: Matcher, bench: Bench, rows: NDArray[np.int64]
-    ) -> Remaining:
+    def of(cls, posterior: Posterior, rows: NDArray[np.int64]) -> Remaining:
         """Take what further measurements need from a match.
 
         Parameters
         ----------
         posterior : Posterior
-        matcher : Matcher
-            That made it.
-        bench : Bench
-            From which it was made.
         rows : array of int
             Of the table, the most probable first; at least one.
         """
@@ -113,13 +106,13 @@ class Remaining:
         kept = kept if len(kept) else rows[:1]
         probability = posterior.probability[kept]
         total = float(probability.sum())
-        table = matcher.table
+        table = posterior.table
         text = {name: table.text(name) for name in ("name", "groups", "log_p_source")}
         return cls(
             rows=kept,
             names=tuple(text["name"][row] for row in kept),
             probability=probability / total if total > 0.0 else np.full(len(kept), 1 / len(kept)),
-            readings=tuple(further_readings(posterior, matcher, bench, kept)),
+            readings=tuple(further_readings(posterior, kept)),
             soluble=_soluble(table, kept, [text["log_p_source"][row] for row in kept]),
             groups=tuple(text["groups"][row] for row in kept),
         )

@@ -13,8 +13,9 @@ from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
+from identify.matching.evidence import Matcher, Prior, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms
-from identify.matching.posterior import Matcher, Posterior, Prior, kept_matcher
+from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import (
     Serializable,
@@ -200,20 +201,17 @@ def explain_row(run: Measurement, row: int, matcher: Matcher) -> Explanation:
     ValueError
         If the table holds no other compound, or a trial lacks a reading that its molar mass needs.
     """
-    table = matcher.table
-    bench = Bench.of(run)
-    posterior = matcher.posterior(bench)
-    leaders = [int(one) for one in posterior.leading(matcher.order, 2, 0.0)]
+    table, posterior = matcher.table, Posterior.of(matcher.evidence(Bench.of(run)))
+    leaders = [int(one) for one in posterior.leading(2, 0.0)]
     others = [leader for leader in leaders if leader != row]
     if not others:
         alone = table.text("name")[row]
         raise ValueError(f"the table holds {alone} alone; there is nothing to compare it with")
-    found = terms(matcher, bench, posterior)
     return Explanation(
         label=run.label,
-        compound=_side(matcher, posterior, row),
-        other=_side(matcher, posterior, others[0]),
-        lines=tuple(_line(term, row, others[0]) for term in found),
+        compound=_side(posterior, row),
+        other=_side(posterior, others[0]),
+        lines=tuple(_line(term, row, others[0]) for term in terms(posterior)),
         leads=row == leaders[0],
     )
 
@@ -249,8 +247,8 @@ def times_text(times: float) -> str:
     return f"{times:.1f}" if times < 9.95 else f"{float(f'{times:.2g}'):.0f}"
 
 
-def _side(matcher: Matcher, posterior: Posterior, row: int) -> Side:
-    name, cas, bottle = (matcher.table.text(column)[row] for column in ("name", "cas", "label"))
+def _side(posterior: Posterior, row: int) -> Side:
+    name, cas, bottle = (posterior.table.text(column)[row] for column in ("name", "cas", "label"))
     return Side(name, cas, bottle, float(posterior.probability[row]))
 
 

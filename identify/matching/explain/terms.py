@@ -12,14 +12,15 @@ from math import isfinite
 
 import numpy as np
 
-from identify.bench.bench import Bench
-from identify.matching.posterior import Matcher, Posterior, laboratory_pressure
+from identify.matching.evidence import CandidateEvidence, laboratory_pressure
+from identify.matching.posterior import Posterior
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 from identify.observables.comparison import Array, Comparison
 from identify.observables.observable import Observable
 from identify.observables.weighing import GROSS_MOLAR_MASS
 from identify.physics.constants import ELEMENTS, ICE_POINT
+from identify.physics.vapor import Weighing
 
 _ELEMENT_NAMES = {
     "C": "carbon",
@@ -76,29 +77,16 @@ class Term:
     deviation: Array | None = None
 
 
-def terms(matcher: Matcher, bench: Bench, posterior: Posterior) -> tuple[Term, ...]:
+def terms(posterior: Posterior) -> tuple[Term, ...]:
     """Take a posterior apart.
-
-    Parameters
-    ----------
-    matcher : Matcher
-    bench : Bench
-        The readings.
-    posterior : Posterior
-        What ``matcher`` makes of them.
 
     Returns
     -------
     tuple of Term
         In the order of a notebook page: what was known before, weighings, card.
     """
-    return (
-        *_before_the_readings(matcher, bench, posterior),
-        *_molar_mass(matcher, bench, posterior),
-        *_composition(matcher, bench, posterior),
-        *_boiling_point(bench, posterior),
-        *_further(bench, posterior),
-    )
+    parts = (_before_the_readings, _molar_mass, _composition, _boiling_point, _further)
+    return tuple(term for part in parts for term in part(posterior))
 
 
 def reading_text(value: float | None, observable: str, unit: str) -> str:
@@ -120,49 +108,52 @@ def reading_text(value: float | None, observable: str, unit: str) -> str:
     return f"{value:.4g}" if decimals is None else f"{value:.{decimals}f}"
 
 
-def _before_the_readings(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    prior, liquid = _log(matcher.prior), _log(matcher.liquid(bench))
+def _before_the_readings(posterior: Posterior) -> Iterator[Term]:
+    evidence, weighing = posterior.evidence, posterior.evidence.bench.weighing
+    prior, liquid = _log(evidence.matcher.prior), _log(evidence.stays_liquid)
     yield Term("commonness", "how common it is", "", prior)
-    boils, room = _boiling_in_the_laboratory(matcher, bench), None
-    if bench.weighing is not None:
-        room = np.full_like(boils, float(np.mean(bench.weighing.room)) - ICE_POINT)
+    boils, room = _boiling_in_the_laboratory(evidence), None
+    if weighing is not None:
+        room = np.full_like(boils, float(np.mean(weighing.room)) - ICE_POINT)
     yield Term("liquid_in_room", "a liquid in the room", "°C", liquid, boils, room)
-    if bench.weighing is not None and posterior.base is not None:
+    if weighing is not None:
         # What is left of the probability before the readings: whether it suits the bath.
         suits = np.zeros(len(prior))
         np.subtract(_log(posterior.base) - liquid, prior, out=suits, where=np.isfinite(prior))
-        yield Term("boils_off", "boils off in the bath", "°C", suits, boils, _bath(bench, boils))
+        yield Term("boils_off", "boils off in the bath", "°C", suits, boils, _bath(weighing, boils))
 
 
-def _molar_mass(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    comparison = posterior.molar_mass
+def _molar_mass(posterior: Posterior) -> Iterator[Term]:
+    evidence, weighing = posterior.evidence, posterior.evidence.bench.weighing
+    comparison = evidence.molar_mass
     if comparison is None:
         return
     whole = _log(posterior.likelihoods["molar_mass"])
     # As if each had boiled off. What may not have makes the weighing say less, whichever way.
     boiled_off = _log(replace(comparison, gross=GROSS_MOLAR_MASS).likelihood())
-    predicted = matcher.expectation.molar_mass
+    predicted = evidence.matcher.expectation.molar_mass
     yield Term(
         "molar_mass",
         "molar mass",
         "g/mol",
-        boiled_off if bench.weighing is not None else whole,
+        whole if weighing is None else boiled_off,
         predicted,
         predicted + comparison.deviation,
         _in_tolerances(comparison),
     )
-    if bench.weighing is not None:
-        boils, less = _boiling_in_the_laboratory(matcher, bench), whole - boiled_off
-        bath = _bath(bench, boils)
+    if weighing is not None:
+        boils, less = _boiling_in_the_laboratory(evidence), whole - boiled_off
+        bath = _bath(weighing, boils)
         yield Term("not_boiled_off", "may not have boiled off", "°C", less, boils, bath)
 
 
-def _composition(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    rest = _log(posterior.likelihoods.get("composition", np.ones(len(matcher.table))))
-    for row, comparison in posterior.elements.items():
+def _composition(posterior: Posterior) -> Iterator[Term]:
+    evidence, percent = posterior.evidence, posterior.evidence.matcher.expectation.percent
+    rest = _log(evidence.likelihoods.get("composition", np.ones(len(posterior.base))))
+    for row, comparison in evidence.elements.items():
         each = _log(comparison.likelihood())
         rest = rest - each
-        predicted = matcher.expectation.percent[row]
+        predicted = percent[row]
         yield Term(
             f"percent_{ELEMENTS[row]}",
             _ELEMENT_NAMES[ELEMENTS[row]],
@@ -172,12 +163,11 @@ def _composition(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterat
             predicted + comparison.deviation,
             _in_tolerances(comparison),
         )
-    claim = posterior.unmentioned
+    claim = evidence.unmentioned
     if claim is None:
         return
-    listed = list(posterior.elements)
-    others = np.delete(matcher.expectation.percent, listed, axis=0).sum(axis=0)
-    room = max(100.0 - sum(stated.value for stated in bench.percent.values()), 0.0)
+    others = np.delete(percent, list(evidence.elements), axis=0).sum(axis=0)
+    room = max(100.0 - sum(stated.value for stated in evidence.bench.percent.values()), 0.0)
     yield Term(
         "other_elements",
         "other elements",
@@ -189,17 +179,17 @@ def _composition(matcher: Matcher, bench: Bench, posterior: Posterior) -> Iterat
     )
 
 
-def _boiling_point(bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    comparison = posterior.boiling_point
-    if comparison is not None and bench.boiling_point is not None:
-        read = np.full_like(comparison.deviation, bench.boiling_point.value)
+def _boiling_point(posterior: Posterior) -> Iterator[Term]:
+    comparison, reading = posterior.evidence.boiling_point, posterior.evidence.bench.boiling_point
+    if comparison is not None and reading is not None:
+        read = np.full_like(comparison.deviation, reading.value)
         likelihood = posterior.likelihoods["boiling_point"]
         yield _compared(BOILING_POINT, read, comparison, likelihood)
 
 
-def _further(bench: Bench, posterior: Posterior) -> Iterator[Term]:
-    for name, comparison in posterior.further.items():
-        read = np.full_like(comparison.deviation, bench.further[name].value)
+def _further(posterior: Posterior) -> Iterator[Term]:
+    for name, comparison in posterior.evidence.further.items():
+        read = np.full_like(comparison.deviation, posterior.evidence.bench.further[name].value)
         yield _compared(LIQUID_CONSTANTS[name], read, comparison, posterior.likelihoods[name])
 
 
@@ -217,14 +207,13 @@ def _compared(
     )
 
 
-def _boiling_in_the_laboratory(matcher: Matcher, bench: Bench) -> Array:
-    return matcher.expectation.boiling_point(laboratory_pressure(bench)) - ICE_POINT
+def _boiling_in_the_laboratory(evidence: CandidateEvidence) -> Array:
+    pressure = laboratory_pressure(evidence.bench)
+    return evidence.matcher.expectation.boiling_point(pressure) - ICE_POINT
 
 
-def _bath(bench: Bench, like: Array) -> Array | None:
-    if bench.weighing is None:
-        return None
-    return np.full_like(like, float(np.mean(bench.weighing.bath)) - ICE_POINT)
+def _bath(weighing: Weighing, like: Array) -> Array:
+    return np.full_like(like, float(np.mean(weighing.bath)) - ICE_POINT)
 
 
 def _in_tolerances(comparison: Comparison) -> Array:

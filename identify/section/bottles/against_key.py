@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from identify.matching.posterior import LEAST_CHANCE
+from identify.matching.evidence import LEAST_CHANCE
 from identify.notebook.statistics import student_t_quantile
 from identify.notebook.units import shown_unit
 from identify.observables.comparison import Comparison
@@ -85,9 +85,9 @@ class Judged:
 
     def card_disagrees(self, row: int) -> list[Disagreement]:
         """List what the card says differently of a liquid."""
-        carded = self.pooled.carded
-        if carded is None:
+        if self.pooled.carded is None:
             return []
+        carded = self.pooled.carded.evidence
         compared: dict[str, Comparison] = {}
         if carded.boiling_point is not None:
             compared["boiling point"] = carded.boiling_point

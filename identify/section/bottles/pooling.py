@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.matching.compared import NONE_OF_THESE
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
+from identify.matching.totals import NONE_OF_THESE
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Array
+from identify.observables.comparison import Array, Comparison
 from identify.observables.weighing import compare_molar_mass
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
@@ -142,13 +143,13 @@ class Pool:
         """Take a first look at a bottle."""
         typical = _typical(bottle)
         student = bottle.attempts[0].bench if typical is None else bottle.attempts[typical[0]].bench
-        guess = int(np.argmax(self.matcher.posterior(student).probability))
+        guess = int(np.argmax(self._posterior(student).probability))
         liquid = expectation_of(self.matcher.table, [guess])
         card = card_of(bottle, liquid, self.matcher.tolerances)
         if typical is None:
             return First(guess, card, None)
         bench = replace(card.bench(), weighing=typical[1])
-        return First(int(np.argmax(self.matcher.posterior(bench).probability)), card, typical[1])
+        return First(int(np.argmax(self._posterior(bench).probability)), card, typical[1])
 
     def of(self, bottle: Bottle, off: float = 0.0, first: First | None = None) -> Pooled:
         """Pool the students of a bottle.
@@ -166,7 +167,7 @@ class Pool:
         said = first.card.bench()
         bench = replace(said, weighing=first.weighing)
         vaporized = self.matcher.vaporized_in_bath(bench)
-        carded = self.matcher.posterior(said)
+        carded = self._posterior(said)
         nobody = np.full(bottle.students, np.nan)
         found, centers = middle(nobody, self._half), np.full(size, np.nan)
         if bottle.is_weighed:
@@ -193,11 +194,16 @@ class Pool:
             compare_molar_mass(observed, masses, sigma, vaporized),
             gross=1.0 - (1.0 - _GROSS) * vaporized,
         )
-        weighed = self.matcher.posterior(Bench(weighing=first.weighing), (observed, comparison))
+        weighed = Posterior.of(
+            self.matcher.evidence(Bench(weighing=first.weighing), (observed, comparison))
+        )
         probability, none, together = weighed.probability, weighed.none_of_these, 1.0
         if first.card.readings:
-            both = self.matcher.posterior(bench, (observed, comparison))
-            one, two = (1.0 - _APART) * both.evidence, _APART * weighed.evidence * carded.evidence
+            both = self._posterior(bench, (observed, comparison))
+            one, two = (
+                (1.0 - _APART) * both.marginal_likelihood,
+                _APART * weighed.marginal_likelihood * carded.marginal_likelihood,
+            )
             together = one / (one + two)
             probability = together * both.probability + (1.0 - together) * weighed.probability
             none = together * both.none_of_these + (1.0 - together) * weighed.none_of_these
@@ -214,6 +220,11 @@ class Pool:
             weighed,
             carded if first.card.readings else None,
         )
+
+    def _posterior(
+        self, bench: Bench, weighed: tuple[Array, Comparison] | None = None
+    ) -> Posterior:
+        return Posterior.of(self.matcher.evidence(bench, weighed))
 
     def _centers(self, bottle: Bottle, first: First, bench: Bench) -> tuple[Middle, Array]:
         """Return the middle with the reference, and the means for all candidates, shape (n,)."""
@@ -238,7 +249,7 @@ class Pool:
 
     def _leading(self, first: First, bench: Bench, rough: Array) -> NDArray[np.int64]:
         """Return the rows whose molar masses matter most, the reference first."""
-        likely = self.matcher.posterior(bench).probability
+        likely = self._posterior(bench).probability
         most = min(_LEADING // 2, len(likely))
         by_all = np.argpartition(likely, -most)[-most:]
         nearest = np.argpartition(np.abs(rough), most - 1)[:most]

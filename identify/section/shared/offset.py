@@ -8,7 +8,7 @@ from math import sqrt
 
 import numpy as np
 
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding
 from identify.notebook.usual import tolerance_u
 from identify.section.bottles.pooling import First

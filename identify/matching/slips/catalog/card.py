@@ -150,7 +150,7 @@ class _Card:
         self.expected = everything[:, case.rows]
         self.likelihoods = {
             place: case.of_leading(comparison.likelihood())
-            for place, comparison in case.posterior.elements.items()
+            for place, comparison in case.evidence.elements.items()
         }
         self.sound = np.prod(list(self.likelihoods.values()), axis=0)
         self.remaining = 100.0 - sum(self.expected[place] for place in self.values)

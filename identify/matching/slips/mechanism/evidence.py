@@ -14,9 +14,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.bench import Bench
-from identify.matching.compared import first_rows
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.posterior import Posterior
 from identify.matching.slips.catalog.bottles import boiling_point_of_another, composition_of_another
 from identify.matching.slips.catalog.card import (
     boiling_point_slips,
@@ -38,6 +36,7 @@ from identify.matching.slips.mechanism.groups import (
 )
 from identify.matching.slips.mechanism.hypothesis import Case, Hypothesis, Slip
 from identify.matching.slips.mechanism.rewriting import as_read, scatter
+from identify.matching.totals import first_rows
 from identify.notebook.measurement import Measurement
 
 Array = NDArray[np.float64]
@@ -78,49 +77,44 @@ class Search:
     possible: tuple[Slip, ...] = ()
 
 
-def search(run: Measurement, bench: Bench, posterior: Posterior, matcher: Matcher) -> Search:
+def search(run: Measurement, posterior: Posterior) -> Search:
     """Weigh what may have gone wrong beside what the readings say as they stand.
 
     Parameters
     ----------
     run : Measurement
-    bench : Bench
-        The same readings in SI units.
     posterior : Posterior
-        Of the readings as they stand.
-    matcher : Matcher
+        Of its readings as they stand.
 
     Returns
     -------
     Search
         With the same posterior, and no slip, where none could explain the readings better.
     """
-    if posterior.base is None or not posterior.likelihoods:
+    if not posterior.likelihoods:
         return Search(posterior)
-    read = bench.weighing
+    read = posterior.evidence.bench.weighing
     suspected = 0.0 if read is None else suspicion(run, read)
-    rows = _leading(posterior, matcher.order, _agreement(run, bench, posterior, matcher), suspected)
+    rows = _leading(posterior, _agreement(run, posterior), suspected)
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
-        rows = first_rows(posterior.probability, matcher.order, LEADING)
-        missing = left_out(Case(run, bench, posterior, matcher, rows), posterior.probability[rows])
+        rows = posterior.first(LEADING)
+        missing = left_out(Case(run, posterior, rows), posterior.probability[rows])
         return Search(posterior, () if missing is None else (missing,))
-    case = Case(run, bench, posterior, matcher, rows)
+    case = Case(run, posterior, rows)
     mixtures = {name: _Mixture.of(case, name) for name in posterior.likelihoods if name in SLIPS}
     return _weighed(case, mixtures)
 
 
-def _agreement(run: Measurement, bench: Bench, posterior: Posterior, matcher: Matcher) -> float:
+def _agreement(run: Measurement, posterior: Posterior) -> float:
     """Return how well the trials agree, one for perfectly, with the leader's corrections."""
-    if bench.weighing is None or bench.weighing.trials < 2:
+    weighing = posterior.evidence.bench.weighing
+    if weighing is None or weighing.trials < 2:
         return 1.0
-    first = first_rows(posterior.probability, matcher.order, 1)
-    return float(scatter(as_read(Case(run, bench, posterior, matcher, first), bench.weighing))[0])
+    return float(scatter(as_read(Case(run, posterior, posterior.first(1)), weighing))[0])
 
 
-def _leading(
-    posterior: Posterior, order: NDArray[np.int64], agreement: float, suspected: float
-) -> NDArray[np.int64] | None:
+def _leading(posterior: Posterior, agreement: float, suspected: float) -> NDArray[np.int64] | None:
     """Return the candidates that some slip could make likely; None where no slip could matter.
 
     Where one could, slips in all readings compete.
@@ -128,20 +122,18 @@ def _leading(
     Parameters
     ----------
     posterior : Posterior
-    order : array of int, shape (n,)
-        Decides between equal weights.
     agreement : float
         Of the trials; where they do not agree, something is wrong with the weighings.
     suspected : float
         Chance of a slip in the weighings that this very page gives rise to suspect.
     """
-    assert posterior.base is not None
+    evidence, order = posterior.evidence, posterior.evidence.matcher.order
     observables = tuple(posterior.likelihoods)
     weighed = []
-    for group in groups_of(observables, len(posterior.elements)):
-        weight = group_weight(group, posterior, posterior.base)
+    for group in groups_of(observables, len(evidence.elements)):
+        weight = group_weight(group, evidence, posterior.base, posterior.likelihoods)
         total = posterior.groups.get(group.key, np.full(2, weight.sum()))
-        stands = posterior.evidence * (agreement if "molar_mass" in group.names else 1.0)
+        stands = posterior.marginal_likelihood * (agreement if "molar_mass" in group.names else 1.0)
         weighed.append((group, weight, total, stands / chance_of(group, suspected)))
     if not any(is_below(WORTH_WHILE * decisive, total) for *_, total, decisive in weighed):
         return None
@@ -149,7 +141,7 @@ def _leading(
         leading_rows(weight, order, group, observables, total, decisive, posterior.in_full)
         for group, weight, total, decisive in weighed
     ]
-    kept.append(first_rows(posterior.probability, order, leading_count(observables)))
+    kept.append(posterior.first(leading_count(observables)))
     return np.unique(np.concatenate(kept))
 
 
@@ -184,8 +176,8 @@ class _Mixture:
 
 def _explained(case: Case, name: str) -> Array:
     """Return the part of a likelihood that stood for gross errors which are known slips here."""
-    posterior = case.posterior
-    comparison = {"molar_mass": posterior.molar_mass, "boiling_point": posterior.boiling_point}.get(
+    evidence = case.evidence
+    comparison = {"molar_mass": evidence.molar_mass, "boiling_point": evidence.boiling_point}.get(
         name
     )
     if comparison is None:
@@ -196,28 +188,27 @@ def _explained(case: Case, name: str) -> Array:
 
 def _weighed(case: Case, mixtures: Mapping[str, _Mixture]) -> Search:
     posterior, rows = case.posterior, case.rows
-    assert posterior.base is not None
     unchanged = float(np.prod([mixture.sound for mixture in mixtures.values()]))
     densities = {name: mixture.density() for name, mixture in mixtures.items()}
-    weight = posterior.probability * (posterior.evidence * unchanged)
+    weight = posterior.probability * (posterior.marginal_likelihood * unchanged)
     rest = posterior.base[rows]
     for name, likelihood in posterior.likelihoods.items():
         if name not in mixtures:
             rest = rest * likelihood[rows]
     weight[rows] = rest * np.prod(list(densities.values()), axis=0)
     none, elsewhere = (
-        share * posterior.evidence * unchanged
+        share * posterior.marginal_likelihood * unchanged
         for share in (posterior.none_of_these, posterior.elsewhere)
     )
-    evidence = none + elsewhere + float(weight.sum())
+    marginal = none + elsewhere + float(weight.sum())
     weighed = replace(
         posterior,
-        probability=weight / evidence,
-        none_of_these=none / evidence,
-        elsewhere=elsewhere / evidence,
-        evidence=evidence,
+        probability=weight / marginal,
+        none_of_these=none / marginal,
+        elsewhere=elsewhere / marginal,
+        marginal_likelihood=marginal,
     )
-    likely = _likely(case, mixtures, densities, rest, evidence)
+    likely = _likely(case, mixtures, densities, rest, marginal)
     slips = tuple(slip for slip in likely if slip.probability > _NAMED)
     missing = left_out(case, weighed.probability[rows])
     if missing is not None:
@@ -230,7 +221,7 @@ def _likely(
     mixtures: Mapping[str, _Mixture],
     densities: Mapping[str, Array],
     rest: Array,
-    evidence: float,
+    marginal: float,
 ) -> tuple[Slip, ...]:
     """Return the slips that may well have happened, the likeliest first."""
     likely: list[Slip] = []
@@ -239,13 +230,13 @@ def _likely(
         for other, density in densities.items():
             if other != name:
                 others = others * density
-        as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / evidence
+        as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / marginal
         if as_it_stands > 1.0 - _POSSIBLE:
             continue
         # Slips compete; of one kind in one reading, the best possibility speaks for all.
         kinds: dict[tuple[str, str], list[tuple[float, Hypothesis, Array]]] = {}
         for one in mixture.hypotheses:
-            joint = others * one.density * (one.chance * one.odds / evidence)
+            joint = others * one.density * (one.chance * one.odds / marginal)
             kinds.setdefault((one.code, one.reading), []).append((float(joint.sum()), one, joint))
         for (code, _), possibilities in kinds.items():
             share, best, of_best = max(possibilities, key=lambda one: one[0])
@@ -277,7 +268,6 @@ def _leaders(case: Case, share: Array) -> tuple[tuple[str, float], ...]:
 
 
 def _as_read(case: Case) -> tuple[tuple[str, float], ...]:
-    probability = case.posterior.probability
-    order = first_rows(probability, case.matcher.order, _TOLD_CANDIDATES)
-    names = case.table.text("name")
-    return tuple((names[int(row)], float(probability[row])) for row in order)
+    probability, names = case.posterior.probability, case.table.text("name")
+    rows = case.posterior.first(_TOLD_CANDIDATES)
+    return tuple((names[int(row)], float(probability[row])) for row in rows)

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.compared import Compared, first_rows
-from identify.matching.posterior import Posterior
+from identify.matching.evidence import CandidateEvidence
+from identify.matching.totals import first_rows
 from identify.observables.comparison import Array, Comparison
 
 # The chance of any slip at all in one observable, about: decides whether a search is worth while.
@@ -94,15 +94,22 @@ def groups_of(observables: Sequence[str], elements: int) -> list[Group]:
     return single + [Group(one.parts + two.parts) for one, two in combinations(whole, 2)]
 
 
-def group_weight(group: Group, compared: Compared | Posterior, base: Array) -> Array:
+def group_weight(
+    group: Group,
+    evidence: CandidateEvidence,
+    base: Array,
+    likelihoods: Mapping[str, Array] | None = None,
+) -> Array:
     """Return how likely each candidate is if slips explain a group of readings, at best.
 
     Parameters
     ----------
     group : Group
-    compared : Compared or Posterior
+    evidence : CandidateEvidence
     base : array, shape (n,)
         Chance before the readings.
+    likelihoods : mapping of str to array, shape (n,), optional
+        In place of those of the evidence.
 
     Returns
     -------
@@ -110,27 +117,27 @@ def group_weight(group: Group, compared: Compared | Posterior, base: Array) -> A
     """
     weight = base.copy()
     explained = dict(group.parts)
-    for name, likelihood in compared.likelihoods.items():
-        weight *= likelihood if name not in explained else _at_best(compared, name, explained[name])
+    for name, likelihood in (likelihoods or evidence.likelihoods).items():
+        weight *= likelihood if name not in explained else _at_best(evidence, name, explained[name])
     return weight
 
 
-def _at_best(compared: Compared | Posterior, name: str, place: int) -> Array:
+def _at_best(evidence: CandidateEvidence, name: str, place: int) -> Array:
     """Return the density of an observable's readings if a slip explains all, or one of them."""
     if name == "composition":
-        elements = list(compared.elements.values())
+        elements = evidence.by_formula[name]
         if place == 0:
-            return _peak(compared, elements)
+            return _peak(evidence, elements)
         one = elements[place - 1]
-        return compared.likelihoods[name] / one.likelihood() * _peak(compared, [one])
-    comparison = compared.molar_mass if name == "molar_mass" else compared.boiling_point
+        return evidence.likelihoods[name] / one.likelihood() * _peak(evidence, [one])
+    comparison = evidence.molar_mass if name == "molar_mass" else evidence.boiling_point
     assert comparison is not None
-    return _peak(compared, [comparison])
+    return _peak(evidence, [comparison])
 
 
-def _peak(compared: Compared | Posterior, comparisons: Sequence[Comparison]) -> Array:
+def _peak(evidence: CandidateEvidence, comparisons: Sequence[Comparison]) -> Array:
     """Return the highest density that readings could have, shape (n,)."""
-    peak = np.ones(len(compared.plausible))
+    peak = np.ones(len(evidence.base))
     for comparison in comparisons:
         peak /= np.sqrt(2.0 * np.pi) * comparison.sigma
     return peak

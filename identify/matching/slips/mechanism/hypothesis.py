@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.posterior import Matcher, Posterior
+from identify.matching.evidence import CandidateEvidence, Matcher
+from identify.matching.posterior import Posterior
 from identify.matching.slips.catalog.digits import digits_of
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
@@ -150,10 +151,8 @@ class Case:
     Parameters
     ----------
     run : Measurement
-    bench : Bench
     posterior : Posterior
         Of the readings as they are.
-    matcher : Matcher
     rows : array of int, shape (s,)
         The leading candidates' rows in the table.
     kept : dict
@@ -161,16 +160,29 @@ class Case:
     """
 
     run: Measurement
-    bench: Bench
     posterior: Posterior
-    matcher: Matcher
     rows: NDArray[np.int64]
     kept: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
 
     @property
+    def evidence(self) -> CandidateEvidence:
+        """What the readings say as they are."""
+        return self.posterior.evidence
+
+    @property
+    def bench(self) -> Bench:
+        """The readings in SI units."""
+        return self.evidence.bench
+
+    @property
+    def matcher(self) -> Matcher:
+        """That compared them."""
+        return self.evidence.matcher
+
+    @property
     def table(self) -> CandidateTable:
         """The candidates."""
-        return self.matcher.table
+        return self.posterior.table
 
     @cached_property
     def molar_mass(self) -> Array:

@@ -1,21 +1,19 @@
-"""Every candidate beside one unknown's readings, and the sums that turn that into probabilities.
+"""The sums over all candidates that turn their weights into probabilities.
 
 The sums of a table are those of its parts added up, so that a table may be compared part by part:
-here, on several machines, or by an index that knows most of the sum without looking at each row.
+here, on several machines, or by an index that knows most of a sum without looking at each row.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
-from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.comparison import Array, Comparison, KnownOnly
-from identify.observables.composition import Unmentioned
+from identify.observables.comparison import Array, KnownOnly
 
 # Chance that the liquid is not in the table, before anything is measured.  The table holds what
 # the open collections list as boiling, so that a laboratory's purchase is nearly always there.
@@ -94,7 +92,9 @@ class Totals:
                 np.where(count > 0.0, kernel / count, any_density),
             )
 
-    def evidence(self, densities: Array, kernels: Array, anything: float) -> tuple[float, float]:
+    def marginal_likelihood(
+        self, densities: Array, kernels: Array, anything: float
+    ) -> tuple[float, float]:
         """Return the density of all readings, and the part of it for none of the candidates.
 
         Parameters
@@ -160,92 +160,3 @@ def first_rows(weight: Array, order: NDArray[np.int64], count: int) -> NDArray[n
         chosen = np.concatenate([above, equal])
         rows, places = rows[chosen], places[chosen]
     return rows[np.lexsort((order[rows], places))[:few]]
-
-
-@dataclass(frozen=True)
-class Compared:
-    """What one unknown's readings say about each of n candidates, before anything is divided.
-
-    Parameters
-    ----------
-    base : array, shape (n,)
-        Chance before the readings: prior, and whether it stays in a bottle as a liquid; not
-        normalized.
-    plausible : array of bool, shape (n,)
-    molar_mass, boiling_point : Comparison or None
-    elements : dict of int to Comparison
-    observed_molar_mass : array, shape (n,), or None
-    unmentioned : Unmentioned or None
-    further : dict of str to KnownOnly
-        As in `identify.matching.posterior.Posterior`.
-    likelihoods : dict of str to array, shape (n,)
-        Density of each observable's readings, one where the table does not know a constant.
-    formula : array, shape (n,)
-        Likelihoods of molar mass and composition, times the kernels of the other readings.
-    similar : array, shape (n,)
-        Kernels of all readings.
-    anything : float
-        Density of all readings for a compound like none in the table.
-    """
-
-    base: Array
-    plausible: NDArray[np.bool_]
-    molar_mass: Comparison | None
-    boiling_point: Comparison | None
-    elements: dict[int, Comparison]
-    observed_molar_mass: Array | None
-    unmentioned: Unmentioned | None
-    further: dict[str, KnownOnly]
-    likelihoods: dict[str, Array]
-    formula: Array
-    similar: Array
-    anything: float
-
-    @cached_property
-    def pattern(self) -> NDArray[np.int64] | None:
-        """Which further constants are not known, bit by bit, shape (n,); None where none was read.
-
-        See `Totals`.
-        """
-        if not self.further:
-            return None
-        pattern = np.zeros(len(self.base), dtype=np.int64)
-        for place, one in enumerate(self.further.values()):
-            pattern |= (~one.known).astype(np.int64) << place
-        return pattern
-
-    @cached_property
-    def weight(self) -> Array:
-        """Chance before the readings times the likelihoods of all of them, shape (n,)."""
-        weight = self.base.copy()
-        for likelihood in self.likelihoods.values():
-            weight *= likelihood
-        return weight
-
-    @cached_property
-    def totals(self) -> Totals:
-        """The sums over these candidates."""
-        known = [
-            (
-                float(self.base[one.known].sum()),
-                float((self.base * self.likelihoods[name])[one.known].sum()),
-                float(one.known.sum()),
-                float(one.kernel()[one.known].sum()),
-            )
-            for name, one in self.further.items()
-        ]
-        return Totals(
-            size=len(self.base),
-            base=float(self.base.sum()),
-            weight=self.summed(self.weight),
-            formula=self.summed(self.formula),
-            similar=self.summed(self.similar),
-            known=np.array(known).reshape(-1, 4),
-        )
-
-    def summed(self, values: Array) -> Array:
-        """Return sums of one value a candidate, pattern by pattern, shape (2**k,)."""
-        if self.pattern is None:
-            return np.array([float(values.sum())])
-        sums = np.bincount(self.pattern, values, minlength=1 << len(self.further))
-        return sums.astype(np.float64)

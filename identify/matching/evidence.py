@@ -1,0 +1,411 @@
+"""What one unknown's readings say about every candidate, observable by observable."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from itertools import chain
+from math import prod
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.bench.bench import Bench
+from identify.bench.readings import SIReading
+from identify.compounds.table import CandidateTable
+from identify.matching.totals import NONE_OF_THESE, Totals
+from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
+from identify.observables.boiling_point import LEAST_BOILING_POINT, compare_boiling_point
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Array, Comparison, KnownOnly, at_least
+from identify.observables.composition import (
+    LEAST_ELEMENT,
+    Unmentioned,
+    compare_element,
+    compare_unmentioned,
+)
+from identify.observables.expectation import Expectation
+from identify.observables.tolerances import Tolerances
+from identify.observables.weighing import LEAST_MOLAR_MASS, compare_molar_mass
+from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.vapor import Weighing
+
+Prior = Literal["commerce", "uniform"]
+
+# A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
+GAS_IN_A_BOTTLE = 0.01
+_ROOM_SD = 2.0  # K: a room is cooler at night
+# What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
+_BATH_SD = 1.0  # K
+# Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
+NOT_FOR_THIS_BATH = 0.03
+LEAST_CHANCE = 0.05  # below it, a candidate is no plausible one
+
+_TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
+
+
+@dataclass(frozen=True)
+class CandidateEvidence:
+    """What one unknown's readings say about each of n candidates, before anything is divided.
+
+    Parameters
+    ----------
+    matcher : Matcher
+        That compared them.
+    bench : Bench
+        The readings.
+    base : array, shape (n,)
+        Chance before the readings: prior, and whether it stays in a bottle as a liquid and boils
+        off in the bath; not normalized.
+    stays_liquid, vaporized : array, shape (n,)
+        Chance that it stays in a bottle as a liquid, and that it boiled off in the bath.
+    molar_mass, boiling_point : Comparison or None
+        None where not measured.
+    observed_molar_mass : array, shape (n,), or None
+        The bench's molar mass with each candidate's corrections [g/mol].
+    elements : dict of int to Comparison
+        By row of the table's elements.
+    unmentioned : Unmentioned or None
+        What a complete card leaves out.
+    further : dict of str to KnownOnly
+        What else was read of the liquid, by name.
+    """
+
+    matcher: Matcher
+    bench: Bench
+    base: Array
+    stays_liquid: Array
+    vaporized: Array
+    molar_mass: Comparison | None = None
+    observed_molar_mass: Array | None = None
+    boiling_point: Comparison | None = None
+    elements: dict[int, Comparison] = field(default_factory=dict)
+    unmentioned: Unmentioned | None = None
+    further: dict[str, KnownOnly] = field(default_factory=dict)
+
+    @cached_property
+    def by_formula(self) -> dict[str, tuple[Comparison, ...]]:
+        """The readings that the formula alone decides, by observable."""
+        read = {
+            "molar_mass": () if self.molar_mass is None else (self.molar_mass,),
+            "composition": tuple(self.elements.values()),
+        }
+        return {name: comparisons for name, comparisons in read.items() if comparisons}
+
+    @cached_property
+    def by_liquid(self) -> dict[str, Comparison]:
+        """The readings in which isomers differ, by observable."""
+        boiling = {} if self.boiling_point is None else {"boiling_point": self.boiling_point}
+        return {**boiling, **self.further}
+
+    @cached_property
+    def comparisons(self) -> tuple[Comparison, ...]:
+        """All readings that were compared."""
+        of_formula = chain.from_iterable(self.by_formula.values())
+        return (*of_formula, *self.by_liquid.values())
+
+    @cached_property
+    def likelihoods(self) -> dict[str, Array]:
+        """Density of each observable's readings for each candidate, arrays of shape (n,).
+
+        ``molar_mass``, ``composition``, ``boiling_point``, and the names of ``further``; one where
+        the table does not know a constant.
+        """
+        found: dict[str, Array] = {}
+        for name, comparisons in self.by_formula.items():
+            found[name] = np.ones(len(self.base))
+            for comparison in comparisons:
+                found[name] *= comparison.likelihood()
+        if self.unmentioned is not None:
+            found["composition"] *= self.unmentioned.likelihood()
+        return found | {name: one.likelihood() for name, one in self.by_liquid.items()}
+
+    @cached_property
+    def plausible(self) -> NDArray[np.bool_]:
+        """Whether each candidate agrees with every reading, and suits room and bath, shape (n,)."""
+        plausible = (self.stays_liquid > LEAST_CHANCE) & (self.vaporized > LEAST_CHANCE)
+        for comparison in (*self.comparisons, self.unmentioned):
+            if comparison is not None:
+                plausible &= comparison.agrees()
+        return plausible
+
+    @cached_property
+    def weight(self) -> Array:
+        """Chance before the readings times the likelihoods of all of them, shape (n,)."""
+        weight = self.base.copy()
+        for likelihood in self.likelihoods.values():
+            weight *= likelihood
+        return weight
+
+    @cached_property
+    def formula(self) -> Array:
+        """Likelihoods of what the formula decides, times the kernels of the rest, shape (n,)."""
+        product = np.ones(len(self.base))
+        for name in self.by_formula:
+            product *= self.likelihoods[name]
+        for kernel in self._liquid_kernels:
+            product *= kernel
+        return product
+
+    @cached_property
+    def similar(self) -> Array:
+        """Kernels of all readings, shape (n,)."""
+        product = np.ones(len(self.base))
+        for comparison in chain.from_iterable(self.by_formula.values()):
+            product *= comparison.kernel()
+        for kernel in self._liquid_kernels:
+            product *= kernel
+        return product
+
+    @cached_property
+    def _liquid_kernels(self) -> tuple[Array, ...]:
+        return tuple(comparison.kernel() for comparison in self.by_liquid.values())
+
+    @property
+    def anything(self) -> float:
+        """Density of all readings for a compound like none in the table."""
+        return prod(comparison.any_density for comparison in self.comparisons)
+
+    @cached_property
+    def pattern(self) -> NDArray[np.int64] | None:
+        """Which further constants are not known, bit by bit, shape (n,); None where none was read.
+
+        See `Totals`.
+        """
+        if not self.further:
+            return None
+        pattern = np.zeros(len(self.base), dtype=np.int64)
+        for place, one in enumerate(self.further.values()):
+            pattern |= (~one.known).astype(np.int64) << place
+        return pattern
+
+    @cached_property
+    def totals(self) -> Totals:
+        """The sums over these candidates."""
+        known = [
+            (
+                float(self.base[one.known].sum()),
+                float((self.base * self.likelihoods[name])[one.known].sum()),
+                float(one.known.sum()),
+                float(one.kernel()[one.known].sum()),
+            )
+            for name, one in self.further.items()
+        ]
+        return Totals(
+            size=len(self.base),
+            base=float(self.base.sum()),
+            weight=self.summed(self.weight),
+            formula=self.summed(self.formula),
+            similar=self.summed(self.similar),
+            known=np.array(known).reshape(-1, 4),
+        )
+
+    def summed(self, values: Array) -> Array:
+        """Return sums of one value a candidate, pattern by pattern, shape (2**k,)."""
+        if self.pattern is None:
+            return np.array([float(values.sum())])
+        sums = np.bincount(self.pattern, values, minlength=1 << len(self.further))
+        return sums.astype(np.float64)
+
+
+class Matcher:
+    """One candidate table with tolerances and prior, ready for any number of unknowns.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    tolerances : Tolerances, optional
+        The defaults where not given.
+    prior : {"commerce", "uniform"}
+        The table's column ``prior``, or all candidates alike.
+    is_part : bool
+        Whether the table is part of a larger one, so that its priors do not add up to one.
+    order : array of int, shape (n,), optional
+        Decides between equal probabilities; by InChIKey and name where not given.
+
+    Raises
+    ------
+    ValueError
+        If there is no such prior.
+    """
+
+    def __init__(
+        self,
+        table: CandidateTable,
+        tolerances: Tolerances | None = None,
+        prior: Prior = "commerce",
+        is_part: bool = False,
+        order: NDArray[np.int64] | None = None,
+    ) -> None:
+        if prior not in get_args(Prior):
+            raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
+        self.table = table
+        self.tolerances = tolerances or Tolerances()
+        self.expectation = Expectation.of(table)
+        size = len(table)
+        weights = table.number("prior") if prior == "commerce" else np.ones(size)
+        self.prior = weights if is_part else (1.0 - NONE_OF_THESE) * weights / weights.sum()
+        # Equal probabilities are ordered by compound, so that the order of the table has no say.
+        self.order = table.by_compound() if order is None else order
+
+    @property
+    def size(self) -> int:
+        """How many candidates are compared."""
+        return len(self.prior)
+
+    def evidence(
+        self, bench: Bench, weighed: tuple[Array, Comparison] | None = None
+    ) -> CandidateEvidence:
+        """Compare one unknown's readings with every candidate.
+
+        Parameters
+        ----------
+        bench : Bench
+        weighed : (array of shape (n,), Comparison), optional
+            Molar mass with each candidate's corrections, and its comparison, in place of the
+            bench's own: of many students together.
+
+        Returns
+        -------
+        CandidateEvidence
+        """
+        stays_liquid, vaporized = self.liquid(bench), self.vaporized_in_bath(bench)
+        base = self.prior * stays_liquid
+        if bench.weighing is not None:
+            base *= NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
+        observed, molar_mass = weighed or self._molar_mass(bench, vaporized)
+        elements, unmentioned = self._composition(bench)
+        return CandidateEvidence(
+            matcher=self,
+            bench=bench,
+            base=base,
+            stays_liquid=stays_liquid,
+            vaporized=vaporized,
+            molar_mass=molar_mass,
+            observed_molar_mass=observed,
+            boiling_point=self._boiling_point(bench),
+            elements=elements,
+            unmentioned=unmentioned,
+            further=self._further(bench),
+        )
+
+    def liquid(self, bench: Bench) -> Array:
+        """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
+        excess = self.expectation.boiling_point(laboratory_pressure(bench)) - _room(bench)
+        sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
+        return GAS_IN_A_BOTTLE + (1.0 - GAS_IN_A_BOTTLE) * sure
+
+    def vaporized_in_bath(self, bench: Bench) -> Array:
+        """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
+        bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
+        if not PLAUSIBLE["bath"].holds_si(bath):
+            return np.ones(self.size)
+        return self.vaporized(bench, bath)
+
+    def vaporized(
+        self, bench: Bench, bath: Array | float, rows: NDArray[np.int64] | slice = slice(None)
+    ) -> Array:
+        """Return the chance that candidates boil off in a bath [K], broadcasting against rows."""
+        expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
+        excess = bath + BATH_READ_WITHIN - expected
+        return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u[rows]))
+
+    def _molar_mass(self, bench: Bench, vaporized: Array) -> tuple[Array | None, Comparison | None]:
+        predicted = self.expectation.molar_mass
+        tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
+        if bench.molar_mass is not None:
+            value = bench.molar_mass.value
+            sigma = _believed(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
+            observed = np.full(len(predicted), value)
+            return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
+        if bench.weighing is None:
+            return None, None
+        observed, scatter = self._mean_of_trials(bench.weighing)
+        # What was stated for the readings can only widen: a balance good to 0.1 mg says nothing
+        # about air left in the flask or liquid left in its neck, which the tolerance stands for.
+        stated = np.hypot(bench.weighing_u * observed, bench.gain_u)
+        sigma = np.maximum(tolerated, stated)
+        if scatter is not None:
+            sigma = np.maximum(sigma, scatter)
+        shortcut = bench.ideal_molar_mass()
+        return observed, compare_molar_mass(observed, predicted, sigma, vaporized, shortcut)
+
+    def _mean_of_trials(self, weighing: Weighing) -> tuple[Array, Array | None]:
+        """Return the mean over the trials and its standard error, shape (n,); None for one trial.
+
+        Part by part, for a file may give one label to any number of rows.
+        """
+        parts = weighing.parts(_TRIALS_AT_ONCE)
+        each = self.expectation.implied_molar_mass(next(parts))
+        if weighing.trials == 1:
+            return each[0], None
+        # Sums about the first mean lose no digits to the size of the values.
+        first_mean = each.mean(axis=0)
+        off = each - first_mean
+        total, squares = off.sum(axis=0), (off * off).sum(axis=0)
+        for part in parts:
+            off = self.expectation.implied_molar_mass(part) - first_mean
+            total += off.sum(axis=0)
+            squares += (off * off).sum(axis=0)
+        count = weighing.trials
+        variance = np.maximum(squares - total * total / count, 0.0) / (count - 1)
+        return first_mean + total / count, np.sqrt(variance / count)
+
+    def _boiling_point(self, bench: Bench) -> Comparison | None:
+        if bench.boiling_point is None:
+            return None
+        expected = self.expectation.boiling_point(bench.boiling_pressure)
+        half = tolerance_u(self.tolerances.boiling_point)
+        sigma = float(_believed(bench.boiling_point, half, LEAST_BOILING_POINT))
+        uncertainty = self.expectation.boiling_point_u
+        return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
+
+    def _further(self, bench: Bench) -> dict[str, KnownOnly]:
+        compared = {}
+        for name, stated in bench.further.items():
+            constant = LIQUID_CONSTANTS[name]
+            half = constant.scale * tolerance_u(getattr(self.tolerances, name))
+            sigma = float(_believed(stated, half, constant.least))
+            predicted = self.expectation.predicted(name, stated.at)
+            compared[name] = constant.compare(stated.value, sigma, predicted)
+        return compared
+
+    def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
+        half = tolerance_u(self.tolerances.percent)
+        elements: dict[int, Comparison] = {}
+        listed_sum = variance = 0.0
+        remaining = np.full(self.size, 100.0)
+        for row, stated in bench.percent.items():
+            expected = self.expectation.percent[row]
+            sigma = float(_believed(stated, half, LEAST_ELEMENT))
+            elements[row] = compare_element(stated.value, expected, sigma)
+            remaining -= expected
+            listed_sum += stated.value
+            variance += sigma * sigma
+        if not elements:
+            return elements, None
+        return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
+
+
+def laboratory_pressure(bench: Bench) -> float:
+    """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
+    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
+    return read if PLAUSIBLE["pressure"].holds_si(read) else STANDARD_PRESSURE
+
+
+def _room(bench: Bench) -> float:
+    """Return the room's temperature [K], the usual one where none is known or credible."""
+    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
+    return read if PLAUSIBLE["room"].holds_si(read) else ROOM
+
+
+def _believed(stated: SIReading, default: Array | float, least: float) -> Array | float:
+    """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
+    return default if stated.uncertainty is None else max(stated.uncertainty, least)
+
+
+@lru_cache(maxsize=4)
+def kept_matcher(table: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+    """Return the matcher of a table, kept for the next call."""
+    return Matcher(table, tolerances, prior)

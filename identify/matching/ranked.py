@@ -1,0 +1,153 @@
+"""From a posterior to the answer: slips weighed, compounds ranked, a verdict given."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import CandidateTable
+from identify.matching.advise.next_measurement import Remaining
+from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
+from identify.matching.findings import Answer, alike, match_findings
+from identify.matching.posterior import Posterior
+from identify.matching.slips import Slip, search
+from identify.notebook.measurement import Measurement
+from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.observables.comparison import Comparison
+from identify.physics.constants import ELEMENTS
+
+_MIN_SINGLE_PROBABILITY = 0.9  # from which the leader is the one match
+# A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
+# standard errors off favors one of two that lie one standard error apart by up to exp(2.5) = 12.
+_NOISE_AND_RARITY = 50.0
+_MIN_SHOWN_PROBABILITY = 1e-6
+_MAX_SHOWN_ROWS = 50
+_WARMEST_ROOM = 35.0  # degrees Celsius; a compound that melts above this is not a liquid there
+
+
+def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
+    """Say what an unknown could be.
+
+    Parameters
+    ----------
+    run : Measurement
+    as_read : Posterior
+        Of its readings as they stand.
+    """
+    from identify.checks import check
+
+    found = search(run, as_read)
+    posterior, rows = found.posterior, rows_shown(found.posterior)
+    molar_mass = _measured_molar_mass(posterior, int(rows[0]))
+    known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
+    remaining = Remaining.of(posterior, rows)
+    answer = Answer(posterior, rows, remaining, found.possible)
+    return Ranking(
+        label=run.label,
+        verdict=verdict(answer, found.slips),
+        candidates=tuple(_ranked(posterior, int(row), rank) for rank, row in enumerate(rows, 1)),
+        none_of_these=posterior.none_of_these,
+        molar_mass=molar_mass,
+        findings=[*check(run, known), *match_findings(answer)],
+        student=run.student,
+        remaining=remaining,
+        slips=found.slips,
+    )
+
+
+def rows_shown(posterior: Posterior) -> NDArray[np.int64]:
+    """Return the rows of the compounds that an answer shows, the most probable first."""
+    return posterior.leading(_MAX_SHOWN_ROWS, _MIN_SHOWN_PROBABILITY)
+
+
+def verdict(answer: Answer, slips: Sequence[Slip]) -> Verdict:
+    """Return the verdict, see `Ranking`."""
+    posterior, first = answer.posterior, int(answer.rows[0])
+    plausible = posterior.evidence.plausible
+    if not posterior.evidence.comparisons:
+        return "no match"
+    fits = bool(plausible[first]) or posterior.by_chance(first)
+    # Or it fits once a slip is set right.
+    fits |= any(slip.points_to(posterior.table.text("name")[first]) for slip in slips)
+    if not (fits or plausible.any()) or posterior.none_of_these > 0.5:
+        return "no match"
+    leads = fits and posterior.probability[first] >= _MIN_SINGLE_PROBABILITY
+    return "single match" if leads and not _one_of_a_set(answer) else "several matches"
+
+
+def _one_of_a_set(answer: Answer) -> bool:
+    """Say whether only noise and rarity put the first before others that would read the same."""
+    posterior = answer.posterior
+    least = posterior.probability[answer.rows[0]] / _NOISE_AND_RARITY
+    return bool((posterior.probability[alike(answer)] >= least).any())
+
+
+def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:
+    evidence, bench = posterior.evidence, posterior.evidence.bench
+    observed, comparison = evidence.observed_molar_mass, evidence.molar_mass
+    if observed is None or comparison is None:
+        return None
+    sigma = np.broadcast_to(comparison.sigma, observed.shape)
+    value, uncertainty = float(observed[first]), float(sigma[first])
+    # Relative to the reading, where that is far from what the candidate would have given.
+    relative = uncertainty / float(evidence.matcher.expectation.molar_mass[first])
+    if bench.molar_mass is not None:
+        is_stated = bench.molar_mass.uncertainty is not None
+        return MolarMass(value, uncertainty if is_stated else relative * value, None)
+    return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
+
+
+def _ranked(posterior: Posterior, row: int, rank: int) -> RankedCandidate:
+    table, evidence = posterior.table, posterior.evidence
+    mass = _deviation(evidence.molar_mass, row)
+    molar_mass = float(table.number("molar_mass")[row])
+    percent = {ELEMENTS[place]: float(c.deviation[row]) for place, c in evidence.elements.items()}
+    if evidence.unmentioned is not None:
+        for element, holds in zip(ELEMENTS, table.percent[row], strict=True):
+            if element not in percent and holds > 0.0:
+                percent[element] = -float(holds)
+    return RankedCandidate(
+        rank=rank,
+        **{name: table.text(name)[row] for name in ("name", "cas", "smiles", "inchikey")},
+        formula=table.text("formula")[row],
+        molar_mass=molar_mass,
+        boiling_point_C=float(table.number("boiling_point_C")[row]),
+        boiling_point_u=float(table.number("boiling_point_u")[row]),
+        probability=float(posterior.probability[row]),
+        plausible=bool(evidence.plausible[row]),
+        deviations=Deviations(
+            None if mass is None else 100.0 * mass / molar_mass,
+            _deviation(evidence.boiling_point, row),
+            percent,
+            _further_deviations(evidence.further, row),
+        ),
+        index=row,
+        note=_note(table, row),
+        bottle=table.text("label")[row],
+    )
+
+
+def _deviation(comparison: Comparison | None, row: int) -> float | None:
+    return None if comparison is None else float(comparison.deviation[row])
+
+
+def _further_deviations(further: Mapping[str, Comparison], row: int) -> dict[str, float | None]:
+    shown: dict[str, float | None] = {}
+    for name, comparison in further.items():
+        constant = LIQUID_CONSTANTS[name]
+        off = float(comparison.deviation[row]) / constant.scale
+        shown[constant.deviation_key] = off if np.isfinite(off) else None
+    return shown
+
+
+def _note(table: CandidateTable, row: int) -> str:
+    melting = table.number("melting_point_C")[row]
+    remarks = {
+        "boiling point estimated from structure": not table.number("boiling_point_published")[row],
+        f"a solid in the room, melts at {melting:.0f} °C": melting > _WARMEST_ROOM,
+        "on a list of carcinogens": bool(table.text("carcinogen")[row]),
+        table.text("stereo")[row]: True,
+    }
+    return "; ".join(remark for remark, applies in remarks.items() if applies and remark)
