@@ -42,7 +42,7 @@ from identify.compounds.published import corresponding_states as corresponding
 from identify.compounds.published import curves
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import REQUIRED, CandidateTable
-from identify.tables.structures.lines import LONGEST_LINE
+from identify.tables.lines import LONGEST_LINE
 from identify.tables.structures.source import Chunk, Record
 
 CHECKOUT = Path(__file__).resolve().parents[1]

@@ -806,7 +806,7 @@ def test_faulty_workbook_cells(write):
     assert [fault.row for fault in runs.faults] == [3, 4, 5, 6, 7, 8, 9, 10]
     assert "is a date" in str(runs.faults[0])
     assert "was never worked out" in str(runs.faults[5])
-    assert 'label: "2031-03-14 00:00:00" is a date or time' in str(runs.faults[6])
+    assert 'label: "2031-03-14" is a date to the spreadsheet' in str(runs.faults[6])
     assert len(read_runs(write(workbook([]), "section.xlsx"))) == 0
 
 

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import codecs
-import csv
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Set
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from identify.notebook.quantities import excerpt
 from identify.notebook.saving import written_beside
 from identify.stock.result import Change, StockCheck
+from identify.tables.faults import TableError, UnreadableError
 from identify.tables.stock_rows import read_stock_sheet
-
-if TYPE_CHECKING:
-    from identify.tables.faults import Fault
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
@@ -50,7 +46,7 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
     OSError
         If nothing can be written there.
     """
-    from identify.tables.files import file_bytes, is_excel
+    from identify.tables.lines import file_bytes, is_excel
 
     _must_differ(source, target)
     sheet = read_stock_sheet(source)
@@ -142,12 +138,19 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
 
 
 def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
-    from identify.tables.files import text_of, text_rows
+    from identify.tables.columns import STOCK_HEADINGS
+    from identify.tables.lines import text_lines, text_of
+    from identify.tables.rows import choose_separator, text_rows
 
-    text = text_of(data)
-    broken: list[Fault] = []
-    delimiter = _delimiter(text, text_rows(text, str(source), broken))
-    spans = dict(_spans(text, delimiter, {fault.row for fault in broken}))
+    try:
+        text = text_of(data)
+    except UnreadableError as error:
+        raise TableError(str(error.fault(str(source)))) from None
+    delimiter, lines = choose_separator(
+        text_lines(io.BytesIO(data), len(data)), STOCK_HEADINGS.score
+    )
+    broken = {row.number for row in text_rows(lines, delimiter, str(source)) if row.problem}
+    spans = dict(_spans(text, delimiter, broken))
     pieces, done = [], 0
     for key in sorted(cells):
         change = cells[key]
@@ -170,25 +173,8 @@ def _is_utf8(data: bytes) -> bool:
     return True
 
 
-def _delimiter(text: str, rows: Sequence[tuple[int, Sequence[object]]]) -> str:
-    """Return the mark under which the text falls into the rows that were read."""
-    read = {tuple(cells) for _, cells in rows if len(cells) > 1}
-
-    def rows_found(mark: str) -> int:
-        lines = io.StringIO(text, newline="")
-        found = csv.reader(lines, delimiter=mark, skipinitialspace=True)
-        return len(read & set(map(tuple, found)))
-
-    # The module's own limit would refuse a long cell.
-    limit = csv.field_size_limit(len(text) + 1)
-    try:
-        return max(",;\t", key=rows_found)
-    finally:
-        csv.field_size_limit(limit)
-
-
 def _spans(
-    text: str, delimiter: str, broken: Set[int | None]
+    text: str, delimiter: str, broken: Set[int]
 ) -> Iterator[tuple[tuple[int, int], tuple[int, int]]]:
     """Yield row and place of each cell, and where it begins and ends in the text.
 

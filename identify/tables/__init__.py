@@ -1,4 +1,12 @@
-"""Run records (TOML) and trial tables (CSV, XLSX, frames) read into measurements.
+"""Files into rows, and rows into what they mean: run records, trial, stock and structure tables.
+
+Every table goes the same way. `lines` turns bytes into lines of text whatever their encoding, and
+`rows` turns these, or the first sheet of a workbook, into numbered rows: it finds the separator
+and, below title rows, the header. Both it tells by the headings that the kind of table has, which
+stand in one dictionary: `headings` is its plain list of spellings, `columns` looks headings up in
+it and reads the cells below them. Then each kind takes its rows: `trial_table` makes entries of
+them (as `run_record` does of a TOML file), which `assembly` puts together to measurements;
+`stock_rows` makes bottles, and `structures` records of collections of any size.
 
 A row or record that cannot be used becomes a `Fault` and is set aside; the others go on. Nothing
 that a file holds is dropped without one.
@@ -9,26 +17,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.notebook.quantities import excerpt
 from identify.tables.assembly import assemble_rows
+from identify.tables.columns import TRIAL_HEADINGS
 from identify.tables.faults import Fault, Runs, UnreadableError
-from identify.tables.files import (
-    excel_rows,
-    file_bytes,
-    further_sheets,
-    is_excel,
-    text_of,
-    text_rows,
-)
+from identify.tables.lines import file_bytes, is_excel, text_of
+from identify.tables.rows import TableRow, naming_other_sheets, table_rows
 from identify.tables.run_record import record_entries
-from identify.tables.trial_table import Entries, Row, table_entries
+from identify.tables.trial_table import Entries, table_entries
 
 if TYPE_CHECKING:
     import pandas as pd
 
 __all__ = ["Fault", "Runs", "read_runs", "runs_from_frame"]
-
-_MOST_SHEETS = 3  # that a fault names
 
 
 def read_runs(path: str | Path) -> Runs:
@@ -56,14 +56,13 @@ def read_runs(path: str | Path) -> Runs:
     faults: list[Fault] = []
     try:
         data = file_bytes(path)
-        if is_excel(data):
-            entries = _workbook_entries(data, file, faults)
-        elif file.lower().endswith(".toml"):
+        if file.lower().endswith(".toml") and not is_excel(data):
             entries = Entries(record_entries(text_of(data), file, faults))
         else:
-            entries = table_entries(text_rows(text_of(data), file, faults), file, faults)
+            with naming_other_sheets(data):
+                entries = table_entries(*table_rows(data, file, TRIAL_HEADINGS.score), faults)
     except UnreadableError as error:
-        return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)), Path(path))
+        return Runs((), (*faults, error.fault(file)), Path(path))
     return _runs(entries, faults, Path(path))
 
 
@@ -90,27 +89,14 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
     """
     file = "data frame"
     faults: list[Fault] = []
-    cells = frame.astype(object).where(frame.notna(), None)
-    rows: list[Row] = [(1, [str(name) for name in frame.columns])]
-    rows += [(number, list(row)) for number, row in enumerate(cells.to_numpy().tolist(), start=2)]
+    cells = frame.astype(object).where(frame.notna(), None).to_numpy().tolist()
+    header = TableRow(file, 1, [str(name) for name in frame.columns])
+    rows = [TableRow(file, number, row) for number, row in enumerate(cells, start=2)]
     try:
-        entries = table_entries(rows, file, faults)
+        entries = table_entries(header, rows, faults)
     except UnreadableError as error:
-        return Runs((), (*faults, Fault(file, error.row, "", "", error.advice)))
+        return Runs((), (*faults, error.fault(file)))
     return _runs(entries, faults)
-
-
-def _workbook_entries(data: bytes, file: str, faults: list[Fault]) -> Entries:
-    """Read the first sheet; where it is no table, say that there are others."""
-    try:
-        return table_entries(excel_rows(data), file, faults)
-    except UnreadableError as error:
-        others = further_sheets(data)
-        if not others:
-            raise
-        names = ", ".join(f'"{excerpt(name)}"' for name in others[:_MOST_SHEETS])
-        advice = f"{error.advice}; only the first sheet is read, move {names} to the front"
-        raise UnreadableError(advice, error.row) from None
 
 
 def _runs(entries: Entries, faults: list[Fault], path: Path | None = None) -> Runs:

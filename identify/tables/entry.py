@@ -33,7 +33,7 @@ FIELDS: Mapping[str, Reading] = MappingProxyType(
     }
 )
 BAROMETER = "barometer"  # holds a word, not a quantity
-PERCENT = "percent "  # a composition's fields are "percent C", "percent H", ...
+PERCENT = "percent_"  # a composition's fields are "percent_C", "percent_H", ...
 
 # Cells that only a person reads: let pass wherever they stand.
 NOTES = frozenset({"note", "notes", "comment", "comments", "remark", "remarks", "date"})
@@ -93,7 +93,7 @@ class Entry:
         Parameters
         ----------
         name : str
-            A key of `FIELDS`, ``"percent C"`` and so on, or ``"barometer"``.
+            A key of `FIELDS`, ``"percent_C"`` and so on, or ``"barometer"``.
         cell : object
             Text or number; for `Fills` also a list.
         unit : str

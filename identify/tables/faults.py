@@ -146,6 +146,10 @@ class UnreadableError(Exception):
         self.advice = advice
         self.row = row
 
+    def fault(self, file: str) -> Fault:
+        """Return it as a fault of a file."""
+        return Fault(file, self.row, "", "", self.advice)
+
 
 class TableError(ValueError):
     """A candidate table that cannot be used; each of its arguments says why, in one line."""

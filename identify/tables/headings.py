@@ -1,101 +1,188 @@
-"""Headings that people write over the columns of a trial table, and the names that are read.
+"""The dictionary of headings: what stands over the columns of every kind of table.
 
-Nothing is read under such a heading: what it seems to mean is asked, never taken.
+To have a spelling known, add it to its line in `HEADINGS`: under ``read`` where it plainly means
+the column, under ``asked`` where a person is asked ("did you mean bath_C?") and nothing is taken.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping
-from types import MappingProxyType
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from identify.physics.constants import ELEMENTS
+from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NOTES, PERCENT
 
-# Common practice: what stands over columns of notebooks and spreadsheets.
-_MEANT: Mapping[str, str] = MappingProxyType(
-    {
-        heading: name
-        for name, headings in {
-            "label": "bottle, bottle code, bottle label, bottle no, bottle number, code, id, no, "
-            "number, sample, sample id, sample no, sample number, unknown, unknown code, "
-            "unknown id, unknown no, unknown number, vial",
-            "student": "group, partner, partners, student name, students, team",
-            "empty": "dry flask, empty flask, empty mass, flask and foil, flask and lid, flask, "
-            "empty flask and foil, flask empty, m1, mass 1, mass before, mass empty, "
-            "mass of empty flask, tare, before",
-            "condensed": "condensate, condensed mass, flask and condensate, flask and liquid, "
-            "flask and vapor, full flask, m2, mass 2, mass after, mass condensed, after",
-            "bath": "bath t, bath temp, bath temperature, t bath, water bath, water bath temp, "
-            "water bath temperature",
-            "room": "ambient, ambient temperature, lab temperature, room t, room temp, "
-            "room temperature, t room",
-            "pressure": "air pressure, atmospheric pressure, barometric pressure, p, p atm, "
-            "barometer reading",
-            "volume": "brim volume, flask volume, v, v flask, vol, volume flask, volume of flask",
-            "boiling_point": "b p, boiling, boiling point t, boiling pt, boiling t, boiling temp, "
-            "boiling temperature, bp, t boil",
-            "molar_mass": "m w, mol weight, molar weight, molecular mass, molecular weight, mr, mw",
-            "refractive_index": "n d, n20 d, n20d, nd, refraction, ri",
-            "density": "rho, specific gravity",
-            "melting_point": "freezing point, m p, melting pt, melting temperature, mp",
-            "humidity": "relative humidity, rh",
-        }.items()
-        for heading in headings.split(", ")
-    }
-)
-_ELEMENT_NAMES = {
-    "C": "carbon",
-    "H": "hydrogen",
-    "N": "nitrogen",
-    "O": "oxygen",
-    "S": "sulfur",
-    "P": "phosphorus",
-    "F": "fluorine",
-    "Cl": "chlorine",
-    "Br": "bromine",
-    "I": "iodine",
-    "Si": "silicon",
-    "B": "boron",
-}
-_ELEMENT: Mapping[str, str] = MappingProxyType(
-    {
-        **{element.lower(): element for element in ELEMENTS},
-        **{_ELEMENT_NAMES[element]: element for element in ELEMENTS},
-    }
-)
-_PERCENT = re.compile(r"%|\b(?:percent|pct|wt|mass|weight|by|of)\b")
+TRIAL, STOCK, COLLECTION = "trial", "stock", "collection"
+NOTE = "note"  # what such a column holds is for persons
 
 
-def meant_by(heading: str) -> tuple[str, str]:
-    """Say which reading a heading seems to mean.
+@dataclass(frozen=True)
+class Heading:
+    """What one column holds, and how it is headed.
 
     Parameters
     ----------
-    heading : str
-        As written, with ordinary letters for degree signs and such.
-
-    Returns
-    -------
-    (str, str)
-        Name of the reading, and the unit that the heading states; both empty where nothing is
-        recognized, the unit where none is stated.
+    field : str
+        What it holds; itself a heading, with blanks, underscores, dots or hyphens between words.
+    tables : str
+        The kinds of table that have such a column, of ``trial``, ``stock`` and ``collection``. A
+        word with two meanings stands in two lines, each with its kinds.
+    dimension, unit : str
+        Of a quantity, and the unit of its plain numbers; a unit may stand behind any heading of it.
+        Both empty for words.
+    read : str
+        Further spellings, separated by commas, in small letters with a blank between words.
+    asked : str
+        Spellings that only seem to mean it, likewise; signs and brackets left out.
 
     Examples
     --------
-    >>> meant_by("bp (K)"), meant_by("% C"), meant_by("Bottle")
-    (('boiling_point', 'K'), ('percent_C', ''), ('label', ''))
-    >>> meant_by("percent yield")
-    ('', '')
+    >>> Heading("bath", "trial", "temperature", "C").shown(), Heading("label", "trial").shown()
+    ('bath_C', 'label')
     """
-    bracket = re.search(r"[(\[](.*?)[)\]]", heading)
-    outside = heading.replace(bracket[0], " ") if bracket else heading
-    words = " ".join(re.findall(r"[a-z0-9%]+", outside.lower()))
-    first, _, last = outside.replace("_", " ").strip().rpartition(" ")
-    for text, unit in ((words, bracket[1] if bracket else ""), (first.lower(), last)):
-        if name := _MEANT.get(" ".join(re.findall(r"[a-z0-9%]+", text))):
-            return name, unit
-    if "%" in heading or _PERCENT.match(words):
-        rest = " ".join(_PERCENT.sub(" ", words).split())
-        if element := _ELEMENT.get(rest):
-            return f"percent_{element}", ""
-    return "", ""
+
+    field: str
+    tables: str
+    dimension: str = ""
+    unit: str = ""
+    read: str = ""
+    asked: str = ""
+
+    def shown(self, unit: str = "") -> str:
+        """Return the heading as advice writes it, with a unit where it takes one."""
+        is_plain = not self.unit or self.unit in ("1", "g/mol") or self.field.startswith("percent")
+        return self.field if is_plain else f"{self.field}_{unit or self.unit}"
+
+    def spellings(self) -> Iterator[str]:
+        """Yield what is read as this column, the field itself first."""
+        yield self.field
+        yield from _listed(self.read)
+
+    def asked_about(self) -> Iterator[str]:
+        """Yield what is asked about."""
+        yield from _listed(self.asked)
+
+
+def _listed(spellings: str) -> list[str]:
+    return spellings.split(", ") if spellings else []
+
+
+def _quantity(field: str, tables: str = TRIAL, read: str = "", asked: str = "") -> Heading:
+    """Return the line of a quantity, with dimension and unit from the notebook."""
+    return Heading(field, tables, FIELDS[field].dimension, FIELDS[field].unit, read, asked)
+
+
+# The spellings are common practice: what stands over columns of notebooks and spreadsheets.
+_WORDS = (
+    Heading(
+        "label",
+        "trial stock",
+        asked="bottle, bottle code, bottle label, bottle no, bottle number, code, id, no, number, "
+        "sample, sample id, sample no, sample number, unknown, unknown code, unknown id, "
+        "unknown no, unknown number, vial",
+    ),
+    Heading(
+        "student",
+        TRIAL,
+        asked="group, name, partner, partners, student name, students, team",
+    ),
+    Heading("identity", STOCK),
+    Heading(
+        "name",
+        "stock collection",
+        read="compound, compound name, chemical name, substance",
+    ),
+    Heading(
+        "cas",
+        "stock collection",
+        read="cas number, cas no, casrn, cas rn, cas registry number",
+    ),
+    Heading("smiles", "stock collection", read="canonical smiles, isomeric smiles"),
+    Heading("inchi", COLLECTION, read="standard inchi"),
+    Heading("formula", STOCK),
+    Heading("barometer", TRIAL),
+    *(
+        Heading(field, TRIAL, read=", ".join(said for said in names if said != field))
+        for field in dict.fromkeys(CIRCUMSTANCE_OF.values())
+        if (names := [name for name, told in CIRCUMSTANCE_OF.items() if told == field])
+    ),
+    Heading(NOTE, TRIAL, read=", ".join(sorted(NOTES - {NOTE} - CIRCUMSTANCE_OF.keys()))),
+)
+_QUANTITIES = (
+    _quantity(
+        "empty",
+        asked="dry flask, empty flask, empty mass, flask and foil, flask and lid, flask, "
+        "empty flask and foil, flask empty, m1, mass 1, mass before, mass empty, "
+        "mass of empty flask, tare, before",
+    ),
+    _quantity(
+        "condensed",
+        asked="condensate, condensed mass, flask and condensate, flask and liquid, "
+        "flask and vapor, full flask, m2, mass 2, mass after, mass condensed, after",
+    ),
+    _quantity(
+        "bath",
+        asked="bath t, bath temp, bath temperature, t bath, water bath, water bath temp, "
+        "water bath temperature",
+    ),
+    _quantity(
+        "room",
+        asked="ambient, ambient temperature, lab temperature, room t, room temp, "
+        "room temperature, t room",
+    ),
+    _quantity(
+        "pressure",
+        asked="air pressure, atmospheric pressure, barometric pressure, p, p atm, "
+        "barometer reading",
+    ),
+    _quantity("humidity", asked="relative humidity, rh"),
+    _quantity("latitude"),
+    _quantity("height"),
+    _quantity(
+        "volume",
+        asked="brim volume, flask volume, v, v flask, vol, volume flask, volume of flask",
+    ),
+    _quantity("water_mass"),
+    _quantity("water_temperature"),
+    _quantity("water_volume"),
+    _quantity(
+        "molar_mass",
+        "trial stock",
+        asked="m w, mol weight, molar weight, molecular mass, molecular weight, mr, mw",
+    ),
+    _quantity(
+        "boiling_point",
+        "trial stock collection",
+        read="normal boiling point, bp",
+        asked="b p, boiling, boiling point t, boiling pt, boiling t, boiling temp, "
+        "boiling temperature, t boil",
+    ),
+    _quantity("boiling_point_at", "trial stock collection"),
+    _quantity("refractive_index", asked="n d, n20 d, n20d, nd, refraction, ri"),
+    _quantity("refractive_index_at"),
+    _quantity("density", asked="rho, specific gravity"),
+    _quantity("density_at"),
+    _quantity("melting_point", asked="freezing point, m p, melting pt, melting temperature, mp"),
+)
+# With ``_u`` behind it, the uncertainty of every element.
+ALL_ELEMENTS = Heading("percent", TRIAL, "percent", "%")
+HEADINGS = (
+    *_WORDS,
+    *_QUANTITIES,
+    ALL_ELEMENTS,
+    *(Heading(PERCENT + element, "trial stock", "percent", "%") for element in ELEMENTS),
+)
+ELEMENT_NAMES = {
+    "carbon": "C",
+    "hydrogen": "H",
+    "nitrogen": "N",
+    "oxygen": "O",
+    "sulfur": "S",
+    "phosphorus": "P",
+    "fluorine": "F",
+    "chlorine": "Cl",
+    "bromine": "Br",
+    "iodine": "I",
+    "silicon": "Si",
+    "boron": "B",
+}

@@ -6,9 +6,9 @@ import gzip
 import zlib
 from collections.abc import Callable, Iterator, Sequence
 
-from identify.tables.structures.lines import Line, text_lines
+from identify.tables.faults import UnreadableError
+from identify.tables.lines import TextLine, text_lines
 from identify.tables.structures.molfiles import read_molfiles
-from identify.tables.structures.sheets import read_rows, table_rows, workbook_rows
 from identify.tables.structures.source import (
     Chunk,
     Headings,
@@ -19,6 +19,7 @@ from identify.tables.structures.source import (
     Record,
     Source,
 )
+from identify.tables.structures.tables import read_table
 
 Say = Callable[[str], None]
 _HEADERS = ("smiles", "canonical_smiles", "isomeric_smiles")
@@ -54,9 +55,8 @@ def read_chunks(
                         yield chunk
             if last := reading.take(1.0):
                 yield last
-        except InputFault as fault:
-            known = str(fault).startswith(str(source.path))
-            raise fault if known else InputFault(f"{source.path}: {fault}") from None
+        except UnreadableError as error:
+            raise InputFault(str(error.fault(str(source.path)))) from None
         except (EOFError, zlib.error, gzip.BadGzipFile) as error:
             what = "ends too early" if isinstance(error, EOFError) else "is damaged"
             raise InputFault(
@@ -75,19 +75,16 @@ def read_chunks(
 def _records(
     opened: Opened, source: Source, wanted: Headings, reading: Reading, say: Say
 ) -> Iterator[None]:
-    if source.kind == "workbook":
-        return read_rows(workbook_rows(opened), source, wanted, reading, say)
+    if source.kind in ("table", "workbook"):
+        return read_table(opened, source, wanted, reading, say)
     lines = text_lines(opened.stream)
     if source.kind == "molfiles":
         return read_molfiles(lines, source, wanted, reading, say)
-    if source.kind == "table":
-        tabs = any(suffix.lower() in (".tsv", ".tab") for suffix in source.path.suffixes)
-        return read_rows(table_rows(lines, wanted, tabs), source, wanted, reading, say)
     return _read_smiles(lines, source, reading, say)
 
 
 def _read_smiles(
-    lines: Iterator[Line], source: Source, reading: Reading, say: Say
+    lines: Iterator[TextLine], source: Source, reading: Reading, say: Say
 ) -> Iterator[None]:
     """Turn lines of a SMILES and, behind a space or tab, a name into records."""
     for number, line in enumerate(lines, start=1):

@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import fields
 
-from identify.tables.structures.headings import choose_columns
-from identify.tables.structures.lines import Line, text_lines
-from identify.tables.structures.source import Headings, InputFault, Reading, Record, Source
+from identify.tables.faults import UnreadableError
+from identify.tables.lines import TextLine, text_lines
+from identify.tables.structures.columns import choose_columns
+from identify.tables.structures.source import Headings, Reading, Record, Source
 
 Say = Callable[[str], None]
 _END = "$$$$"
@@ -22,7 +23,7 @@ _TWO = f"holds more than one structure; a line {_END} must end each record"
 
 
 def read_molfiles(
-    lines: Iterator[Line], source: Source, wanted: Headings, reading: Reading, say: Say
+    lines: Iterator[TextLine], source: Source, wanted: Headings, reading: Reading, say: Say
 ) -> Iterator[None]:
     """Turn the records of an SDF into `Record`; pauses after each, so that chunks can be taken.
 
@@ -49,14 +50,14 @@ def _tags(source: Source) -> list[str]:
     """Return the tags of all records: a late one may be the only one with a boiling point."""
     found: dict[str, None] = {}
     # What cannot be read is told where its records are.
-    with suppress(OSError, EOFError, zlib.error, InputFault), source.opened() as opened:
+    with suppress(OSError, EOFError, zlib.error, UnreadableError), source.opened() as opened:
         for line in text_lines(opened.stream):
             if line.text[:1] == ">" and (tag := _TAG.match(line.text)):
                 found[tag[1]] = None
     return list(found)
 
 
-def _blocks(lines: Iterator[Line]) -> Iterator[tuple[str, str]]:
+def _blocks(lines: Iterator[TextLine]) -> Iterator[tuple[str, str]]:
     """Yield the text of each record, or its beginning and why it cannot be read."""
     texts: list[str] = []
     size, structures, fault = 0, 0, ""

@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from identify.notebook.quantities import excerpt
+from identify.tables.faults import UnreadableError
+from identify.tables.lines import opening
 
 _GZIP = b"\x1f\x8b"
 _KINDS = {
@@ -218,13 +220,10 @@ class Source:
             If it is not there, may not be read, is empty, or of no kind that is read.
         """
         try:
-            with path.open("rb") as stream:
+            with opening(path), path.open("rb") as stream:
                 start = stream.read(2)
-        except FileNotFoundError:
-            raise InputFault(f"{path}: there is no such file") from None
-        except OSError as error:
-            reason = "is a folder" if path.is_dir() else f"cannot be opened ({error.strerror})"
-            raise InputFault(f"{path}: {reason}; name a file") from None
+        except UnreadableError as error:
+            raise InputFault(str(error.fault(str(path)))) from None
         if not start:
             raise InputFault(f"{path}: is empty; check that it was saved")
         suffixes = [suffix.lower() for suffix in path.suffixes if suffix.lower() != ".gz"]
@@ -237,6 +236,11 @@ class Source:
     def counts(self) -> str:
         """What its records are numbered by."""
         return "record" if self.kind == "molfiles" else "row"
+
+    @property
+    def is_tabbed(self) -> bool:
+        """Whether its name says that tabs separate its columns."""
+        return any(suffix.lower() in (".tsv", ".tab") for suffix in self.path.suffixes)
 
     @contextmanager
     def opened(self) -> Iterator[Opened]:

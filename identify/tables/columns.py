@@ -1,0 +1,373 @@
+"""The columns of a table by their headings, and the cells that stand in them."""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+import numbers
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from operator import attrgetter
+from typing import NamedTuple
+
+from identify.notebook.measurement import element_symbol
+from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity, unit_name
+from identify.notebook.units import plain_characters
+from identify.physics.constants import ELEMENTS
+from identify.tables.entry import PERCENT
+from identify.tables.faults import Fault
+from identify.tables.headings import (
+    ALL_ELEMENTS,
+    COLLECTION,
+    ELEMENT_NAMES,
+    HEADINGS,
+    NOTE,
+    STOCK,
+    TRIAL,
+    Heading,
+)
+from identify.tables.rows import MARKS, TableRow, is_blank
+
+_LONGEST_HEADING = 60  # characters
+_LONGEST_TEXT = 500  # characters; longer than any name or SMILES of a volatile liquid
+UNKNOWN = "is no known column"
+# Columns that say which compound it is; the first that is filled decides.
+IDENTITIES = ("identity", "cas", "smiles", "name")
+_BETWEEN = re.compile(r"[\s_.(\[-]+")
+_WORD = re.compile(r"[a-z0-9%]+")
+_PERCENT_WORD = re.compile(r"%|\b(?:percent|pct|wt|mass|weight|by|of)\b")
+
+
+@dataclass(frozen=True)
+class TableColumn:
+    """A column that is read.
+
+    Parameters
+    ----------
+    place : int
+        From 0.
+    header : str
+        As it stands in the file.
+    field : str
+        What it holds, of a `Heading`.
+    dimension, unit : str
+        Of its numbers, and of those that state no unit; both empty for words.
+    is_uncertainty : bool
+        Whether it holds the standard uncertainty of that field.
+    """
+
+    place: int
+    header: str
+    field: str
+    dimension: str = ""
+    unit: str = ""
+    is_uncertainty: bool = False
+
+
+@dataclass(frozen=True)
+class Cell:
+    """What stands in a column of a row: text, a number, a date, or None."""
+
+    column: TableColumn
+    value: object
+
+    @classmethod
+    def of(cls, row: TableRow, column: TableColumn) -> Cell:
+        """Take the cell of a row; one that ends before the column has nothing there."""
+        return cls(column, row.cells[column.place] if column.place < len(row.cells) else None)
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing stands there."""
+        return is_blank(self.value)
+
+    def text(self) -> str:
+        """Return it as text, empty where nothing stands there.
+
+        Raises
+        ------
+        QuantityError
+            If it is too long, or a spreadsheet made a date of a word, or anything else.
+
+        Examples
+        --------
+        >>> Cell(TableColumn(0, "label", "label"), 14.0).text()
+        '14'
+        """
+        value = self.value
+        if not self.column.dimension:
+            if isinstance(value, datetime.date | datetime.time):  # what becomes of "3-14"
+                advice = "format the cell as text, and enter it again"
+                raise QuantityError(as_typed(value), "is a date to the spreadsheet", advice)
+            if not isinstance(value, str | numbers.Real | None) or isinstance(value, bool):
+                raise QuantityError(str(value), f"is no {self.column.field}", "write it as text")
+        text = plain_text(value)
+        if len(text) > _LONGEST_TEXT:
+            raise QuantityError(text, "is too long", "check the quotation marks")
+        return text
+
+    def quantity(self) -> Quantity:
+        """Return it as a quantity in its own unit.
+
+        Raises
+        ------
+        QuantityError
+            If it cannot be read.
+        """
+        return read_quantity(self.value, self.column.dimension, self.column.unit)
+
+
+def plain_text(value: object) -> str:
+    """Return what a cell shows, with single blanks: a spreadsheet gives bottle 14 as 14.0."""
+    if isinstance(value, float) and value.is_integer():
+        value = int(value)
+    return "" if value is None else " ".join(str(value).split())
+
+
+def as_typed(value: datetime.date | datetime.time) -> str:
+    """Return a date without the midnight that a spreadsheet adds."""
+    return str(value).removesuffix(" 00:00:00")
+
+
+class Header(NamedTuple):
+    """What the headings of a table mean.
+
+    Parameters
+    ----------
+    columns : list of TableColumn
+        Those that are read, one a field.
+    again : list of (TableColumn, QuantityError)
+        Those whose field another column has.
+    refused : list of (str, QuantityError)
+        Headings that are not read, and why; the error's ``field`` is what they seem to mean.
+    """
+
+    columns: list[TableColumn]
+    again: list[tuple[TableColumn, QuantityError]]
+    refused: list[tuple[str, QuantityError]]
+
+    def faults(self, row: TableRow) -> list[Fault]:
+        """Report every column that is not read; ``row`` is that of the headings."""
+        again = [(column.header, error) for column, error in self.again]
+        return [
+            row.fault(
+                header,
+                "" if error.read == excerpt(header) else error.read,
+                f"{error.reason}; {error.advice} (this column is not read)",
+            )
+            for header, error in [*self.refused, *again]
+        ]
+
+
+class Dictionary:
+    """The headings of one kind of table.
+
+    Parameters
+    ----------
+    headings : iterable of Heading
+        Those of other kinds are passed over.
+    kind : str
+        ``trial``, ``stock`` or ``collection``.
+    keys : iterable of str
+        Fields of which a table must have one.
+    is_strict : bool
+        Whether every column that is not read is refused, or only one whose heading is nearly known.
+
+    Examples
+    --------
+    >>> column = STOCK_HEADINGS.meaning("Boiling point (K)")
+    >>> column.field, column.dimension, column.unit
+    ('boiling_point', 'temperature', 'K')
+    """
+
+    def __init__(
+        self, headings: Iterable[Heading], kind: str, keys: Iterable[str], is_strict: bool = False
+    ) -> None:
+        own = [heading for heading in headings if kind in heading.tables.split()]
+        self.keys = frozenset(keys)
+        self.is_strict = is_strict
+        self._read = {heading_key(said): heading for heading in own for said in heading.spellings()}
+        self._asked = {said: heading for heading in own for said in heading.asked_about()}
+        self._by_field = {heading.field: heading for heading in own}
+        self._shown = {heading.shown().lower(): heading.shown() for heading in own}
+        if self._shown.pop(ALL_ELEMENTS.field, ""):
+            self._shown["percent_u"] = "percent_u"
+        self._shown.pop(NOTE, None)
+
+    def meaning(self, header: str, place: int = 0) -> TableColumn | None:
+        """Return what a column holds; None where that is no business of this kind of table.
+
+        Raises
+        ------
+        QuantityError
+            If the heading is nearly one that is read, its unit cannot be, or it is none that is
+            known and the kind of table is strict. Its ``field`` is the one that is asked about.
+        """
+        problem = None
+        try:
+            column = self._column(header, place)
+            if column is not None:
+                return None if column.field == NOTE else column
+        except QuantityError as error:
+            problem = error
+        meant, shown = self._meant(plain_characters(header[:_LONGEST_HEADING]))
+        if meant:
+            raise _unknown(header, f"did you mean {shown}?", meant)
+        if problem is not None:
+            raise problem
+        folded = heading_key(header[: _LONGEST_HEADING + 1])
+        cutoff = 0.6 if self.is_strict else 0.8
+        near = difflib.get_close_matches(folded.removesuffix("_u"), self._shown, 1, cutoff)
+        if near and len(folded) <= _LONGEST_HEADING:
+            raise _unknown(header, f"did you mean {self._shown[near[0]]}?")
+        if self.is_strict:
+            raise _unknown(header, "leave it out, or name it note")
+        return None
+
+    def shown(self, field: str) -> str:
+        """Return how advice writes the heading of a field."""
+        return self._by_field[field].shown()
+
+    def header(self, cells: Sequence[object]) -> Header:
+        """Return what the headings of a table mean.
+
+        Where two mean the same, the one with the usual spelling goes first.
+        """
+        found, refused = self._meanings(cells)
+        columns: dict[tuple[str, bool], TableColumn] = {}
+        again = []
+        for column in sorted(found, key=lambda column: not is_usual(column)):
+            earlier = columns.setdefault((column.field, column.is_uncertainty), column)
+            if earlier is not column:
+                reason = f'says the same as column "{excerpt(earlier.header)}"'
+                again.append((column, QuantityError("", reason, "keep one of them")))
+        if not self.is_strict:  # what only may be meant is no question where it is there
+            held = {column.field for column in found}
+            refused = [(header, error) for header, error in refused if error.field not in held]
+        return Header(sorted(columns.values(), key=attrgetter("place")), again, refused)
+
+    def _meanings(
+        self, cells: Sequence[object]
+    ) -> tuple[list[TableColumn], list[tuple[str, QuantityError]]]:
+        found, refused = [], []
+        for place, cell in enumerate(cells):
+            if is_blank(cell):
+                continue
+            header = str(cell).strip()
+            try:
+                column = self.meaning(header, place)
+            except QuantityError as error:
+                refused.append((header, error))
+            else:
+                found += [column] if column else []
+        return found, refused
+
+    def score(self, cells: Sequence[object]) -> tuple[bool, int]:
+        """Return whether one of the key columns is among these headings, and how many are read."""
+        fields = [field for cell in cells if (field := self._field(cell))]
+        return not self.keys.isdisjoint(fields), len(fields)
+
+    def _field(self, cell: object) -> str:
+        header = "" if cell is None else str(cell).strip()
+        if any(mark in header for mark in MARKS):  # several, under another separator
+            return ""
+        try:
+            column = self._column(header, 0)
+        except QuantityError:
+            return ""
+        return column.field if column and column.field != NOTE else ""
+
+    def _column(self, header: str, place: int) -> TableColumn | None:
+        """Return what a heading that is read means, None where it is not known."""
+        text = plain_characters(header[: _LONGEST_HEADING + 1]).strip()
+        if len(text) > _LONGEST_HEADING:
+            return None
+        is_uncertainty = heading_key(text).endswith("_u")
+        heading, unit = self._found(_split(text)[-1][0] if is_uncertainty else text)
+        if heading is None or ((unit or is_uncertainty) and not heading.dimension):
+            return None
+        if heading is ALL_ELEMENTS:
+            if not (unit or is_uncertainty):
+                return None
+            if unit:
+                element_symbol(unit)  # is none, or it would have been found
+        if is_uncertainty and not self.is_strict:
+            raise QuantityError(header, "is an uncertainty, which is not read here", "leave it out")
+        unit = unit_name(unit, heading.dimension) if unit else heading.unit
+        return TableColumn(place, header, heading.field, heading.dimension, unit, is_uncertainty)
+
+    def _found(self, text: str) -> tuple[Heading | None, str]:
+        """Return the longest heading that a text begins with, and the unit behind it."""
+        for before, behind in [(text, ""), *reversed(_split(text))]:
+            if heading := self._read.get(heading_key(before)):
+                return heading, behind
+        return None, ""
+
+    def _meant(self, header: str) -> tuple[str, str]:
+        """Return the field that a heading seems to mean, and how advice writes it.
+
+        Both empty where nothing is recognized.
+        """
+        bracket = re.search(r"[(\[](.*?)[)\]]", header)
+        outside = header.replace(bracket[0], " ") if bracket else header
+        words = " ".join(_WORD.findall(outside.lower()))
+        first, _, last = outside.replace("_", " ").strip().rpartition(" ")
+        for text, unit in ((words, bracket[1] if bracket else ""), (first.lower(), last)):
+            if heading := self._asked.get(" ".join(_WORD.findall(text))):
+                return heading.field, _shown(heading, unit)
+        if "%" in header or _PERCENT_WORD.match(words):
+            rest = " ".join(_PERCENT_WORD.sub(" ", words).split())
+            element = _ELEMENT.get(rest, "")
+            if PERCENT + element in self._by_field:
+                return PERCENT + element, PERCENT + element
+        return "", ""
+
+
+def heading_key(text: str) -> str:
+    """Return a heading as spellings are compared.
+
+    Examples
+    --------
+    >>> heading_key("CAS No."), heading_key("Boiling point [K]")
+    ('cas_no', 'boiling_point_k')
+    """
+    return _BETWEEN.sub("_", text.lower()).strip("_)]")
+
+
+def _split(text: str) -> list[tuple[str, str]]:
+    """Return what stands before and behind each gap between the words of a heading.
+
+    Examples
+    --------
+    >>> _split("pressure (mm Hg)")
+    [('pressure', 'mm Hg'), ('pressure (mm', 'Hg')]
+    """
+    gaps = _BETWEEN.finditer(text)
+    return [
+        (text[: gap.start()], re.sub(r"[\s_(\[]+", " ", text[gap.end() :]).strip(" )]"))
+        for gap in gaps
+    ]
+
+
+def _shown(heading: Heading, unit: str) -> str:
+    """Return how advice writes a heading, with the unit that somebody wrote if it is one."""
+    try:
+        return heading.shown(unit_name(unit, heading.dimension) if heading.dimension else "")
+    except QuantityError:
+        return heading.shown()
+
+
+def is_usual(column: TableColumn) -> bool:
+    """Whether a column is headed by what it holds, not by another word for it."""
+    return heading_key(column.header).startswith(column.field.lower())
+
+
+def _unknown(header: str, advice: str, field: str = "") -> QuantityError:
+    return QuantityError(header, UNKNOWN, advice, field)
+
+
+_ELEMENT = {element.lower(): element for element in ELEMENTS} | ELEMENT_NAMES
+TRIAL_HEADINGS = Dictionary(HEADINGS, TRIAL, ["label"], is_strict=True)
+STOCK_HEADINGS = Dictionary(HEADINGS, STOCK, IDENTITIES)
+COLLECTION_HEADINGS = Dictionary(HEADINGS, COLLECTION, ["smiles", "inchi", "cas", "name"])

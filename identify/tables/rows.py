@@ -1,0 +1,291 @@
+"""Lines of a text table, or cells of a workbook, to numbered rows; and the header among them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import warnings
+from collections import deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from itertools import chain, islice
+from typing import Any, NamedTuple, TypeAlias
+
+from identify.notebook.quantities import excerpt
+from identify.tables.faults import Fault, UnreadableError
+from identify.tables.lines import LONGEST_LINE, TextLine, is_excel, text_lines
+
+# Whether some cells are a header, by the names that the kind of table must have; and how many of
+# them are names that it has.
+Score: TypeAlias = Callable[[Sequence[object]], tuple[bool, int]]
+
+MARKS = ",;\t"  # that may separate the cells of a text table
+_SEP = re.compile(r"sep=([^\w\s\"]|\t)", re.IGNORECASE)  # a line that spreadsheets write themselves
+# In one cell. An open quotation mark would else take all rows up to the next mark into its cell.
+_MAX_LINES_IN_ROW = 200
+_MAX_ROWS_ABOVE_HEADER = 20
+_MAX_SHEETS_NAMED = 3
+_NO_LIMIT = 2**31 - 1
+_PAIRS = "has quotation marks that do not pair; write each mark in a cell twice"
+
+
+class TableRow(NamedTuple):
+    """A row as it stands in its file, numbered as a spreadsheet counts; or why there is none."""
+
+    file: str
+    number: int
+    cells: Sequence[object]
+    problem: str = ""
+    read: str = ""
+
+    @property
+    def is_blank(self) -> bool:
+        """Whether it holds nothing, and nothing is the matter with it."""
+        return not self.problem and all(map(is_blank, self.cells))
+
+    def fault(self, column: str, read: str, advice: str) -> Fault:
+        """Return what is wrong with a cell, or with the row where no column is named."""
+        return Fault(self.file, self.number, excerpt(column), read, advice)
+
+    def within(self, width: int) -> TableRow:
+        """Return the row, with a problem if cells stand beyond a header of this width."""
+        if len(self.cells) <= width or all(map(is_blank, self.cells[width:])):
+            return self
+        advice = (
+            f"has {len(self.cells)} cells where there are {width} column names; "
+            "if commas mark the decimals, separate the columns by semicolons"
+        )
+        return self._replace(problem=advice, read=str(self.cells[0]))
+
+
+def is_blank(cell: object) -> bool:
+    """Whether a cell holds nothing."""
+    return cell is None or (isinstance(cell, str) and (not cell or cell.isspace()))
+
+
+def table_rows(data: bytes, file: str, score: Score) -> tuple[TableRow, Iterator[TableRow]]:
+    """Return the header of a text table or workbook, and all rows below it that hold anything.
+
+    Parameters
+    ----------
+    data : bytes
+        The file. Of a workbook the first sheet is read.
+    file : str
+        For the rows.
+    score : callable
+        Of the kind of table, see `Score`.
+
+    Raises
+    ------
+    UnreadableError
+        If it is empty, no text, or a damaged workbook.
+    """
+    if is_excel(data):
+        return split_header(workbook_rows(data, file), score)
+    mark, lines = choose_separator(text_lines(io.BytesIO(data), len(data)), score)
+    return split_header(text_rows(lines, mark, file), score)
+
+
+def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iterator[TableRow]]:
+    """Return the header, and the rows that hold anything with which something is still to do.
+
+    The header is the first row with a name that the kind of table must have; rows above it are
+    titles. Where there is none, the first row that holds anything stands for it.
+
+    Raises
+    ------
+    UnreadableError
+        If no row holds anything.
+    """
+    filled = (row for row in rows if not row.is_blank)
+    above = list[TableRow]()
+    for row in islice(filled, _MAX_ROWS_ABOVE_HEADER):
+        if not row.problem and score(row.cells)[0]:
+            return row, chain((one for one in above if one.problem), filled)
+        above.append(row)
+    if not above:
+        raise UnreadableError("is empty; check that it was saved")
+    header, *below = above
+    if header.problem:  # what else is wrong follows from that
+        raise UnreadableError(header.problem, header.number)
+    return header, chain(below, filled)
+
+
+# ----------------------------------------------------------------------------------- text tables
+
+
+def choose_separator(
+    lines: Iterator[TextLine], score: Score, marks: str = MARKS
+) -> tuple[str, Iterator[TextLine]]:
+    """Choose the mark under which the header shows most names that the kind of table has.
+
+    Counting marks would fail with decimal commas; a header has none.
+
+    Parameters
+    ----------
+    lines : iterator of TextLine
+    score : callable
+        Of the kind of table, see `Score`.
+    marks : str
+        The first of them goes before the others where they are equal.
+
+    Returns
+    -------
+    str, iterator of TextLine
+        The mark, and all lines.
+    """
+    seen: list[TextLine] = []
+    filled: list[str] = []
+    for line in lines:
+        if not filled and (told := _SEP.fullmatch(line.text)):
+            return told[1], chain(seen, [TextLine("")], lines)
+        seen.append(line)
+        if line.text.strip(" \t,;") and not line.fault:
+            filled.append(line.text)
+        if len(filled) >= _MAX_ROWS_ABOVE_HEADER:
+            break
+
+    def under(mark: str) -> tuple[bool, int, int]:
+        scores = [(*score(text.replace('"', "").split(mark)), text.count(mark)) for text in filled]
+        return next((found for found in scores if found[0]), max(scores[:1], default=(False, 0, 0)))
+
+    return max(marks, key=under), chain(seen, lines)
+
+
+def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[TableRow]:
+    """Yield the rows of a text table."""
+    waiting: deque[TextLine] = deque()
+    taken: list[TextLine] = []
+
+    def quoted_lines() -> Iterator[str]:
+        size = 0
+        while len(taken) < _MAX_LINES_IN_ROW and size <= LONGEST_LINE:
+            line = waiting.popleft() if waiting else next(lines, None)
+            if line is None:
+                return
+            taken.append(line)
+            if line.is_cut:
+                return
+            size += len(line.text)
+            yield line.text + "\n"
+
+    number = 0
+    while (line := waiting.popleft() if waiting else next(lines, None)) is not None:
+        number += 1
+        if '"' not in line.text:
+            yield TableRow(file, number, line.text.split(mark), line.fault, line.text)
+            continue
+        waiting.appendleft(line)
+        taken.clear()
+        cells = _quoted_cells(quoted_lines(), mark)
+        if cells is None:
+            waiting.extendleft(reversed(taken[1:]))
+            yield TableRow(file, number, (), line.fault or _PAIRS, line.text)
+        else:
+            problem = next((one.fault for one in taken if one.fault), "")
+            yield TableRow(file, number, cells, problem, line.text)
+
+
+def _quoted_cells(lines: Iterator[str], mark: str) -> list[str] | None:
+    """Return the cells of the first row, None if its quotation marks do not pair."""
+    # The module's own limit would refuse a long cell with an error that names no column.
+    limit = csv.field_size_limit(_NO_LIMIT)
+    try:
+        return next(csv.reader(lines, delimiter=mark, skipinitialspace=True, strict=True), None)
+    except csv.Error:
+        return None
+    finally:
+        csv.field_size_limit(limit)
+
+
+# ------------------------------------------------------------------------------------- workbooks
+
+
+def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
+    """Yield the rows of the first sheet of a workbook; formulas give their last values.
+
+    A formula that no spreadsheet has worked out yet stands as its text, so that it is seen.
+
+    Raises
+    ------
+    UnreadableError
+        If the workbook is damaged or holds no sheet.
+    """
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")  # about styles and extensions, which are not read
+            all_cells: Iterator[Iterable[object]]
+            rows = _sheets(data)[0].iter_rows()
+            if _has_formulas(data):
+                formulas = _sheets(data, values=False)[0].iter_rows()
+                all_cells = (map(_seen, *both) for both in zip(rows, formulas, strict=True))
+            else:
+                all_cells = ((cell.value for cell in row) for row in rows)
+            for number, cells in enumerate(all_cells, start=1):
+                yield TableRow(file, number, list(cells))
+    except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
+        raise UnreadableError(
+            "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
+        ) from None
+
+
+@contextmanager
+def naming_other_sheets(data: bytes) -> Iterator[None]:
+    """Say of a workbook whose first sheet is no table that it has others.
+
+    Raises
+    ------
+    UnreadableError
+        As it was raised within, with the other sheets that hold anything.
+    """
+    try:
+        yield
+    except UnreadableError as error:
+        others = _further_sheets(data) if is_excel(data) else []
+        if not others:
+            raise
+        names = ", ".join(f'"{excerpt(name)}"' for name in others[:_MAX_SHEETS_NAMED])
+        advice = f"{error.advice}; only the first sheet is read, move {names} to the front"
+        raise UnreadableError(advice, error.row) from None
+
+
+def _further_sheets(data: bytes) -> list[str]:
+    try:
+        return [
+            str(sheet.title)
+            for sheet in _sheets(data)[1:]
+            if any(cell.value is not None for row in sheet.iter_rows() for cell in row)
+        ]
+    except Exception:  # as in `workbook_rows`; that it is damaged is said there
+        return []
+
+
+def _sheets(data: bytes, values: bool = True) -> list[Any]:
+    import openpyxl  # slow to load
+
+    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=values)
+    for sheet in book.worksheets:
+        sheet.reset_dimensions()  # some programs state them wrongly
+    return list(book.worksheets)
+
+
+def _has_formulas(data: bytes) -> bool:
+    import zipfile
+
+    with zipfile.ZipFile(io.BytesIO(data)) as book:
+        return any(
+            re.search(rb"<f[ >/]", book.read(name)) is not None
+            for name in book.namelist()
+            if name.startswith("xl/worksheets/")
+        )
+
+
+def _seen(cell: Any, formula: Any) -> object:
+    """Return a cell's value, or the formula in it where that has no value.
+
+    One that gave an empty text has no value either, but is marked as text.
+    """
+    if formula.data_type == "f" and (cell.value, cell.data_type) == (None, "n"):
+        return str(getattr(formula.value, "text", formula.value))
+    return cell.value
