@@ -238,7 +238,6 @@ FILES = [
     ("header.csv", HEADER.encode()),
     ("nolabel.csv", b"empty_g,condensed_g\n1,2\n"),
     ("page.csv", b"<html><table><tr><td>label</td></tr></table></html>"),
-    ("title.csv", f"Section 3\n{HEADER}\n{ROW}".encode()),
     ("student.toml", b'label = "B"\nstudent = [1, 2]\n[card]\nmolar_mass = 46'),
     ("wide.csv", f"{HEADER}\n{ROW}".replace("742.0", "742.0 ± 1e300").encode()),
     ("picture.csv", b"\x89PNG\r\n\x1a\n" + bytes(range(256)) * 20),
