@@ -480,7 +480,7 @@ def test_quick_knows_the_table_however_written(table: CandidateTable) -> None:
         mol = Chem.MolFromSmiles(smiles)
         last = Chem.MolToSmiles(mol, rootedAtAtom=mol.GetNumAtoms() - 1)
         for written in (smiles, last, Chem.MolToSmiles(mol, kekuleSmiles=True)):
-            assert identities.compound(Record(1, written)).place == place, written
+            assert identities.identified(Record(1, written)).row == place, written
 
 
 def test_quick_has_the_same_numbers(make: Make, table: CandidateTable) -> None:
@@ -864,11 +864,11 @@ def test_likeness_finds_the_nearest(table: CandidateTable) -> None:
     rows = np.arange(11, len(table), 700)
     boiling = table.number("boiling_point_C")[rows] + 3.0
     molar_mass, percent = table.number("molar_mass")[rows] + 0.7, table.percent[rows]
-    found = Likeness(table).constants(boiling, molar_mass, percent)
+    found = Likeness(table).columns(boiling, molar_mass, percent)
     for row in range(len(rows)):
         distance = ((table.number("boiling_point_C") - boiling[row]) / 20.0) ** 2
         distance += ((table.number("molar_mass") - molar_mass[row]) / 15.0) ** 2
         distance += (((table.percent - percent[row]) / 10.0) ** 2).sum(axis=1)
         nearest = np.argsort(distance, kind="stable")[:5]
         pressure = np.median(table.number("critical_pressure_Pa")[nearest])
-        assert found.critical_pressure[row] == pytest.approx(pressure, rel=1e-12)
+        assert found.numbers["critical_pressure_Pa"][row] == pytest.approx(pressure, rel=1e-12)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -13,15 +13,15 @@ import numpy as np
 from identify.chemistry import cas_numbers
 from identify.chemistry.formula import FormulaError, hill_formula, parse_formula
 from identify.compounds.loading import load_candidates
-from identify.compounds.name_lookup import spelled_out
 from identify.compounds.names import (
+    Identifier,
     folded_name,
     identifier_of_cas,
     identifier_of_inchikey,
     meaning_of_name,
     near_names,
+    spelled_out,
 )
-from identify.compounds.stock_table import Places
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, Severity, listed
 from identify.notebook.quantities import excerpt
@@ -29,15 +29,15 @@ from identify.physics.constants import ELEMENTS, ICE_POINT
 
 if TYPE_CHECKING:
     from identify.chemistry.structures import Structure
-    from identify.compounds.published.literature import Identifier
 
 _INCHIKEY = re.compile(r"(?:InChIKey=)?([A-Z]{14}-[A-Z]{10}-[A-Z])", re.IGNORECASE)
-_NAMED = 4  # compounds in a sentence
-# What a student could be given: near names are sought among these first.
-_VOLATILE = 130.0  # degrees Celsius
-_ROOM = 298.15  # K
+_MAX_NAMES_IN_SENTENCE = 4
+# Near names are sought first among what a student could be given.
+_VOLATILE_BELOW = 130.0  # degrees Celsius
+_ROOM_TEMPERATURE = 298.15  # K
 
 _HOW_TO_NAME = "Write its full name with all locants, its CAS number or its SMILES."
+_NO_STEREO_FORM = "leaves out which stereo form it is"
 
 
 @dataclass(frozen=True)
@@ -109,11 +109,6 @@ class Identities:
     table: CandidateTable = field(default_factory=load_candidates)
     _compounds: dict[int, Compound] = field(default_factory=dict, init=False, repr=False)
 
-    @cached_property
-    def places(self) -> Places:
-        """Rows of the table by name and structure."""
-        return Places(self.table)
-
     def meaning(self, kind: str, column: str, read: str) -> Meaning:
         """Return what a cell means.
 
@@ -127,31 +122,8 @@ class Identities:
             The cell, not empty.
         """
         cell = _Cell(kind, column, read)
-        text = folded_name(read)
-        if kind != "smiles":
-            if kind != "name" and cas_numbers.number_behind_date(text):
-                return cell.unknown("is a date", _said_instead(text))
-            if kind != "name" and cas_numbers.is_written_as_cas_number(text):
-                return self._of_cas_number(cell, text)
-            if kind == "cas":
-                return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(text))
-            if (number := spelled_out(text)) != text:
-                return self._of_cas_number(cell, number)
-            if len(named := self._names.get(text, [])) > 1:
-                return cell.ambiguous(
-                    map(self.of_place, named), "leaves out which stereo form it is"
-                )
-            if (place := self.places.of_name(text)) is not None:
-                return cell.clear(self.of_place(place))
-        if kind == "identity" and (found := _INCHIKEY.fullmatch(read)):
-            return self._of_identifier(cell, identifier_of_inchikey(found[1]))
-        if kind in ("identity", "smiles"):
-            meaning = self._of_smiles(cell, read)
-            if meaning is not None:
-                return meaning
-            if kind == "smiles":
-                return cell.unknown("is no SMILES", "Correct it, or leave the cell empty.")
-        return self._of_formula(cell, read) or self._of_name(cell, text)
+        meanings = (reading(self, cell) for reading in _READINGS[kind])
+        return next(meaning for meaning in meanings if meaning is not None)
 
     def of_place(self, place: int) -> Compound:
         """Return a compound of the table."""
@@ -161,7 +133,6 @@ class Identities:
 
     def _compound(self, place: int) -> Compound:
         text, number = self.table.text, self.table.number
-        percent = self.table.percent[place]
         return Compound(
             text("name")[place],
             text("cas")[place],
@@ -169,7 +140,7 @@ class Identities:
             text("inchikey")[place],
             text("formula")[place],
             float(number("molar_mass")[place]),
-            {e: float(p) for e, p in zip(ELEMENTS, percent, strict=True) if p > 0.0},
+            _held(self.table.percent[place]),
             float(number("boiling_point_C")[place]),
             float(number("boiling_point_u")[place]),
             place,
@@ -177,82 +148,54 @@ class Identities:
 
     def of_formula(self, formula: str) -> list[Compound]:
         """Return the table's compounds of a formula in Hill order, the commonest first."""
-        return [self.of_place(place) for place in self._formulas.get(formula, [])]
+        rows = self.table.index.formulas.get(formula, ())
+        return sorted(map(self.of_place, rows), key=self._rarity)
 
     def in_table(self, cas: str) -> Compound | None:
         """Return the table's compound of a CAS number, None where it has none."""
-        place = self.places.of_name(cas)
+        place = self.table.index.row(cas)
         return None if place is None else self.of_place(place)
-
-    @cached_property
-    def _names(self) -> dict[str, list[int]]:
-        names: dict[str, list[int]] = {}
-        for place, name in enumerate(self.table.text("name")):
-            names.setdefault(name.casefold(), []).append(place)
-        return names
-
-    @cached_property
-    def _formulas(self) -> dict[str, list[int]]:
-        formulas: dict[str, list[int]] = {}
-        texts = self.table.text("formula")
-        for place in np.argsort(-self.table.number("prior"), kind="stable"):
-            formulas.setdefault(texts[int(place)], []).append(int(place))
-        return formulas
 
     @cached_property
     def _volatile_names(self) -> list[str]:
         boiling = self.table.number("boiling_point_C")
         names = self.table.text("name")
         order = np.argsort(-self.table.number("prior"), kind="stable")
-        return [names[place].casefold() for place in order if boiling[place] < _VOLATILE]
+        return [names[place].casefold() for place in order if boiling[place] < _VOLATILE_BELOW]
 
-    # ------------------------------------------------------------------------ kinds of cells
+    # ------------------------------------------------ how a cell may be read, None where it is not
 
-    def _of_cas_number(self, cell: _Cell, text: str) -> Meaning:
-        if not cas_numbers.has_right_check_digit(text):
-            return Meaning(cell.kind, cell.column, cell.read, wrong_digit=True)
-        if (place := self.places.of_name(text)) is not None:
-            return cell.clear(self.of_place(place))
-        identifier = identifier_of_cas(text)
-        if identifier is None:
-            return cell.unknown("is the CAS number of no compound known here", _HOW_TO_NAME)
-        return self._of_identifier(cell, identifier)
+    def _as_date(self, cell: _Cell) -> Meaning | None:
+        number = cas_numbers.number_behind_date(cell.folded)
+        return cell.unknown("is a date", _said_instead(number)) if number else None
 
-    def _of_identifier(self, cell: _Cell, identifier: Identifier | None) -> Meaning:
-        if identifier is None:
-            return cell.unknown("is no compound known here", _HOW_TO_NAME)
-        if (place := self.places.of_name(identifier.cas)) is not None:
-            return cell.clear(self.of_place(place))
-        return self._of_smiles(cell, identifier.smiles, identifier) or cell.unsuitable(
-            "has no structure that is known here"
-        )
+    def _as_cas_number(self, cell: _Cell) -> Meaning | None:
+        is_number = cas_numbers.is_cas_number(cell.folded)
+        return self._of_cas_number(cell, cell.folded) if is_number else None
 
-    def _of_smiles(
-        self, cell: _Cell, smiles: str, identifier: Identifier | None = None
-    ) -> Meaning | None:
-        """Return what a structure means, None where it is none."""
-        from identify.chemistry.structures import is_no_bottled_liquid, read_structure
+    def _as_abbreviation(self, cell: _Cell) -> Meaning | None:
+        number = spelled_out(cell.folded)
+        return self._of_cas_number(cell, number) if number != cell.folded else None
 
-        structure = read_structure(smiles)
-        if structure is None:
-            reason = is_no_bottled_liquid(smiles)
-            return cell.unsuitable(reason) if reason else None
-        if (place := self.places.of_structure(structure)) is not None:
-            return cell.clear(self.of_place(place))
-        forms = self.places.forms(structure)
-        if len(forms) > 1 and structure.is_flat:
-            return cell.ambiguous(map(self.of_place, forms), "leaves out which stereo form it is")
-        melting = float("nan") if identifier is None else _melting_point(identifier.cas)
-        if melting > _ROOM:
-            return cell.unsuitable(
-                f"is a solid that melts at {melting - ICE_POINT:.0f} °C, and nobody has boiled it"
-            )
-        return cell.clear(_outside_the_table(structure, identifier))
+    def _as_name_in_table(self, cell: _Cell) -> Meaning | None:
+        """Read a cell as a name, CAS number or InChIKey of the table."""
+        forms = self.table.index.called(cell.folded)
+        if len(forms) > 1:
+            return cell.ambiguous(map(self.of_place, forms), _NO_STEREO_FORM)
+        compound = self.in_table(cell.folded)
+        return None if compound is None else cell.clear(compound)
 
-    def _of_formula(self, cell: _Cell, text: str) -> Meaning | None:
-        """Return what a cell with a formula means: never one compound, for others may share it."""
+    def _as_inchikey(self, cell: _Cell) -> Meaning | None:
+        found = _INCHIKEY.fullmatch(cell.read)
+        return self._of_identifier(cell, identifier_of_inchikey(found[1])) if found else None
+
+    def _as_smiles(self, cell: _Cell) -> Meaning | None:
+        return self._of_smiles(cell, cell.read)
+
+    def _as_formula(self, cell: _Cell) -> Meaning | None:
+        """Read a cell as a formula: never one compound, for others may share it."""
         try:
-            counts = parse_formula(text)
+            counts = parse_formula(cell.read)
         except FormulaError:
             return None
         if "C" not in counts:
@@ -262,13 +205,13 @@ class Identities:
             return cell.unknown("is a formula, and no compound known here has it", _HOW_TO_NAME)
         return cell.ambiguous(compounds, "is a formula, which several compounds may share")
 
-    def _of_name(self, cell: _Cell, text: str) -> Meaning:
-        meaning = meaning_of_name(text)
+    def _as_other_name(self, cell: _Cell) -> Meaning:
+        meaning = meaning_of_name(cell.folded)
         if meaning.kind == "mixture":
             return cell.unsuitable("is sold as a mixture")
         if meaning.kind == "none":
-            near = near_names(text, self._volatile_names)
-            near = near or near_names(text, self.table.text("name"))
+            near = near_names(cell.folded, self._volatile_names)
+            near = near or near_names(cell.folded, self.table.text("name"))
             advice = f"Did you mean {_either(near)}?" if near else _HOW_TO_NAME
             return cell.unknown("is no compound known here", advice)
         if meaning.kind == "one":
@@ -287,10 +230,83 @@ class Identities:
         compounds.sort(key=self._rarity)
         return cell.ambiguous(compounds, "leaves out where the parts of the molecule are")
 
+    def _as_bad_number(self, cell: _Cell) -> Meaning:
+        return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(""))
+
+    def _as_bad_smiles(self, cell: _Cell) -> Meaning:
+        return cell.unknown("is no SMILES", _said_instead(""))
+
+    # ------------------------------------------------------------------- what was read in a cell
+
+    def _of_cas_number(self, cell: _Cell, number: str) -> Meaning:
+        if not cas_numbers.has_right_check_digit(number):
+            return Meaning(cell.kind, cell.column, cell.read, wrong_digit=True)
+        if (compound := self.in_table(number)) is not None:
+            return cell.clear(compound)
+        identifier = identifier_of_cas(number)
+        if identifier is None:
+            return cell.unknown("is the CAS number of no compound known here", _HOW_TO_NAME)
+        return self._of_identifier(cell, identifier)
+
+    def _of_identifier(self, cell: _Cell, identifier: Identifier | None) -> Meaning:
+        if identifier is None:
+            return cell.unknown("is no compound known here", _HOW_TO_NAME)
+        if (compound := self.in_table(identifier.cas)) is not None:
+            return cell.clear(compound)
+        return self._of_smiles(cell, identifier.smiles, identifier) or cell.unsuitable(
+            "has no structure that is known here"
+        )
+
+    def _of_smiles(
+        self, cell: _Cell, smiles: str, identifier: Identifier | None = None
+    ) -> Meaning | None:
+        """Return what a structure means, None where it is not one."""
+        from identify.chemistry.structures import is_no_bottled_liquid, read_structure
+
+        structure = read_structure(smiles)
+        if structure is None:
+            reason = is_no_bottled_liquid(smiles)
+            return cell.unsuitable(reason) if reason else None
+        index = self.table.index
+        if (place := index.row_of_structure(structure)) is not None:
+            return cell.clear(self.of_place(place))
+        forms = index.stereo_forms(structure)
+        if len(forms) > 1 and structure.is_flat:
+            return cell.ambiguous(map(self.of_place, forms), _NO_STEREO_FORM)
+        melting = float("nan") if identifier is None else _melting_point(identifier.cas)
+        if melting > _ROOM_TEMPERATURE:
+            return cell.unsuitable(
+                f"is a solid that melts at {melting - ICE_POINT:.0f} °C, and nobody has boiled it"
+            )
+        return cell.clear(_outside_the_table(structure, identifier))
+
     def _rarity(self, compound: Compound) -> float:
         if compound.place is None:
             return 1.0
         return -float(self.table.number("prior")[compound.place])
+
+
+# What a cell may be read as by the kind of its column; the first that it can be is meant.
+_READINGS: Mapping[str, tuple[Callable[[Identities, _Cell], Meaning | None], ...]] = {
+    "identity": (
+        Identities._as_date,
+        Identities._as_cas_number,
+        Identities._as_abbreviation,
+        Identities._as_name_in_table,
+        Identities._as_inchikey,
+        Identities._as_smiles,
+        Identities._as_formula,
+        Identities._as_other_name,
+    ),
+    "cas": (Identities._as_date, Identities._as_cas_number, Identities._as_bad_number),
+    "smiles": (Identities._as_smiles, Identities._as_bad_smiles),
+    "name": (
+        Identities._as_abbreviation,
+        Identities._as_name_in_table,
+        Identities._as_formula,
+        Identities._as_other_name,
+    ),
+}
 
 
 @dataclass(frozen=True)
@@ -300,6 +316,11 @@ class _Cell:
     kind: str
     column: str
     read: str
+
+    @property
+    def folded(self) -> str:
+        """The cell as names are compared."""
+        return folded_name(self.read)
 
     def clear(self, compound: Compound) -> Meaning:
         return Meaning(self.kind, self.column, self.read, (compound,))
@@ -340,7 +361,6 @@ class _Cell:
 
 
 def _outside_the_table(structure: Structure, identifier: Identifier | None) -> Compound:
-    percent = {e: p for e, p in zip(ELEMENTS, structure.percent, strict=True) if p > 0.0}
     return Compound(
         structure.smiles if identifier is None else identifier.name,
         "" if identifier is None else identifier.cas,
@@ -348,8 +368,13 @@ def _outside_the_table(structure: Structure, identifier: Identifier | None) -> C
         structure.inchikey,
         structure.formula,
         structure.molar_mass,
-        percent,
+        _held(structure.percent),
     )
+
+
+def _held(percent: Iterable[float]) -> dict[str, float]:
+    """Return the percentages of the elements that a compound holds."""
+    return {e: float(p) for e, p in zip(ELEMENTS, percent, strict=True) if p > 0.0}
 
 
 def _melting_point(cas: str) -> float:
@@ -360,8 +385,8 @@ def _melting_point(cas: str) -> float:
     return float("nan") if found is None else float(found)
 
 
-def _said_instead(text: str) -> str:
-    number = cas_numbers.number_behind_date(text)
+def _said_instead(number: str) -> str:
+    """Return what to do about a cell that is not the CAS number that it should be."""
     if number:
         advice = "format the cell as text, and enter it again"
         return f"A spreadsheet made a date of {number}; {advice}."
@@ -374,9 +399,9 @@ def _name(compound: Compound) -> str:
 
 def _named(compounds: Sequence[Compound]) -> str:
     """Name compounds in a sentence, the first few of many."""
-    names = [_name(compound) for compound in compounds[:_NAMED]]
-    if len(compounds) > _NAMED:
-        names.append(f"{len(compounds) - _NAMED} more")
+    names = [_name(compound) for compound in compounds[:_MAX_NAMES_IN_SENTENCE]]
+    if len(compounds) > _MAX_NAMES_IN_SENTENCE:
+        names.append(f"{len(compounds) - _MAX_NAMES_IN_SENTENCE} more")
     return listed(names)
 
 

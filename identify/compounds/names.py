@@ -1,7 +1,7 @@
 """What a name means: one compound, several that differ by what it leaves out, a mixture, nothing.
 
 The identifiers that the library `chemicals` ships list what people call a compound, and people
-leave out locants: they have "dichloroethane" for one of the two. So a name that is no compound's
+leave out locants: they have "dichloroethane" for one of the two. So a name that is not a compound's
 main one is compared with all that differ from it by marks of position and form alone.
 """
 
@@ -9,14 +9,28 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from typing import Any, Literal
 
-from identify.compounds.published.literature import Identifier
+from identify.chemistry.formula import FormulaError, parse_formula
 from identify.notebook.units import plain_characters
 
+# What solvents are called in the laboratory and the library does not know; common practice.
+_ABBREVIATIONS: Mapping[str, str] = MappingProxyType(
+    {
+        "thf": "109-99-9",
+        "2-methf": "96-47-9",
+        "dcm": "75-09-2",
+        "ipa": "67-63-0",
+        "n-proh": "71-23-8",
+        "meoac": "79-20-9",
+        "dipe": "108-20-3",
+    }
+)
 # Marks of position and form in front of a part of a name: locants, Greek letters, o-, m-, p-, n-,
 # sec-, tert-, iso-, cis-, trans-, stereo marks; and blanks and hyphens, which people set at will.
 _MARKS = re.compile(
@@ -25,14 +39,14 @@ _MARKS = re.compile(
     r"|gamma)-"
 )
 _JOINTS = re.compile(r"[-\s]")
-_SHORTEST = 4  # letters; nothing shorter is a name with its locants left out
-_USUAL = 400  # names that are thought of first: what teaching stockrooms hold
-_ALIKE = 0.7  # share of letters in common: two letters exchanged in a short name
-_LONGEST = 60  # characters; nobody mistypes a longer one into a compound
+_MIN_BARE_NAME = 4  # letters; nothing shorter is a name with its locants left out
+_FIRST_SOUGHT = 400  # names that are thought of first: what teaching stockrooms hold
+_MIN_SIMILARITY = 0.7  # share of letters in common: two letters exchanged in a short name
+_MAX_NAME_LENGTH = 60  # characters; nobody mistypes a longer one into a compound
 # An alkyl group without a mark is the straight chain with its free valence at the end: IUPAC
 # Recommendations 2013, P-29.3.2.1; from memory.
 _ALKYL = re.compile(r"(?:prop|but|pent|am|hex|hept|oct)yl")
-# Sold under these names, and no single compound; common practice.
+# Sold under these names, and not single compounds; common practice.
 _MIXTURES = frozenset(
     name.strip()
     for name in """
@@ -44,7 +58,27 @@ _MIXTURES = frozenset(
     """.replace("\n    ", " ").split(",")
 )
 
-Kind = Literal["one", "several", "straight chain", "isomers", "mixture", "none"]
+
+class UnknownName(ValueError):
+    """A name that the library does not know: why, and what to write instead."""
+
+
+@dataclass(frozen=True)
+class Identifier:
+    """A compound as the library's collection of identifiers lists it."""
+
+    cas: str
+    name: str
+    systematic_name: str
+    smiles: str
+
+    @classmethod
+    def of(cls, entry: Any) -> Identifier:
+        """Take what an entry of the collection says, empty text for what it does not."""
+        return cls(entry.CASs, entry.common_name or "", entry.iupac_name or "", entry.smiles or "")
+
+
+_Kind = Literal["one", "several", "straight chain", "isomers", "mixture", "none"]
 
 
 @dataclass(frozen=True)
@@ -60,7 +94,7 @@ class NameMeaning:
     identifiers : tuple of Identifier
     """
 
-    kind: Kind
+    kind: _Kind
     identifiers: tuple[Identifier, ...] = ()
 
 
@@ -73,6 +107,55 @@ def folded_name(text: str) -> str:
     '2-butanone'
     """
     return " ".join(plain_characters(text).casefold().split())
+
+
+def spelled_out(name: str) -> str:
+    """Return the CAS number of a usual abbreviation, and any other name as it is.
+
+    Examples
+    --------
+    >>> spelled_out("THF"), spelled_out("oxolane")
+    ('109-99-9', 'oxolane')
+    """
+    return _ABBREVIATIONS.get(name.strip().casefold(), name)
+
+
+def looked_up(name: str) -> Identifier:
+    """Return what the library knows of a name or CAS number.
+
+    Raises
+    ------
+    UnknownName
+        If it is not known, or a formula.
+
+    Examples
+    --------
+    >>> looked_up("ethyl alcohol").cas
+    '64-17-5'
+    """
+    # The library would take a formula for any one of the compounds that share it.
+    with suppress(FormulaError):
+        parse_formula(spelled_out(name))
+        raise UnknownName(
+            "is a formula, which several compounds may share; give a name, a CAS number or a SMILES"
+        )
+    return looked_up_by_any(name)
+
+
+def looked_up_by_any(text: str) -> Identifier:
+    """Return what the library knows of a name, CAS number or SMILES, or one compound of a formula.
+
+    Raises
+    ------
+    UnknownName
+        If it is not known.
+    """
+    from chemicals import search_chemical
+
+    try:
+        return Identifier.of(search_chemical(spelled_out(text)))
+    except Exception:  # it raises whatever its parsers of names and formulas do
+        raise UnknownName("is no compound known here; give its CAS number or SMILES") from None
 
 
 @lru_cache(maxsize=4096)
@@ -95,36 +178,46 @@ def meaning_of_name(name: str) -> NameMeaning:
         return NameMeaning("mixture")
     entry = _index().get(name)
     if entry is not None and name in (entry.common_name.casefold(), _systematic(entry)):
-        return NameMeaning("one", (_identifier(entry),))
+        return _meaning("one", [entry])
     if name.endswith("s"):
         single = meaning_of_name(name[:-1])
         if single.kind != "none":
             return NameMeaning("isomers", single.identifiers)
-    bare = _JOINTS.sub("", name)
-    # A name with marks says where its parts are; at most its blanks and hyphens are set otherwise.
-    is_marked = _MARKS.search(name) is not None or len(name) < _SHORTEST
-    known = [] if is_marked else _alike(bare)
-    if len(known) < 2:
-        known = [entry] if entry is not None else known or _alike(bare, keep_marks=True)
-        return _meaning(known if len(known) == 1 else [])
-    if entry is not None and _is_straight_chain(name, entry):
-        rest = [one for one in known if one.InChI_key != entry.InChI_key]
-        return NameMeaning("straight chain", tuple(map(_identifier, [entry, *rest])))
-    return NameMeaning("several", tuple(map(_identifier, known)))
+    known = _differing_by_marks(name)
+    if len(known) > 1:
+        return _meaning_without_marks(name, entry, known)
+    if entry is not None:
+        known = [entry]
+    elif not known:
+        # At most its blanks and hyphens are set otherwise.
+        known = _alike(_JOINTS.sub("", name), keep_marks=True)
+    return _meaning("one", known) if len(known) == 1 else NameMeaning("none")
+
+
+def _differing_by_marks(name: str) -> list[Any]:
+    """Return the compounds whose names differ from one without marks by marks alone."""
+    is_marked = _MARKS.search(name) is not None
+    return [] if is_marked or len(name) < _MIN_BARE_NAME else _alike(_JOINTS.sub("", name))
+
+
+def _meaning_without_marks(name: str, entry: Any, known: list[Any]) -> NameMeaning:
+    """Return what a name means that several compounds have with one mark or another."""
+    if entry is None or not _is_straight_chain(name, entry):
+        return _meaning("several", known)
+    others = [one for one in known if one.InChI_key != entry.InChI_key]
+    return _meaning("straight chain", [entry, *others])
 
 
 def identifier_of_cas(cas: str) -> Identifier | None:
-    """Return the compound with a CAS number, also one that it had before; None if none is known."""
-    from chemicals.identifiers import CAS_to_int
-
-    entry = _database().CAS_index.get(CAS_to_int(cas)) or _index().get(cas)
-    return None if entry is None else _identifier(entry)
+    """Return the compound with a CAS number, present or former; None if none is known."""
+    entry = _database().CAS_index.get(int(cas.replace("-", ""))) or _index().get(cas)
+    return None if entry is None else Identifier.of(entry)
 
 
 def identifier_of_inchikey(inchikey: str) -> Identifier | None:
     """Return the compound with an InChIKey, None if none is known."""
     entry = _database().InChI_key_index.get(inchikey.upper())
-    return None if entry is None else _identifier(entry)
+    return None if entry is None else Identifier.of(entry)
 
 
 def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
@@ -145,27 +238,25 @@ def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
     >>> near_names("acetone, for rinsing", ["acetone"])
     ['acetone']
     """
-    if len(name) > _LONGEST:
+    if len(name) > _MAX_NAME_LENGTH:
         return []
     lead = re.split(r"[,(;]", name)[0].strip()
     if lead in known:
         return [lead]
-    for usual in (known[:_USUAL], known):
-        if near := difflib.get_close_matches(name, usual, n=count, cutoff=_ALIKE):
+    for usual in (known[:_FIRST_SOUGHT], known):
+        if near := difflib.get_close_matches(name, usual, n=count, cutoff=_MIN_SIMILARITY):
             return near
     return []
 
 
-def _meaning(entries: list[Any]) -> NameMeaning:
-    if not entries:
-        return NameMeaning("none")
-    return NameMeaning("one", (_identifier(entries[0]),))
+def _meaning(kind: _Kind, entries: Sequence[Any]) -> NameMeaning:
+    return NameMeaning(kind, tuple(map(Identifier.of, entries)))
 
 
 def _alike(bare: str, keep_marks: bool = False) -> list[Any]:
     """Return the compounds that have this name but for marks, one of each constitution.
 
-    Lists of other names hold some that are another compound's: the formula that most share counts.
+    Lists of synonyms hold some of other compounds: the formula that most entries share counts.
     """
     found: dict[str, Any] = {}
     for name, entry in _index().items():
@@ -181,7 +272,7 @@ def _bare(name: str, keep_marks: bool) -> str:
 
 
 def _is_straight_chain(name: str, entry: Any) -> bool:
-    """Whether a name is an alkyl compound's, which it has with an n- in front of the alkyl too."""
+    """Whether a name is an alkyl compound's that is also called so with n- before the alkyl."""
     if not _ALKYL.search(name):
         return False
     marked = {_ALKYL.sub(r"n-\g<0>", name, count=1), f"n-{name}"}
@@ -190,10 +281,6 @@ def _is_straight_chain(name: str, entry: Any) -> bool:
 
 def _systematic(entry: Any) -> str:
     return (entry.iupac_name or "").casefold()
-
-
-def _identifier(entry: Any) -> Identifier:
-    return Identifier(entry.CASs, entry.common_name, entry.iupac_name or "", entry.smiles or "")
 
 
 def _index() -> dict[str, Any]:

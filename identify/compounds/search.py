@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import difflib
 
-from identify.compounds.name_lookup import spelled_out
+from identify.compounds.names import Identifier, UnknownName, looked_up, looked_up_by_any
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import excerpt
 
-# Comparing for likeness takes seconds over very long names, and nobody mistypes those into a
-# compound.
-_LONGEST_NAME = 60
-_NAMED_AT_ONCE = 3
+# Comparing very long names takes seconds, and nobody mistypes one into a compound.
+_MAX_NAME_LENGTH = 60
+_MAX_NAMES_SUGGESTED = 3
 
 
 class NameFault(ValueError):
@@ -43,12 +42,9 @@ def rows_meant(table: CandidateTable, text: str) -> list[int]:
     rows = rows or table.find(text)
     if rows:
         return rows
-    # Other names, from the name look-up of chemicals (slow to load).
-    from chemicals import CAS_from_any
-
     try:
-        return table.find(CAS_from_any(spelled_out(text)))
-    except ValueError:
+        return table.find(looked_up_by_any(text).cas)
+    except UnknownName:
         return []
 
 
@@ -73,7 +69,7 @@ def row_meant(table: CandidateTable, text: str) -> int:
 CAS number or its formula
     """
     rows = rows_meant(table, text)
-    # Upper and lower case tell apart SMILES of saturated and aromatic rings.
+    # SMILES is case-sensitive: c1ccccc1 is benzene, C1CCCCC1 cyclohexane.
     exact = [row for row in rows if _is_written(table, row, text.strip())]
     if len(rows) > 1 and len(exact) == 1:
         return exact[0]
@@ -83,7 +79,7 @@ CAS number or its formula
         raise NameFault(
             f'"{excerpt(text)}": no such compound in the table{suggestion(table, text)}'
         )
-    likeliest = sorted(rows, key=lambda row: -table.number("prior")[row])[:_NAMED_AT_ONCE]
+    likeliest = sorted(rows, key=lambda row: -table.number("prior")[row])[:_MAX_NAMES_SUGGESTED]
     names = ", ".join(f"{table.text('name')[row]} {table.text('cas')[row]}" for row in likeliest)
     raise NameFault(
         f'"{excerpt(text)}" may be any of {len(rows)} compounds; give a name or a CAS number'
@@ -91,12 +87,28 @@ CAS number or its formula
     )
 
 
+def row_or_identifier(table: CandidateTable, text: str) -> int | Identifier:
+    """Return the row of a name, CAS number or InChIKey, else what the library knows of it.
+
+    Raises
+    ------
+    UnknownName
+        If neither knows it, or it is a formula.
+    """
+    row = table.index.row(text)
+    if row is not None:
+        return row
+    identifier = looked_up(text)
+    row = table.index.row(identifier.cas)
+    return identifier if row is None else row
+
+
 def suggestion(table: CandidateTable, text: str) -> str:
-    """Return what to try in place of a name that means nothing, to be put behind a fault."""
-    if len(text) > _LONGEST_NAME:
+    """Return what to try instead of an unknown name, to be put behind a fault."""
+    if len(text) > _MAX_NAME_LENGTH:
         return ""
-    names = [name for name in table.text("name") if len(name) <= 2 * _LONGEST_NAME]
-    near = difflib.get_close_matches(text.casefold(), names, n=_NAMED_AT_ONCE, cutoff=0.75)
+    names = [name for name in table.text("name") if len(name) <= 2 * _MAX_NAME_LENGTH]
+    near = difflib.get_close_matches(text.casefold(), names, n=_MAX_NAMES_SUGGESTED, cutoff=0.75)
     if not near:
         return "; try its CAS number or its formula"
     *others, last = near

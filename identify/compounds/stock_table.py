@@ -17,10 +17,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from identify.compounds.name_lookup import CAS_NUMBER, UnknownName, looked_up
+from identify.chemistry.cas_numbers import is_cas_number
+from identify.compounds.columns import Columns
+from identify.compounds.names import Identifier, UnknownName
 from identify.compounds.parquet import built_in_table
-from identify.compounds.places import Places
 from identify.compounds.published.likeness import Likeness
+from identify.compounds.search import row_or_identifier
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT
@@ -39,12 +41,20 @@ _STATED = "stock table"  # as the source of a boiling point
 
 
 @dataclass
-class _Row:
+class _StockRow:
     """One row of the table in the making."""
 
     text: dict[str, str]
     numbers: dict[str, float]
     labels: list[str] = field(default_factory=list)
+
+    @classmethod
+    def of(cls, columns: Columns) -> _StockRow:
+        """Take the only row of some columns."""
+        return cls(
+            {column: cells[0] for column, cells in columns.text.items()},
+            {column: float(values[0]) for column, values in columns.numbers.items()},
+        )
 
     @property
     def is_stated(self) -> bool:
@@ -71,9 +81,9 @@ def read_stock_candidates(path: Path) -> CandidateTable:
     TableError
         If no row can be used.
     """
-    known = _Known(built_in_table())
+    known = _ShelfCompounds(built_in_table())
     faults: list[str] = []
-    rows: dict[str, _Row] = {}
+    rows: dict[str, _StockRow] = {}
     for bottle in read_bottles(path, faults):
         try:
             row = known.row(bottle)
@@ -86,18 +96,17 @@ def read_stock_candidates(path: Path) -> CandidateTable:
     return _table(list(rows.values()), faults)
 
 
-class _Known:
-    """The built-in table, and what else the libraries know, by any name of a compound."""
+class _ShelfCompounds:
+    """The compounds of a shelf: from the built-in table, or from structure and boiling point."""
 
     def __init__(self, table: CandidateTable) -> None:
-        self.table = table
-        self._places = Places(table)
+        self._table = table
 
     @cached_property
     def _likeness(self) -> Likeness:
-        return Likeness(self.table)  # takes a while, and few tables need it
+        return Likeness(self._table)  # takes a while, and few tables need it
 
-    def row(self, bottle: Bottle) -> _Row:
+    def row(self, bottle: Bottle) -> _StockRow:
         """Return the constants of a bottle's compound."""
         column, identity = next(iter(bottle.identities.items()), ("identity", ""))
         if not identity:
@@ -108,14 +117,8 @@ class _Known:
         _must_agree(row, bottle)
         return row
 
-    def _meant(self, bottle: Bottle, column: str, identity: str) -> _Row:
-        place = self._places.of_name(identity)
-        if place is not None:
-            return self._built_in(place)
-        return self._from_libraries(bottle, column, identity)
-
     def _must_mean_the_same(
-        self, row: _Row, bottle: Bottle, columns: tuple[str, str], text: str
+        self, row: _StockRow, bottle: Bottle, columns: tuple[str, str], text: str
     ) -> None:
         """Refuse a row whose further names are another compound's; unknown ones are passed over."""
         try:
@@ -130,35 +133,36 @@ class _Known:
                 f"{excerpt(row.text['name'])}; correct one of them",
             )
 
-    def _built_in(self, place: int) -> _Row:
-        return _Row(
-            {column: self.table.text(column)[place] for column in TEXT_COLUMNS},
-            {column: float(self.table.number(column)[place]) for column in NUMBER_COLUMNS},
-        )
+    def _meant(self, bottle: Bottle, column: str, identity: str) -> _StockRow:
+        try:
+            found = self._row_or_structure(identity)
+        except UnknownName as unknown:
+            raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
+        if isinstance(found, int):
+            return _StockRow.of(Columns.of(self._table, [found]))
+        structure, known = found
+        return self._estimated(bottle, structure, known.name or identity, known.cas)
 
-    def _from_libraries(self, bottle: Bottle, column: str, identity: str) -> _Row:
+    def _row_or_structure(self, identity: str) -> int | tuple[Structure, Identifier]:
+        """Return the row of the built-in table, else the structure and what else is known."""
         from identify.chemistry.structures import read_structure
 
-        cas, name, smiles = "", identity, identity
-        structure = None if CAS_NUMBER.fullmatch(identity) else read_structure(identity)
+        index = self._table.index
+        if (row := index.row(identity)) is not None:
+            return row
+        known = Identifier("", identity, "", identity)
+        structure = None if is_cas_number(identity) else read_structure(identity)
         if structure is None:
-            try:
-                cas, name, smiles = looked_up(identity)
-            except UnknownName as unknown:
-                raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
-            if (place := self._places.of_name(cas)) is not None:
-                return self._built_in(place)
-            structure = read_structure(smiles)
+            found = row_or_identifier(self._table, identity)
+            if isinstance(found, int):
+                return found
+            known, structure = found, read_structure(found.smiles)
         if structure is None:
-            raise bottle.fault(
-                column,
-                f'"{excerpt(identity)}" is no single neutral compound with carbon; leave it out',
-            )
-        if (place := self._places.of_structure(structure)) is not None:
-            return self._built_in(place)
-        return self._estimated(bottle, structure, name, cas)
+            raise UnknownName("is no single neutral compound with carbon; leave it out")
+        row = index.row_of_structure(structure)
+        return (structure, known) if row is None else row
 
-    def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _Row:
+    def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _StockRow:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
         stated = bottle.number("boiling_point", "C")
         if stated is None:
@@ -169,23 +173,20 @@ class _Known:
         boiling = boiling_temperature_by_trouton(
             STANDARD_PRESSURE, stated + ICE_POINT, bottle.boiling_pressure()
         )
-        celsius = boiling - ICE_POINT
-        percent = np.array([structure.percent])
-        constants = self._likeness.constants(
-            np.array([celsius]), np.array([structure.molar_mass]), percent
+        row = _StockRow.of(
+            self._likeness.columns(
+                np.array([boiling - ICE_POINT]),
+                np.array([structure.molar_mass]),
+                np.array([structure.percent]),
+            )
         )
-        numbers = dict.fromkeys(NUMBER_COLUMNS, float("nan"))
-        numbers |= {
-            "molar_mass": structure.molar_mass,
-            "boiling_point_C": celsius,
+        row.numbers |= {
             "boiling_point_u": CARD_BOILING_POINT,
             "boiling_point_published": 1.0,
             "inventories": 0.0,
             "log_p": structure.log_p,
         }
-        numbers |= {f"percent_{e}": float(p) for e, p in zip(ELEMENTS, percent[0], strict=True)}
-        numbers |= {column: float(values[0]) for column, values in constants.columns().items()}
-        text = dict.fromkeys(TEXT_COLUMNS, "") | {
+        row.text |= {
             "name": name,
             "cas": cas,
             "smiles": structure.smiles,
@@ -194,11 +195,10 @@ class _Known:
             "groups": structure.groups,
             "log_p_source": ESTIMATED,
         }
-        text |= {column: sources[0] for column, sources in constants.sources().items()}
-        return _Row(text, numbers)
+        return row
 
 
-def _must_agree(row: _Row, bottle: Bottle) -> None:
+def _must_agree(row: _StockRow, bottle: Bottle) -> None:
     """Refuse a row whose formula, molar mass or percentages are not its identity's."""
     from identify.chemistry.formula import FormulaError, parse_formula
 
@@ -226,7 +226,7 @@ def _must_agree(row: _Row, bottle: Bottle) -> None:
             )
 
 
-def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
+def _state_boiling_point(row: _StockRow, bottle: Bottle) -> None:
     """Let the card's boiling point stand for the table's, which the row then mentions."""
     celsius = bottle.number("boiling_point", "C")
     if celsius is None:
@@ -242,7 +242,7 @@ def _state_boiling_point(row: _Row, bottle: Bottle) -> None:
     row.numbers["boiling_point_published"] = 1.0
 
 
-def _at_one_atmosphere(celsius: float, pressure: float, row: _Row) -> float:
+def _at_one_atmosphere(celsius: float, pressure: float, row: _StockRow) -> float:
     """Carry a boiling point to 760 mmHg along the compound's own vapor-pressure curve."""
     curve = np.array([row.numbers[f"vapor_curve_{letter}"] for letter in "abc"])
     normal = row.numbers["boiling_point_C"] + ICE_POINT
@@ -251,7 +251,7 @@ def _at_one_atmosphere(celsius: float, pressure: float, row: _Row) -> float:
     return (celsius + ICE_POINT) * ratio - ICE_POINT
 
 
-def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
+def _add(rows: dict[str, _StockRow], row: _StockRow, bottle: Bottle) -> None:
     """Put a bottle with the others of its compound."""
     label = bottle.text("label")
     same = rows.setdefault(row.text["inchikey"], row)
@@ -269,7 +269,7 @@ def _add(rows: dict[str, _Row], row: _Row, bottle: Bottle) -> None:
         same.labels.append(label)
 
 
-def _table(rows: Sequence[_Row], faults: Sequence[str]) -> CandidateTable:
+def _table(rows: Sequence[_StockRow], faults: Sequence[str]) -> CandidateTable:
     for row in rows:
         row.text["label"] = ", ".join(row.labels)
         # What stands on a shelf is as probable as its neighbor, whatever the inventories say.

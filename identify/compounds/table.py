@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.name_index import NameIndex
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
@@ -199,23 +200,14 @@ class CandidateTable:
         columns |= {name: self._text[name] for name in TEXT_COLUMNS if name not in columns}
         return pd.DataFrame(columns)
 
+    @cached_property
+    def index(self) -> NameIndex:
+        """The rows by name, formula and structure."""
+        return NameIndex(self._text)
+
     def find(self, name: str) -> list[int]:
         """Return the rows whose name, CAS number, SMILES, InChIKey or formula is ``name``."""
-        written = name.strip()
-        wanted = written.casefold()
-        return [
-            row
-            for row in range(len(self))
-            # In a SMILES, small letters are other atoms: c1ccccc1 is no C1CCCCC1.
-            if written == self._text["smiles"][row]
-            or wanted
-            in (
-                self._text["name"][row].casefold(),
-                self._text["cas"][row],
-                self._text["inchikey"][row].casefold(),
-                self._text["formula"][row].casefold(),
-            )
-        ]
+        return self.index.find(name)
 
     def by_compound(self) -> NDArray[np.int64]:
         """Return each row's place when sorted by InChIKey and name, shape (n,)."""

@@ -55,6 +55,7 @@ def test_structures_against_chemicals(
         for place, ((number, _), cell) in enumerate(zip(listed, cells, strict=True))
     ]
     part = RowMaker(table, ["listed"]).part(Chunk(0, records, []))
+    text, numbers = part.columns.text, part.columns.numbers
     assert part.set_aside == []
     assert len(part) == len(listed) == COUNT
     assert part.record_numbers.tolist() == list(range(COUNT))
@@ -62,9 +63,9 @@ def test_structures_against_chemicals(
         int_to_CAS(number)
         for row, (number, one) in enumerate(listed)
         if not (
-            parse_formula(part.text["formula"][row]) == parse_formula(one.formula)
-            and abs(part.numbers["molar_mass"][row] / one.MW - 1.0) < MOLAR_MASS_SLACK
-            and _is_key(part.text["inchikey"][row], one.InChI_key, part.text["stereo"][row])
+            parse_formula(text["formula"][row]) == parse_formula(one.formula)
+            and abs(numbers["molar_mass"][row] / one.MW - 1.0) < MOLAR_MASS_SLACK
+            and _is_key(text["inchikey"][row], one.InChI_key, text["stereo"][row])
         )
     ]
     assert wrong == []

@@ -139,8 +139,10 @@ class WorkFolder:
             "source": pa.array(np.full(len(part), part.source, dtype=np.int32)),
             "number": pa.array(part.record_numbers),
         }
-        columns |= {name: _texts(name, part.text[name]) for name in TEXT_COLUMNS}
-        columns |= {name: pa.array(part.numbers[name].astype(np.float32)) for name in _NUMBERS}
+        columns |= {name: _texts(name, part.columns.text[name]) for name in TEXT_COLUMNS}
+        columns |= {
+            name: pa.array(part.columns.numbers[name].astype(np.float32)) for name in _NUMBERS
+        }
         aside = json.dumps([list(one) for one in part.set_aside])
         table = pa.table(columns, metadata={_ASIDE: aside.encode()})
         with (

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from math import isfinite, isnan, nan
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,43 +17,27 @@ from identify.compounds.collection.identity import (
     RefusedError,
     checked_cas,
 )
+from identify.compounds.columns import Columns
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
-from identify.physics.constants import ELEMENTS, ICE_POINT
+from identify.physics.constants import ICE_POINT
 from identify.tables.stated import doubt_of_published
 from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, SetAside
 
+if TYPE_CHECKING:
+    from identify.compounds.boiling.model import EstimatedBoilingPoints
+
 Array = NDArray[np.float64]
 
-OUT_OF_DOMAIN = "no boiling point"
+Estimator: TypeAlias = "Callable[[Sequence[str]], EstimatedBoilingPoints]"
+"""Boiling points for SMILES."""
+
+_NO_BOILING_POINT = "no boiling point"
 _COLDEST, _HOTTEST = -273.0, 2000.0  # degrees Celsius, as the table of candidates bounds it
-_LONGEST_NAME = 500  # characters
+_MAX_NAME_LENGTH = 500  # characters
 _IN_KELVIN = {"C": (1.0, 0.0), "K": (1.0, -ICE_POINT), "F": (5.0 / 9.0, -160.0 / 9.0)}
-
-
-class Estimates(Protocol):
-    """Boiling points from structure, arrays of shape (n,)."""
-
-    @property
-    def value_C(self) -> Array:
-        """In degrees Celsius."""
-
-    @property
-    def standard_uncertainty_K(self) -> Array:
-        """In kelvins."""
-
-    @property
-    def in_domain(self) -> NDArray[np.bool_]:
-        """Where there is an estimate."""
-
-    @property
-    def reason(self) -> Sequence[str]:
-        """Why there is none."""
-
-
-Estimator = Callable[[Sequence[str]], Estimates]
 
 
 @dataclass
@@ -62,10 +46,8 @@ class Part:
 
     Parameters
     ----------
-    text : dict of str to list of str
-        The columns of ``TEXT_COLUMNS``.
-    numbers : dict of str to array
-        The columns of ``NUMBER_COLUMNS`` but the prior, which needs the whole table.
+    columns : Columns
+        All but the prior, which needs the whole table.
     keys : array of uint64, shape (n, 2)
         What rows of the same compound share.
     stated : array of bool, shape (n,)
@@ -76,13 +58,12 @@ class Part:
         By record.
     """
 
-    text: dict[str, list[str]]
-    numbers: dict[str, Array]
+    columns: Columns
     keys: NDArray[np.uint64]
     stated: NDArray[np.bool_]
     source: int
     record_numbers: NDArray[np.int64]
-    set_aside: list[SetAside] = field(default_factory=list)
+    set_aside: list[SetAside]
 
     def __len__(self) -> int:
         return len(self.record_numbers)
@@ -120,18 +101,7 @@ class RowMaker:
     def part(self, chunk: Chunk) -> Part:
         """Return the rows of a chunk, and what of it is set aside."""
         set_aside = list(chunk.set_aside)
-        compounds = []
-        for record in chunk.records:
-            try:
-                compound = self._identities.compound(record)
-                compound.celsius = _celsius(record.boiling_point, chunk.unit)
-            except RefusedError as refused:
-                set_aside.append(_set_aside(chunk.source, record.number, refused))
-            else:
-                compounds.append(compound)
-        known = [one for one in compounds if one.place >= 0]
-        stated = [one for one in compounds if one.place < 0 and not isnan(one.celsius)]
-        others = [one for one in compounds if one.place < 0 and isnan(one.celsius)]
+        known, stated, others = self._identified(chunk, set_aside)
         estimated, uncertainty = self._estimated(others, chunk.source, set_aside)
         file = self._files[chunk.source]
         pieces = [
@@ -140,13 +110,30 @@ class RowMaker:
             self._new_rows(estimated, uncertainty, ESTIMATED),
         ]
         rows = [*known, *stated, *estimated]
-        for one in rows:
-            if one.remark:
-                remark = SetAside(
-                    chunk.source, one.record.number, one.smiles, REMARK, f"{one.remark} (row kept)"
-                )
-                set_aside.append(remark)
+        set_aside += [
+            SetAside(
+                chunk.source, one.record.number, one.smiles, REMARK, f"{one.remark} (row kept)"
+            )
+            for one in rows
+            if one.remark
+        ]
         return _joined(pieces, rows, chunk.source, set_aside)
+
+    def _identified(self, chunk: Chunk, set_aside: list[SetAside]) -> list[list[IdentifiedRecord]]:
+        """Return the compounds of the built-in table, with a boiling point given, and others."""
+        kinds: list[list[IdentifiedRecord]] = [[], [], []]
+        for record in chunk.records:
+            try:
+                found = self._identities.identified(record)
+                found.celsius = _celsius(record.boiling_point, chunk.unit)
+            except RefusedError as refused:
+                read = excerpt(refused.read)
+                set_aside.append(
+                    SetAside(chunk.source, record.number, read, refused.kind, refused.reason)
+                )
+            else:
+                kinds[0 if found.row is not None else 1 + isnan(found.celsius)].append(found)
+        return kinds
 
     def _estimated(
         self, compounds: list[IdentifiedRecord], source: int, set_aside: list[SetAside]
@@ -154,118 +141,105 @@ class RowMaker:
         """Estimate boiling points; what is outside the estimate's domain is set aside."""
         if not compounds:
             return [], np.zeros(0)
-        if self._estimator is None:
-            reasons = ["no boiling point is given, and none is known"] * len(compounds)
-            kept: list[int] = []
-            uncertainty = np.zeros(0)
-        else:
+        reasons: Sequence[str] = ["no boiling point is given, and none is known"] * len(compounds)
+        kept, uncertainty = np.zeros(len(compounds), dtype=bool), np.zeros(0)
+        if self._estimator is not None:
             found = self._estimator([one.smiles for one in compounds])
             values = np.asarray(found.value_C, dtype=np.float64)
-            sound = np.asarray(found.in_domain) & (values > _COLDEST) & (values < _HOTTEST)
-            reasons = list(found.reason)
-            kept = np.flatnonzero(sound).tolist()
+            kept = np.asarray(found.in_domain) & (values > _COLDEST) & (values < _HOTTEST)
+            reasons = found.reason
             # More digits would say nothing, and compounds that share them share work in a match.
             uncertainty = _two_digits(np.asarray(found.standard_uncertainty_K)[kept])
-            for place in kept:
+            for place in np.flatnonzero(kept).tolist():
                 compounds[place].celsius = round(float(values[place]), 1)
-        for place in sorted(set(range(len(compounds))) - set(kept)):
-            one = compounds[place]
-            reason = f"{reasons[place] or 'cannot be estimated'}; give a boiling point"
-            set_aside.append(SetAside(source, one.record.number, one.smiles, OUT_OF_DOMAIN, reason))
-        return [compounds[place] for place in kept], uncertainty
+        for place in np.flatnonzero(~kept).tolist():
+            one, reason = compounds[place], reasons[place] or "cannot be estimated"
+            reason = f"{reason}; give a boiling point"
+            set_aside.append(
+                SetAside(source, one.record.number, one.smiles, _NO_BOILING_POINT, reason)
+            )
+        return [compounds[place] for place in np.flatnonzero(kept).tolist()], uncertainty
 
-    def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> _Piece:
+    def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> Columns:
         """Return rows with the constants of the built-in table; a boiling point given stands."""
-        table = self._table
-        places = np.array([one.place for one in compounds], dtype=np.int64)
-        numbers = {column: table.number(column)[places] for column in NUMBER_COLUMNS}
-        text = {
-            column: [table.text(column)[place] for place in places.tolist()]
-            for column in TEXT_COLUMNS
-        }
-        for row, one in enumerate(compounds):
-            text["name"][row] = _name(one, text["name"][row])
-            text["cas"][row] = checked_cas(one, text["cas"][row], self._by_cas)
+        rows = Columns.of(self._table, [one.row for one in compounds if one.row is not None])
+        text, numbers = rows.text, rows.numbers
+        for place, one in enumerate(compounds):
+            text["name"][place] = _name(one, text["name"][place])
+            text["cas"][place] = checked_cas(one, text["cas"][place], self._by_cas)
             if isnan(one.celsius):
                 continue
-            published = numbers["boiling_point_C"][row], numbers["boiling_point_u"][row]
+            published = numbers["boiling_point_C"][place], numbers["boiling_point_u"][place]
             if doubt := doubt_of_published(*published, one.celsius, file):
-                text["set_aside"][row] = doubt
-            text["boiling_point_source"][row] = f"given in {file}"
-            numbers["boiling_point_C"][row] = one.celsius
-            numbers["boiling_point_u"][row] = CARD_BOILING_POINT
-            numbers["boiling_point_published"][row] = 1.0
-        return _Piece(text, numbers)
+                text["set_aside"][place] = doubt
+            text["boiling_point_source"][place] = f"given in {file}"
+            numbers["boiling_point_C"][place] = one.celsius
+            numbers["boiling_point_u"][place] = CARD_BOILING_POINT
+            numbers["boiling_point_published"][place] = 1.0
+        return rows
 
     def _new_rows(
         self, compounds: list[IdentifiedRecord], uncertainty: Array, source: str
-    ) -> _Piece:
+    ) -> Columns:
         """Return rows of compounds that the built-in table lacks."""
-        size = len(compounds)
-        numbers = {column: np.full(size, nan) for column in NUMBER_COLUMNS}
-        text = {column: [""] * size for column in TEXT_COLUMNS}
-        if not size:
-            return _Piece(text, numbers)
-        percent = np.array([one.composition.percent for one in compounds])
-        molar_mass = np.array([one.composition.molar_mass for one in compounds])
-        boiling_point = np.array([one.celsius for one in compounds])
-        constants = self._likeness.constants(boiling_point, molar_mass, percent)
-        numbers |= constants.columns()
-        numbers |= {f"percent_{e}": p for e, p in zip(ELEMENTS, percent.T, strict=True)}
-        numbers["molar_mass"] = molar_mass
-        numbers["boiling_point_C"] = boiling_point
+        facts = [one.facts for one in compounds]
+        rows = self._likeness.columns(
+            np.array([one.celsius for one in compounds]),
+            np.array([one.molar_mass for one in facts]),
+            np.array([one.percent for one in facts]),
+        )
+        text, numbers = rows.text, rows.numbers
         numbers["boiling_point_u"] = uncertainty
-        numbers["boiling_point_published"] = np.full(size, float(source != ESTIMATED))
-        text |= constants.sources()
-        text["boiling_point_source"] = [source] * size
+        numbers["boiling_point_published"] = np.full(len(facts), float(source != ESTIMATED))
+        text["boiling_point_source"] = [source] * len(facts)
         text["name"] = [_name(one, one.smiles) for one in compounds]
         text["cas"] = [checked_cas(one, "", self._by_cas) for one in compounds]
         text["smiles"] = [one.smiles for one in compounds]
         text["inchikey"] = [one.inchikey for one in compounds]
-        text["formula"] = [one.composition.formula for one in compounds]
+        text["formula"] = [one.formula for one in facts]
         numbers["inventories"] = np.array([_inventories(cas) for cas in text["cas"]])
         if not self._identities.quick:
             text["groups"], numbers["log_p"] = _described(compounds)
-            text["log_p_source"] = [ESTIMATED] * size
-        return _Piece(text, numbers)
-
-
-@dataclass
-class _Piece:
-    """Rows of one kind."""
-
-    text: dict[str, list[str]]
-    numbers: dict[str, Array]
+            text["log_p_source"] = [ESTIMATED] * len(facts)
+        return rows
 
 
 def _joined(
-    pieces: list[_Piece], compounds: list[IdentifiedRecord], source: int, set_aside: list[SetAside]
+    pieces: list[Columns],
+    compounds: list[IdentifiedRecord],
+    source: int,
+    set_aside: list[SetAside],
 ) -> Part:
     """Put the kinds of rows together again, by record."""
     record_numbers = np.array([one.record.number for one in compounds], dtype=np.int64)
     order = np.argsort(record_numbers, kind="stable")
-    places = order.tolist()
-    text = {}
-    for column in TEXT_COLUMNS:
-        cells = [cell for piece in pieces for cell in piece.text[column]]
-        is_same = cells and cells.count(cells[0]) == len(cells)
-        text[column] = cells if is_same else [cells[place] for place in places]
-    numbers = {
-        column: np.concatenate([piece.numbers[column] for piece in pieces])[order]
-        for column in NUMBER_COLUMNS
-        if column != "prior"
-    }
-    shared = [key or smiles for key, smiles in zip(text["inchikey"], text["smiles"], strict=True)]
+    rows = Columns(
+        {
+            column: _ordered([cell for piece in pieces for cell in piece.text[column]], order)
+            for column in TEXT_COLUMNS
+        },
+        {
+            column: np.concatenate([piece.numbers[column] for piece in pieces])[order]
+            for column in NUMBER_COLUMNS
+            if column != "prior"
+        },
+    )
+    same = zip(rows.text["inchikey"], rows.text["smiles"], strict=True)
     stated = np.array([bool(one.record.boiling_point) for one in compounds], dtype=bool)
     return Part(
-        text,
-        numbers,
-        _keys(shared),
+        rows,
+        _keys([inchikey or smiles for inchikey, smiles in same]),
         stated[order],
         source,
         record_numbers[order],
         sorted(set_aside, key=lambda one: one.number),
     )
+
+
+def _ordered(cells: list[str], order: NDArray[np.int64]) -> list[str]:
+    """Return cells in another order; most columns say the same in every row."""
+    is_same = cells and cells.count(cells[0]) == len(cells)
+    return cells if is_same else [cells[place] for place in order.tolist()]
 
 
 def _two_digits(values: Array) -> Array:
@@ -311,7 +285,7 @@ def _celsius(text: str, unit: str) -> float:
 
 def _name(compound: IdentifiedRecord, otherwise: str) -> str:
     name = " ".join(compound.record.name.split())
-    if len(name) > _LONGEST_NAME:
+    if len(name) > _MAX_NAME_LENGTH:
         compound.remark = f"its name of {len(name)} characters is left out"
         return otherwise
     return name or otherwise
@@ -335,7 +309,3 @@ def _described(compounds: Sequence[IdentifiedRecord]) -> tuple[list[str], Array]
     mols: list[Any] = [one.mol for one in compounds]
     log_p = [float(rdMolDescriptors.CalcCrippenDescriptors(mol)[0]) for mol in mols]
     return [functional_groups(mol) for mol in mols], np.array(log_p)
-
-
-def _set_aside(source: int, number: int, refused: RefusedError) -> SetAside:
-    return SetAside(source, number, excerpt(refused.read), refused.kind, refused.reason)

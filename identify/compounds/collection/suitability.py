@@ -18,7 +18,7 @@ from identify.physics.constants import ELEMENTS
 _ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
 _CHARGE = re.compile(r"[+-]\d*$")
 _ISOTOPE = re.compile(r"\[\d+([A-Z][a-z]?)\]")
-LONGEST_SMILES = 1000  # characters
+MAX_SMILES_LENGTH = 1000  # characters
 _IN_THE_TABLE = frozenset(ELEMENTS)
 _HEAVIEST = 1e4  # g/mol, as the table of candidates bounds it; nothing of that mass boils
 _AROMATIC = frozenset("bcnops")  # Cl and Br have none of these
@@ -55,7 +55,7 @@ class FormulaFacts:
 
 
 @lru_cache(maxsize=100_000)
-def composition(marked: str) -> FormulaFacts:
+def formula_facts(marked: str) -> FormulaFacts:
     """Take a formula apart.
 
     Parameters
@@ -65,9 +65,9 @@ def composition(marked: str) -> FormulaFacts:
 
     Examples
     --------
-    >>> composition("C2H6O").molar_mass.__round__(3)
+    >>> formula_facts("C2H6O").molar_mass.__round__(3)
     46.069
-    >>> [composition(one).unsuitable for one in ("H2O", "C2H3O2-", "CH3[2H]", "C2H6Se")]
+    >>> [formula_facts(one).unsuitable for one in ("H2O", "C2H3O2-", "CH3[2H]", "C2H6Se")]
     ['has no carbon', 'is an ion', 'is labeled with isotopes', \
 'has Se in it, which is no element of the table']
     """

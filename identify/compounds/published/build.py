@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
+from identify.compounds.names import Identifier
 from identify.compounds.published import curves, literature
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
@@ -39,12 +40,12 @@ class PublishedCompound:
     """One row in the making: a structure, and every identifier that is it or its mirror image."""
 
     structure: Structure
-    members: list[literature.Identifier]
+    members: list[Identifier]
     boiling_points: dict[str, float]
     stereo: str = ""
 
     @property
-    def lead(self) -> literature.Identifier:
+    def lead(self) -> Identifier:
         """The identifier that names the row."""
         return self.members[0]
 
@@ -164,7 +165,7 @@ def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
 
 def _add_boiling_points(
     compound: PublishedCompound,
-    identifier: literature.Identifier,
+    identifier: Identifier,
     boiling_points: Mapping[str, float],
 ) -> None:
     # The identifier with the most sources leads; the others only add sources it lacks.
@@ -373,7 +374,7 @@ def _critical_constants(
     return criticals, sources
 
 
-def _plain_name(identifier: literature.Identifier, structure: Structure) -> str:
+def _plain_name(identifier: Identifier, structure: Structure) -> str:
     """Return the common name, or the systematic one where the common name is a code."""
     if identifier.name and not _CODE_NAME.match(identifier.name):
         return readable_name(identifier.name)

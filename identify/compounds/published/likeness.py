@@ -2,64 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.columns import Columns
 from identify.compounds.published import corresponding_states as corresponding
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]
 
-NEIGHBORS = 5
-CRITICAL = f"median of the {NEIGHBORS} compounds most like it"
+_NEIGHBORS = 5
+_CRITICAL = f"median of the {_NEIGHBORS} compounds most like it"
 # What makes two compounds as unlike as each other: kelvins, g/mol, percentage points.
 _BOILING_SCALE, _MOLAR_MASS_SCALE, _PERCENT_SCALE = 20.0, 15.0, 10.0
-
-
-@dataclass(frozen=True)
-class EstimatedConstants:
-    """What the match needs beyond composition and boiling point, for n compounds.
-
-    Parameters
-    ----------
-    critical_temperature, critical_pressure, acentric : arrays, shape (n,)
-        In K, Pa, and without unit.
-    vapor_curve : array, shape (n, 3)
-    virial : array, shape (n, 4)
-        In m3/mol.
-    usual : array of bool, shape (n,)
-        Where the vapor-pressure curve comes from usual critical constants, for want of sound ones.
-    """
-
-    critical_temperature: Array
-    critical_pressure: Array
-    acentric: Array
-    vapor_curve: Array
-    virial: Array
-    usual: NDArray[np.bool_]
-
-    def columns(self) -> dict[str, Array]:
-        """Return the number columns of a candidate table that these fill."""
-        columns = {
-            "critical_temperature_K": self.critical_temperature,
-            "critical_pressure_Pa": self.critical_pressure,
-            "acentric_factor": self.acentric,
-        }
-        columns |= {f"vapor_curve_{x}": y for x, y in zip("abc", self.vapor_curve.T, strict=True)}
-        columns |= {f"virial_{order}": values for order, values in enumerate(self.virial.T)}
-        return columns
-
-    def sources(self) -> dict[str, list[str]]:
-        """Return the text columns that say where these come from."""
-        curves = (corresponding.VAPOR_CURVE, corresponding.USUAL_CONSTANTS)
-        return {
-            "critical_source": [CRITICAL] * len(self.usual),
-            "vapor_curve_source": [curves[usual] for usual in self.usual.tolist()],
-            "virial_source": [corresponding.VIRIAL] * len(self.usual),
-        }
 
 
 class Likeness:
@@ -73,8 +29,8 @@ class Likeness:
     --------
     >>> from identify.compounds.loading import load_candidates
     >>> percent = np.array([[52.14, 13.13, 0.0, 34.73, *[0.0] * 8]])
-    >>> found = Likeness(load_candidates()).constants(np.array([78.4]), np.array([46.07]), percent)
-    >>> bool(abs(found.critical_temperature[0] - 514.0) < 10.0)
+    >>> found = Likeness(load_candidates()).columns(np.array([78.4]), np.array([46.07]), percent)
+    >>> bool(abs(found.numbers["critical_temperature_K"][0] - 514.0) < 10.0)
     True
     """
 
@@ -84,15 +40,13 @@ class Likeness:
         boiling_point = table.number("boiling_point_C")
         self._ratio = table.number("critical_temperature_K") / (boiling_point + ICE_POINT)
         self._pressure = table.number("critical_pressure_Pa")
-        self._neighbors = range(1, min(NEIGHBORS, len(table)) + 1)
+        self._neighbors = range(1, min(_NEIGHBORS, len(table)) + 1)
         places = _scaled(boiling_point, table.number("molar_mass"), table.percent)
         # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
         self._tree = cKDTree(places, leafsize=64, balanced_tree=False)
 
-    def constants(
-        self, boiling_point: Array, molar_mass: Array, percent: Array
-    ) -> EstimatedConstants:
-        """Return the constants of compounds by their boiling points.
+    def columns(self, boiling_point: Array, molar_mass: Array, percent: Array) -> Columns:
+        """Return the rows of compounds, and all constants that follow from their boiling points.
 
         The ratio of critical temperature and boiling point, and the critical pressure, are the
         median of the compounds most like each; the rest follows by corresponding states.
@@ -106,15 +60,35 @@ class Likeness:
         percent : array, shape (n, 12)
             Percent by mass of each of ``ELEMENTS``.
         """
-        places = _scaled(boiling_point, molar_mass, percent)
-        _, nearest = self._tree.query(places, k=self._neighbors)
+        rows = Columns.blank(size := len(boiling_point))
+        if not size:
+            return rows
+        _, nearest = self._tree.query(
+            _scaled(boiling_point, molar_mass, percent), k=self._neighbors
+        )
         boiling = boiling_point + ICE_POINT
         temperature = boiling * _median(self._ratio[nearest])
         pressure = _median(self._pressure[nearest])
         acentric = corresponding.acentric_factor(boiling, temperature, pressure)
         curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
         virial = corresponding.virial_coefficients(temperature, pressure, acentric)
-        return EstimatedConstants(temperature, pressure, acentric, curve, virial, usual)
+        rows.set_percent(percent)
+        rows.numbers |= {
+            "molar_mass": molar_mass,
+            "boiling_point_C": boiling_point,
+            "critical_temperature_K": temperature,
+            "critical_pressure_Pa": pressure,
+            "acentric_factor": acentric,
+            **{f"vapor_curve_{letter}": one for letter, one in zip("abc", curve.T, strict=True)},
+            **{f"virial_{order}": one for order, one in enumerate(virial.T)},
+        }
+        curve_sources = (corresponding.VAPOR_CURVE, corresponding.USUAL_CONSTANTS)
+        rows.text |= {
+            "critical_source": [_CRITICAL] * size,
+            "vapor_curve_source": [curve_sources[is_usual] for is_usual in usual.tolist()],
+            "virial_source": [corresponding.VIRIAL] * size,
+        }
+        return rows
 
 
 def _median(values: Array) -> Array:

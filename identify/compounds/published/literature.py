@@ -13,24 +13,15 @@ from typing import Any
 
 import chemicals
 from chemicals import refractivity, safety, vapor_pressure, volume
-from chemicals.identifiers import CAS_to_int, int_to_CAS, pubchem_db
+from chemicals.identifiers import CAS_to_int, pubchem_db
 
+from identify.compounds.names import Identifier
 from identify.compounds.published.consensus import WITNESSES
 
 # Collections fitted to, or read off, the reference equations of state.
 REFERENCE_EQUATIONS = ("HEOS",)
 # Estimates that the library lists among its methods.
 _ESTIMATES = ("JOBACK", "WILSON_JASPERSON", "ACENTRIC_DEFINITION")
-
-
-@dataclass(frozen=True)
-class Identifier:
-    """A compound as the identifier collection lists it."""
-
-    cas: str
-    name: str
-    systematic_name: str
-    smiles: str
 
 
 @dataclass(frozen=True)
@@ -44,11 +35,9 @@ class Constant:
 def identifiers() -> Iterator[Identifier]:
     """Yield every identifier with a SMILES and no charge, by rising CAS number."""
     pubchem_db.finish_loading()
-    for number, entry in sorted(pubchem_db.CAS_index.items()):
+    for _, entry in sorted(pubchem_db.CAS_index.items()):
         if entry.smiles and not entry.charge:
-            yield Identifier(
-                int_to_CAS(number), entry.common_name, entry.iupac_name or "", entry.smiles
-            )
+            yield Identifier.of(entry)
 
 
 def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[str, float]:

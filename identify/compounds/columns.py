@@ -1,0 +1,49 @@
+"""Rows of a candidate table in the making, as the columns that they are kept in."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.physics.constants import ELEMENTS
+
+
+@dataclass
+class Columns:
+    """Every column of some rows, to be filled in.
+
+    Parameters
+    ----------
+    text : dict of str to list of str
+        The columns of ``TEXT_COLUMNS``; empty where not known.
+    numbers : dict of str to array of float
+        The columns of ``NUMBER_COLUMNS``; NaN where not known.
+    """
+
+    text: dict[str, list[str]]
+    numbers: dict[str, NDArray[np.float64]]
+
+    @classmethod
+    def blank(cls, size: int) -> Columns:
+        """Return rows of which nothing is known yet."""
+        return cls(
+            {column: [""] * size for column in TEXT_COLUMNS},
+            {column: np.full(size, np.nan) for column in NUMBER_COLUMNS},
+        )
+
+    @classmethod
+    def of(cls, table: CandidateTable, rows: Sequence[int]) -> Columns:
+        """Copy rows of a table."""
+        chosen = np.array(rows, dtype=np.int64)
+        return cls(
+            {column: [table.text(column)[row] for row in rows] for column in TEXT_COLUMNS},
+            {column: table.number(column)[chosen] for column in NUMBER_COLUMNS},
+        )
+
+    def set_percent(self, percent: NDArray[np.float64]) -> None:
+        """Set the percent composition, shape (rows, 12), in the order of ``ELEMENTS``."""
+        self.numbers |= {f"percent_{e}": one for e, one in zip(ELEMENTS, percent.T, strict=True)}
