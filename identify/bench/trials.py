@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, partial
 from math import hypot, isnan
 
@@ -96,7 +96,9 @@ class BenchTrial:
             measured_volume=read(flask, "water_volume" if flask.volume is None else "volume"),
             water_mass=read(flask, "water_mass"),
             water_temperature=(
-                room if flask.water_temperature is None else read(flask, "water_temperature")
+                replace(room, uncertainty=None, is_assumed=True)
+                if flask.water_temperature is None
+                else read(flask, "water_temperature")
             ),
         )
 

@@ -22,7 +22,7 @@ from weighings import Fluid, Laboratory, balance_gain, vapor_mass
 
 import identify
 from identify import Conditions, Flask, Measurement, Trial
-from identify.bench.bench import Bench
+from identify.bench.trials import trials_of, weighing_of
 from identify.calculations.molar_mass.liquids import Liquids, named
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input, inputs_of
@@ -234,14 +234,14 @@ def variance_of(value: Uncertain, variables: Sequence[Uncertain]) -> float:
 def correlations(day: Day) -> np.ndarray:
     """Return the trials' correlations by the package's first-order changes, shape (k, k)."""
     run, liquid = day.written(), liquid_of(day.fluid)
-    weighing = Bench.of(run).weighing
-    assert weighing is not None
+    trials = trials_of(run)
+    weighing = weighing_of(trials)
     every = np.ones(weighing.trials)
     constants = (
         Input("vapor pressure", "vapor_pressure", every, 1.0, "%"),
         Input("virial coefficient", "virial", every, 1.0, "%"),
     )
-    model = Model(weighing, liquid, (*inputs_of(run, weighing), *constants))
+    model = Model(weighing, liquid, (*inputs_of(trials), *constants))
     changes = model.first_order()[:, :, 0]
     covariance = changes.T @ changes
     size = np.sqrt(np.diag(covariance))

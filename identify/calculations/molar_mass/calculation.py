@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.bench import Bench
+from identify.bench.trials import BenchTrial, station_pressure, trials_of, weighing_of
 from identify.calculations.molar_mass.budget import (
-    Budget,
-    Simulation,
     budget,
     not_of_all,
     simulate,
@@ -38,8 +36,7 @@ from identify.calculations.molar_mass.trials import Agreement, Pooling
 from identify.checks import check
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.notebook.measurement import Conditions, Measurement
-from identify.physics.barometer import mercury_barometer_pressure
+from identify.notebook.measurement import Measurement
 
 Array = NDArray[np.float64]
 
@@ -106,149 +103,104 @@ def molar_mass(
     if not run.trials:
         raise ValueError("nothing was weighed: there is no trial to work out a molar mass from")
     # A molar mass that was worked out before must not stand in for the weighings.
-    weighed = Measurement(**{**vars(run), "molar_mass": None})
-    refuse_nothing(weighed)
-    weighing = Bench.of(weighed).weighing
-    assert weighing is not None
+    weighed = replace(run, molar_mass=None)
+    trials = trials_of(weighed)
+    refuse_nothing(trials)
+    weighing = weighing_of(trials)
     if constants is not None:
         liquids = with_constants(constants, float(np.mean(weighing.room)))
     elif identity is not None:
         liquids = named(identity, candidates or load_candidates())
     else:
         liquids = plausible(weighed, candidates)
-    inputs = (*inputs_of(weighed, weighing), *_constants_of(liquids, weighing.trials))
+    inputs = (*inputs_of(trials), *_constants_of(liquids, weighing.trials))
     model = Model(weighing, liquids, inputs)
-    worked = _Worked.of(model, weighed, draws)
+    found = _worked_out(run.label, model, trials, draws)
     findings = [
-        *check(weighed, (worked.value, worked.budget.standard_uncertainty)),
-        *on_the_liquid(weighed, liquids, constants, worked.liquid_decides),
-        *on_the_trials(worked.trials, worked.agreement, worked.budget, worked.simulation),
+        *check(weighed, (found.value, found.standard_uncertainty)),
+        *on_the_liquid(weighed, liquids, constants, found.liquid_decides),
+        *on_the_trials(found),
     ]
     # A value that no liquid has follows from what is an error already; else it is one itself.
     if all(finding.severity != "error" for finding in findings):
-        findings += on_the_value(worked.value, worked.budget, liquids)
+        findings += on_the_value(found.value, found.budget, liquids)
+    return replace(found, findings=tuple(findings), work=working(trials, model, found))
+
+
+def _worked_out(
+    label: str, model: Model, trials: Sequence[BenchTrial], draws: int
+) -> MolarMassResult:
+    """Return all that follows from the model: pooled values, trials, budget and simulation."""
+    liquids, weight = model.liquids, model.liquids.weight
+    shortcut, stages = corrected(model, *_pressures(trials))
+    each = stages[-1][1] @ weight
+    changes = model.first_order()
+    # What all trials share moves none of them away from the others.
+    apart = not_of_all(model.inputs, len(trials))
+    own = trial_uncertainty(changes[apart], weight)
+    pooling = Pooling.of(each, own)
+    by_liquid = pooling.weight @ stages[-1][1]
+    value = float(by_liquid @ weight)
+    by_identity = sqrt(max(float(weight @ (by_liquid - value) ** 2), 0.0))
+    found = budget(model.inputs, changes, weight, pooling, by_identity)
     return MolarMassResult(
-        label=run.label,
-        value=worked.value,
-        ideal_gas=worked.ideal_gas,
+        label=label,
+        value=value,
+        ideal_gas=float(pooling.weight @ shortcut),
         assumed_identity=liquids.assumed,
         assumed_molar_mass=liquids.own_molar_mass,
-        spread=worked.spread,
-        corrections=worked.corrections,
-        budget=worked.budget,
-        trials=worked.trials,
-        agreement=worked.agreement,
-        simulation=worked.simulation,
-        candidates=worked.candidates(liquids),
-        findings=tuple(findings),
-        work=working(weighed, model, worked.trials, worked.budget, worked.value),
-    )
-
-
-@dataclass(frozen=True)
-class _Worked:
-    """All that follows from the model: pooled values, trials, budget and simulation."""
-
-    value: float
-    ideal_gas: float
-    by_liquid: Array
-    corrections: tuple[Correction, ...]
-    trials: tuple[TrialResult, ...]
-    agreement: Agreement | None
-    budget: Budget
-    simulation: Simulation | None
-
-    @classmethod
-    def of(cls, model: Model, run: Measurement, draws: int) -> _Worked:
-        weight = model.liquids.weight
-        shortcut, stages = corrected(model, *_pressures(run))
-        each = stages[-1][1] @ weight
-        changes = model.first_order()
-        # What all trials share moves none of them away from the others.
-        apart = not_of_all(model.inputs, model.weighing.trials)
-        own = trial_uncertainty(changes[apart], weight)
-        pooling = Pooling.of(each, own)
-        by_liquid = pooling.weight @ stages[-1][1]
-        value = float(by_liquid @ weight)
-        by_identity = sqrt(max(float(weight @ (by_liquid - value) ** 2), 0.0))
-        found = budget(model.inputs, changes, weight, pooling, by_identity)
-        return cls(
-            value=value,
-            ideal_gas=float(pooling.weight @ shortcut),
-            by_liquid=by_liquid,
-            corrections=_changes(shortcut, stages, pooling.weight, weight),
-            trials=_trials(model, (shortcut, each, own, pooling.weight), changes),
-            agreement=Agreement.of(each),
-            budget=found,
-            simulation=simulate(model, pooling, found.beyond, draws) if draws > 0 else None,
-        )
-
-    @property
-    def spread(self) -> tuple[float, float]:
-        """The lowest and highest value over the liquids that count."""
-        return float(self.by_liquid.min()), float(self.by_liquid.max())
-
-    @property
-    def liquid_decides(self) -> bool:
-        """Whether it is mostly the choice of the liquid that the value depends on."""
-        low, high = self.spread
-        return self.budget.liquid_decides(high - low)
-
-    def candidates(self, liquids: Liquids) -> tuple[Candidate, ...]:
-        """Return the liquids with the molar mass that each one's corrections give."""
-        return tuple(
+        spread=(float(by_liquid.min()), float(by_liquid.max())),
+        corrections=_changes(shortcut, stages, pooling.weight, weight),
+        budget=found,
+        trials=_trials(model, (shortcut, each, own, pooling.weight), changes),
+        agreement=Agreement.of(each),
+        simulation=simulate(model, pooling, found.beyond, draws) if draws > 0 else None,
+        candidates=tuple(
             Candidate(
                 name,
-                probability=float(liquids.weight[place]),
-                value=float(self.by_liquid[place]),
+                probability=float(weight[place]),
+                value=float(by_liquid[place]),
                 molar_mass=float(liquids.molar_mass[place]),
                 plausible=bool(liquids.plausible[place]),
             )
             for place, name in enumerate(liquids.names)
-        )
+        ),
+    )
 
 
 def _constants_of(liquids: Liquids, trials: int) -> Iterator[Input]:
     """Yield the constants of the liquid that the corrections need, where they are known at all."""
     given = None if liquids.boiling_known else "of the constant given"
-    corrected_for = {
-        "vapor_pressure": liquids.vapor_pressure_u.any(),
-        "virial": liquids.liquid.virial.any(),
-    }
-    for name, field, relative, origin in (
+    published = "that of published curves, or of an estimate"
+    states = "that of corresponding states"
+    for name, field, relative, counts, origin in (
         (
             "vapor pressure in the room",
             "vapor_pressure",
             liquids.vapor_pressure_u,
-            "that of published curves, or of an estimate",
+            liquids.vapor_pressure_u,
+            published,
         ),
         (
             "second virial coefficient",
             "virial",
             liquids.virial_u,
-            "that of corresponding states",
+            liquids.liquid.virial,
+            states,
         ),
     ):
-        if corrected_for[field]:
+        if counts.any():
             percent = 100.0 * float(liquids.weight @ relative)
             yield Input(name, field, np.ones(trials), percent, "%", given or origin)
 
 
-def _pressures(run: Measurement) -> tuple[Array, Array]:
+def _pressures(trials: Sequence[BenchTrial]) -> tuple[Array, Array]:
     """Return each trial's pressure as read, and corrected for the mercury's temperature [Pa]."""
-    read, at_zero = [], []
-    for trial in run.trials:
-        conditions = run.trial_conditions(trial)
-        pascal = _kelvin_or_pascal(conditions, "pressure", "Pa")
-        read.append(pascal)
-        if conditions.mercury_barometer:
-            pascal = mercury_barometer_pressure(pascal, _kelvin_or_pascal(conditions, "room", "K"))
-        at_zero.append(pascal)
-    return np.array(read), np.array(at_zero)
-
-
-def _kelvin_or_pascal(conditions: Conditions, field: str, unit: str) -> float:
-    return float(getattr(conditions, field).to(unit).value)
+    at_zero = [station_pressure(replace(one.conditions, latitude=None)) for one in trials]
+    return (
+        np.array([one.pressure.value for one in trials]),
+        np.array([one.value for one in at_zero]),
+    )
 
 
 def _changes(

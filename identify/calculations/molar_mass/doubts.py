@@ -10,7 +10,7 @@ import numpy as np
 
 from identify.calculations.molar_mass.budget import Budget, Simulation
 from identify.calculations.molar_mass.liquids import Constants, Liquids
-from identify.calculations.molar_mass.result import TrialResult
+from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
 from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import bath
 from identify.checks.facts import Facts
@@ -61,19 +61,14 @@ def on_the_liquid(
         yield from _boiling(run, liquids)
 
 
-def on_the_trials(
-    trials: tuple[TrialResult, ...],
-    agreement: Agreement | None,
-    budget: Budget,
-    simulation: Simulation | None,
-) -> Iterator[Finding]:
+def on_the_trials(found: MolarMassResult) -> Iterator[Finding]:
     """Yield the findings on how the trials agree, and on the first-order budget."""
-    if agreement is None:
+    if found.agreement is None:
         yield _single()
     else:
-        yield from _outlier(agreement, trials)
-    if simulation is not None:
-        yield from _first_order(trials, budget, simulation)
+        yield from _outlier(found.agreement, found.trials)
+    if found.simulation is not None:
+        yield from _first_order(found.trials, found.budget, found.simulation)
 
 
 def on_the_value(value: float, budget: Budget, liquids: Liquids) -> Iterator[Finding]:

@@ -140,14 +140,15 @@ def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
     table = table or load_candidates()
     leading = match(run, table).candidates
     kept = [one for one in leading if one.probability >= _LEAST_PROBABILITY] or leading[:1]
-    boils_off = _boil_off(run, table, np.array([one.index for one in kept]))
+    bench = Bench.of(run)
+    boils_off = _boil_off(bench, table, np.array([one.index for one in kept]))
     # What does not boil in the bath fills no flask, and the corrections are not meant for it.
     if boils_off.any():
         kept = [one for one, boils in zip(kept, boils_off, strict=True) if boils]
     weight = np.array([one.probability for one in kept])
     rows = np.array([one.index for one in kept])
     agrees = np.array([one.plausible for one in kept])
-    return _of_rows(table, rows, weight / weight.sum(), agrees, run)
+    return _of_rows(table, rows, weight / weight.sum(), agrees, bench)
 
 
 def with_constants(constants: Constants, room: float) -> Liquids:
@@ -194,11 +195,9 @@ def vapor_pressure_slope(liquid: Liquid, room: Array | float) -> Array:
     return np.asarray(np.log(lower / higher) / (2.0 * width))
 
 
-def _boil_off(
-    run: Measurement, table: CandidateTable, rows: NDArray[np.int64]
-) -> NDArray[np.bool_]:
+def _boil_off(bench: Bench, table: CandidateTable, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Return which compounds of a table boil in the hottest of a run's baths, shape (n,)."""
-    weighing = Bench.of(run).weighing
+    weighing = bench.weighing
     if weighing is None:
         return np.ones(len(rows), bool)
     boils_at = Expectation.of(table).boiling_point(float(np.min(weighing.pressure)))[rows]
@@ -210,14 +209,13 @@ def _of_rows(
     rows: NDArray[np.int64],
     weight: Array,
     agrees: NDArray[np.bool_],
-    run: Measurement | None,
+    bench: Bench | None,
 ) -> Liquids:
-    """Take liquids from the table; without a run, the liquid is one that is known."""
+    """Take liquids from the table; without a bench, the liquid is one that is known."""
     expectation = Expectation.of(table)
     everything = expectation.liquid
     boiling, uncertainty = everything.boiling_point[rows], expectation.boiling_point_u[rows]
-    if run is not None and run.boiling_point is not None:
-        bench = Bench.of(run)
+    if bench is not None and bench.boiling_point is not None:
         expected = expectation.boiling_point(bench.boiling_pressure)[rows]
         boiling, uncertainty = _informed(boiling, uncertainty, expected, bench.boiling_point)
     liquid = Liquid(
@@ -238,18 +236,16 @@ def _of_rows(
         vapor_pressure_u=np.hypot(by_curve, by_boiling_point),
         plausible=agrees,
         molar_mass=table.number("molar_mass")[rows],
-        assumed=names[0] if run is None else None,
+        assumed=names[0] if bench is None else None,
     )
 
 
 def _informed(
-    boiling: Array, uncertainty: Array, expected: Array, read: SIReading | None
+    boiling: Array, uncertainty: Array, expected: Array, read: SIReading
 ) -> tuple[Array, Array]:
     """Return boiling points and their uncertainties [K], the table's and the reading together."""
-    if read is None:
-        return boiling, uncertainty
     own = uncertainty**2
-    error = (_BOILING_POINT_READ if read.uncertainty is None else read.uncertainty) ** 2
+    error = read.uncertainty_or(_BOILING_POINT_READ) ** 2
     share = own / (own + error)
     return boiling + share * (read.value - expected), np.sqrt(share * error)
 

@@ -2,34 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from math import ceil, hypot, sqrt
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.trials import balance_digit
+from identify.bench.readings import SIReading
+from identify.bench.trials import BenchTrial, balance_digit
+from identify.notebook import usual
 from identify.notebook.findings import listed
-from identify.notebook.measurement import Flask, Measurement
-from identify.notebook.quantities import Quantity, QuantityError
-from identify.notebook.units import shown_unit
-from identify.notebook.usual import (
-    ANY_HUMIDITY,
-    BAROMETER,
-    CALIBRATED_AT,
-    CYLINDER,
-    CYLINDER_SIZE,
-    HYGROMETER,
-    THERMOMETER,
-)
-from identify.physics.vapor import Weighing
+from identify.notebook.quantities import QuantityError
+from identify.notebook.units import MMHG, known_unit
 from identify.physics.water import water_density
 
 Array = NDArray[np.float64]
+_Key = TypeVar("_Key", bound=Hashable)
 
 # Standard uncertainties within which a reading practically always lies. Common practice.
 _ZERO_AT = 3.0
+# SI units of one unit of the budget.
+_SCALES = {"g": 1e-3, "mL": 1e-6, "mmHg": MMHG, "°C": 1.0, "%": 0.01}
 
 
 @dataclass(frozen=True)
@@ -71,42 +66,25 @@ class Input:
         return tuple(int(place) for place in np.flatnonzero(self.effect))
 
 
-def inputs_of(run: Measurement, weighing: Weighing) -> tuple[Input, ...]:
+def inputs_of(trials: Sequence[BenchTrial]) -> tuple[Input, ...]:
     """Return all readings of a run with their uncertainties.
 
     One reading written for several trials is one reading, and one instrument is off by the same
     at all of its readings: both are shared by the trials. Only a balance, which is set to zero
     each time, errs anew at each weighing.
-
-    Parameters
-    ----------
-    run : Measurement
-    weighing : Weighing
-        The same run's readings in SI units, one entry a trial.
     """
-    conditions = [run.trial_conditions(trial) for trial in run.trials]
-    baths, rooms = [trial.bath for trial in run.trials], [one.room for one in conditions]
     return (
-        *_masses(run),
-        _instrument("bath thermometer", "bath", baths, Quantity(0.0, "C", THERMOMETER)),
-        _instrument("room thermometer", "room", rooms, Quantity(0.0, "C", THERMOMETER)),
-        _instrument(
-            "barometer",
-            "pressure",
-            [one.pressure for one in conditions],
-            Quantity(0.0, "mmHg", BAROMETER),
-        ),
-        *_volumes(run, weighing),
-        _humidity(run),
+        *_weighings(trials),
+        _instrument("bath thermometer", "bath", [one.bath for one in trials]),
+        _instrument("room thermometer", "room", [one.room for one in trials]),
+        _instrument("barometer", "pressure", [one.pressure for one in trials]),
+        *_flasks(trials),
+        _humidity([one.humidity for one in trials]),
     )
 
 
-def refuse_nothing(run: Measurement) -> None:
+def refuse_nothing(trials: Iterable[BenchTrial]) -> None:
     """Refuse a reading that may as well be zero: all that is divided by it may be anything.
-
-    Parameters
-    ----------
-    run : Measurement
 
     Raises
     ------
@@ -114,161 +92,145 @@ def refuse_nothing(run: Measurement) -> None:
         If a pressure, a volume, its water, or a temperature above absolute zero is no larger than
         three of its standard uncertainties.
     """
-    for trial in run.trials:
-        conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
-        for name, reading, si in (
-            ("bath", trial.bath, "K"),
-            ("room", conditions.room, "K"),
-            ("pressure", conditions.pressure, "Pa"),
-            ("volume", flask.volume, "m3"),
-            ("water_volume", flask.water_volume, "m3"),
-            ("water_mass", flask.water_mass, "kg"),
-            ("water_temperature", flask.water_temperature, "K"),
+    for trial in trials:
+        for record, fields in (
+            (trial.written, ("bath",)),
+            (trial.conditions, ("room", "pressure")),
+            (trial.flask, ("volume", "water_volume", "water_mass", "water_temperature")),
         ):
-            if reading is None:
-                continue
-            absolute = reading.to(si)
-            if _ZERO_AT * (absolute.uncertainty or 0.0) >= absolute.value:
-                above = " above absolute zero" if si == "K" else ""
+            for field in fields:
+                written = getattr(record, field)
+                reading = SIReading.of(written)
+                if _ZERO_AT * reading.uncertainty_or(0.0) < reading.value or written is None:
+                    continue
+                above = " above absolute zero" if written.dimension == "temperature" else ""
                 reason = "is zero, which no flask holds"
-                if absolute.value > 0.0:
+                if reading.value > 0.0:
                     reason = (
                         "has a standard uncertainty of a third of it or more, so that it may as "
                         f"well be zero{above}"
                     )
                 advice = "check the number, its uncertainty and their unit"
-                raise QuantityError(reading.text or str(reading), reason, advice, name)
+                raise QuantityError(written.text or str(written), reason, advice, field)
 
 
-def _masses(run: Measurement) -> Iterator[Input]:
-    digit = Quantity(balance_digit(run.trials), "kg").to("g").value
+def _weighings(trials: Sequence[BenchTrial]) -> Iterator[Input]:
+    digit = balance_digit(trial.written for trial in trials)
     for field, name, sign in (
         ("empty", "empty flask, weighed", -1.0),
         ("condensed", "flask with liquid, weighed", 1.0),
     ):
-        places: dict[tuple[Quantity, int | None], list[int]] = {}
-        for place, trial in enumerate(run.trials):
-            reading = getattr(trial, field)
-            if reading is not None:
-                # Only the empty flask may have been weighed once for several trials.
-                own = place if field == "condensed" else None
-                places.setdefault((reading, own), []).append(place)
-        for (reading, _), trials in places.items():
-            stated = reading.to("g").uncertainty
-            uncertainty = digit if stated is None else stated
-            effect = np.zeros(len(run.trials))
-            effect[trials] = sign * Quantity(uncertainty, "g").to("kg").value
-            origin = "stated" if stated is not None else f"last digit of the balance, {digit:g} g"
-            numbers = [str(place + 1) for place in trials]
-            shared = f"one weighing for trials {listed(numbers)}" if len(numbers) > 1 else ""
-            yield Input(name, "gain", effect, uncertainty, "g", origin, remark=shared)
+        # Only the empty flask may have been weighed once for several trials.
+        keys = [
+            (getattr(trial, field), trial.number if field == "condensed" else 0) for trial in trials
+        ]
+        for (reading, _), places in _places(keys).items():
+            uncertainty = reading.uncertainty_or(digit)
+            numbers = [str(place + 1) for place in places]
+            yield _input(
+                name,
+                "gain",
+                _effect(trials, places, sign * uncertainty),
+                uncertainty,
+                "g",
+                _origin(reading, f"last digit of the balance, {1e3 * digit:g} g"),
+                remark=f"one weighing for trials {listed(numbers)}" if len(places) > 1 else "",
+            )
 
 
-def _instrument(
-    name: str, field: str, readings: Sequence[Quantity | None], usual: Quantity
-) -> Input:
-    """Return the input of an instrument that is off by the same at each of its readings.
-
-    Parameters
-    ----------
-    name, field : str
-        See `Input`.
-    readings : sequence of Quantity or None
-        One a trial.
-    usual : Quantity
-        Carries the unit, and the standard uncertainty of a reading that states none.
-    """
-    given = [None if one is None else one.to(usual.unit).uncertainty for one in readings]
-    each = [usual.uncertainty or 0.0 if one is None else one for one in given]
-    si = "K" if usual.dimension == "temperature" else "Pa"
-    effect = [Quantity(usual.value, usual.unit, one).to(si).uncertainty or 0.0 for one in each]
-    unit = shown_unit(usual.unit).strip()
-    kind = name.split()[-1]
-    stated = all(one is not None for one in given)
-    origin = "stated" if stated else f"a usual {kind}, {usual.uncertainty:g} {unit}"
-    return Input(name, field, np.array(effect), _typical(each), unit, origin)
+def _instrument(name: str, field: str, readings: Sequence[SIReading]) -> Input:
+    """Return the input of an instrument that is off by the same at each of its readings."""
+    unit, own = ("mmHg", usual.BAROMETER) if name == "barometer" else ("°C", usual.THERMOMETER)
+    each = [reading.uncertainty_or(own * _SCALES[unit]) for reading in readings]
+    stated = all(reading.uncertainty is not None for reading in readings)
+    origin = "stated" if stated else f"a usual {name.split()[-1]}, {own:g} {unit}"
+    return _input(name, field, np.array(each), _typical(each), unit, origin)
 
 
-def _volumes(run: Measurement, weighing: Weighing) -> Iterator[Input]:
-    flasks: dict[Flask, list[int]] = {}
-    for place, trial in enumerate(run.trials):
-        flasks.setdefault(run.trial_flask(trial), []).append(place)
-    for flask, trials in flasks.items():
-        volume = float(weighing.volume[trials[0]])
-        milliliters = Quantity(volume, "m3").to("mL").value
-        read = flask.volume if flask.volume is not None else flask.water_volume
-        if read is not None:
-            uncertainty, origin = _measured_out(read, milliliters)
-            yield _of_flask("volume of the flask", uncertainty, origin, trials, run)
+def _flasks(trials: Sequence[BenchTrial]) -> Iterator[Input]:
+    for places in _places([trial.flask for trial in trials]).values():
+        trial = trials[places[0]]
+        volume = trial.volume.value
+        if trial.flask.measured_volume is not None:
+            uncertainty, origin = _measured_out(trial)
+            effect = _effect(trials, places, uncertainty)
+            yield _input("volume of the flask", "volume", effect, uncertainty, "mL", origin)
             continue
-        mass = flask.water_mass
-        if mass is None:
-            continue
-        grams = mass.to("g")
-        digit = Quantity(mass.last_digit, mass.unit).to("g").value
-        own = digit if grams.uncertainty is None else grams.uncertainty
-        origin = "stated" if grams.uncertainty is not None else f"last digit, {digit:g} g"
-        by_volume = _of_flask(
-            "water in the flask, weighed", own * milliliters / grams.value, origin, trials, run
-        )
-        yield replace(by_volume, standard_uncertainty=own, unit="g")
-        yield _water_thermometer(flask, volume, trials, run)
+        mass, written = trial.water_mass, trial.flask.water_mass
+        assert written is not None
+        digit = written.last_digit * known_unit(written.unit).scale
+        own = mass.uncertainty_or(digit)
+        effect = _effect(trials, places, own * volume / mass.value)
+        origin = _origin(mass, f"last digit, {1e3 * digit:g} g")
+        yield _input("water in the flask, weighed", "volume", effect, own, "g", origin)
+        # The warmer the water, the lighter it is, and the larger the flask that it fills.
+        at = trial.water_temperature
+        own = at.uncertainty_or(usual.THERMOMETER)
+        lighter = 1.0 - water_density(at.value + own) / water_density(at.value)
+        effect = _effect(trials, places, volume * lighter)
+        origin = _origin(at, f"a usual thermometer, {usual.THERMOMETER:g} °C")
+        yield _input("water thermometer", "volume", effect, own, "°C", origin)
 
 
-def _measured_out(read: Quantity, milliliters: float) -> tuple[float, str]:
-    stated = read.to("mL").uncertainty
-    if stated is not None:
-        return stated, "stated"
-    fills = read.fills if read.fills > 1 else ceil(milliliters / CYLINDER_SIZE)
+def _measured_out(trial: BenchTrial) -> tuple[float, str]:
+    """Return the uncertainty of a volume that was read off [m3], and where that comes from."""
+    read, written = trial.measured_volume, trial.flask.measured_volume
+    if read.uncertainty is not None or written is None:
+        return read.uncertainty_or(0.0), "stated"
+    size, each = usual.CYLINDER_SIZE, usual.CYLINDER
+    fills = written.fills if written.fills > 1 else ceil(written.to("mL").value / size)
     count = "1 fill" if fills == 1 else f"{fills} fills"
-    return (
-        CYLINDER * sqrt(fills),
-        f"{CYLINDER_SIZE:g} mL cylinder, {CYLINDER:g} mL at each of {count}",
-    )
+    origin = f"{size:g} mL cylinder, {each:g} mL at each of {count}"
+    return each * _SCALES["mL"] * sqrt(fills), origin
 
 
-def _of_flask(
-    name: str, milliliters: float, origin: str, trials: Sequence[int], run: Measurement
-) -> Input:
-    effect = np.zeros(len(run.trials))
-    effect[list(trials)] = Quantity(milliliters, "mL").to("m3").value
-    return Input(name, "volume", effect, milliliters, "mL", origin)
-
-
-def _water_thermometer(
-    flask: Flask, volume: float, trials: Sequence[int], run: Measurement
-) -> Input:
-    read = flask.water_temperature
-    stated = None if read is None else read.to("K").uncertainty
-    uncertainty = THERMOMETER if stated is None else stated
-    conditions = run.trial_conditions(run.trials[trials[0]])
-    written = read if read is not None else conditions.room
-    kelvin = CALIBRATED_AT if written is None else written.to("K").value
-    # The warmer the water, the lighter it is, and the larger the flask that it fills.
-    lighter = 1.0 - water_density(kelvin + uncertainty) / water_density(kelvin)
-    effect = np.zeros(len(run.trials))
-    effect[list(trials)] = volume * lighter
-    origin = "stated" if stated is not None else f"a usual thermometer, {THERMOMETER:g} °C"
-    return Input("water thermometer", "volume", effect, uncertainty, "°C", origin)
-
-
-def _humidity(run: Measurement) -> Input:
-    readings = [run.trial_conditions(trial).humidity for trial in run.trials]
-    each, origins = [], set()
-    for reading in readings:
-        if reading is None:
-            each.append(100.0 * ANY_HUMIDITY)
-            origins.add("not written down: 20 to 80 %")
-        elif (stated := reading.to("%").uncertainty) is None:
-            each.append(100.0 * HYGROMETER)
-            origins.add(f"a usual hygrometer, {100.0 * HYGROMETER:g} %")
-        else:
-            each.append(stated)
-            origins.add("stated")
-    unknown = all(reading is None for reading in readings)
+def _humidity(readings: Sequence[SIReading]) -> Input:
+    each = [
+        one.uncertainty_or(usual.ANY_HUMIDITY if one.is_assumed else usual.HYGROMETER)
+        for one in readings
+    ]
+    instrument = f"a usual hygrometer, {100.0 * usual.HYGROMETER:g} %"
+    origins = {
+        "not written down: 20 to 80 %" if one.is_assumed else _origin(one, instrument)
+        for one in readings
+    }
+    unknown = all(one.is_assumed for one in readings)
     origin = " or ".join(sorted(origins))
-    effect = np.array(each) / 100.0
-    return Input("humidity", "humidity", effect, _typical(each), "%", origin, unknown)
+    effect = np.array(each)
+    return _input("humidity", "humidity", effect, _typical(each), "%", origin, unknown)
+
+
+def _input(
+    name: str,
+    field: str,
+    effect: Array,
+    uncertainty: float,
+    unit: str,
+    origin: str,
+    rectangular: bool = False,
+    remark: str = "",
+) -> Input:
+    """Return an input whose uncertainty is in SI units, as it stands in the budget."""
+    shown = uncertainty / _SCALES[unit]
+    return Input(name, field, effect, shown, unit, origin, rectangular, remark)
+
+
+def _places(keys: Iterable[_Key]) -> dict[_Key, list[int]]:
+    """Return the places at which each key stands, in their order."""
+    places: dict[_Key, list[int]] = {}
+    for place, key in enumerate(keys):
+        places.setdefault(key, []).append(place)
+    return places
+
+
+def _origin(reading: SIReading, usual_one: str) -> str:
+    return usual_one if reading.uncertainty is None else "stated"
+
+
+def _effect(trials: Sequence[BenchTrial], places: Sequence[int], change: float) -> Array:
+    effect = np.zeros(len(trials))
+    effect[list(places)] = change
+    return effect
 
 
 def _typical(each: Sequence[float]) -> float:

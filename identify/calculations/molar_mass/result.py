@@ -101,8 +101,8 @@ class MolarMassResult:
     agreement: Agreement | None
     simulation: Simulation | None
     candidates: tuple[Candidate, ...]
-    findings: tuple[Finding, ...]
-    work: tuple[Step, ...]
+    findings: tuple[Finding, ...] = ()
+    work: tuple[Step, ...] = ()
 
     @property
     def standard_uncertainty(self) -> float:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import fields
 from math import isinf
 
 import numpy as np
 
+from identify.bench.trials import BenchTrial
 from identify.calculations.molar_mass.budget import Budget
 from identify.calculations.molar_mass.model import Model
-from identify.calculations.molar_mass.result import TrialResult
+from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
 from identify.calculations.working import Step
-from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import with_expanded
 from identify.notebook.units import MMHG, shown_unit
@@ -30,49 +31,38 @@ _SHOWN_LIQUIDS = 5
 _MANY_DEGREES = 1000.0  # of freedom: Student's t no longer differs
 
 
-def working(
-    run: Measurement,
-    model: Model,
-    trials: tuple[TrialResult, ...],
-    budget: Budget,
-    value: float,
-) -> tuple[Step, ...]:
+def working(trials: Sequence[BenchTrial], model: Model, found: MolarMassResult) -> tuple[Step, ...]:
     """Return the lines of the working, with the corrections of the likeliest liquid.
 
     Intermediate results have a digit or two more than they deserve, so that a pocket calculator
     comes to the same end from what is printed.
     """
+    parts = model.weighing.parts(1)
+    each = [_WorkedTrial(trial, model, part) for trial, part in zip(trials, parts, strict=True)]
     several = len(trials) > 1
-    each = [_Trial(run, model, weighing, n) for n, weighing in enumerate(model.weighing.parts(1))]
-    lines = [*each[0].steps("trial 1, " if several else "")]
-    lines += [trial.step() for trial in each[1:]]
+    lines = [*each[0].steps("trial 1, " if several else ""), *(one.step() for one in each[1:])]
     if several:
-        lines.append(_pooled(each, trials))
+        lines.append(_pooled(each, found.trials))
     if len(model.liquids.names) > 1:
-        lines.append(_over_liquids(model, trials, value))
-    return (*lines, *_uncertainty(budget, len(trials), value))
+        lines.append(_over_liquids(found))
+    return (*lines, *_uncertainty(found.budget, len(trials), found.value))
 
 
-class _Trial:
+class _WorkedTrial:
     """One trial in the units of the bench: g, L, mmHg, K."""
 
-    def __init__(self, run: Measurement, model: Model, read: Weighing, place: int) -> None:
-        self.run, self.read, self.place = run, read, place
-        self.trial = run.trials[place]
-        self.conditions = run.trial_conditions(self.trial)
+    def __init__(self, trial: BenchTrial, model: Model, read: Weighing) -> None:
+        self.trial, self.read = trial, read
         likeliest = model.liquids.likeliest
         everything = model.liquids.liquid
         self.liquid = Liquid(
-            *(
-                getattr(everything, name)[[likeliest]]
-                for name in ("boiling_point", "vapor_curve", "virial", "density")
-            )
+            **{one.name: getattr(everything, one.name)[[likeliest]] for one in fields(Liquid)}
         )
         self.liquid_name = model.liquids.names[likeliest]
         self.vapor = Vapor.of(read, self.liquid)
         self.gain = 1e3 * float(read.gain[0])
         self.bath = float(read.bath[0])
-        self.pressure = _mmhg(float(read.pressure[0]))
+        self.pressure = float(read.pressure[0]) / MMHG
         self.volume = 1e3 * float(read.volume[0])
         self.hot = 1e3 * float(read.volume_at(read.bath)[0])
         self.air = float(read.air_density[0])
@@ -88,25 +78,24 @@ class _Trial:
         yield Step(
             f"{before}gain in mass",
             "m = m(condensed) - m(empty)",
-            f"{self.trial.condensed} - {self.trial.empty}",
+            f"{self.trial.written.condensed} - {self.trial.written.empty}",
             f"{self.gain:.4f} g",
         )
         yield from self._converted(before)
-        flask = self.run.trial_flask(self.trial)
         air = (*self._barometer(before), self._air_density(before))
-        weighed = flask.volume is None and flask.water_volume is None
-        if weighed:
+        is_weighed = self.trial.flask.measured_volume is None
+        if is_weighed:
             yield from air
         yield from self._volume()
         yield self._shortcut(before)
-        if not weighed:
+        if not is_weighed:
             yield from air
         yield from self._corrected(before)
 
     def step(self) -> Step:
         """Return the trial's working in one line."""
         return Step(
-            f"trial {self.place + 1}, m = {self.gain:.4f} g, in the same way",
+            f"trial {self.trial.number}, m = {self.gain:.4f} g, in the same way",
             _MOLAR_MASS,
             *self._last(),
         )
@@ -119,7 +108,7 @@ class _Trial:
         )
 
     def _converted(self, before: str) -> Iterator[Step]:
-        bath, pressure = self.trial.bath, self.conditions.pressure
+        bath, pressure = self.trial.written.bath, self.trial.conditions.pressure
         if bath is not None and bath.unit != "K":
             celsius = bath.to("C")
             yield Step(
@@ -139,16 +128,15 @@ class _Trial:
             )
 
     def _volume(self) -> Iterator[Step]:
-        flask = self.run.trial_flask(self.trial)
-        if flask.volume is not None:
-            return
-        if flask.water_volume is not None:
-            if flask.water_volume.fills > 1:
-                text = flask.water_volume.text
+        flask = self.trial.flask
+        measured = flask.measured_volume
+        if measured is not None:
+            # One reading needs no working.
+            if measured.fills > 1:
                 result = f"{1e3 * self.volume:.1f} mL"
-                yield Step("volume of the flask", "V = sum of the fills", text, result)
+                yield Step("volume of the flask", "V = sum of the fills", measured.text, result)
             return
-        kelvin = float(self.read.volume_temperature[0])
+        kelvin = self.trial.water_temperature.value
         yield Step(
             f"volume of the flask, from the water that fills it at {kelvin - ICE_POINT:.1f} °C "
             "(density of water after IAPWS)",
@@ -159,9 +147,8 @@ class _Trial:
         )
 
     def _shortcut(self, before: str) -> Step:
-        shown = self.conditions.pressure
-        pressure = self.pressure if shown is None else shown.to("mmHg").value
-        symbol = "P(read)" if self.conditions.mercury_barometer else "P"
+        pressure = self.trial.pressure.value / MMHG
+        symbol = "P(read)" if self.trial.conditions.mercury_barometer else "P"
         ideal = self.gain * _BENCH_GAS_CONSTANT * self.bath / (pressure * self.volume)
         return Step(
             f"{before}ideal-gas shortcut",
@@ -172,9 +159,8 @@ class _Trial:
         )
 
     def _barometer(self, before: str) -> Iterator[Step]:
-        conditions = self.conditions
-        shown, room = conditions.pressure, conditions.room
-        if not conditions.mercury_barometer or shown is None or room is None:
+        conditions, read = self.trial.conditions, self.trial.pressure.value / MMHG
+        if not conditions.mercury_barometer:
             return
         what, formula, numbers = f"{before}barometer, mercury and brass scale at 0 °C", "", ""
         if conditions.latitude is not None:
@@ -182,17 +168,16 @@ class _Trial:
             height = 0.0 if conditions.height is None else conditions.height.to("m").value
             what += f", gravity at latitude {latitude:g}° and {height:g} m"
             formula, numbers = " g / 9.80665", f" x {local_gravity(latitude, height):.5f} / 9.80665"
-        celsius = f"{room.to('C').value:.1f}"
+        celsius = f"{self.trial.room.value - ICE_POINT:.1f}"
         yield Step(
             what,
             f"P = P(read) (1 - (0.0001818 - 0.0000184) t / (1 + 0.0001818 t)){formula}",
-            f"{shown.to('mmHg').value:.2f} mmHg x (1 - 0.0001634 x {celsius} / "
-            f"(1 + 0.0001818 x {celsius})){numbers}",
+            f"{read:.2f} mmHg x (1 - 0.0001634 x {celsius} / (1 + 0.0001818 x {celsius})){numbers}",
             f"{self.pressure:.2f} mmHg",
         )
 
     def _air_density(self, before: str) -> Step:
-        assumed = " assumed" if self.conditions.humidity is None else ""
+        assumed = " assumed" if self.trial.humidity.is_assumed else ""
         return Step(
             f"{before}density of the air in the room (formula CIPM-2007, or a table)",
             "rho = rho(t, P, humidity)",
@@ -202,7 +187,7 @@ class _Trial:
         )
 
     def _corrected(self, before: str) -> Iterator[Step]:
-        residual = _mmhg(float(self.vapor.residual_pressure[0, 0]))
+        residual = float(self.vapor.residual_pressure[0, 0]) / MMHG
         yield self._left(before, residual)
         yield Step(
             f"{before}air that this vapor shuts out",
@@ -244,7 +229,7 @@ class _Trial:
     def _left(self, before: str, residual: float) -> Step:
         room = self.read.room
         saturated = vapor_pressure(room, self.liquid.boiling_point, self.liquid.vapor_curve)
-        all_vapor = residual < (1.0 - 1e-9) * _mmhg(float(saturated[0]))
+        all_vapor = residual < (1.0 - 1e-9) * float(saturated[0]) / MMHG
         return Step(
             f"{before}pressure of the vapor in the cooled flask, {self.liquid_name}"
             + (": all of it stays vapor" if all_vapor else ""),
@@ -268,11 +253,7 @@ class _Trial:
         )
 
 
-def _mmhg(pascal: float) -> float:
-    return pascal / MMHG
-
-
-def _pooled(each: list[_Trial], trials: tuple[TrialResult, ...]) -> Step:
+def _pooled(each: Sequence[_WorkedTrial], trials: tuple[TrialResult, ...]) -> Step:
     weights = [trial.weight for trial in trials]
     molar_masses = [trial.molar_mass for trial in each]
     pooled = float(np.dot(weights, molar_masses))
@@ -286,16 +267,15 @@ def _pooled(each: list[_Trial], trials: tuple[TrialResult, ...]) -> Step:
     return Step("the trials together", formula, numbers, f"{pooled:.2f} g/mol")
 
 
-def _over_liquids(model: Model, trials: tuple[TrialResult, ...], value: float) -> Step:
-    by_liquid = np.array([trial.weight for trial in trials]) @ model.molar_masses()
-    pairs = list(zip(model.liquids.weight, by_liquid, strict=True))
-    terms = " + ".join(f"{weight:.3f} x {one:.2f}" for weight, one in pairs[:_SHOWN_LIQUIDS])
-    more = len(pairs) - _SHOWN_LIQUIDS
+def _over_liquids(found: MolarMassResult) -> Step:
+    shown = found.candidates[:_SHOWN_LIQUIDS]
+    terms = " + ".join(f"{one.probability:.3f} x {one.value:.2f}" for one in shown)
+    more = len(found.candidates) - len(shown)
     return Step(
         "over all liquids that it may be, each with its own corrections",
         "M = sum of probability(j) M(j)",
         terms + (f" + {more} more" if more > 0 else ""),
-        f"{value:.2f} g/mol",
+        f"{found.value:.2f} g/mol",
     )
 
 
