@@ -17,7 +17,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.tables.assembly import assemble_rows
+from identify.tables.assembly import assemble
 from identify.tables.columns import TRIAL_HEADINGS
 from identify.tables.faults import Fault, Runs, UnreadableError
 from identify.tables.lines import file_bytes, is_excel, text_of
@@ -100,7 +100,7 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
 
 
 def _runs(entries: Entries, faults: list[Fault], path: Path | None = None) -> Runs:
-    assembled = assemble_rows(entries.entries, faults)
+    assembled = assemble(entries.entries, faults)
     in_order = sorted(faults, key=lambda fault: fault.row or 0)
     measurements = [one.measurement for one in assembled]
     return Runs(measurements, in_order, path, entries.rows, [one.rows for one in assembled])

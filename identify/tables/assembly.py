@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import partial
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeAlias, TypeVar
 
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import excerpt
@@ -22,6 +21,7 @@ from identify.tables.entry import (
 from identify.tables.faults import Fault
 
 _Value = TypeVar("_Value")
+_Part: TypeAlias = Callable[[Entry, tuple[str, ...]], dict[str, _Value]]
 
 _MISSING = {
     "empty": "write the mass of the empty flask with its lid",
@@ -42,12 +42,7 @@ class Assembled:
     rows: tuple[int, ...] = ()
 
 
-def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Measurement]:
-    """Put the entries of each label and student together; see `assemble_rows`."""
-    return [assembled.measurement for assembled in assemble_rows(entries, faults)]
-
-
-def assemble_rows(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
+def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
     """Put the rows of each label and student together.
 
     Parameters
@@ -73,33 +68,90 @@ def assemble_rows(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembl
         _name_the_rest(rows, used, own_faults)
         faults += own_faults
         if measurement is not None:
-            numbers = (entry.source.row for entry in used)
-            assembled.append(
-                Assembled(measurement, tuple(sorted(row for row in numbers if row is not None)))
-            )
+            numbers = sorted(entry.source.row for entry in used if entry.source.row is not None)
+            assembled.append(Assembled(measurement, tuple(numbers)))
     return assembled
+
+
+class _Rows(NamedTuple):
+    """The rows of one unknown by what they tell: of the whole run, and of single trials."""
+
+    cards: list[Entry]
+    idle: list[Entry]  # a bath beside a molar mass that is worked out already
+    trials: list[Entry]
+
+    @classmethod
+    def of(cls, entries: Sequence[Entry], faults: list[Fault]) -> _Rows | None:
+        """Sort them; None where they contradict each other."""
+        weighed, others = _divided(entries, lambda entry: entry.is_trial)
+        cards = _without_repeats(others, faults)
+        if cards is None or not _agree([*cards, *weighed], faults):
+            return None
+        # It replaces the weighings: where only the bath was read, none of them is missing.
+        is_worked_out = any("molar_mass" in entry.written for entry in entries)
+        trials, idle = _divided(weighed, lambda entry: entry.is_weighed or not is_worked_out)
+        return cls(cards, idle, trials)
+
+    @property
+    def all(self) -> list[Entry]:
+        return [*self.cards, *self.idle, *self.trials]
+
+    def shared(self, part: _Part[_Value], names: tuple[str, ...]) -> dict[str, _Value]:
+        """Find what holds for the whole run: beside no weighing, or the same in every trial.
+
+        A trial that lacks it does not borrow it from another trial.
+        """
+        for entries in (self.cards or self.idle, self.trials):
+            parts = [part(entry, names) for entry in entries]
+            if parts and parts[0] and all(part == parts[0] for part in parts):
+                return parts[0]
+        return {}
+
+    def each_shared(self, part: _Part[_Value], names: tuple[str, ...]) -> dict[str, _Value]:
+        """Find which of several things hold for the whole run, each by itself."""
+        return {name: value for one in names for name, value in self.shared(part, (one,)).items()}
+
+
+def _divided(
+    entries: Iterable[Entry], test: Callable[[Entry], bool]
+) -> tuple[list[Entry], list[Entry]]:
+    """Return the entries that pass a test, and the others."""
+    divided: tuple[list[Entry], list[Entry]] = ([], [])
+    for entry in entries:
+        divided[0 if test(entry) else 1].append(entry)
+    return divided
 
 
 def _measurement(
     entries: Sequence[Entry], faults: list[Fault]
 ) -> tuple[Measurement | None, Sequence[Entry]]:
     """Make a measurement, and tell which of its rows went into it."""
-    trials = [entry for entry in entries if entry.is_trial]
-    cards = _without_repeats([entry for entry in entries if not entry.is_trial], faults)
-    if cards is None or not _agree([*cards, *trials], faults):
+    rows = _Rows.of(entries, faults)
+    if rows is None:
         return None, ()
-    idle: list[Entry] = []
-    if any("molar_mass" in entry.written for entry in entries):
-        # It replaces the weighings: where only the bath was read, none of them is missing.
-        idle = [entry for entry in trials if not entry.is_weighed]
-        trials = [entry for entry in trials if entry.is_weighed]
-    both = [*cards, *idle, *trials]
-    whole = cards or idle  # what says something of the whole run
+    run = _at_pressure_there(_run(rows, entries[0]), entries, faults)
+    if run is None:
+        return None, ()
+    trials = [_trial(entry, run, faults) for entry in rows.trials]
+    run = replace(run, trials=tuple(trial for trial in trials if trial is not None))
+    if not (run.trials or run.percent or _has_constants(run)):
+        if not trials:
+            advice = (
+                f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
+                "add weighings, a molar mass, a boiling point or a composition"
+            )
+            faults.append(entries[0].fault_of("", advice))
+        return None, ()
+    lacking = [entry for entry, trial in zip(rows.trials, trials, strict=True) if trial is None]
+    return run, _with_cards_of(lacking, [entry for entry in rows.all if entry not in lacking])
+
+
+def _run(rows: _Rows, first: Entry) -> Measurement:
+    """Make the measurement without its trials."""
     card: dict[str, Any] = {}
-    for entry in both:
-        card |= {name: value for name, value in entry.written.items() if _on_card(name)}
-    first = entries[0]
-    measurement = Measurement(
+    for entry in rows.all:
+        card |= entry.on_card()
+    return Measurement(
         label=first.label,
         student=first.student,
         source=first.source,
@@ -108,62 +160,55 @@ def _measurement(
             for name, value in card.items()
             if name.startswith(PERCENT)
         },
-        conditions=_run_conditions(whole, trials),
-        flask=Flask(**_shared(whole, trials, partial(Entry.part, names=FLASK_FIELDS))),
-        circumstances=tuple(_run_circumstances(whole, trials).items()),
+        conditions=Conditions(
+            mercury_barometer=any(entry.barometer for entry in rows.all),
+            **rows.each_shared(Entry.part, CONDITION_FIELDS),
+        ),
+        flask=Flask(**rows.shared(Entry.part, FLASK_FIELDS)),
+        circumstances=tuple(rows.each_shared(Entry.circumstance, CIRCUMSTANCES).items()),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
-    if any(entry.at_laboratory for entry in both):
-        pressure = measurement.conditions.pressure
-        if pressure is None:
-            advice = "needs one pressure for the run; write the pressure itself"
-            asking = next(entry for entry in entries if entry.at_laboratory)
-            faults.append(_fault(asking, "boiling_point_at", advice, LABORATORY))
-            return None, ()
-        measurement = replace(measurement, boiling_point_at=pressure)
-    complete = {
-        place: trial
-        for place, entry in enumerate(trials)
-        if (trial := _trial(entry, measurement, faults)) is not None
-    }
-    measurement = replace(measurement, trials=tuple(complete.values()))
-    known = [getattr(measurement, name) for name in CARD_FIELDS if not name.endswith("_at")]
-    if complete or measurement.percent or any(quantity is not None for quantity in known):
-        used = [*cards, *idle, *(trials[place] for place in complete)]
-        lacking = [entry for place, entry in enumerate(trials) if place not in complete]
-        return measurement, _with_cards_of(lacking, used)
-    if not trials:
-        advice = (
-            f'nothing is written of "{excerpt(first.label)}" that could tell what it is; '
-            "add weighings, a molar mass, a boiling point or a composition"
-        )
-        faults.append(_fault(first, "", advice))
-    return None, ()
+
+
+def _at_pressure_there(
+    run: Measurement, entries: Sequence[Entry], faults: list[Fault]
+) -> Measurement | None:
+    """Give a boiling point that was read in the laboratory its pressure; None if there is none."""
+    asking = next((entry for entry in entries if entry.at_laboratory), None)
+    if asking is None:
+        return run
+    if run.conditions.pressure is None:
+        advice = "needs one pressure for the run; write the pressure itself"
+        faults.append(asking.fault_of("boiling_point_at", advice, LABORATORY))
+        return None
+    return replace(run, boiling_point_at=run.conditions.pressure)
+
+
+def _has_constants(run: Measurement) -> bool:
+    known = [getattr(run, name) for name in CARD_FIELDS if not name.endswith("_at")]
+    return any(quantity is not None for quantity in known)
 
 
 def _with_cards_of(lacking: Iterable[Entry], used: list[Entry]) -> list[Entry]:
     """Add the rows whose trial lacks a reading, but which alone say something of the card."""
-    stated = {name for entry in used for name in _stated(entry)}
+    stated = {name for entry in used for name in entry.stated()}
     for entry in lacking:
-        own = _stated(entry).keys()
-        if not own <= stated:
+        if not entry.stated().keys() <= stated:
             used.append(entry)
-            stated |= own
+            stated |= entry.stated().keys()
     return used
 
 
 def _name_the_rest(entries: Sequence[Entry], used: Sequence[Entry], faults: list[Fault]) -> None:
-    """Give each row that is not used a fault, if only that of the row that it goes down with."""
+    """Report every unused row, if only as set aside with the one that is at fault."""
     there = {fault.row for fault in faults} | {entry.source.row for entry in used}
     culprit = faults[0].row if faults else None
-    for entry in entries:
-        if entry.source.row not in there:
-            advice = f"is set aside with row {culprit} of the same unknown; put that row right"
-            faults.append(_fault(entry, "label", advice, entry.label))
-
-
-def _on_card(name: str) -> bool:
-    return name in CARD_FIELDS or name.startswith(PERCENT)
+    advice = f"is set aside with row {culprit} of the same unknown; put that row right"
+    faults += [
+        entry.fault_of("label", advice, entry.label)
+        for entry in entries
+        if entry.source.row not in there
+    ]
 
 
 def _without_repeats(cards: list[Entry], faults: list[Fault]) -> list[Entry] | None:
@@ -180,7 +225,7 @@ def _without_repeats(cards: list[Entry], faults: list[Fault]) -> list[Entry] | N
                 f"is also the label of row {first.source.row}, with other values; "
                 "give each bottle its own label, or name the student (both rows are set aside)"
             )
-        faults.append(_fault(card, "label", advice, card.label))
+        faults.append(card.fault_of("label", advice, card.label))
     return cards[:1] if same else None
 
 
@@ -192,58 +237,16 @@ def _agree(entries: Sequence[Entry], faults: list[Fault]) -> bool:
     agree = True
     stated: dict[str, tuple[object, Entry]] = {}
     for entry in entries:
-        for name, value in _stated(entry).items():
+        for name, value in entry.stated().items():
             earlier, where = stated.setdefault(name, (value, entry))
-            if earlier == value:
-                continue
-            agree = False
-            advice = (
-                f'differs from "{earlier}" in row {where.source.row}; one unknown has one value '
-                f'("{excerpt(entry.label)}" is set aside)'
-            )
-            faults.append(_fault(entry, name, advice, str(value)))
+            if earlier != value:
+                agree = False
+                advice = (
+                    f'differs from "{earlier}" in row {where.source.row}; one unknown has one '
+                    f'value ("{excerpt(entry.label)}" is set aside)'
+                )
+                faults.append(entry.fault_of(name, advice, str(value)))
     return agree
-
-
-def _stated(entry: Entry) -> dict[str, object]:
-    """Return what a row says of the whole unknown."""
-    stated: dict[str, object] = {
-        name: value for name, value in entry.written.items() if _on_card(name)
-    }
-    if entry.at_laboratory:
-        stated["boiling_point_at"] = LABORATORY
-    if entry.barometer is not None:
-        stated["barometer"] = "mercury" if entry.barometer else "not mercury"
-    return stated
-
-
-def _shared(
-    cards: Sequence[Entry], trials: Sequence[Entry], part: Callable[[Entry], dict[str, _Value]]
-) -> dict[str, _Value]:
-    """Find what holds for the whole run: written beside no weighing, or the same in every trial.
-
-    A trial that lacks it does not borrow it from another trial.
-    """
-    for entries in (cards, trials):
-        parts = [part(entry) for entry in entries]
-        if parts and parts[0] and all(part == parts[0] for part in parts):
-            return parts[0]
-    return {}
-
-
-def _run_conditions(cards: Sequence[Entry], trials: Sequence[Entry]) -> Conditions:
-    shared: dict[str, Any] = {}
-    for name in CONDITION_FIELDS:
-        shared |= _shared(cards, trials, partial(Entry.part, names=(name,)))
-    mercury = any(entry.barometer for entry in (*cards, *trials))
-    return Conditions(mercury_barometer=mercury, **shared)
-
-
-def _run_circumstances(cards: Sequence[Entry], trials: Sequence[Entry]) -> dict[str, str]:
-    shared: dict[str, str] = {}
-    for name in CIRCUMSTANCES:
-        shared |= _shared(cards, trials, partial(Entry.circumstance, name=name))
-    return shared
 
 
 def _trial(entry: Entry, run: Measurement, faults: list[Fault]) -> Trial | None:
@@ -258,8 +261,7 @@ def _trial(entry: Entry, run: Measurement, faults: list[Fault]) -> Trial | None:
         **entry.part(TRIAL_FIELDS),
     )
     missing = list(_missing(trial, run))
-    for name in missing:
-        faults.append(_fault(entry, name, f"is missing; {_MISSING[name]}"))
+    faults += [entry.fault_of(name, f"is missing; {_MISSING[name]}") for name in missing]
     return None if missing else trial
 
 
@@ -268,19 +270,12 @@ def _own(entry: Entry, names: tuple[str, ...], run: Conditions | Flask) -> dict[
     return {name: value for name, value in entry.part(names).items() if value != getattr(run, name)}
 
 
-def _missing(trial: Trial, run: Measurement) -> Iterable[str]:
+def _missing(trial: Trial, run: Measurement) -> Iterator[str]:
     yield from (name for name in TRIAL_FIELDS if getattr(trial, name) is None)
     conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
     yield from (name for name in ("pressure", "room") if getattr(conditions, name) is None)
-    if flask.volume is None and flask.water_volume is None:
+    if flask.measured_volume is None:
         if flask.water_mass is None:
             yield "volume"
         elif flask.water_temperature is None:
             yield "water_temperature"
-
-
-def _fault(entry: Entry, name: str, advice: str, read: str = "") -> Fault:
-    column = entry.columns.get(name, name.replace(PERCENT, "percent_"))
-    source = entry.source
-    read = excerpt(read)
-    return Fault(source.file, source.row, column, read, advice, entry.label, entry.student)

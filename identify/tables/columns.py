@@ -14,13 +14,12 @@ from typing import NamedTuple
 from identify.notebook.measurement import element_symbol
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity, unit_name
 from identify.notebook.units import plain_characters
-from identify.physics.constants import ELEMENTS
 from identify.tables.entry import PERCENT
 from identify.tables.faults import Fault
 from identify.tables.headings import (
     ALL_ELEMENTS,
     COLLECTION,
-    ELEMENT_NAMES,
+    ELEMENT_OF,
     HEADINGS,
     NOTE,
     STOCK,
@@ -29,12 +28,12 @@ from identify.tables.headings import (
 )
 from identify.tables.rows import MARKS, TableRow, is_blank
 
-_LONGEST_HEADING = 60  # characters
-_LONGEST_TEXT = 500  # characters; longer than any name or SMILES of a volatile liquid
 UNKNOWN = "is no known column"
 # Columns that say which compound it is; the first that is filled decides.
 IDENTITIES = ("identity", "cas", "smiles", "name")
-_BETWEEN = re.compile(r"[\s_.(\[-]+")
+_LONGEST_HEADING = 60  # characters
+_LONGEST_TEXT = 500  # characters; longer than any name or SMILES of a volatile liquid
+_GAP = re.compile(r"[\s_.(\[-]+")  # between the words of a heading
 _WORD = re.compile(r"[a-z0-9%]+")
 _PERCENT_WORD = re.compile(r"%|\b(?:percent|pct|wt|mass|weight|by|of)\b")
 
@@ -64,16 +63,21 @@ class TableColumn:
     unit: str = ""
     is_uncertainty: bool = False
 
+    @property
+    def is_usual(self) -> bool:
+        """Whether it is headed by what it holds, not by another word for it."""
+        return heading_key(self.header).startswith(self.field.lower())
+
 
 @dataclass(frozen=True)
-class Cell:
+class TableCell:
     """What stands in a column of a row: text, a number, a date, or None."""
 
     column: TableColumn
     value: object
 
     @classmethod
-    def of(cls, row: TableRow, column: TableColumn) -> Cell:
+    def of(cls, row: TableRow, column: TableColumn) -> TableCell:
         """Take the cell of a row; one that ends before the column has nothing there."""
         return cls(column, row.cells[column.place] if column.place < len(row.cells) else None)
 
@@ -83,26 +87,29 @@ class Cell:
         return is_blank(self.value)
 
     def text(self) -> str:
-        """Return it as text, empty where nothing stands there.
+        """Return it as text with single blanks, empty where nothing stands there.
 
         Raises
         ------
         QuantityError
-            If it is too long, or a spreadsheet made a date of a word, or anything else.
+            If it is too long, or a word that a spreadsheet made a date of, or anything else.
 
         Examples
         --------
-        >>> Cell(TableColumn(0, "label", "label"), 14.0).text()
+        >>> TableCell(TableColumn(0, "label", "label"), 14.0).text()
         '14'
         """
         value = self.value
         if not self.column.dimension:
             if isinstance(value, datetime.date | datetime.time):  # what becomes of "3-14"
+                read = str(value).removesuffix(" 00:00:00")
                 advice = "format the cell as text, and enter it again"
-                raise QuantityError(as_typed(value), "is a date to the spreadsheet", advice)
+                raise QuantityError(read, "is a date to the spreadsheet", advice)
             if not isinstance(value, str | numbers.Real | None) or isinstance(value, bool):
                 raise QuantityError(str(value), f"is no {self.column.field}", "write it as text")
-        text = plain_text(value)
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)  # a spreadsheet gives bottle 14 as the number 14.0
+        text = "" if value is None else " ".join(str(value).split())
         if len(text) > _LONGEST_TEXT:
             raise QuantityError(text, "is too long", "check the quotation marks")
         return text
@@ -116,18 +123,6 @@ class Cell:
             If it cannot be read.
         """
         return read_quantity(self.value, self.column.dimension, self.column.unit)
-
-
-def plain_text(value: object) -> str:
-    """Return what a cell shows, with single blanks: a spreadsheet gives bottle 14 as 14.0."""
-    if isinstance(value, float) and value.is_integer():
-        value = int(value)
-    return "" if value is None else " ".join(str(value).split())
-
-
-def as_typed(value: datetime.date | datetime.time) -> str:
-    """Return a date without the midnight that a spreadsheet adds."""
-    return str(value).removesuffix(" 00:00:00")
 
 
 class Header(NamedTuple):
@@ -184,16 +179,18 @@ class Dictionary:
     def __init__(
         self, headings: Iterable[Heading], kind: str, keys: Iterable[str], is_strict: bool = False
     ) -> None:
-        own = [heading for heading in headings if kind in heading.tables.split()]
         self.keys = frozenset(keys)
         self.is_strict = is_strict
-        self._read = {heading_key(said): heading for heading in own for said in heading.spellings()}
-        self._asked = {said: heading for heading in own for said in heading.asked_about()}
-        self._by_field = {heading.field: heading for heading in own}
-        self._shown = {heading.shown().lower(): heading.shown() for heading in own}
-        if self._shown.pop(ALL_ELEMENTS.field, ""):
-            self._shown["percent_u"] = "percent_u"
-        self._shown.pop(NOTE, None)
+        self._by_field = {one.field: one for one in headings if kind in one.tables.split()}
+        own = self._by_field.values()
+        self._read = {heading_key(said): one for one in own for said in one.spellings()}
+        self._asked = {said: one for one in own for said in one.asked_about()}
+        shown = [one.shown() for one in own if one.field != NOTE]
+        self._advised = {one.lower(): one for one in shown}
+
+    def shown(self, field: str) -> str:
+        """Return how advice writes the heading of a field."""
+        return self._by_field[field].shown()
 
     def meaning(self, header: str, place: int = 0) -> TableColumn | None:
         """Return what a column holds; None where that is no business of this kind of table.
@@ -206,28 +203,20 @@ class Dictionary:
         """
         problem = None
         try:
-            column = self._column(header, place)
-            if column is not None:
+            if column := self._column(header, place):
                 return None if column.field == NOTE else column
         except QuantityError as error:
             problem = error
         meant, shown = self._meant(plain_characters(header[:_LONGEST_HEADING]))
         if meant:
-            raise _unknown(header, f"did you mean {shown}?", meant)
+            raise QuantityError(header, UNKNOWN, f"did you mean {shown}?", meant)
         if problem is not None:
             raise problem
-        folded = heading_key(header[: _LONGEST_HEADING + 1])
-        cutoff = 0.6 if self.is_strict else 0.8
-        near = difflib.get_close_matches(folded.removesuffix("_u"), self._shown, 1, cutoff)
-        if near and len(folded) <= _LONGEST_HEADING:
-            raise _unknown(header, f"did you mean {self._shown[near[0]]}?")
+        if near := self._nearly(heading_key(header[: _LONGEST_HEADING + 1])):
+            raise QuantityError(header, UNKNOWN, f"did you mean {near}?")
         if self.is_strict:
-            raise _unknown(header, "leave it out, or name it note")
+            raise QuantityError(header, UNKNOWN, "leave it out, or name it note")
         return None
-
-    def shown(self, field: str) -> str:
-        """Return how advice writes the heading of a field."""
-        return self._by_field[field].shown()
 
     def header(self, cells: Sequence[object]) -> Header:
         """Return what the headings of a table mean.
@@ -237,39 +226,35 @@ class Dictionary:
         found, refused = self._meanings(cells)
         columns: dict[tuple[str, bool], TableColumn] = {}
         again = []
-        for column in sorted(found, key=lambda column: not is_usual(column)):
+        for column in sorted(found, key=attrgetter("is_usual"), reverse=True):
             earlier = columns.setdefault((column.field, column.is_uncertainty), column)
             if earlier is not column:
                 reason = f'says the same as column "{excerpt(earlier.header)}"'
                 again.append((column, QuantityError("", reason, "keep one of them")))
-        if not self.is_strict:  # what only may be meant is no question where it is there
-            held = {column.field for column in found}
-            refused = [(header, error) for header, error in refused if error.field not in held]
-        return Header(sorted(columns.values(), key=attrgetter("place")), again, refused)
+        # What only may be meant is no question where it is there.
+        held = set() if self.is_strict else {column.field for column in found}
+        asked = [one for one in refused if one[1].field not in held]
+        return Header(sorted(columns.values(), key=attrgetter("place")), again, asked)
 
     def _meanings(
         self, cells: Sequence[object]
     ) -> tuple[list[TableColumn], list[tuple[str, QuantityError]]]:
         found, refused = [], []
         for place, cell in enumerate(cells):
-            if is_blank(cell):
-                continue
-            header = str(cell).strip()
+            name = "" if is_blank(cell) else str(cell).strip()
             try:
-                column = self.meaning(header, place)
-            except QuantityError as error:
-                refused.append((header, error))
-            else:
+                column = self.meaning(name, place) if name else None
                 found += [column] if column else []
+            except QuantityError as error:
+                refused.append((name, error))
         return found, refused
 
     def score(self, cells: Sequence[object]) -> tuple[bool, int]:
         """Return whether one of the key columns is among these headings, and how many are read."""
-        fields = [field for cell in cells if (field := self._field(cell))]
+        fields = [field for cell in cells if (field := self._field(str(cell or "").strip()))]
         return not self.keys.isdisjoint(fields), len(fields)
 
-    def _field(self, cell: object) -> str:
-        header = "" if cell is None else str(cell).strip()
+    def _field(self, header: str) -> str:
         if any(mark in header for mark in MARKS):  # several, under another separator
             return ""
         try:
@@ -281,17 +266,11 @@ class Dictionary:
     def _column(self, header: str, place: int) -> TableColumn | None:
         """Return what a heading that is read means, None where it is not known."""
         text = plain_characters(header[: _LONGEST_HEADING + 1]).strip()
-        if len(text) > _LONGEST_HEADING:
-            return None
         is_uncertainty = heading_key(text).endswith("_u")
         heading, unit = self._found(_split(text)[-1][0] if is_uncertainty else text)
-        if heading is None or ((unit or is_uncertainty) and not heading.dimension):
+        has_more = bool(unit) or is_uncertainty
+        if heading is None or not (heading.dimension if has_more else heading.stands_alone):
             return None
-        if heading is ALL_ELEMENTS:
-            if not (unit or is_uncertainty):
-                return None
-            if unit:
-                element_symbol(unit)  # is none, or it would have been found
         if is_uncertainty and not self.is_strict:
             raise QuantityError(header, "is an uncertainty, which is not read here", "leave it out")
         unit = unit_name(unit, heading.dimension) if unit else heading.unit
@@ -299,9 +278,12 @@ class Dictionary:
 
     def _found(self, text: str) -> tuple[Heading | None, str]:
         """Return the longest heading that a text begins with, and the unit behind it."""
-        for before, behind in [(text, ""), *reversed(_split(text))]:
-            if heading := self._read.get(heading_key(before)):
-                return heading, behind
+        if len(text) <= _LONGEST_HEADING:
+            for before, behind in [(text, ""), *reversed(_split(text))]:
+                if heading := self._read.get(heading_key(before)):
+                    if heading is ALL_ELEMENTS and behind:
+                        element_symbol(behind)  # is none, or it would have been found
+                    return heading, behind
         return None, ""
 
     def _meant(self, header: str) -> tuple[str, str]:
@@ -318,10 +300,19 @@ class Dictionary:
                 return heading.field, _shown(heading, unit)
         if "%" in header or _PERCENT_WORD.match(words):
             rest = " ".join(_PERCENT_WORD.sub(" ", words).split())
-            element = _ELEMENT.get(rest, "")
-            if PERCENT + element in self._by_field:
-                return PERCENT + element, PERCENT + element
+            percent = PERCENT + ELEMENT_OF.get(rest, "")
+            if percent in self._by_field:
+                return percent, percent
         return "", ""
+
+    def _nearly(self, key: str) -> str:
+        """Return a heading that is read and differs by few letters, as advice writes it."""
+        if len(key) > _LONGEST_HEADING:
+            return ""
+        # A strict kind refuses the column anyway, so that a bolder guess does no harm.
+        cutoff = 0.6 if self.is_strict else 0.8
+        near = difflib.get_close_matches(key.removesuffix("_u"), self._advised, 1, cutoff)
+        return self._advised[near[0]] if near else ""
 
 
 def heading_key(text: str) -> str:
@@ -332,7 +323,7 @@ def heading_key(text: str) -> str:
     >>> heading_key("CAS No."), heading_key("Boiling point [K]")
     ('cas_no', 'boiling_point_k')
     """
-    return _BETWEEN.sub("_", text.lower()).strip("_)]")
+    return _GAP.sub("_", text.lower()).strip("_)]")
 
 
 def _split(text: str) -> list[tuple[str, str]]:
@@ -343,10 +334,9 @@ def _split(text: str) -> list[tuple[str, str]]:
     >>> _split("pressure (mm Hg)")
     [('pressure', 'mm Hg'), ('pressure (mm', 'Hg')]
     """
-    gaps = _BETWEEN.finditer(text)
     return [
         (text[: gap.start()], re.sub(r"[\s_(\[]+", " ", text[gap.end() :]).strip(" )]"))
-        for gap in gaps
+        for gap in _GAP.finditer(text)
     ]
 
 
@@ -358,16 +348,6 @@ def _shown(heading: Heading, unit: str) -> str:
         return heading.shown()
 
 
-def is_usual(column: TableColumn) -> bool:
-    """Whether a column is headed by what it holds, not by another word for it."""
-    return heading_key(column.header).startswith(column.field.lower())
-
-
-def _unknown(header: str, advice: str, field: str = "") -> QuantityError:
-    return QuantityError(header, UNKNOWN, advice, field)
-
-
-_ELEMENT = {element.lower(): element for element in ELEMENTS} | ELEMENT_NAMES
 TRIAL_HEADINGS = Dictionary(HEADINGS, TRIAL, ["label"], is_strict=True)
 STOCK_HEADINGS = Dictionary(HEADINGS, STOCK, IDENTITIES)
 COLLECTION_HEADINGS = Dictionary(HEADINGS, COLLECTION, ["smiles", "inchi", "cas", "name"])

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import datetime
 import numbers
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
@@ -18,7 +19,7 @@ from identify.notebook.measurement import (
     element_symbol,
     readings,
 )
-from identify.notebook.quantities import Quantity, QuantityError, read_quantity
+from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
 from identify.tables.faults import Fault
 
 CARD_FIELDS = tuple(readings(Measurement))
@@ -49,7 +50,7 @@ _BAROMETERS = {"mercury": True, "aneroid": False, "digital": False, "electronic"
 
 @dataclass
 class Entry:
-    """What one row holds, by field."""
+    """What one row holds, by field; what cannot be read of it goes to ``faults``."""
 
     source: Source
     label: str
@@ -59,6 +60,7 @@ class Entry:
     at_laboratory: bool = False
     circumstances: dict[str, str] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)  # each field as the file calls it
+    faults: list[Fault] = field(default_factory=list)
     faulty: bool = False
 
     @property
@@ -83,12 +85,29 @@ class Entry:
         """Return those of the fields that are written."""
         return {name: self.written[name] for name in names if name in self.written}
 
-    def circumstance(self, name: str) -> dict[str, str]:
-        """Return one of the circumstances, if it is written."""
-        return {name: self.circumstances[name]} if name in self.circumstances else {}
+    def circumstance(self, names: tuple[str, ...]) -> dict[str, str]:
+        """Return those of the circumstances that are written."""
+        return {name: self.circumstances[name] for name in names if name in self.circumstances}
 
-    def read(self, name: str, cell: object, unit: str, faults: list[Fault]) -> None:
-        """Read a cell into a field; a fault marks the entry as faulty.
+    def on_card(self) -> dict[str, Quantity]:
+        """Return what is written of the card."""
+        return {
+            name: value
+            for name, value in self.written.items()
+            if name in CARD_FIELDS or name.startswith(PERCENT)
+        }
+
+    def stated(self) -> dict[str, object]:
+        """Return what it says of the whole unknown."""
+        stated: dict[str, object] = {**self.on_card()}
+        if self.at_laboratory:
+            stated["boiling_point_at"] = LABORATORY
+        if self.barometer is not None:
+            stated["barometer"] = "mercury" if self.barometer else "not mercury"
+        return stated
+
+    def read(self, name: str, cell: object, unit: str) -> None:
+        """Read a cell into a field.
 
         Parameters
         ----------
@@ -98,11 +117,9 @@ class Entry:
             Text or number; for `Fills` also a list.
         unit : str
             Unit of a plain number.
-        faults : list of Fault
-            Takes what cannot be read.
         """
         word = cell.strip().casefold() if isinstance(cell, str) and len(cell) < 40 else ""
-        try:
+        with self.reading(name):
             if name == BAROMETER:
                 if word not in _BAROMETERS:
                     advice = f"write one of {', '.join(_BAROMETERS)}"
@@ -110,40 +127,45 @@ class Entry:
                 self.barometer = _BAROMETERS[word]
             elif name == "boiling_point_at" and word == LABORATORY:
                 self.at_laboratory = True
+            elif name in FIELDS:
+                self.written[name] = FIELDS[name].read(cell, unit)
             else:
-                self.written[name] = (
-                    FIELDS[name].read(cell, unit)
-                    if name in FIELDS
-                    else read_quantity(cell, "percent", unit)
-                )
-        except QuantityError as error:
-            self.fault(name, error, faults)
+                self.written[name] = read_quantity(cell, "percent", unit)
 
-    def read_circumstance(self, name: str, cell: object, faults: list[Fault]) -> None:
+    def read_circumstance(self, name: str, cell: object) -> None:
         """Take the word that a cell holds for a circumstance."""
-        try:
+        with self.reading(name):
             self.circumstances[name] = circumstance_word(cell)
-        except QuantityError as error:
-            self.fault(name, error, faults)
 
-    def read_element(self, symbol: str, cell: object, place: str, faults: list[Fault]) -> None:
-        """Read one element's percentage, as `read` does; ``place`` is how the file calls it."""
+    def read_element(self, symbol: str, cell: object, place: str) -> None:
+        """Read one element's percentage; ``place`` is how the file calls it."""
         self.columns["percent"] = place
-        try:
+        with self.reading("percent"):
             name = PERCENT + element_symbol(symbol)
             if name in self.written:
                 raise QuantityError(symbol, "is there twice", "give each element once")
-        except QuantityError as error:
-            self.fault("percent", error, faults)
-            return
-        self.columns[name] = place
-        self.read(name, cell, "%", faults)
+            self.columns[name] = place
+            self.read(name, cell, "%")
 
-    def fault(self, name: str, error: QuantityError, faults: list[Fault]) -> None:
-        """Report a field that cannot be used."""
+    @contextmanager
+    def reading(self, name: str) -> Iterator[None]:
+        """Report a field that cannot be read within; the entry is faulty then."""
+        try:
+            yield
+        except QuantityError as error:
+            self.refuse(name, error.reason, error.advice, error.read)
+
+    def refuse(self, name: str, reason: str, advice: str, read: object = "") -> None:
+        """Report a field that cannot be used; the entry is faulty then."""
         self.faulty = True
-        column = self.columns.get(name, name)
-        faults.append(Fault.from_error(self.source, column, error, self.label, self.student))
+        self.faults.append(self.fault_of(name, f"{reason}; {advice}", read))
+
+    def fault_of(self, name: str, advice: str, read: object = "") -> Fault:
+        """Return what is the matter with a field, under the name that the file has for it."""
+        column, source = excerpt(self.columns.get(name, name)), self.source
+        return Fault(
+            source.file, source.row, column, excerpt(read), advice, self.label, self.student
+        )
 
 
 def circumstance_word(cell: object) -> str:

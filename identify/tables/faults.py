@@ -8,8 +8,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import overload
 
-from identify.notebook.measurement import Measurement, Source
-from identify.notebook.quantities import QuantityError, excerpt
+from identify.notebook.measurement import Measurement
+from identify.notebook.quantities import excerpt
 
 
 @dataclass(frozen=True)
@@ -46,14 +46,6 @@ class Fault:
     advice: str
     label: str = ""
     student: str = ""
-
-    @classmethod
-    def from_error(
-        cls, source: Source, column: str, error: QuantityError, label: str = "", student: str = ""
-    ) -> Fault:
-        """Place a reading's error in its file."""
-        advice = f"{error.reason}; {error.advice}"
-        return cls(source.file, source.row, excerpt(column), error.read, advice, label, student)
 
     @property
     def reason(self) -> str:

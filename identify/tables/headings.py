@@ -2,18 +2,19 @@
 
 To have a spelling known, add it to its line in `HEADINGS`: under ``read`` where it plainly means
 the column, under ``asked`` where a person is asked ("did you mean bath_C?") and nothing is taken.
+What is measured of a liquid brings its own from `identify.observables`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
+from identify.observables.catalog import OBSERVABLES
 from identify.physics.constants import ELEMENTS
-from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NOTES, PERCENT
+from identify.tables.entry import BAROMETER, CIRCUMSTANCES, FIELDS, PERCENT
 
 TRIAL, STOCK, COLLECTION = "trial", "stock", "collection"
-NOTE = "note"  # what such a column holds is for persons
+NOTE = "note"  # such a column is for persons alone
 
 
 @dataclass(frozen=True)
@@ -27,49 +28,55 @@ class Heading:
     tables : str
         The kinds of table that have such a column, of ``trial``, ``stock`` and ``collection``. A
         word with two meanings stands in two lines, each with its kinds.
-    dimension, unit : str
-        Of a quantity, and the unit of its plain numbers; a unit may stand behind any heading of it.
-        Both empty for words.
     read : str
         Further spellings, separated by commas, in small letters with a blank between words.
     asked : str
         Spellings that only seem to mean it, likewise; signs and brackets left out.
+    dimension, unit : str
+        Of a quantity, and the unit of its plain numbers; a unit may stand behind any heading of it.
+        Both empty for words.
 
     Examples
     --------
-    >>> Heading("bath", "trial", "temperature", "C").shown(), Heading("label", "trial").shown()
-    ('bath_C', 'label')
+    >>> bath = Heading("bath", "trial", asked="water bath", dimension="temperature", unit="C")
+    >>> bath.shown(), bath.shown("K"), Heading("label", "trial").shown()
+    ('bath_C', 'bath_K', 'label')
     """
 
     field: str
     tables: str
-    dimension: str = ""
-    unit: str = ""
     read: str = ""
     asked: str = ""
+    dimension: str = ""
+    unit: str = ""
+
+    @property
+    def stands_alone(self) -> bool:
+        """Whether nothing need stand behind it."""
+        return self is not ALL_ELEMENTS
 
     def shown(self, unit: str = "") -> str:
         """Return the heading as advice writes it, with a unit where it takes one."""
-        is_plain = not self.unit or self.unit in ("1", "g/mol") or self.field.startswith("percent")
+        if not self.stands_alone:
+            return f"{self.field}_u"
+        is_plain = self.unit in ("", "1", "g/mol") or self.field.startswith(PERCENT)
         return self.field if is_plain else f"{self.field}_{unit or self.unit}"
 
-    def spellings(self) -> Iterator[str]:
-        """Yield what is read as this column, the field itself first."""
-        yield self.field
-        yield from _listed(self.read)
+    def spellings(self) -> list[str]:
+        """Return what is read as this column, the field itself first."""
+        return [self.field, *(self.read.split(", ") if self.read else [])]
 
-    def asked_about(self) -> Iterator[str]:
-        """Yield what is asked about."""
-        yield from _listed(self.asked)
-
-
-def _listed(spellings: str) -> list[str]:
-    return spellings.split(", ") if spellings else []
+    def asked_about(self) -> list[str]:
+        """Return what is asked about."""
+        return self.asked.split(", ") if self.asked else []
 
 
 def _quantity(field: str, tables: str = TRIAL, read: str = "", asked: str = "") -> Heading:
-    """Return the line of a quantity, with dimension and unit from the notebook."""
-    return Heading(field, tables, FIELDS[field].dimension, FIELDS[field].unit, read, asked)
+    """Return the line of a quantity, with what notebook and observables say of it."""
+    if field in OBSERVABLES:
+        further = OBSERVABLES[field].headings.split(", ")
+        asked = ", ".join(one for one in further if one not in read.split(", "))
+    return Heading(field, tables, read, asked, FIELDS[field].dimension, FIELDS[field].unit)
 
 
 # The spellings are common practice: what stands over columns of notebooks and spreadsheets.
@@ -81,32 +88,16 @@ _WORDS = (
         "sample, sample id, sample no, sample number, unknown, unknown code, unknown id, "
         "unknown no, unknown number, vial",
     ),
-    Heading(
-        "student",
-        TRIAL,
-        asked="group, name, partner, partners, student name, students, team",
-    ),
+    Heading("student", TRIAL, asked="group, name, partner, partners, student name, students, team"),
     Heading("identity", STOCK),
-    Heading(
-        "name",
-        "stock collection",
-        read="compound, compound name, chemical name, substance",
-    ),
-    Heading(
-        "cas",
-        "stock collection",
-        read="cas number, cas no, casrn, cas rn, cas registry number",
-    ),
-    Heading("smiles", "stock collection", read="canonical smiles, isomeric smiles"),
-    Heading("inchi", COLLECTION, read="standard inchi"),
+    Heading("name", "stock collection", "compound, compound name, chemical name, substance"),
+    Heading("cas", "stock collection", "cas number, cas no, casrn, cas rn, cas registry number"),
+    Heading("smiles", "stock collection", "canonical smiles, isomeric smiles"),
+    Heading("inchi", COLLECTION, "standard inchi"),
     Heading("formula", STOCK),
-    Heading("barometer", TRIAL),
-    *(
-        Heading(field, TRIAL, read=", ".join(said for said in names if said != field))
-        for field in dict.fromkeys(CIRCUMSTANCE_OF.values())
-        if (names := [name for name, told in CIRCUMSTANCE_OF.items() if told == field])
-    ),
-    Heading(NOTE, TRIAL, read=", ".join(sorted(NOTES - {NOTE} - CIRCUMSTANCE_OF.keys()))),
+    Heading(BAROMETER, TRIAL),
+    *(Heading(told, TRIAL, "date" if told == "day" else "") for told in CIRCUMSTANCES),
+    Heading(NOTE, TRIAL, "notes, comment, comments, remark, remarks"),
 )
 _QUANTITIES = (
     _quantity(
@@ -136,53 +127,29 @@ _QUANTITIES = (
         "barometer reading",
     ),
     _quantity("humidity", asked="relative humidity, rh"),
-    _quantity("latitude"),
-    _quantity("height"),
     _quantity(
-        "volume",
-        asked="brim volume, flask volume, v, v flask, vol, volume flask, volume of flask",
+        "volume", asked="brim volume, flask volume, v, v flask, vol, volume flask, volume of flask"
     ),
-    _quantity("water_mass"),
-    _quantity("water_temperature"),
-    _quantity("water_volume"),
-    _quantity(
-        "molar_mass",
-        "trial stock",
-        asked="m w, mol weight, molar weight, molecular mass, molecular weight, mr, mw",
-    ),
-    _quantity(
-        "boiling_point",
-        "trial stock collection",
-        read="normal boiling point, bp",
-        asked="b p, boiling, boiling point t, boiling pt, boiling t, boiling temp, "
-        "boiling temperature, t boil",
-    ),
+    _quantity("molar_mass", "trial stock"),
+    _quantity("boiling_point", "trial stock collection", "normal boiling point, bp"),
     _quantity("boiling_point_at", "trial stock collection"),
-    _quantity("refractive_index", asked="n d, n20 d, n20d, nd, refraction, ri"),
-    _quantity("refractive_index_at"),
-    _quantity("density", asked="rho, specific gravity"),
-    _quantity("density_at"),
-    _quantity("melting_point", asked="freezing point, m p, melting pt, melting temperature, mp"),
 )
+_LISTED = {heading.field for heading in _QUANTITIES}
 # With ``_u`` behind it, the uncertainty of every element.
-ALL_ELEMENTS = Heading("percent", TRIAL, "percent", "%")
+ALL_ELEMENTS = Heading("percent", TRIAL, dimension="percent", unit="%")
 HEADINGS = (
     *_WORDS,
     *_QUANTITIES,
+    *(_quantity(field) for field in FIELDS if field not in _LISTED),
     ALL_ELEMENTS,
-    *(Heading(PERCENT + element, "trial stock", "percent", "%") for element in ELEMENTS),
+    *(
+        Heading(PERCENT + element, "trial stock", dimension="percent", unit="%")
+        for element in ELEMENTS
+    ),
 )
-ELEMENT_NAMES = {
-    "carbon": "C",
-    "hydrogen": "H",
-    "nitrogen": "N",
-    "oxygen": "O",
-    "sulfur": "S",
-    "phosphorus": "P",
-    "fluorine": "F",
-    "chlorine": "Cl",
-    "bromine": "Br",
-    "iodine": "I",
-    "silicon": "Si",
-    "boron": "B",
-}
+_NAMES = (
+    "carbon C, hydrogen H, nitrogen N, oxygen O, sulfur S, phosphorus P, fluorine F, chlorine Cl, "
+    "bromine Br, iodine I, silicon Si, boron B"
+)
+ELEMENT_OF = {element.lower(): element for element in ELEMENTS}
+ELEMENT_OF |= dict(pair.split() for pair in _NAMES.split(", "))

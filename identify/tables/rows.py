@@ -112,6 +112,13 @@ def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iter
     return header, chain(below, filled)
 
 
+def sound_rows(rows: Iterable[TableRow], width: int, faults: list[Fault]) -> list[TableRow]:
+    """Return the rows below a header of this width that can be used; the others become faults."""
+    checked = [row.within(width) for row in rows if not row.is_blank]
+    faults += [row.fault("", "", row.problem) for row in checked if row.problem]
+    return [row for row in checked if not row.problem]
+
+
 # ----------------------------------------------------------------------------------- text tables
 
 

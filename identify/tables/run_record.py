@@ -9,7 +9,6 @@ from collections.abc import Mapping
 from typing import Any
 
 from identify.notebook.measurement import Fills, Source
-from identify.notebook.quantities import QuantityError
 from identify.tables.entry import (
     CARD_FIELDS,
     CIRCUMSTANCE_OF,
@@ -17,7 +16,6 @@ from identify.tables.entry import (
     FIELDS,
     FLASK_FIELDS,
     NOTES,
-    PERCENT,
     TRIAL_FIELDS,
     Entry,
 )
@@ -56,35 +54,35 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
         If the text is no TOML.
     """
     document = _parse(text)
-    run = Entry(Source(file), label=_label(document, file, faults))
-    run.faulty = not run.label
-    run.student = _student(document, run, faults)
-    _refuse_unknown(run, "", document, faults)
+    run = Entry(Source(file), label="", faults=faults)
+    _read_names(run, document)
+    _refuse_unknown(run, "", document)
     for section in ("card", "conditions", "flask"):
         values = document.get(section, {})
         if isinstance(values, dict):
-            _read_section(run, section, values, faults)
+            _read_section(run, section, values)
         else:
-            error = QuantityError(str(values), "is no section", f"write [{section}] above its keys")
-            run.fault(section, error, faults)
-    trials = document.get("trial", [])
-    if not isinstance(trials, list) or not all(isinstance(trial, dict) for trial in trials):
-        error = QuantityError("", "is no list of trials", "write [[trial]] above each of them")
-        run.fault("trial", error, faults)
-        trials = []
-    sound = []
-    for number, values in enumerate(trials, start=1):
-        trial = Entry(Source(file), run.label, run.student)
-        trial.columns = {name: f"trial {number}, {name}" for name in _SECTIONS["trial"]}
-        _read_section(trial, "trial", values, faults, f"trial {number}, ")
-        if not trial.written and not trial.faulty:
-            error = QuantityError("", "holds nothing", "write empty, condensed and bath")
-            trial.fault(f"trial {number}", error, faults)
-        if not trial.faulty:
-            sound.append(trial)
-    if run.faulty or (trials and not sound and not _has_card(run)):
-        return []
-    return [run, *sound]
+            run.refuse(section, "is no section", f"write [{section}] above its keys", values)
+    trials = _trials(run, document.get("trial", []))
+    sound = [trial for trial in trials if not trial.faulty]
+    is_lost = run.faulty or (trials and not sound and not run.on_card())
+    return [] if is_lost else [run, *sound]
+
+
+def _trials(run: Entry, trials: object) -> list[Entry]:
+    if isinstance(trials, list) and all(isinstance(trial, dict) for trial in trials):
+        return [_trial(run, number, values) for number, values in enumerate(trials, start=1)]
+    run.refuse("trial", "is no list of trials", "write [[trial]] above each of them")
+    return []
+
+
+def _trial(run: Entry, number: int, values: Mapping[str, Any]) -> Entry:
+    trial = Entry(run.source, run.label, run.student, faults=run.faults)
+    trial.columns = {name: f"trial {number}, {name}" for name in _SECTIONS["trial"]}
+    _read_section(trial, "trial", values, f"trial {number}, ")
+    if not trial.written and not trial.faulty:
+        trial.refuse(f"trial {number}", "holds nothing", "write empty, condensed and bath")
+    return trial
 
 
 def _parse(text: str) -> dict[str, Any]:
@@ -105,82 +103,67 @@ def _parse(text: str) -> dict[str, Any]:
     )
 
 
-def _label(document: Mapping[str, Any], file: str, faults: list[Fault]) -> str:
-    label = document.get("label")
-    if isinstance(label, int) and not isinstance(label, bool):
-        label = str(label)
-    if isinstance(label, str) and label.strip():
-        return " ".join(label.split())
-    advice = 'the label is missing; begin with a line such as label = "C-14"'
-    read = ""
-    if label is not None and label != "":
-        advice, read = 'is no label; write a text such as label = "C-14"', str(label)
-    faults.append(Fault(file, None, "label", read, advice))
-    return ""
+def _read_names(run: Entry, document: Mapping[str, Any]) -> None:
+    label, student = document.get("label", ""), document.get("student", "")
+    if _is_name(label) and str(label).strip():
+        run.label = " ".join(str(label).split())
+    elif label == "":
+        run.refuse("label", "the label is missing", 'begin with a line such as label = "C-14"')
+    else:
+        run.refuse("label", "is no label", 'write a text such as label = "C-14"', label)
+    if _is_name(student):
+        run.student = " ".join(str(student).split())
+    else:
+        run.refuse("student", "is no name", 'write a text such as student = "4B"', student)
 
 
-def _student(document: Mapping[str, Any], run: Entry, faults: list[Fault]) -> str:
-    student = document.get("student", "")
-    if isinstance(student, str | int) and not isinstance(student, bool):
-        return " ".join(str(student).split())
-    error = QuantityError(str(student), "is no name", 'write a text such as student = "4B"')
-    run.fault("student", error, faults)
-    return ""
+def _is_name(value: object) -> bool:
+    return isinstance(value, str | int) and not isinstance(value, bool)
 
 
-def _read_section(
-    entry: Entry, section: str, values: Mapping[str, Any], faults: list[Fault], prefix: str = ""
-) -> None:
+def _read_section(entry: Entry, section: str, values: Mapping[str, Any], prefix: str = "") -> None:
     prefix = prefix or f"{section}."
-    _refuse_unknown(entry, section, values, faults)
+    _refuse_unknown(entry, section, values)
     for key, value in values.items():
         if key not in _SECTIONS[section]:
             continue
         entry.columns[key] = f"{prefix}{key}"
         if key == "percent":
-            _read_percent(entry, value, faults)
+            _read_percent(entry, value)
         elif key in CIRCUMSTANCE_OF:
             entry.columns[CIRCUMSTANCE_OF[key]] = f"{prefix}{key}"
-            entry.read_circumstance(CIRCUMSTANCE_OF[key], value, faults)
+            entry.read_circumstance(CIRCUMSTANCE_OF[key], value)
         elif isinstance(value, dict | list) and not _adds_up(key, value):
-            error = QuantityError(str(value), "is no reading", 'write it like "742.0 mmHg"')
-            entry.fault(key, error, faults)
+            entry.refuse(key, "is no reading", 'write it like "742.0 mmHg"', value)
         else:
-            entry.read(key, value, FIELDS[key].unit if key in FIELDS else "", faults)
+            entry.read(key, value, FIELDS[key].unit if key in FIELDS else "")
 
 
 def _adds_up(key: str, value: object) -> bool:
     return isinstance(value, list) and isinstance(FIELDS.get(key), Fills)
 
 
-def _read_percent(entry: Entry, values: object, faults: list[Fault]) -> None:
-    if not isinstance(values, dict):
-        error = QuantityError(str(values), "is no composition", "write { C = 37.48, H = 12.58 }")
-        entry.fault("percent", error, faults)
-        return
-    for key, value in values.items():
-        entry.read_element(key, value, f"card.percent.{key}", faults)
+def _read_percent(entry: Entry, values: object) -> None:
+    if isinstance(values, dict):
+        for key, value in values.items():
+            entry.read_element(key, value, f"card.percent.{key}")
+    else:
+        entry.refuse("percent", "is no composition", "write { C = 37.48, H = 12.58 }", values)
 
 
-def _refuse_unknown(
-    entry: Entry, section: str, values: Mapping[str, Any], faults: list[Fault]
-) -> None:
+def _refuse_unknown(entry: Entry, section: str, values: Mapping[str, Any]) -> None:
     """Report keys that are not in the section: read as nothing, they would be lost."""
-    known = _SECTIONS[section]
     for key in values:
-        if key in known or key.casefold() in NOTES:
-            continue
-        home = next((name for name, keys in _SECTIONS.items() if name and key in keys), None)
-        near = difflib.get_close_matches(key.casefold()[:60], known, n=1)
-        if home:
-            advice = f"write it under [{home}]" if home != "trial" else "write it under [[trial]]"
-        elif near:
-            advice = f"did you mean {near[0]}?"
-        else:
-            advice = f"use {', '.join(known)}, or note"
-        place = f"{section}.{key}" if section else key
-        entry.fault(place, QuantityError("", "is no known key", advice), faults)
+        if key not in _SECTIONS[section] and key.casefold() not in NOTES:
+            place = f"{section}.{key}" if section else key
+            entry.refuse(place, "is no known key", _advice_on(key, section))
 
 
-def _has_card(entry: Entry) -> bool:
-    return any(name in CARD_FIELDS or name.startswith(PERCENT) for name in entry.written)
+def _advice_on(key: str, section: str) -> str:
+    """Say where a key belongs, or which one may be meant."""
+    known = _SECTIONS[section]
+    home = next((name for name, keys in _SECTIONS.items() if name and key in keys), "")
+    if home:
+        return "write it under [[trial]]" if home == "trial" else f"write it under [{home}]"
+    near = difflib.get_close_matches(key.casefold()[:60], known, n=1)
+    return f"did you mean {near[0]}?" if near else f"use {', '.join(known)}, or note"

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from identify.notebook.quantities import Quantity, QuantityError, excerpt
 from identify.physics.constants import STANDARD_PRESSURE
-from identify.tables.columns import IDENTITIES, STOCK_HEADINGS, Cell, TableColumn, is_usual
+from identify.tables.columns import IDENTITIES, STOCK_HEADINGS, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
 from identify.tables.faults import Fault, TableError, UnreadableError
 from identify.tables.lines import file_bytes
-from identify.tables.rows import TableRow, naming_other_sheets, table_rows
+from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
 
 __all__ = ["IDENTITIES", "Bottle", "StockSheet", "read_bottles", "read_stock_sheet"]
 
@@ -103,9 +103,9 @@ class Bottle:
         name = STOCK_HEADINGS.shown(column) if known is None else known.header
         return TableError(f"{self.file}, row {self.row}, {excerpt(name)}: {reason}")
 
-    def _cell(self, column: str) -> Cell:
+    def _cell(self, column: str) -> TableCell:
         row = TableRow(self.file, self.row, self.cells)
-        return Cell.of(row, self.columns[column])
+        return TableCell.of(row, self.columns[column])
 
 
 @dataclass(frozen=True)
@@ -161,9 +161,8 @@ def read_stock_sheet(path: Path) -> StockSheet:
             columns, faults = _columns(header_row)
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None
-    checked = [row.within(len(header_row.cells)) for row in rows]
-    faults += [row.fault("", "", row.problem) for row in checked if row.problem]
-    bottles = [Bottle(file, row.number, columns, row.cells) for row in checked if not row.problem]
+    body = sound_rows(rows, len(header_row.cells), faults)
+    bottles = [Bottle(file, row.number, columns, row.cells) for row in body]
     return StockSheet(bottles, columns, faults, header_row.number)
 
 
@@ -179,7 +178,7 @@ def _columns(header_row: TableRow) -> tuple[dict[str, TableColumn], list[Fault]]
     """
     header = STOCK_HEADINGS.header(header_row.cells)
     for column, error in header.again:
-        if is_usual(column):
+        if column.is_usual:
             raise TableError(
                 str(header_row.fault(column.header, "", f"{error.reason}; {error.advice}"))
             )

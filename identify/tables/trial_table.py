@@ -8,12 +8,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from identify.notebook.measurement import Source
-from identify.notebook.quantities import QuantityError, excerpt, read_uncertainty
+from identify.notebook.quantities import excerpt, read_uncertainty
 from identify.notebook.units import known_unit
-from identify.tables.columns import TRIAL_HEADINGS, Cell, Header, TableColumn
+from identify.tables.columns import TRIAL_HEADINGS, Header, TableCell, TableColumn
 from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
 from identify.tables.faults import Fault, UnreadableError
-from identify.tables.rows import TableRow, is_blank
+from identify.tables.rows import TableRow, is_blank, sound_rows
 
 _NAMES = ("label", "student")
 _THREE_DIGITS = re.compile(r"\s*[-+−]?[0-9]{1,3}([.,])[0-9]{3}(?![0-9])")
@@ -54,19 +54,32 @@ def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[F
     if not any(column.field == "label" for column in header.columns):
         advice = f"has no column named label; {_label_advice(header)}"
         raise UnreadableError(advice, header_row.number)
-    width = len(header_row.cells)
-    checked = [row.within(width) for row in rows if not row.is_blank]
-    below = tuple(row.number for row in checked if row.number > header_row.number)
+    first = header_row.number
+    body = sound_rows(rows, len(header_row.cells), faults)
+    broken = {fault.row for fault in faults if fault.row is not None and fault.row > first}
+    below = tuple(sorted(broken | {row.number for row in body}))
     if not below:
-        raise UnreadableError("has column names but no rows below them", header_row.number)
-    faults += [row.fault("", "", row.problem) for row in checked if row.problem]
-    body = [row for row in checked if not row.problem]
+        raise UnreadableError("has column names but no rows below them", first)
     faults += _unnamed(header_row.cells, body)
-    # Names first, so that a fault in any other cell can say whose it is.
-    columns = sorted(header.columns, key=lambda column: column.field not in _NAMES)
-    marks = _decimal_marks(body, columns)
-    entries = [_entry(row, columns, marks, faults) for row in body]
-    return Entries([entry for entry in entries if not entry.faulty], below)
+    return Entries(_entries(body, header.columns, faults), below)
+
+
+def _entries(
+    body: Sequence[TableRow], columns: Iterable[TableColumn], faults: list[Fault]
+) -> list[Entry]:
+    # Names first, so that a fault in any other cell can say whose it is; uncertainties last.
+    in_order = sorted(
+        columns, key=lambda column: (column.is_uncertainty, column.field not in _NAMES)
+    )
+    headers = {column.field: column.header for column in in_order if not column.is_uncertainty}
+    marks = _decimal_marks(body, in_order)
+    entries = []
+    for row in body:
+        entry = Entry(Source(row.file, row.number), label="", columns=headers, faults=faults)
+        for column in in_order:
+            _read_cell(entry, TableCell.of(row, column), marks)
+        entries += [] if entry.faulty else [entry]
+    return entries
 
 
 def _label_advice(header: Header) -> str:
@@ -84,69 +97,49 @@ def _unnamed(header: Sequence[object], body: Sequence[TableRow]) -> Iterable[Fau
     for place in (place for place, name in enumerate(header) if is_blank(name)):
         column = TableColumn(place, f"column {place + 1}", "")
         for row in body:
-            if not (cell := Cell.of(row, column)).is_blank:
+            if not (cell := TableCell.of(row, column)).is_blank:
                 advice = "stands in a column without a name (this column is not read)"
                 yield row.fault(column.header, excerpt(cell.value), advice)
                 break
 
 
-def _entry(
-    row: TableRow, columns: Sequence[TableColumn], marks: Counter[str], faults: list[Fault]
-) -> Entry:
-    headers = {column.field: column.header for column in columns if not column.is_uncertainty}
-    entry = Entry(Source(row.file, row.number), label="", columns=headers)
-    cells = [Cell.of(row, column) for column in columns]
-    for cell in cells:
-        if not cell.column.is_uncertainty:
-            _read_cell(entry, cell, marks, faults)
-    for cell in cells:
-        if cell.column.is_uncertainty and not cell.is_blank:
-            _add_uncertainty(entry, cell, faults)
-    return entry
-
-
-def _read_cell(entry: Entry, cell: Cell, marks: Counter[str], faults: list[Fault]) -> None:
-    field = cell.column.field
-    try:
-        if cell.is_blank:
-            if field == "label":
-                raise QuantityError("", "is empty", "name the bottle in every row")
-        elif field in _NAMES:
+def _read_cell(entry: Entry, cell: TableCell, marks: Counter[str]) -> None:
+    column, field = cell.column, cell.column.field
+    if cell.is_blank:
+        if field == "label":
+            entry.refuse(field, "is empty", "name the bottle in every row")
+    elif column.is_uncertainty:
+        _add_uncertainty(entry, cell)
+    elif field in _NAMES:
+        with entry.reading(field):
             setattr(entry, field, cell.text())
-        elif field in CIRCUMSTANCES:
-            entry.read_circumstance(field, cell.value, faults)
-        elif _may_be_thousands(cell.value, marks):
-            raise QuantityError(
-                str(cell.value),
-                'can be read two ways, since the table writes decimals with both "." and ","',
-                "write it without thousands separator, decimals as in the other cells",
-            )
-        else:
-            entry.read(field, cell.value, cell.column.unit, faults)
-    except QuantityError as error:
-        entry.fault(field, error, faults)
+    elif field in CIRCUMSTANCES:
+        entry.read_circumstance(field, cell.value)
+    elif _may_be_thousands(cell.value, marks):
+        reason = 'can be read two ways, since the table writes decimals with both "." and ","'
+        advice = "write it without thousands separator, decimals as in the other cells"
+        entry.refuse(field, reason, advice, cell.value)
+    else:
+        entry.read(field, cell.value, column.unit)
 
 
-def _add_uncertainty(entry: Entry, cell: Cell, faults: list[Fault]) -> None:
+def _add_uncertainty(entry: Entry, cell: TableCell) -> None:
     """Give a column's uncertainty to its quantity, unless the cell there states its own."""
     field, unit = cell.column.field, cell.column.unit
-    try:
+    entry.columns = {**entry.columns, f"{field}_u": cell.column.header}
+    with entry.reading(f"{field}_u"):
         uncertainty = read_uncertainty(cell.value, unit)
-    except QuantityError as error:
-        entry.columns = {**entry.columns, f"{field}_u": cell.column.header}
-        entry.fault(f"{field}_u", error, faults)
-        return
-    for name, quantity in entry.written.items():
-        of_column = name.startswith(PERCENT) if field == "percent" else name == field
-        if of_column and quantity.uncertainty is None:
-            scale = known_unit(unit).scale / known_unit(quantity.unit).scale
-            entry.written[name] = replace(quantity, uncertainty=uncertainty * scale)
+        for name, quantity in entry.written.items():
+            of_column = name.startswith(PERCENT) if field == "percent" else name == field
+            if of_column and quantity.uncertainty is None:
+                scale = known_unit(unit).scale / known_unit(quantity.unit).scale
+                entry.written[name] = replace(quantity, uncertainty=uncertainty * scale)
 
 
 def _decimal_marks(body: Sequence[TableRow], columns: Sequence[TableColumn]) -> Counter[str]:
     """Count the cells with a decimal point and those with a decimal comma."""
     numbers = [column for column in columns if column.dimension]
-    cells = (Cell.of(row, column).value for row in body for column in numbers)
+    cells = (TableCell.of(row, column).value for row in body for column in numbers)
     texts = (cell[:40] for cell in cells if isinstance(cell, str))
     return Counter(found[1] for text in texts if (found := _DECIMAL_MARK.search(text)))
 

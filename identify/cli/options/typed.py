@@ -8,7 +8,7 @@ from dataclasses import fields
 
 from identify.cli.options.options import Weighings
 from identify.notebook.measurement import Measurement, Source
-from identify.notebook.quantities import Quantity, QuantityError, excerpt
+from identify.notebook.quantities import Quantity, excerpt
 from identify.tables.assembly import assemble
 from identify.tables.entry import BAROMETER, FIELDS, PERCENT, TRIAL_FIELDS, Entry
 from identify.tables.faults import Fault
@@ -45,39 +45,37 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
     """
     faults: list[Fault] = []
     options = {field.name: f"--{field.name.replace('_', '-')}" for field in fields(readings)}
-    card = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options))
+    card = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options), faults=faults)
     for name in options:
         text = getattr(readings, name)
         if text is None or name in TRIAL_FIELDS:
             continue
         if name in FIELDS or name == BAROMETER:
-            card.read(name, text, FIELDS[name].unit if name in FIELDS else "", faults)
-    _read_percent(card, readings.percent or (), faults)
+            card.read(name, text, FIELDS[name].unit if name in FIELDS else "")
+    _read_percent(card, readings.percent or ())
     trials = _trials(readings, options, faults)
     # A run half understood is not put together: what then seems missing may only be misread.
     runs = [] if faults else assemble([card, *trials], faults)
     for fault in dict.fromkeys(faults):  # what all trials lack is said once
         complain(fault)
-    return runs[0] if runs and not faults else None
+    return runs[0].measurement if runs and not faults else None
 
 
-def _read_percent(card: Entry, texts: Sequence[str], faults: list[Fault]) -> None:
+def _read_percent(card: Entry, texts: Sequence[str]) -> None:
     for text in texts:
         before, *pairs = _ELEMENT.split(text)
         if before.strip() or not pairs:
-            error = QuantityError(text, "is not an element and its percent", "write it C=52.1")
-            card.fault("percent", error, faults)
+            card.refuse("percent", "is not an element and its percent", "write it C=52.1", text)
             continue
         for symbol, number in zip(pairs[::2], pairs[1::2], strict=True):
-            card.read_element(symbol, number, f"--percent {symbol}", faults)
+            card.read_element(symbol, number, f"--percent {symbol}")
 
 
 def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dict[str, Quantity]:
     """Read a composition that was typed: one element a text, or several in one."""
-    found: list[Fault] = []
     card = Entry(_SOURCE, UNLABELED)
-    _read_percent(card, texts, found)
-    for fault in found:
+    _read_percent(card, texts)
+    for fault in card.faults:
         faults(fault)
     return {
         name.removeprefix(PERCENT): quantity
@@ -101,10 +99,10 @@ def _trials(readings: Weighings, options: Mapping[str, str], faults: list[Fault]
             return []
     trials: list[Entry] = []
     for number in range(count):
-        trial = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options))
+        trial = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options), faults=faults)
         for name, texts in columns.items():
             # What stands for all trials is read, and reported, once.
             if texts and (len(texts) == count or number == 0 or not trials[0].faulty):
-                trial.read(name, texts[number % len(texts)], FIELDS[name].unit, faults)
+                trial.read(name, texts[number % len(texts)], FIELDS[name].unit)
         trials.append(trial)
     return trials

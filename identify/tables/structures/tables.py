@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import fields
 
 from identify.notebook.quantities import QuantityError
-from identify.tables.columns import Cell, TableColumn
+from identify.tables.columns import TableCell, TableColumn
 from identify.tables.faults import UnreadableError
 from identify.tables.lines import text_lines
 from identify.tables.rows import (
@@ -80,7 +80,7 @@ def _read_row(row: TableRow, columns: Sequence[TableColumn], reading: Reading) -
     try:
         for column in columns:
             cell = row.cells[column.place] if column.place < width else ""
-            texts.append(cell.strip() if isinstance(cell, str) else Cell(column, cell).text())
+            texts.append(cell.strip() if isinstance(cell, str) else TableCell(column, cell).text())
     except QuantityError as error:
         reading.refuse(row.number, error.read, f"{error.reason}; {error.advice}")
     else:
