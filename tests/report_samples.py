@@ -19,10 +19,10 @@ from identify.matching.advise.separation import Narrowed
 from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Source
 from identify.section.result import (
-    KeyEntry,
+    KeyRow,
     PooledCandidate,
+    RowSetAside,
     SectionResult,
-    SetAside,
     StudentResult,
     UnknownResult,
 )
@@ -141,7 +141,7 @@ def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
     for record, scatter in (("C-14", 0.9), ("C-23", 1.6), ("C-08", 0.4)):
         ((run, ranking),) = answers(record, names=names)
         first = ranking.candidates[0]
-        key = KeyEntry(run.label, first.name, first.cas, first.inchikey, first.molar_mass, 0)
+        key = KeyRow(run.label, first.name, first.cas, first.inchikey, first.molar_mass, 0)
         drawn = np.random.default_rng(11).normal(0.0, scatter, students)
         drawn[-1] = 60.0  # far outside of the frame
         for place, error in enumerate(drawn, 1):
@@ -180,7 +180,9 @@ def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
         rows=2 * len(results) + 1,
         students=tuple(results),
         unknowns=tuple(unknowns),
-        set_aside=(SetAside(99, f"pressure_mmHg: cannot be read {names.label}", names.label, ""),),
+        set_aside=(
+            RowSetAside(99, f"pressure_mmHg: cannot be read {names.label}", names.label, ""),
+        ),
         findings=(finding("warning", "One barometer."),),
     )
 

@@ -243,7 +243,7 @@ def test_a_compound_is_known_by_any_of_its_names(identity, tmp_path):
 def test_a_compound_that_no_table_has_is_compared_with_nothing(tmp_path):
     path = write_key(tmp_path / "key.csv", {"D-02": "CCCCCCCCCCCCCCOCCCCCCCCCCCCCCCCF"})
     section = checked(drawn(students=1, liquids={"D-02": "acetone"}), path)
-    assert section.students[0].key.place is None
+    assert section.students[0].key.row is None
     assert section.students[0].key_rank is None
     assert "key-not-in-table" in codes(section.unknowns[0].findings)
 

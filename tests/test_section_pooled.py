@@ -7,13 +7,15 @@ import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
 from identify.matching.evidence import Matcher
+from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
-from identify.section.bottles.card import card_of
-from identify.section.bottles.pooling import Pool
-from identify.section.key import Key, folded
-from identify.section.result import KeyEntry
-from identify.section.robust_mean import middle, two_places
-from identify.section.runs import Attempt, Bottle, expectation_of
+from identify.section.bottles.card import BottleCard
+from identify.section.bottles.pooling import Pooling
+from identify.section.bottles.spread import two_groups
+from identify.section.key import Key, folded_label
+from identify.section.result import KeyRow
+from identify.section.robust_mean import RobustMean
+from identify.section.runs import BottleRuns, StudentRun
 from identify.section.section import Section
 
 FEW = few_candidates()
@@ -27,7 +29,7 @@ def key_of(liquids=LIQUIDS):
         place = FEW.find(name)[0]
         known = (name, FEW.text("cas")[place], FEW.text("inchikey")[place])
         mass = float(FEW.number("molar_mass")[place])
-        entries[folded(label)] = KeyEntry(label, *known, mass, place)
+        entries[folded_label(label)] = KeyRow(label, *known, mass, place)
     return Key(entries)
 
 
@@ -35,14 +37,16 @@ KEY = key_of()
 
 
 def whole(runs, key=KEY):
-    attempts = [Attempt.of(place, run) for place, run in enumerate(runs)]
+    attempts = [StudentRun.of(place, run) for place, run in enumerate(runs)]
     return Section.of(attempts, MATCHER, key)
 
 
 def told(section):
     """Return the codes of each bottle's findings, bottles without any left out."""
     found = {
-        section.written[label].label: {finding.code for finding in section.sources.findings(label)}
+        section.written[label].label: {
+            finding.code for finding in section.bottle_findings.of(label)
+        }
         - NOTES
         for label in section.written
     }
@@ -50,11 +54,16 @@ def told(section):
 
 
 def about(section, label):
-    return list(section.sources.findings(folded(label)))
+    return list(section.bottle_findings.of(folded_label(label)))
 
 
 def bottle_of(runs):
-    return Bottle.of([Attempt.of(place, run) for place, run in enumerate(runs)])
+    return BottleRuns.of([StudentRun.of(place, run) for place, run in enumerate(runs)])
+
+
+def pool(bottle, matcher):
+    pooling = Pooling(matcher)
+    return pooling.pooled(bottle, pooling.first_look(bottle))
 
 
 ACETONE = Class(students=20, liquids={"D-02": "acetone"})
@@ -125,11 +134,11 @@ def test_without_a_key_card_and_weighings_are_compared(faults, expected):
 def test_the_pooled_compound_is_what_was_weighed():
     faults = Faults(contents={"D-04": "chloroform"})
     section = whole(Drawn(5, FEW).section(Class(students=180), faults))
-    pooled = section.pooled[folded("D-04")]
+    pooled = section.pooled[folded_label("D-04")]
     assert FEW.text("name")[pooled.leader] == "chloroform"
-    assert pooled.together < 0.5
-    others = [one for label, one in section.pooled.items() if label != folded("D-04")]
-    assert all(one.together > 0.98 for one in others)
+    assert pooled.same_liquid < 0.5
+    others = [one for label, one in section.pooled.items() if label != folded_label("D-04")]
+    assert all(one.same_liquid > 0.98 for one in others)
 
 
 def test_probabilities_add_up():
@@ -143,7 +152,7 @@ def test_many_students_do_not_make_a_close_call_sure():
     runs = Drawn(4, FEW).section(replace(ACETONE, students=200))
     runs = [replace(run, boiling_point=None) for run in runs]
     matcher = Matcher(FEW, prior="uniform")
-    few, many = (Pool(matcher).of(bottle_of(part)) for part in (runs[:20], runs))
+    few, many = (pool(bottle_of(part), matcher) for part in (runs[:20], runs))
     name = FEW.find("acetone")[0]
     # Ten times the students tell no more of isomers than the first twenty do.
     assert many.probability[name] == pytest.approx(few.probability[name], rel=0.1)
@@ -218,22 +227,25 @@ def test_a_boiling_point_measured_beside_a_copied_card():
 # --------------------------------------------------------------------------------- the pieces
 
 
-def test_slips_do_not_move_the_middle():
+def test_slips_do_not_move_the_robust_mean():
     random = np.random.default_rng(3)
     values = 0.012 * random.standard_normal(80)
     spoiled = values.copy()
     spoiled[:12] += random.uniform(0.1, 0.4, 12)
-    one, other = middle(values, 0.025), middle(spoiled, 0.025)
+    one, other = RobustMean.of(values, 0.025), RobustMean.of(spoiled, 0.025)
     assert other.value == pytest.approx(one.value, abs=0.003)
     assert other.count == pytest.approx(68, abs=1)
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 5, 8, 20, 80])
-def test_a_middle_is_off_no_more_often_than_it_says(count):
+def test_a_robust_mean_is_off_no_more_often_than_it_says(count):
     """Of bottles with students as spread as the tolerance says, one in twenty is out of bounds."""
     random = np.random.default_rng(count)
-    off = [middle(0.025 * random.standard_normal(count), 0.025) for _ in range(800)]
-    share = np.mean([abs(one.value) > one.bound(0.0, 0.05) for one in off])
+    # What the students have in common is 0.4 of what one of them is good to.
+    shared = 0.4 * 0.025 * random.standard_normal(800)
+    own = 0.025 * random.standard_normal((800, count))
+    off = [RobustMean.of(values, 0.025) for values in own + shared[:, np.newaxis]]
+    share = np.mean([abs(one.value) > one.bound(0.05) for one in off])
     # Three standard deviations of a share of 800; few students start from what is usual.
     assert share < 0.05 + 3.0 * np.sqrt(0.05 * 0.95 / 800) + (0.015 if count < 10 else 0.0)
 
@@ -241,7 +253,7 @@ def test_a_middle_is_off_no_more_often_than_it_says(count):
 @pytest.mark.parametrize("count", [8, 12, 20, 33, 80])
 def test_one_place_is_seldom_taken_for_two(count):
     random = np.random.default_rng(count)
-    found = [two_places(random.standard_normal(count)) for _ in range(1000)]
+    found = [two_groups(random.standard_normal(count)) for _ in range(1000)]
     assert sum(one is not None for one in found) <= 4
 
 
@@ -264,8 +276,8 @@ def _boiling(*celsius):
     ],
 )
 def test_a_card_is_copied_or_measured(celsius, is_copied, value, differing):
-    liquid = expectation_of(FEW, [FEW.find("acetone")[0]])
-    found = card_of(_boiling(*celsius), liquid, Tolerances()).readings["boiling_point"]
+    liquid = Expectation.of(FEW.take([FEW.find("acetone")[0]]))
+    found = BottleCard.of(_boiling(*celsius), liquid, Tolerances()).readings["boiling_point"]
     assert found.is_copied is is_copied
     assert found.value.value - 273.15 == pytest.approx(value, abs=0.01)
     assert set(found.differing) == differing
@@ -273,8 +285,8 @@ def test_a_card_is_copied_or_measured(celsius, is_copied, value, differing):
 
 def test_boiling_points_of_many_days_are_brought_to_one_pressure():
     runs = Drawn(9, FEW).section(replace(ACETONE, students=80, measured=True))
-    liquid = expectation_of(FEW, [FEW.find("acetone")[0]])
-    found = card_of(bottle_of(runs), liquid, Tolerances()).readings["boiling_point"]
+    liquid = Expectation.of(FEW.take([FEW.find("acetone")[0]]))
+    found = BottleCard.of(bottle_of(runs), liquid, Tolerances()).readings["boiling_point"]
     expected = FEW.number("boiling_point_C")[FEW.find("acetone")[0]]
     assert found.value.value - 273.15 == pytest.approx(expected, abs=0.3)
     assert found.value.uncertainty == pytest.approx(0.41, abs=0.03)

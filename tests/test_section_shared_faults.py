@@ -7,27 +7,35 @@ import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates
 
 from identify.matching.evidence import Matcher
-from identify.section.bottles.pooling import Pool
-from identify.section.runs import Attempt, bottles_of, expectation_of
-from identify.section.shared.effects import FEWEST, centered, effects, refined
-from identify.section.shared.faults import SharedFaults, strongest
+from identify.section.bottles.pooling import Pooling
+from identify.section.runs import StudentRun, runs_by_bottle
+from identify.section.shared.effects import MIN_STUDENTS, Effects, centered, refined_effect
+from identify.section.shared.search import strongest
+from identify.section.shared.thermometers import thermometer_faults
 from identify.section.shared.trials import Trials
+from identify.section.shared.weighings import Weighings, weighing_faults
 
 FEW = few_candidates()
 MATCHER = Matcher(FEW)
 CLASS = Class(students=200)
 
 
+def weighings_of(runs):
+    bottles = runs_by_bottle(StudentRun.of(index, run) for index, run in enumerate(runs)).values()
+    pooling = Pooling(MATCHER)
+    liquids = [pooling.liquid(pooling.first_look(one).reference) for one in bottles]
+    return Weighings.of(list(bottles), liquids)
+
+
 def shared(runs):
     """Return what the students of a section share."""
-    bottles = bottles_of(Attempt.of(place, run) for place, run in enumerate(runs))
-    pool = Pool(MATCHER)
-    liquids = [expectation_of(FEW, [pool.first(one).reference]) for one in bottles.values()]
-    return SharedFaults(list(bottles.values()), liquids)
+    weighings = weighings_of(runs)
+    faults, _ = weighing_faults(weighings)
+    return [*faults, *thermometer_faults(weighings.bottles, weighings.liquids)]
 
 
 def told(runs):
-    return [fault.finding for fault in shared(runs).faults]
+    return [fault.finding for fault in shared(runs)]
 
 
 def with_words(run, words, conditions=None):
@@ -145,15 +153,15 @@ def test_a_day_whose_fault_no_pressure_explains():
 
 def test_readings_set_right_leave_nothing_behind():
     runs = Drawn(18, FEW).section(CLASS, Faults(pressure={"3": 1.04}))
-    found = shared(runs)
-    again = SharedFaults(found.bottles, found.liquids)
-    assert [fault.finding.code for fault in found.faults] == ["barometer-day"]
-    assert again.faults == []
+    faults, right = weighing_faults(weighings_of(runs))
+    again, _ = weighing_faults(right)
+    assert [fault.finding.code for fault in faults] == ["barometer-day"]
+    assert again == []
 
 
 def test_who_shares_it_is_known():
     runs = Drawn(18, FEW).section(CLASS, Faults(pressure={"3": 1.04}))
-    (fault,) = shared(runs).faults
+    (fault,) = shared(runs)
     assert fault.students == {n for n, run in enumerate(runs) if words_of(run)["day"] == "3"}
     assert fault.finding.numbers["students"] == len(fault.students)
 
@@ -170,6 +178,10 @@ def test_few_students_share_nothing(runs):
 
 
 # ----------------------------------------------------------- how often, and how surely: residuals
+
+
+def best_group(residuals, trials):
+    return strongest(residuals, trials, trials.factors, 0.007)
 
 
 def section_of(seed, students=240, bottles=12, days=8, balances=4, thermometers=6):
@@ -207,7 +219,7 @@ def test_sound_sections_have_a_fault_told_in_less_than_one_of_a_hundred(students
     random = np.random.default_rng(students)
     trials, _ = section_of(1, students)
     lots = 400
-    told_of = sum(strongest(residuals_of(trials, random), trials) is not None for _ in range(lots))
+    told_of = sum(best_group(residuals_of(trials, random), trials) is not None for _ in range(lots))
     # At 0.5 % two are expected; more than eight come in one of 4,000 such tests.
     assert told_of <= 8
 
@@ -219,7 +231,7 @@ def test_a_barometer_three_percent_off_on_one_day_of_eight_is_found():
     for _ in range(lots):
         wrong = int(random.integers(8))
         values = residuals_of(trials, random) - np.log(1.03) * (day == wrong)
-        best = strongest(values, trials)
+        best = best_group(values, trials)
         found += best is not None and f"day {wrong}" in best[0].phrase
     assert found >= 0.95 * lots
 
@@ -231,7 +243,7 @@ def test_power_grows_with_the_students_and_small_effects_are_let_be(effect, stud
     random = np.random.default_rng(students)
     trials, day = section_of(3, students)
     found = [
-        strongest(residuals_of(trials, random) - effect * (day == 4), trials) for _ in range(60)
+        best_group(residuals_of(trials, random) - effect * (day == 4), trials) for _ in range(60)
     ]
     share = np.mean([one is not None for one in found])
     assert share >= least if least else share <= 0.1
@@ -244,9 +256,8 @@ def test_an_effect_is_estimated_with_its_uncertainty(size, outliers):
     strengths, sizes = [], []
     for _ in range(200):
         values = residuals_of(trials, random, outliers) + size * (day == 0)
-        kept = (trials.bottle, trials.student)
-        size_found = refined(values, *kept, day == 0)
-        one = effects(centered(values, trials.bottle), *kept, day, 8)
+        size_found = refined_effect(values, trials, day == 0)
+        one = Effects.of(centered(values, trials.bottle), trials, day, 8)
         sizes.append(size_found)
         strengths.append((size_found - size) / one.uncertainty[0])
     assert np.mean(sizes) == pytest.approx(size, abs=0.001)
@@ -256,7 +267,7 @@ def test_an_effect_is_estimated_with_its_uncertainty(size, outliers):
 def test_groups_below_the_fewest_are_not_tested():
     random = np.random.default_rng(1)
     trials, _ = section_of(6, 60)
-    codes = np.where(trials.student < FEWEST - 1, 0, 1)
-    found = effects(random.standard_normal(120), trials.bottle, trials.student, codes, 2)
+    codes = np.where(trials.student < MIN_STUDENTS - 1, 0, 1)
+    found = Effects.of(random.standard_normal(120), trials, codes, 2)
     assert found.tested == 0
     assert found.strength.tolist() == [0.0, 0.0]

@@ -30,10 +30,10 @@ from identify.matching.slips import Slip
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
 from identify.section.result import (
-    KeyEntry,
+    KeyRow,
     PooledCandidate,
+    RowSetAside,
     SectionResult,
-    SetAside,
     StudentResult,
     UnknownResult,
 )
@@ -58,7 +58,7 @@ RUNS = (
     Measurement("D-02", molar_mass=60.2, boiling_point=78.4, student="bench 2"),
     Measurement("D-05", molar_mass=58.4, boiling_point=56.1, student="bench 1"),
 )
-ETHANOL = KeyEntry("D-02", "ethanol", "64-17-5", "LFQSCWFLJHTTHZ-UHFFFAOYSA-N", 46.07, 0)
+ETHANOL = KeyRow("D-02", "ethanol", "64-17-5", "LFQSCWFLJHTTHZ-UHFFFAOYSA-N", 46.07, 0)
 SHARED = Finding("thread", "warning", "Two of three thermometers agree.", "Read them again.")
 SLIP = Slip("digits-exchanged", "64.1 was meant.", 0.87, {"molar mass": "64.1"})
 
@@ -90,7 +90,10 @@ def section(table: CandidateTable) -> SectionResult:
         UnknownResult("D-02", 2, 1, 46.2, 0.3, 1.25, (pooled,), 0.01, ETHANOL, (SHARED,)),
         UnknownResult("D-05", 1, 1, None, float("nan"), None, (), 1.0),
     )
-    set_aside = (SetAside(8, 'bath_C: "hot" is no number', "D-05", "bench 3"), SetAside(9, "empty"))
+    set_aside = (
+        RowSetAside(8, 'bath_C: "hot" is no number', "D-05", "bench 3"),
+        RowSetAside(9, "empty"),
+    )
     return SectionResult("section.csv", 8, students, unknowns, set_aside, (SHARED,))
 
 
@@ -119,7 +122,7 @@ def labeled(section: SectionResult, text: str) -> SectionResult:
         file=text,
         students=(replace(first, label=text, student=text, findings=(finding,)), *others),
         unknowns=(replace(section.unknowns[0], label=text), *section.unknowns[1:]),
-        set_aside=(SetAside(8, text, text, text),),
+        set_aside=(RowSetAside(8, text, text, text),),
         findings=(finding,),
     )
 

@@ -49,12 +49,14 @@ def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda finding: get_args(Severity).index(finding.severity))
 
 
-def listed(words: Sequence[str]) -> str:
-    """Join words as they stand in a sentence.
+def listed(words: Sequence[str], most: int | None = None) -> str:
+    """Join words as they stand in a sentence, a list longer than ``most`` cut short.
 
     Examples
     --------
-    >>> listed(["1", "2", "4"]), listed(["2"])
-    ('1, 2 and 4', '2')
+    >>> listed(["1", "2", "4"]), listed(["2"]), listed(["1", "2", "3", "4"], 2)
+    ('1, 2 and 4', '2', '1, 2 and 2 more')
     """
+    if most is not None and len(words) > most:
+        words = [*words[:most], f"{len(words) - most} more"]
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

@@ -1,4 +1,4 @@
-"""The check of a whole section: students, unknowns, and what all of them share."""
+"""The check of a section's file: read it, work it out, say what could not be used."""
 
 from __future__ import annotations
 
@@ -14,14 +14,15 @@ from identify.matching.ranked import ranking_of
 from identify.matching.ranking import matcher_of
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.tolerances import Tolerances
-from identify.section.key import Key, read_key, sentence
+from identify.section.key import Key, read_key
 from identify.section.matcher import SectionMatcher
-from identify.section.result import SectionResult, SetAside
-from identify.section.runs import Attempt
+from identify.section.result import RowSetAside, SectionResult
+from identify.section.runs import StudentRun
 from identify.section.section import Section
+from identify.section.wording import sentence
 from identify.tables import Fault, Runs, read_runs
 
-_FAULTS_TOLD = 20  # of the file, that belong to no row
+_MAX_FILE_FAULTS = 20  # that are told, of those that belong to no row
 
 
 def check_section(
@@ -70,56 +71,56 @@ def check_section(
     read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
     matcher = matcher_of(candidates, tolerances, prior)
     known = Key() if key is None else read_key(Path(key), matcher.table)
-    attempts = [
-        Attempt.of(place, run, rows)
-        for place, (run, rows) in enumerate(zip(read, read.rows_of, strict=True))
+    student_runs = [
+        StudentRun.of(index, measurement, rows)
+        for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
     ]
-    section = Section.of(attempts, matcher, known)
-    rankings = list(_matched(attempts, SectionMatcher(matcher), progress))
-    students = section.students(rankings)
+    section = Section.of(student_runs, matcher, known)
+    rankings = list(_ranked(student_runs, SectionMatcher(matcher), progress))
     return SectionResult(
         file="" if read.path is None else str(read.path),
-        rows=len(read.rows) or sum(max(len(attempt.run.trials), 1) for attempt in attempts),
-        students=tuple(students),
+        rows=len(read.rows) or sum(max(len(one.trials), 1) for one in read),
+        students=tuple(section.students(rankings)),
         unknowns=tuple(section.unknowns()),
         set_aside=tuple(_set_aside(read)),
         findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
     )
 
 
-def _matched(
-    attempts: Sequence[Attempt], matcher: Matcher, progress: Callable[[int], None] | None
+def _ranked(
+    runs: Sequence[StudentRun], matcher: Matcher, progress: Callable[[int], None] | None
 ) -> Iterator[Ranking]:
-    for done, attempt in enumerate(attempts, 1):
-        yield ranking_of(attempt.run, Posterior.of(matcher.evidence(attempt.bench)))
+    """Yield the answer to each run alone."""
+    for done, run in enumerate(runs, 1):
+        yield ranking_of(run.measurement, Posterior.of(matcher.evidence(run.bench)))
         if progress is not None:
             progress(done)
 
 
-def _set_aside(read: Runs) -> Iterator[SetAside]:
+def _set_aside(read: Runs) -> Iterator[RowSetAside]:
     about: dict[int | None, tuple[str, str]] = {}
     for fault in read.faults:
         label, student = about.get(fault.row, ("", ""))
         about[fault.row] = (label or fault.label, student or fault.student)
     for row, reason in read.set_aside:
-        yield SetAside(row, reason, *about.get(row, ("", "")))
+        yield RowSetAside(row, reason, *about.get(row, ("", "")))
 
 
 def _of_the_file(read: Runs) -> Iterator[Finding]:
-    """Yield what the file holds that is about no row set aside: columns that cannot be read."""
+    """Yield the faults of the file that are not about a row set aside: unreadable columns."""
     aside = {row for row, _ in read.set_aside}
     others: list[Fault] = [fault for fault in read.faults if fault.row not in aside]
-    for fault in others[:_FAULTS_TOLD]:
+    for fault in others[:_MAX_FILE_FAULTS]:
         yield Finding(
             "file-fault",
             "warning",
             sentence(str(fault)),
             "Correct the file, and run the check again; this part of it was not used.",
         )
-    if len(others) > _FAULTS_TOLD:
+    if len(others) > _MAX_FILE_FAULTS:
         yield Finding(
             "file-fault",
             "warning",
-            f"{len(others) - _FAULTS_TOLD} more things in the file could not be used.",
+            f"{len(others) - _MAX_FILE_FAULTS} more things in the file could not be used.",
             "Correct those told first, and run the check again.",
         )

@@ -12,11 +12,12 @@ from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
-from identify.section.result import KeyEntry
+from identify.section.result import KeyRow
+from identify.section.wording import sentence
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, read_bottles
 
-_LISTED = 8  # labels or rows that one sentence names
+_MAX_LABELS_IN_SENTENCE = 8
 
 
 @dataclass(frozen=True)
@@ -25,32 +26,32 @@ class Key:
 
     Parameters
     ----------
-    entries : mapping of str to KeyEntry
-        By label as `folded` writes it.
+    rows : mapping of str to KeyRow
+        By label as `folded_label` writes it.
     findings : tuple of Finding
         Rows that cannot be used.
     """
 
-    entries: Mapping[str, KeyEntry] = field(default_factory=lambda: MappingProxyType({}))
+    rows: Mapping[str, KeyRow] = field(default_factory=lambda: MappingProxyType({}))
     findings: tuple[Finding, ...] = ()
 
-    def of(self, label: str) -> KeyEntry | None:
+    def of(self, label: str) -> KeyRow | None:
         """Return what the key says of a bottle, None where it says nothing."""
-        return self.entries.get(folded(label))
+        return self.rows.get(folded_label(label))
 
     def compared(self, labels: Sequence[str]) -> Iterator[Finding]:
-        """Yield what the key lacks of a section's labels, and what nobody worked on."""
-        if not self.entries:
+        """Yield which of a section's labels the key lacks, and which of its own nobody used."""
+        if not self.rows:
             return
-        known = {folded(label) for label in labels}
+        used = {folded_label(label) for label in labels}
         lacking = list(dict.fromkeys(label for label in labels if self.of(label) is None))
-        idle = [entry.label for label, entry in self.entries.items() if label not in known]
+        idle = [row.label for label, row in self.rows.items() if label not in used]
         if lacking:
             yield Finding(
                 "label-not-in-key",
                 "note",
-                f"The key has no bottle {some([*map(excerpt, lacking)])}; what was measured there "
-                "is compared with nothing.",
+                f"The key has no bottle {_labels(lacking)}; what was measured there is compared "
+                "with nothing.",
                 "Look whether the label is written as on the bottle, or add it to the key.",
                 {"labels": float(len(lacking))},
             )
@@ -58,39 +59,25 @@ class Key:
             yield Finding(
                 "key-not-used",
                 "note",
-                f"Nobody worked on bottle {some([*map(excerpt, idle)])} of the key.",
+                f"Nobody worked on bottle {_labels(idle)} of the key.",
                 "Nothing to do, unless somebody should have.",
                 {"labels": float(len(idle))},
             )
 
 
-def folded(label: str) -> str:
+def folded_label(label: str) -> str:
     """Return a label as labels are compared: without case, and without spaces around it.
 
     Examples
     --------
-    >>> folded(" d-02 ") == folded("D-02")
+    >>> folded_label(" d-02 ") == folded_label("D-02")
     True
     """
     return " ".join(label.split()).casefold()
 
 
-def some(words: Sequence[str], most: int = _LISTED) -> str:
-    """Join words for a sentence, a long list cut short.
-
-    Examples
-    --------
-    >>> some(["1", "2", "3", "4"], 2)
-    '1, 2 and 2 more'
-    """
-    if len(words) > most:
-        return f"{', '.join(words[:most])} and {len(words) - most} more"
-    return listed(words)
-
-
-def sentence(text: str) -> str:
-    """Return a text with a full stop, where it does not end with a mark already."""
-    return text if text.endswith((".", "?")) else f"{text}."
+def _labels(labels: Sequence[str]) -> str:
+    return listed([excerpt(label) for label in labels], _MAX_LABELS_IN_SENTENCE)
 
 
 def read_key(path: Path, table: CandidateTable) -> Key:
@@ -118,22 +105,22 @@ def read_key(path: Path, table: CandidateTable) -> Key:
     faults: list[str] = []
     bottles = read_bottles(path, faults)
     compounds = _Compounds(table)
-    entries: dict[str, KeyEntry] = {}
+    rows: dict[str, KeyRow] = {}
     for bottle in bottles:
         try:
-            entry = compounds.entry(bottle)
-            earlier = entries.setdefault(folded(entry.label), entry)
-            if earlier.inchikey != entry.inchikey:
+            row = compounds.row(bottle)
+            earlier = rows.setdefault(folded_label(row.label), row)
+            if earlier.inchikey != row.inchikey:
                 raise bottle.fault(
                     "label",
-                    f'"{excerpt(entry.label)}" stands in the key twice, with {earlier.name} and '
-                    f"with {entry.name}; the first was used, correct one of them",
+                    f'"{excerpt(row.label)}" stands in the key twice, with {earlier.name} and '
+                    f"with {row.name}; the first was used, correct one of them",
                 )
         except TableError as fault:
             faults.append(str(fault))
-    if not entries:
+    if not rows:
         raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
-    return Key(entries, tuple(_unusable(fault) for fault in faults))
+    return Key(rows, tuple(_unusable(fault) for fault in faults))
 
 
 def _unusable(fault: str) -> Finding:
@@ -146,7 +133,7 @@ def _unusable(fault: str) -> Finding:
 
 
 class _Compounds:
-    """Identities of a key, each looked up once."""
+    """The compounds that the identities of a key mean."""
 
     def __init__(self, table: CandidateTable) -> None:
         self.table = table
@@ -154,8 +141,8 @@ class _Compounds:
         self._places = _places(table)
         self._known = self._places if table is self.built_in else _places(self.built_in)
 
-    def entry(self, bottle: Bottle) -> KeyEntry:
-        """Return a bottle's entry.
+    def row(self, bottle: Bottle) -> KeyRow:
+        """Return what a row of the key says.
 
         Raises
         ------
@@ -174,18 +161,18 @@ class _Compounds:
         try:
             return self._of(label, self.built_in, row_meant(self.built_in, identity))
         except NameFault as fault:
-            unknown = self._from_structure(label, identity)
+            unknown = self._of_structure(label, identity)
             if unknown is None:
                 raise bottle.fault("identity", str(fault)) from None
             return unknown
 
-    def _of(self, label: str, table: CandidateTable, row: int) -> KeyEntry:
+    def _of(self, label: str, table: CandidateTable, row: int) -> KeyRow:
         name, cas, inchikey = (table.text(column)[row] for column in ("name", "cas", "inchikey"))
         place = row if table is self.table else self._places.get(inchikey.casefold())
-        return KeyEntry(label, name, cas, inchikey, float(table.number("molar_mass")[row]), place)
+        return KeyRow(label, name, cas, inchikey, float(table.number("molar_mass")[row]), place)
 
-    def _from_structure(self, label: str, smiles: str) -> KeyEntry | None:
-        """Return the entry of a compound that no table has, where its structure is given."""
+    def _of_structure(self, label: str, smiles: str) -> KeyRow | None:
+        """Return the row of a compound that no table has; None where this is not a structure."""
         from identify.chemistry.structures import read_structure
 
         structure = read_structure(smiles)
@@ -194,10 +181,11 @@ class _Compounds:
         place = self._places.get(structure.inchikey.casefold())
         if place is not None:
             return self._of(label, self.table, place)
-        return KeyEntry(label, smiles, "", structure.inchikey, structure.molar_mass, None)
+        return KeyRow(label, smiles, "", structure.inchikey, structure.molar_mass, None)
 
 
 def _places(table: CandidateTable) -> dict[str, int]:
+    """Return the rows of a table by name, CAS number and InChIKey, without case."""
     places: dict[str, int] = {}
     for column in ("name", "cas", "inchikey"):
         for place, text in enumerate(table.text(column)):

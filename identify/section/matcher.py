@@ -1,4 +1,4 @@
-"""The match of many students with the same cards: what a card says is compared once."""
+"""A matcher for many students with the same cards: each card is compared only once."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import Unmentioned
 
 _T = TypeVar("_T")
-_KEPT = 48  # compared cards; beside twelve thousand candidates about a megabyte each
+_MAX_CARDS = 48  # beside twelve thousand candidates about a megabyte each
 
 
 class SectionMatcher(Matcher):
@@ -40,7 +40,7 @@ class SectionMatcher(Matcher):
             found = super()._boiling_point(bench)
             if found is None:
                 return None
-            known = _room_for(self._boiling_points)[read] = _Kept.of(found)
+            known = _with_room(self._boiling_points)[read] = _Remembered.of(found)
         return known
 
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
@@ -48,51 +48,42 @@ class SectionMatcher(Matcher):
         known = self._compositions.get(read)
         if known is None:
             elements, claim = super()._composition(bench)
-            kept: dict[int, Comparison] = {row: _Kept.of(one) for row, one in elements.items()}
-            known = _room_for(self._compositions)[read] = (kept, claim)
+            kept: dict[int, Comparison] = {
+                place: _Remembered.of(one) for place, one in elements.items()
+            }
+            known = _with_room(self._compositions)[read] = (kept, claim)
         return known
 
 
-def _room_for(kept: dict[Hashable, _T]) -> dict[Hashable, _T]:
-    if len(kept) >= _KEPT:
-        kept.clear()
-    return kept
+def _with_room(cards: dict[Hashable, _T]) -> dict[Hashable, _T]:
+    """Return what is remembered, emptied where it is full."""
+    if len(cards) >= _MAX_CARDS:
+        cards.clear()
+    return cards
 
 
-class _Kept(Comparison):
-    """A comparison that works its densities out once; they cannot be written to."""
+class _Remembered(Comparison):
+    """A comparison that works its arrays out once, and lets nobody write to them."""
 
     @classmethod
-    def of(cls, found: Comparison) -> _Kept:
+    def of(cls, found: Comparison) -> _Remembered:
         return cls(**{one.name: getattr(found, one.name) for one in fields(Comparison)})
 
     @cached_property
-    def _likelihood(self) -> Array:
-        return _sealed(super().likelihood())
-
-    @cached_property
-    def _kernel(self) -> Array:
-        return _sealed(super().kernel())
-
-    @cached_property
-    def _agrees(self) -> NDArray[np.bool_]:
-        agrees = super().agrees()
-        agrees.flags.writeable = False
-        return agrees
+    def _arrays(self) -> tuple[Array, Array, NDArray[np.bool_]]:
+        found = super().likelihood(), super().kernel(), super().agrees()
+        for values in found:
+            values.flags.writeable = False
+        return found
 
     def likelihood(self) -> Array:
         """Return what the comparison gives, always the same array."""
-        return self._likelihood
+        return self._arrays[0]
 
     def kernel(self) -> Array:
         """Return what the comparison gives, always the same array."""
-        return self._kernel
+        return self._arrays[1]
 
     def agrees(self) -> NDArray[np.bool_]:
         """Return what the comparison gives, always the same array."""
-        return self._agrees
-
-
-def _sealed(values: Array) -> Array:
-    values.flags.writeable = False
-    return values
+        return self._arrays[2]

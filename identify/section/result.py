@@ -13,7 +13,7 @@ from identify.notebook.serializing import OMITTED, Serializable, plain
 
 
 @dataclass(frozen=True)
-class KeyEntry(Serializable):
+class KeyRow(Serializable):
     """What the instructor's key says of a bottle.
 
     Parameters
@@ -21,8 +21,8 @@ class KeyEntry(Serializable):
     label, name, cas, inchikey : str
     molar_mass : float
         In g/mol.
-    place : int or None
-        Row of the candidate table; None where the table lacks it.
+    row : int or None
+        Of the candidate table; None where the table lacks the compound.
     """
 
     label: str = field(metadata=OMITTED)
@@ -30,7 +30,7 @@ class KeyEntry(Serializable):
     cas: str
     inchikey: str = field(metadata=OMITTED)
     molar_mass: float = field(metadata=OMITTED)
-    place: int | None = field(metadata=OMITTED)
+    row: int | None = field(metadata=OMITTED)
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class StudentResult:
         Of the file, as a spreadsheet counts.
     run : Measurement
     ranking : Ranking
-    key : KeyEntry or None
+    key : KeyRow or None
         None where there is no key for this bottle.
     key_rank : int or None
         Rank of the key's compound in the ranking; None without a key, or where it is not listed.
@@ -60,7 +60,7 @@ class StudentResult:
     rows: tuple[int, ...]
     run: Measurement
     ranking: Ranking
-    key: KeyEntry | None = None
+    key: KeyRow | None = None
     key_rank: int | None = None
     percent_error: float | None = None
     findings: tuple[Finding, ...] = ()
@@ -68,7 +68,7 @@ class StudentResult:
     @property
     def named_right(self) -> bool | None:
         """Whether the key's compound comes first; None without a key that the table holds."""
-        if self.key is None or self.key.place is None:
+        if self.key is None or self.key.row is None:
             return None
         return self.key_rank == 1
 
@@ -135,7 +135,7 @@ class UnknownResult:
     candidates : tuple of PooledCandidate
         The most probable first.
     none_of_these : float
-    key : KeyEntry or None
+    key : KeyRow or None
     findings : tuple of Finding
     """
 
@@ -147,7 +147,7 @@ class UnknownResult:
     spread_percent: float | None
     candidates: tuple[PooledCandidate, ...]
     none_of_these: float
-    key: KeyEntry | None = None
+    key: KeyRow | None = None
     findings: tuple[Finding, ...] = ()
 
     @property
@@ -156,7 +156,7 @@ class UnknownResult:
 
         None without a key that the table holds, and where no compound is more probable than not.
         """
-        if self.key is None or self.key.place is None or not self.candidates:
+        if self.key is None or self.key.row is None or not self.candidates:
             return None
         first, key = self.candidates[0], self.key
         if first.probability < 0.5:
@@ -183,7 +183,7 @@ class UnknownResult:
 
 
 @dataclass(frozen=True)
-class SetAside(Serializable):
+class RowSetAside(Serializable):
     """A row of the file that could not be used, and why.
 
     Parameters
@@ -215,7 +215,7 @@ class SectionResult(Serializable):
         In the order of the file.
     unknowns : tuple of UnknownResult
         In the order in which they first appear.
-    set_aside : tuple of SetAside
+    set_aside : tuple of RowSetAside
     findings : tuple of Finding
         What many students share: one balance, one barometer reading, one thermometer, one day.
     """
@@ -224,7 +224,7 @@ class SectionResult(Serializable):
     rows: int
     students: tuple[StudentResult, ...]
     unknowns: tuple[UnknownResult, ...]
-    set_aside: tuple[SetAside, ...] = ()
+    set_aside: tuple[RowSetAside, ...] = ()
     findings: tuple[Finding, ...] = ()
 
     @property

@@ -1,9 +1,9 @@
-"""The students of a section by bottle, and what each of them weighed."""
+"""The students' runs: each by itself, and all of one bottle together."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields
 from functools import cached_property
 
 import numpy as np
@@ -11,23 +11,22 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.checks.readings import unbelievable
-from identify.compounds.table import CandidateTable
-from identify.notebook.measurement import Measurement
+from identify.notebook.measurement import Measurement, Trial
 from identify.observables.comparison import Array
 from identify.observables.expectation import Expectation
 from identify.physics.vapor import Weighing
-from identify.section.key import folded
+from identify.section.key import folded_label
 
 
 @dataclass(frozen=True)
-class Attempt:
+class StudentRun:
     """One student's run on one bottle.
 
     Parameters
     ----------
-    place : int
+    index : int
         Among the runs of the section.
-    run : Measurement
+    measurement : Measurement
     bench : Bench
     rows : tuple of int
         Of the file.
@@ -35,93 +34,95 @@ class Attempt:
         Whether a reading of its weighings cannot be right.
     """
 
-    place: int
-    run: Measurement
+    index: int
+    measurement: Measurement
     bench: Bench
     rows: tuple[int, ...] = ()
     is_doubted: bool = False
 
     @classmethod
-    def of(cls, place: int, run: Measurement, rows: Sequence[int] = ()) -> Attempt:
-        """Take a run."""
-        found, _ = unbelievable(run)
-        return cls(place, run, Bench.of(run), tuple(rows), bool(found))
+    def of(cls, index: int, measurement: Measurement, rows: Sequence[int] = ()) -> StudentRun:
+        """Convert a measurement into SI units, and check its readings."""
+        faults, _ = unbelievable(measurement)
+        return cls(index, measurement, Bench.of(measurement), tuple(rows), bool(faults))
 
     @property
     def student(self) -> str:
         """The student's name, or where the run stands in the file."""
-        return self.run.student or (f"row {self.rows[0]}" if self.rows else f"run {self.place + 1}")
+        number = f"row {self.rows[0]}" if self.rows else f"run {self.index + 1}"
+        return self.measurement.student or number
+
+    def circumstances(self, trial: Trial | None) -> dict[str, str]:
+        """Return the day and the instruments of a trial; the run's own where it is None."""
+        own = {} if trial is None else dict(trial.circumstances)
+        return {**dict(self.measurement.circumstances), **own}
 
 
 @dataclass(frozen=True)
-class Bottle:
-    """One unknown: all who worked on it, and their trials in one.
+class BottleRuns:
+    """All runs on one bottle, and their trials as one weighing.
 
     Parameters
     ----------
     label : str
         As it first stands in the file.
-    attempts : tuple of Attempt
+    runs : tuple of StudentRun
     weighing : Weighing or None
-        The trials of all of them, one entry a trial; None where nobody weighed.
-    student : array of int, shape (trials,)
-        Whose trial each is, a place in ``attempts``.
+        Of all ``trials``; None where nobody weighed.
     """
 
     label: str
-    attempts: tuple[Attempt, ...]
+    runs: tuple[StudentRun, ...]
     weighing: Weighing | None = None
-    student: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
 
     @classmethod
-    def of(cls, attempts: Sequence[Attempt]) -> Bottle:
-        """Put the runs of one label together."""
-        weighed = [
-            (place, attempt.bench.weighing)
-            for place, attempt in enumerate(attempts)
-            if attempt.bench.weighing is not None
-        ]
-        label = attempts[0].run.label
-        if not weighed:
-            return cls(label, tuple(attempts))
-        together = Weighing(
-            **{
-                one.name: np.concatenate([getattr(weighing, one.name) for _, weighing in weighed])
-                for one in fields(Weighing)
-            }
-        )
-        student = np.repeat(
-            np.array([place for place, _ in weighed]), [weighing.trials for _, weighing in weighed]
-        )
-        return cls(label, tuple(attempts), together, student)
+    def of(cls, runs: Sequence[StudentRun]) -> BottleRuns:
+        """Collect the runs of one label."""
+        weighings = [run.bench.weighing for run in runs if run.bench.weighing is not None]
+        joined = None
+        if weighings:
+            names = [one.name for one in fields(Weighing)]
+            joined = Weighing(
+                **{
+                    name: np.concatenate([getattr(one, name) for one in weighings])
+                    for name in names
+                }
+            )
+        return cls(runs[0].measurement.label, tuple(runs), joined)
 
-    @property
-    def students(self) -> int:
-        """Number of students."""
-        return len(self.attempts)
+    @cached_property
+    def trials(self) -> list[tuple[int, Trial]]:
+        """The trials of ``weighing``, in its order, each with the place of its run in ``runs``."""
+        return [
+            (place, trial)
+            for place, run in enumerate(self.runs)
+            if run.bench.weighing is not None
+            for trial in run.measurement.trials
+        ]
+
+    @cached_property
+    def run_of_trial(self) -> NDArray[np.int64]:
+        """Place in ``runs`` of each trial, shape (trials,)."""
+        return np.array([place for place, _ in self.trials], dtype=np.int64)
 
     @cached_property
     def doubted(self) -> NDArray[np.bool_]:
-        """Whose weighings cannot be right as they are written, shape (students,)."""
-        return np.array([attempt.is_doubted for attempt in self.attempts])
+        """Whose weighings cannot be right as they are written, shape (runs,)."""
+        return np.array([run.is_doubted for run in self.runs])
 
     @cached_property
-    def given(self) -> Array:
-        """Molar masses that were given as such [g/mol], shape (students,), NaN where none was."""
-        stated = (attempt.bench.molar_mass for attempt in self.attempts)
+    def _stated(self) -> Array:
+        """Molar masses that were stated instead of weighings [g/mol], shape (runs,), else NaN."""
+        stated = (run.bench.molar_mass for run in self.runs)
         return np.array([np.nan if one is None else one.value for one in stated])
 
     @property
     def is_weighed(self) -> bool:
         """Whether anything says what the molar mass is."""
-        return self.weighing is not None or bool(np.isfinite(self.given).any())
+        return self.weighing is not None or bool(np.isfinite(self._stated).any())
 
-    def with_weighing(self, weighing: Weighing) -> Bottle:
-        """Return the bottle with its trials read otherwise."""
-        return replace(self, weighing=weighing)
-
-    def each_trial(self, liquids: Expectation) -> Array:
-        """Return the molar mass of each trial if the bottle holds this liquid or that.
+    def trial_offsets(self, liquids: Expectation) -> Array:
+        """Return how far each trial's molar mass is from each liquid's, as a logarithm.
 
         Parameters
         ----------
@@ -130,56 +131,55 @@ class Bottle:
 
         Returns
         -------
-        array, shape (trials, n) [g/mol]
+        array, shape (trials, n)
+            NaN where the trial gives no mass.
         """
-        assert self.weighing is not None
-        return liquids.implied_molar_mass(self.weighing)
+        return _log(self._trial_molar_masses(liquids) / liquids.molar_mass)
 
     def offsets(self, liquids: Expectation) -> Array:
         """Return how far each student's molar mass is from each liquid's, as a logarithm.
 
+        Parameters
+        ----------
+        liquids : Expectation
+            Of n liquids.
+
         Returns
         -------
-        array, shape (students, n)
+        array, shape (runs, n)
             Of the mean over a student's trials; NaN where there is none, or it is no mass.
         """
-        masses = np.repeat(self.given[:, np.newaxis], len(liquids.molar_mass), axis=1)
+        masses = np.repeat(self._stated[:, np.newaxis], len(liquids.molar_mass), axis=1)
         if self.weighing is not None:
-            each = self.each_trial(liquids)
-            sums = np.zeros((self.students, each.shape[1]))
-            np.add.at(sums, self.student, each)
-            counts = np.bincount(self.student, minlength=self.students)[:, np.newaxis]
+            each = self._trial_molar_masses(liquids)
+            sums = np.zeros((len(self.runs), each.shape[1]))
+            np.add.at(sums, self.run_of_trial, each)
+            counts = np.bincount(self.run_of_trial, minlength=len(self.runs))[:, np.newaxis]
             with np.errstate(invalid="ignore"):
                 masses = np.where(counts > 0, sums / counts, masses)
-        return logarithm(masses / liquids.molar_mass)
+        return _log(masses / liquids.molar_mass)
+
+    def _trial_molar_masses(self, liquids: Expectation) -> Array:
+        """Return each trial's molar mass with each liquid's corrections, (trials, n) [g/mol]."""
+        assert self.weighing is not None
+        return liquids.implied_molar_mass(self.weighing)
 
 
-def logarithm(ratio: Array) -> Array:
-    """Return the natural logarithm, NaN where there is none.
-
-    Examples
-    --------
-    >>> logarithm(np.array([1.0, -1.0]))
-    array([ 0., nan])
-    """
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.log(np.where(ratio > 0.0, ratio, np.nan))
-
-
-def bottles_of(attempts: Iterable[Attempt]) -> dict[str, Bottle]:
-    """Put attempts together by label, in the order in which the labels first appear.
+def runs_by_bottle(runs: Iterable[StudentRun]) -> dict[str, BottleRuns]:
+    """Group runs by their bottle's label, in the order in which the labels first appear.
 
     Returns
     -------
-    dict of str to Bottle
-        By label as `folded` writes it.
+    dict of str to BottleRuns
+        By label as `folded_label` writes it.
     """
-    together: dict[str, list[Attempt]] = {}
-    for attempt in attempts:
-        together.setdefault(folded(attempt.run.label), []).append(attempt)
-    return {label: Bottle.of(found) for label, found in together.items()}
+    groups: dict[str, list[StudentRun]] = {}
+    for run in runs:
+        groups.setdefault(folded_label(run.measurement.label), []).append(run)
+    return {label: BottleRuns.of(group) for label, group in groups.items()}
 
 
-def expectation_of(table: CandidateTable, rows: Sequence[int] | NDArray[np.int64]) -> Expectation:
-    """Return what the bench would read of some liquids of a table."""
-    return Expectation.of(table.take(rows))
+def _log(ratio: Array) -> Array:
+    """Return the natural logarithm, NaN for what has none."""
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.log(np.where(ratio > 0.0, ratio, np.nan))

@@ -1,4 +1,4 @@
-"""A section put together: bottle by bottle, as written and with shared faults set right."""
+"""A section worked out: bottle by bottle, as written and with shared faults set right."""
 
 from __future__ import annotations
 
@@ -10,17 +10,19 @@ import numpy as np
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
-from identify.notebook.usual import tolerance_u
-from identify.section.bottles.findings import Sources
-from identify.section.bottles.pooling import First, Pool, Pooled
+from identify.section.bottles.findings import BottleFindings
+from identify.section.bottles.pooling import PooledBottle, Pooling
 from identify.section.key import Key
-from identify.section.result import PooledCandidate, StudentResult, UnknownResult
-from identify.section.runs import Attempt, Bottle, bottles_of, expectation_of
-from identify.section.shared.faults import SharedFaults
-from identify.section.shared.offset import CommonOffset, common_findings
-from identify.section.students.findings import Students, key_rank
+from identify.section.result import KeyRow, PooledCandidate, StudentResult, UnknownResult
+from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
+from identify.section.shared.offset import CommonOffset
+from identify.section.shared.search import SharedFault
+from identify.section.shared.thermometers import thermometer_faults
+from identify.section.shared.weighings import Weighings, weighing_faults
+from identify.section.students.findings import StudentFindings
+from identify.section.wording import as_percent
 
-_MOST_LISTED, _LEAST_LISTED = 10, 1e-3  # compounds of an unknown that are listed
+_MAX_CANDIDATES, _MIN_PROBABILITY = 10, 1e-3  # of an unknown that are listed
 
 
 @dataclass(frozen=True)
@@ -31,90 +33,91 @@ class Section:
     ----------
     matcher : Matcher
     key : Key
-    written : mapping of str to Bottle
-        By label, as the file has them.
-    pooled : mapping of str to Pooled
-        The same, with shared faults set right.
-    shared : SharedFaults
+    written : mapping of str to BottleRuns
+        By label as `folded_label` writes it, as the file has them.
+    faults : sequence of SharedFault
+        That many students share.
     common : CommonOffset
-    sources : Sources
+    pooling : Pooling
+    pooled : mapping of str to PooledBottle
+        The bottles with shared faults set right.
+    bottle_findings : BottleFindings
     """
 
     matcher: Matcher
     key: Key
-    written: Mapping[str, Bottle]
-    pooled: Mapping[str, Pooled]
-    shared: SharedFaults
+    written: Mapping[str, BottleRuns]
+    faults: Sequence[SharedFault]
     common: CommonOffset
-    sources: Sources
+    pooling: Pooling
+    pooled: Mapping[str, PooledBottle]
+    bottle_findings: BottleFindings
 
     @classmethod
-    def of(cls, attempts: Sequence[Attempt], matcher: Matcher, key: Key) -> Section:
-        """Put the runs of a section together.
+    def of(cls, runs: Sequence[StudentRun], matcher: Matcher, key: Key) -> Section:
+        """Work out a section.
 
         Parameters
         ----------
-        attempts : sequence of Attempt
+        runs : sequence of StudentRun
         matcher : Matcher
         key : Key
             Empty where there is none.
         """
-        written = bottles_of(attempts)
-        places = [entry.place for entry in key.entries.values() if entry.place is not None]
-        pool = Pool(matcher, places)
-        firsts: list[First] = [pool.first(bottle) for bottle in written.values()]
-        liquids = [expectation_of(matcher.table, [first.reference]) for first in firsts]
-        shared = SharedFaults(list(written.values()), liquids)
-        right = dict(zip(written, shared.bottles, strict=True))
-        common = CommonOffset.of(list(right.items()), firsts, key, matcher)
+        written = runs_by_bottle(runs)
+        key_rows = [entry.row for entry in key.rows.values() if entry.row is not None]
+        pooling = Pooling(matcher, key_rows)
+        firsts = {label: pooling.first_look(bottle) for label, bottle in written.items()}
+        liquids = [pooling.liquid(first.reference) for first in firsts.values()]
+        as_written = list(written.values())
+        faults, corrected = weighing_faults(Weighings.of(as_written, liquids))
+        faults += thermometer_faults(as_written, liquids)
+        bottles = dict(zip(written, corrected.bottles, strict=True))
+        common = CommonOffset.of(bottles, firsts, key, pooling)
         pooled = {
-            label: pool.of(bottle, common.weighings, common.set_right(first))
-            for (label, bottle), first in zip(right.items(), firsts, strict=True)
+            label: pooling.pooled(bottle, firsts[label], common.weighings, common.boiling)
+            for label, bottle in bottles.items()
         }
-        half = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
-        sources = Sources(pooled, key, matcher.table, pool.shared, half)
-        return cls(matcher, key, written, pooled, shared, common, sources)
+        bottle_findings = BottleFindings(pooled, key, matcher.table)
+        return cls(matcher, key, written, faults, common, pooling, pooled, bottle_findings)
 
     def findings(self) -> list[Finding]:
         """Return what concerns the section as a whole."""
-        labels = [bottle.label for bottle in self.written.values()]
         return [
-            *(fault.finding for fault in self.shared.faults),
-            *common_findings(self.common),
+            *(fault.finding for fault in self.faults),
+            *self.common.findings(),
             *self.key.findings,
-            *self.key.compared(labels),
+            *self.key.compared([bottle.label for bottle in self.written.values()]),
         ]
+
+    # ------------------------------------------------------------------------------- the unknowns
 
     def unknowns(self) -> Iterator[UnknownResult]:
         """Yield the bottles in their order."""
         for label, pooled in self.pooled.items():
-            leader = pooled.leader
-            mass = uncertainty = spread = None
-            if pooled.middle.count:
-                relative = float(np.hypot(pooled.middle.uncertainty, self.sources.shared))
-                known = float(self.matcher.table.number("molar_mass")[leader])
-                mass = known * float(np.exp(pooled.centers[leader]))
-                uncertainty = mass * relative
-                # One student alone spreads from nobody.
-                spread = 100.0 * pooled.middle.spread if pooled.middle.count > 1 else None
+            mean, mass = pooled.mean, None
+            if mean.count:
+                leader = float(self.matcher.table.number("molar_mass")[pooled.leader])
+                mass = leader * float(np.exp(pooled.offsets[pooled.leader]))
             yield UnknownResult(
                 label=pooled.bottle.label,
-                students=pooled.bottle.students,
-                used=pooled.middle.count,
+                students=len(pooled.bottle.runs),
+                used=mean.count,
                 molar_mass=mass,
-                molar_mass_u=uncertainty,
-                spread_percent=spread,
+                molar_mass_u=None if mass is None else mass * mean.uncertainty,
+                # One student alone spreads from nobody.
+                spread_percent=100.0 * mean.spread if mean.count > 1 else None,
                 candidates=tuple(self._candidates(pooled)) if pooled.is_known else (),
                 none_of_these=pooled.none_of_these,
                 key=self.key.of(label),
-                findings=tuple(worst_first(self.sources.findings(label))),
+                findings=tuple(worst_first(self.bottle_findings.of(label))),
             )
 
-    def _candidates(self, pooled: Pooled) -> Iterator[PooledCandidate]:
+    def _candidates(self, pooled: PooledBottle) -> Iterator[PooledCandidate]:
         table = self.matcher.table
-        likely = np.flatnonzero(pooled.probability >= _LEAST_LISTED)
+        likely = np.flatnonzero(pooled.probability >= _MIN_PROBABILITY)
         order = np.lexsort((self.matcher.order[likely], -pooled.probability[likely]))
-        rows = likely[order][:_MOST_LISTED] if len(likely) else [pooled.leader]
+        rows = likely[order][:_MAX_CANDIDATES] if len(likely) else [pooled.leader]
         for row in rows:
             yield PooledCandidate(
                 **{name: table.text(name)[row] for name in ("name", "cas", "smiles", "formula")},
@@ -123,36 +126,51 @@ class Section:
                 probability=float(pooled.probability[row]),
             )
 
-    def students(self, rankings: Sequence[Ranking]) -> Iterator[StudentResult]:
-        """Yield the students in the order of the file."""
-        shown = Students(self.pooled, self.matcher.table, self.matcher.tolerances).findings(
-            self.shared.faults
+    # ------------------------------------------------------------------------------- the students
+
+    def students(self, rankings: Sequence[Ranking]) -> list[StudentResult]:
+        """Return the students in the order of the file.
+
+        Parameters
+        ----------
+        rankings : sequence of Ranking
+            Of each run.
+        """
+        findings = StudentFindings(self.pooled, self.matcher.table, self.matcher.tolerances).by_run(
+            self.faults
         )
-        by_place: dict[int, StudentResult] = {}
+        by_index: dict[int, StudentResult] = {}
         for label, bottle in self.written.items():
             entry = self.key.of(label)
             errors = self._percent_errors(label, bottle)
-            for attempt, error in zip(bottle.attempts, errors, strict=True):
-                ranking = rankings[attempt.place]
-                more = shown.get(attempt.place, ())
-                by_place[attempt.place] = StudentResult(
-                    student=attempt.run.student,
-                    label=attempt.run.label,
-                    rows=attempt.rows,
-                    run=attempt.run,
+            for run, error in zip(bottle.runs, errors, strict=True):
+                ranking = rankings[run.index]
+                by_index[run.index] = StudentResult(
+                    student=run.measurement.student,
+                    label=run.measurement.label,
+                    rows=run.rows,
+                    run=run.measurement,
                     ranking=ranking,
                     key=entry,
-                    key_rank=key_rank(ranking, entry),
+                    key_rank=_key_rank(ranking, entry),
                     percent_error=error,
-                    findings=tuple(worst_first([*ranking.findings, *more])),
+                    findings=tuple(worst_first([*ranking.findings, *findings.get(run.index, ())])),
                 )
-        yield from (by_place[place] for place in sorted(by_place))
+        return [by_index[index] for index in sorted(by_index)]
 
-    def _percent_errors(self, label: str, bottle: Bottle) -> list[float | None]:
+    def _percent_errors(self, label: str, bottle: BottleRuns) -> list[float | None]:
         """Return each student's error of the molar mass, as it was written [percent]."""
         entry = self.key.of(label)
-        row = self.pooled[label].leader if entry is None else entry.place
-        if row is None or not bottle.is_weighed:
-            return [None] * bottle.students
-        off = bottle.offsets(expectation_of(self.matcher.table, [row]))[:, 0]
-        return [100.0 * float(np.expm1(one)) if np.isfinite(one) else None for one in off]
+        row = self.pooled[label].leader if entry is None else entry.row
+        if row is None:
+            return [None] * len(bottle.runs)
+        offsets = bottle.offsets(self.pooling.liquid(row))[:, 0]
+        return [as_percent(one) if np.isfinite(one) else None for one in offsets]
+
+
+def _key_rank(ranking: Ranking, key: KeyRow | None) -> int | None:
+    """Return the rank of the key's compound, None where it is not listed."""
+    if key is None or key.row is None:
+        return None
+    ranks = (one.rank for one in ranking.candidates if one.index == key.row)
+    return next(ranks, None)

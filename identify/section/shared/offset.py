@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from math import sqrt
 
 import numpy as np
 
-from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding
-from identify.notebook.usual import tolerance_u
-from identify.section.bottles.pooling import First
+from identify.section.bottles.pooling import FirstLook, Pooling
 from identify.section.key import Key
-from identify.section.robust_mean import middle, width_of
-from identify.section.runs import Bottle, expectation_of
+from identify.section.robust_mean import robust_sigma
+from identify.section.runs import BottleRuns
+from identify.section.wording import as_percent, high_or_low
 
-# Bottles of which at least half must be sound for their median to be.
-_FEWEST = 5
+# At least half of the bottles must be sound for their median to be, and of fewer that is not known.
+_MIN_BOTTLES = 5
 # Less than this is within what the students of a bottle share anyway, or what a card rounds to.
-_LEAST_WEIGHINGS, _LEAST_KELVIN = 0.015, 1.0
+_MIN_LOG_RATIO, _MIN_KELVIN = 0.015, 1.0
 _SURELY = 4.0  # standard uncertainties of the median
 
 
@@ -44,79 +43,70 @@ class CommonOffset:
     @classmethod
     def of(
         cls,
-        bottles: Sequence[tuple[str, Bottle]],
-        firsts: Sequence[First],
+        bottles: Mapping[str, BottleRuns],
+        firsts: Mapping[str, FirstLook],
         key: Key,
-        matcher: Matcher,
+        pooling: Pooling,
     ) -> CommonOffset:
         """Compare all bottles with what the key says is in them, else with what is likeliest.
 
         Parameters
         ----------
-        bottles : sequence of (str, Bottle)
-            With their labels as the key has them.
-        firsts : sequence of First
-            Of each.
+        bottles, firsts : mapping
+            By label.
         key : Key
-        matcher : Matcher
+        pooling : Pooling
         """
         weighed: list[float] = []
         boiled: list[float] = []
-        half = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
-        for (label, bottle), first in zip(bottles, firsts, strict=True):
+        for label, bottle in bottles.items():
             entry = key.of(label)
-            row = first.reference if entry is None else entry.place
+            row = firsts[label].reference if entry is None else entry.row
             if row is None:
                 continue
-            liquid = expectation_of(matcher.table, [row])
-            if bottle.is_weighed:
-                weighed.append(middle(bottle.offsets(liquid)[:, 0], half, bottle.doubted).value)
-            said = first.card.bench()
-            if said.boiling_point is not None:
-                expected = float(liquid.boiling_point(said.boiling_pressure)[0])
-                boiled.append(said.boiling_point.value - expected)
-        return cls(
-            _together(weighed, _LEAST_WEIGHINGS), _together(boiled, _LEAST_KELVIN), len(bottles)
-        )
+            liquid = pooling.liquid(row)
+            weighed.append(pooling.mean_offset(bottle, liquid).value)
+            card = firsts[label].card.bench()
+            if card.boiling_point is not None:
+                expected = float(liquid.boiling_point(card.boiling_pressure)[0])
+                boiled.append(card.boiling_point.value - expected)
+        weighings, boiling = _sure(weighed, _MIN_LOG_RATIO), _sure(boiled, _MIN_KELVIN)
+        return cls(weighings, boiling, len(bottles))
 
-    def set_right(self, first: First) -> First:
-        """Return a bottle's card without what all boiling points are off by."""
-        return replace(first, card=replace(first.card, boiling_off=self.boiling))
+    def findings(self) -> Iterator[Finding]:
+        """Yield what all bottles are off by together."""
+        if self.weighings:
+            percent = as_percent(self.weighings)
+            size = f"{abs(percent):.1f} %"
+            yield Finding(
+                "section-off",
+                "warning",
+                f"The molar masses of all bottles are {size} {high_or_low(percent)} together, as "
+                f"from a pressure that reads {size} {high_or_low(-percent)} on all days. The "
+                "bottles were compared without that.",
+                "Compare the barometer with another, and ask whether the pressure is that of the "
+                "laboratory or one reduced to the sea; look how the flasks were dried, and whether "
+                "their volumes are those to the brim.",
+                {"off_percent": percent, "bottles": float(self.bottles)},
+            )
+        if self.boiling:
+            yield Finding(
+                "boiling-points-off",
+                "warning",
+                f"The boiling points of all bottles are {abs(self.boiling):.1f} K "
+                f"{high_or_low(self.boiling)} together, as if they held at another pressure than "
+                "the one written with them (760 mmHg where none is). The bottles were compared "
+                "without that.",
+                "Write the pressure of the boiling points into a column boiling_point_at_mmHg.",
+                {"off_K": self.boiling, "bottles": float(self.bottles)},
+            )
 
 
-def _together(values: Sequence[float], least: float) -> float:
+def _sure(values: list[float], least: float) -> float:
+    """Return the median of values, zero where it is less than chance or ``least``."""
     known = np.array([value for value in values if np.isfinite(value)])
-    if len(known) < _FEWEST:
+    if len(known) < _MIN_BOTTLES:
         return 0.0
     center = float(np.median(known))
-    surely = abs(center) > _SURELY * width_of(known) / sqrt(len(known))
-    return center if surely and abs(center) >= least else 0.0
-
-
-def common_findings(common: CommonOffset) -> Iterator[Finding]:
-    """Yield what all bottles are off by together."""
-    if common.weighings:
-        percent = 100.0 * float(np.expm1(common.weighings))
-        yield Finding(
-            "section-off",
-            "warning",
-            f"The molar masses of all bottles are {abs(percent):.1f} % "
-            f"{'high' if percent > 0 else 'low'} together, as from a pressure that reads "
-            f"{abs(percent):.1f} % {'low' if percent > 0 else 'high'} on all days. The bottles "
-            "were compared without that.",
-            "Compare the barometer with another, and ask whether the pressure is that of the "
-            "laboratory or one reduced to the sea; look how the flasks were dried, and whether "
-            "their volumes are those to the brim.",
-            {"off_percent": percent, "bottles": float(common.bottles)},
-        )
-    if common.boiling:
-        yield Finding(
-            "boiling-points-off",
-            "warning",
-            f"The boiling points of all bottles are {abs(common.boiling):.1f} K "
-            f"{'high' if common.boiling > 0 else 'low'} together, as if they held at another "
-            "pressure than the one written with them (760 mmHg where none is). The bottles were "
-            "compared without that.",
-            "Write the pressure of the boiling points into a column boiling_point_at_mmHg.",
-            {"off_K": common.boiling, "bottles": float(common.bottles)},
-        )
+    sigma = robust_sigma(known - center) / sqrt(len(known))
+    return center if abs(center) > _SURELY * sigma and abs(center) >= least else 0.0

@@ -1,4 +1,4 @@
-"""What the trials of a section share: a day, a balance, one reading of the barometer."""
+"""The trials of a section by what they share: a day, a balance, one reading of the barometer."""
 
 from __future__ import annotations
 
@@ -9,9 +9,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.notebook.measurement import Measurement, Trial
 from identify.notebook.units import MMHG
-from identify.section.runs import Bottle
+from identify.section.runs import BottleRuns
 
 # Readings of one barometer on one day are nearer to each other than this [mmHg]: half a
 # millimeter each way that it is read to, and what the weather does within an afternoon.
@@ -20,14 +19,14 @@ _ONE_READING = 1.5
 
 @dataclass(frozen=True)
 class Trials:
-    """All weighed trials of a section, one entry each, bottle after bottle.
+    """Observations of a section, one entry each, bottle after bottle.
 
     Parameters
     ----------
     bottle : array of int, shape (trials,)
         Place of the bottle.
     student : array of int, shape (trials,)
-        Place of the run in the section.
+        Index of the run in the section.
     pressure : array, shape (trials,)
         As it was read [mmHg].
     circumstances : sequence of mapping
@@ -40,27 +39,19 @@ class Trials:
     circumstances: Sequence[Mapping[str, str]]
 
     @classmethod
-    def of(cls, bottles: Sequence[Bottle]) -> Trials:
-        """Take the trials of bottles; those that nobody weighed have none."""
-        weighed = [(place, one) for place, one in enumerate(bottles) if one.weighing is not None]
-        parts = [one.weighing for _, one in weighed if one.weighing is not None]
+    def of(cls, bottles: Sequence[BottleRuns]) -> Trials:
+        """Take the weighed trials of bottles."""
+        weighed = [
+            (place, bottle.runs[run], trial)
+            for place, bottle in enumerate(bottles)
+            for run, trial in bottle.trials
+        ]
+        pressures = [one.weighing.pressure for one in bottles if one.weighing is not None]
         return cls(
-            bottle=np.repeat(
-                np.array([place for place, _ in weighed], dtype=np.int64),
-                [part.trials for part in parts],
-            ),
-            student=np.concatenate(
-                [np.zeros(0, dtype=np.int64)]
-                + [np.array([a.place for a in one.attempts])[one.student] for _, one in weighed]
-            ),
-            pressure=np.concatenate([np.zeros(0), *(part.pressure / MMHG for part in parts)]),
-            circumstances=[
-                circumstances_of(attempt.run, trial)
-                for _, one in weighed
-                for attempt in one.attempts
-                if attempt.bench.weighing is not None
-                for trial in attempt.run.trials
-            ],
+            bottle=np.array([place for place, _, _ in weighed], dtype=np.int64),
+            student=np.array([run.index for _, run, _ in weighed], dtype=np.int64),
+            pressure=np.concatenate([np.zeros(0), *pressures]) / MMHG,
+            circumstances=[run.circumstances(trial) for _, run, trial in weighed],
         )
 
     def words(self, name: str) -> list[str]:
@@ -69,38 +60,35 @@ class Trials:
 
     @cached_property
     def factors(self) -> tuple[Factor, ...]:
-        """All ways in which trials go together, that which explains a fault best first."""
-        found = (kind.factor(self) for kind in KINDS)
+        """All ways in which weighed trials group, that which explains a fault best first."""
+        found = (grouping.factor(self) for grouping in _OF_WEIGHINGS)
         return tuple(factor for factor in found if factor.names)
-
-
-def circumstances_of(run: Measurement, trial: Trial | None) -> dict[str, str]:
-    """Return on which day and with which instruments a trial was done."""
-    own = {} if trial is None else dict(trial.circumstances)
-    return {**dict(run.circumstances), **own}
 
 
 @dataclass(frozen=True)
 class Factor:
-    """One way in which trials go together.
+    """The groups of a section's trials by one grouping.
 
     Parameters
     ----------
-    kind : Kind
+    grouping : Grouping
     codes : array of int, shape (trials,)
         Group of each trial, -1 where it is not known.
     names : sequence of tuple of str
         Of each group: the words that tell it from the others.
     """
 
-    kind: Kind
+    grouping: Grouping
     codes: NDArray[np.int64]
     names: Sequence[tuple[str, ...]]
 
 
+_Words = Callable[[Trials], Sequence[tuple[str, ...]]]
+
+
 @dataclass(frozen=True)
-class Kind:
-    """A kind of group.
+class Grouping:
+    """One way to group trials.
 
     Parameters
     ----------
@@ -116,23 +104,19 @@ class Kind:
 
     code: str
     reading: str
-    words: Callable[[Trials], Sequence[tuple[str, ...]]]
+    words: _Words
     phrase: str
 
     def factor(self, trials: Trials) -> Factor:
-        """Return the groups of this kind."""
+        """Group trials."""
         places: dict[tuple[str, ...], int] = {}
-        codes = np.array(
-            [
-                places.setdefault(words, len(places)) if words else -1
-                for words in self.words(trials)
-            ],
-            dtype=np.int64,
-        )
-        return Factor(self, codes, tuple(places))
+        codes = [
+            places.setdefault(words, len(places)) if words else -1 for words in self.words(trials)
+        ]
+        return Factor(self, np.array(codes, dtype=np.int64), tuple(places))
 
 
-def _named(*names: str) -> Callable[[Trials], Sequence[tuple[str, ...]]]:
+def _named(*names: str) -> _Words:
     """Return a function that takes circumstances, all of which have to be there."""
 
     def words(trials: Trials) -> Sequence[tuple[str, ...]]:
@@ -142,7 +126,7 @@ def _named(*names: str) -> Callable[[Trials], Sequence[tuple[str, ...]]]:
     return words
 
 
-def _readings(trials: Trials) -> Sequence[tuple[str, ...]]:
+def _barometer_readings(trials: Trials) -> Sequence[tuple[str, ...]]:
     """Return the day and the reading of the barometer; readings hardly apart are one."""
     days = trials.words("day")
     found: list[tuple[str, ...]] = [()] * len(days)
@@ -159,17 +143,22 @@ def _readings(trials: Trials) -> Sequence[tuple[str, ...]]:
 
 # The room's temperature is none of them: each reads it anew, so that whoever reads it wrong has a
 # reading of their own, and those of one reading are off together without sharing anything.
-# Where two kinds comprise the same trials, the fault is told of the first: a barometer is read once
-# for all, and any error of it is one of every molar mass; most others make a molar mass wrong only
-# where they are far off. Common practice.
-KINDS: tuple[Kind, ...] = (
-    Kind("barometer-day", "pressure", _readings, "on day {0} with {1}"),
-    Kind("barometer-day", "pressure", _named("day", "barometer_name"), "on day {0}, barometer {1}"),
-    Kind("barometer-day", "pressure", _named("day"), "on day {0}"),
-    Kind("shared-barometer", "pressure", _named("barometer_name"), "with barometer {0}"),
-    Kind("shared-balance", "gain", _named("balance"), "on balance {0}"),
-    Kind("shared-balance", "gain", _named("day", "balance"), "on day {0} on balance {1}"),
-    Kind("shared-thermometer", "bath", _named("thermometer"), "with thermometer {0}"),
-    Kind("shared-flask", "volume", _named("flask"), "in flask {0}"),
-    Kind("shared-bench", "", _named("bench"), "at bench {0}"),
+# Where two groupings comprise the same trials, the fault is told of the first: a barometer is read
+# once for all, and any error of it is one of every molar mass; most others make a molar mass wrong
+# only where they are far off. Common practice.
+_OF_WEIGHINGS: tuple[Grouping, ...] = (
+    Grouping("barometer-day", "pressure", _barometer_readings, "on day {0} with {1}"),
+    Grouping(
+        "barometer-day", "pressure", _named("day", "barometer_name"), "on day {0}, barometer {1}"
+    ),
+    Grouping("barometer-day", "pressure", _named("day"), "on day {0}"),
+    Grouping("shared-barometer", "pressure", _named("barometer_name"), "with barometer {0}"),
+    Grouping("shared-balance", "gain", _named("balance"), "on balance {0}"),
+    Grouping("shared-balance", "gain", _named("day", "balance"), "on day {0} on balance {1}"),
+    Grouping("shared-thermometer", "bath", _named("thermometer"), "with thermometer {0}"),
+    Grouping("shared-flask", "volume", _named("flask"), "in flask {0}"),
+    Grouping("shared-bench", "", _named("bench"), "at bench {0}"),
+)
+OF_BOILING_POINTS = Grouping(
+    "shared-thermometer", "", _named("thermometer"), "with thermometer {0}"
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import prod
@@ -10,19 +10,19 @@ from math import prod
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Trial
 from identify.notebook.quantities import Quantity
-from identify.section.runs import Attempt
+from identify.section.runs import StudentRun
 
 # Of all pairs of students in a section fewer than this agree so far by chance.
-_BY_CHANCE = 1e-3
+_MAX_EXPECTED = 1e-3
 
-_FIELDS = ("empty", "gain", "bath", "volume")
+_READINGS = ("empty", "gain", "bath", "volume")
 
 
 @dataclass(frozen=True)
 class _Written:
     """One trial as it was written, number by number."""
 
-    attempt: Attempt
+    run: StudentRun
     trial: Trial
     numbers: Mapping[str, Hashable]
 
@@ -30,53 +30,52 @@ class _Written:
     def masses(self) -> Hashable:
         return self.numbers["empty"], self.numbers["gain"]
 
+    def shared_with(self, other: _Written) -> Iterator[str]:
+        """Yield the readings that are the same in another trial."""
+        return (name for name in _READINGS if self.numbers[name] == other.numbers[name])
 
-def repeated(attempts: Sequence[Attempt]) -> Iterator[tuple[Attempt, Finding]]:
-    """Yield students whose weighings are another's, and a finding each.
+
+def copied_weighings(runs: Sequence[StudentRun]) -> Iterator[tuple[StudentRun, Finding]]:
+    """Yield students whose weighings are another's, with a finding each.
 
     How often two trials agree in a number by chance follows from the section itself: from the
-    share of pairs of students that do.
-
-    Parameters
-    ----------
-    attempts : sequence of Attempt
+    share of pairs of trials that do.
     """
-    trials = [one for attempt in attempts for one in _written(attempt)]
+    trials = [one for run in runs for one in _written(run)]
     pairs = 0.5 * len(trials) * (len(trials) - 1)
     if not pairs:
         return
-    chances = {name: _chance([one.numbers[name] for one in trials], pairs) for name in _FIELDS}
-    alike: dict[Hashable, list[_Written]] = {}
+    chances = {name: _chance([one.numbers[name] for one in trials], pairs) for name in _READINGS}
+    for same in _same_masses(trials):
+        expected = pairs * prod(chances[name] for one, two in same for name in one.shared_with(two))
+        if expected < _MAX_EXPECTED:
+            firsts, others = zip(*same, strict=True)
+            first, other = firsts[0].run, others[0].run
+            yield first, _finding(firsts, other, expected)
+            yield other, _finding(others, first, expected)
+
+
+def _same_masses(trials: Sequence[_Written]) -> list[list[tuple[_Written, _Written]]]:
+    """Return pairs of trials with the same masses, by the two runs that they are of."""
+    alike: defaultdict[Hashable, list[_Written]] = defaultdict(list)
     for one in trials:
-        alike.setdefault(one.masses, []).append(one)
-    found: dict[tuple[int, int], list[tuple[_Written, _Written]]] = {}
-    for group in alike.values():
-        first = group[0]
-        for other in group[1:]:
-            if other.attempt.place != first.attempt.place:
-                places = (first.attempt.place, other.attempt.place)
-                found.setdefault(places, []).append((first, other))
-    for same in found.values():
-        expected = pairs * prod(
-            chances[name]
-            for one, two in same
-            for name in _FIELDS
-            if one.numbers[name] == two.numbers[name]
-        )
-        if expected < _BY_CHANCE:
-            first, other = same[0]
-            yield first.attempt, _finding([one for one, _ in same], other.attempt, expected)
-            yield other.attempt, _finding([two for _, two in same], first.attempt, expected)
+        alike[one.masses].append(one)
+    found: defaultdict[tuple[int, int], list[tuple[_Written, _Written]]] = defaultdict(list)
+    for first, *others in alike.values():
+        for other in others:
+            if other.run.index != first.run.index:
+                found[first.run.index, other.run.index].append((first, other))
+    return list(found.values())
 
 
-def _written(attempt: Attempt) -> Iterator[_Written]:
-    for trial in attempt.run.trials:
+def _written(run: StudentRun) -> Iterator[_Written]:
+    for trial in run.measurement.trials:
         if trial.empty is None or trial.condensed is None:
             continue
-        flask = attempt.run.trial_flask(trial)
+        flask = run.measurement.trial_flask(trial)
         empty, condensed = (one.to("g").value for one in (trial.empty, trial.condensed))
         yield _Written(
-            attempt,
+            run,
             trial,
             {
                 "empty": round(empty, 6),
@@ -99,13 +98,13 @@ def _chance(numbers: Sequence[Hashable], pairs: float) -> float:
     return min((same + 1.0) / pairs, 1.0)
 
 
-def _finding(own: Sequence[_Written], other: Attempt, expected: float) -> Finding:
+def _finding(own: Sequence[_Written], other: StudentRun, expected: float) -> Finding:
     masses = " and ".join(f"{one.trial.empty} and {one.trial.condensed}" for one in own[:2])
     return Finding(
         "copied-from",
         "warning",
         f"The masses {masses} stand in the results of {other.student} too (bottle "
-        f"{other.run.label}), to the last digit. Of all pairs of trials in this section "
+        f"{other.measurement.label}), to the last digit. Of all pairs of trials in this section "
         f"{expected:.1g} would agree so far by chance.",
         "Ask both for their notebooks: numbers may have been copied, or one run entered twice.",
         {"trials": float(len(own)), "expected_by_chance": expected},
