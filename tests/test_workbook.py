@@ -14,6 +14,7 @@ import pytest
 from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
+from identify.answers.files.data import csv_text
 from identify.answers.files.rows import (
     FINDING_COLUMNS,
     SET_ASIDE_COLUMNS,
@@ -23,7 +24,6 @@ from identify.answers.files.rows import (
     student_rows,
 )
 from identify.answers.files.workbook import LONGEST_CELL, inert, write_workbook
-from identify.cli.options.formats import csv_text
 from identify.compounds.table import CandidateTable
 from identify.matching.ranking import match
 from identify.matching.slips import Slip

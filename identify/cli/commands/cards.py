@@ -189,8 +189,8 @@ def _written(deck: Deck, wanted: Wanted, faults: Faults) -> list[Path]:
 
 def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
     """Print what is on the cards, which is nothing that a student may not see, and the files."""
+    from identify.answers.files.data import csv_text, json_text
     from identify.answers.text import Page, elided, table_lines
-    from identify.cli.options.formats import csv_text, json_text
 
     page = Page.of()
     records = [

@@ -125,7 +125,7 @@ def _write(check: StockCheck, stock: Stock, copied: bool) -> None:
     if stock.format is OutputFormat.table:
         print("\n".join(_lines(check, stock, copied, page)))
         return
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if stock.format is OutputFormat.json:
         print(json_text(check.to_dict(), page.unicode))

@@ -85,7 +85,7 @@ def _write_list(listed: Sequence[tuple[str, str]], form: OutputFormat) -> None:
 
 
 def _write_rows(rows: list[dict[str, str]], form: OutputFormat, page: Page) -> None:
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if form is OutputFormat.json:
         print(json_text(rows, page.unicode))

@@ -183,7 +183,7 @@ def _write(
 
     page = Page.of()
     if output.format is not OutputFormat.table:
-        from identify.cli.options.formats import answer_rows, csv_text, json_text
+        from identify.answers.files.data import answer_rows, csv_text, json_text
 
         answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
         for answer, explanation in zip(answers, why, strict=True):

@@ -144,7 +144,7 @@ def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Shown) 
             lines += [*page_lines(found, (), page, shown.show_work), ""]
         print("\n".join([*lines, *caution_lines(page)]))
         return
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if shown.format is OutputFormat.csv:
         print(csv_text([_row(run, found) for run, found in worked]), end="")

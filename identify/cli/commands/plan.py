@@ -311,7 +311,7 @@ def _write(plan: Plan, form: OutputFormat, stock: str) -> None:
 
         print("\n".join(plan_lines(plan, page, stock)))
         return
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if form is OutputFormat.json:
         print(json_text(plan.to_dict(), page.unicode))

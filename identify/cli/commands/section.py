@@ -193,7 +193,7 @@ def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> Non
 
 
 def _json(section: SectionResult, top: int, unicode: bool = True) -> str:
-    from identify.cli.options.formats import json_text
+    from identify.answers.files.data import json_text
 
     answer: dict[str, Any] = section.to_dict()
     for student in answer["students"]:
@@ -202,7 +202,7 @@ def _json(section: SectionResult, top: int, unicode: bool = True) -> str:
 
 
 def _csv(section: SectionResult) -> str:
+    from identify.answers.files.data import csv_text
     from identify.answers.files.rows import STUDENT_COLUMNS, student_rows
-    from identify.cli.options.formats import csv_text
 
     return csv_text(student_rows(section), [column.key for column in STUDENT_COLUMNS])

@@ -1,40 +1,12 @@
-"""Answers for other programs: JSON and CSV."""
+"""One result of a command, in the format that was asked for."""
 
 from __future__ import annotations
 
-import csv
-import io
-import json
-from collections.abc import Iterator, Mapping, Sequence
-from math import isfinite
+from collections.abc import Mapping
 from typing import Any
 
-from identify.answers.files.rows import looks_like_a_formula
+from identify.answers.files.data import csv_text, json_text
 from identify.cli.options.options import OutputFormat
-
-# Enough for every number here; more would show the noise of binary fractions.
-SIGNIFICANT_DIGITS = 8
-
-
-def json_text(answer: Any, unicode: bool = True) -> str:
-    """Return an answer as JSON; numbers that are not finite become null.
-
-    Examples
-    --------
-    >>> json_text([{"value": float("nan")}]).split()
-    ['[', '{', '"value":', 'null', '}', ']']
-    """
-    return json.dumps(_finite(answer), indent=2, ensure_ascii=not unicode, allow_nan=False)
-
-
-def _finite(answer: Any) -> Any:
-    if isinstance(answer, Mapping):
-        return {str(key): _finite(value) for key, value in answer.items()}
-    if isinstance(answer, (list, tuple)):
-        return [_finite(value) for value in answer]
-    if isinstance(answer, float) and not isfinite(answer):
-        return None
-    return answer
 
 
 def print_row(form: OutputFormat, row: Mapping[str, Any], line: str) -> None:
@@ -45,63 +17,3 @@ def print_row(form: OutputFormat, row: Mapping[str, Any], line: str) -> None:
         print(csv_text([row]), end="")
     else:
         print(line)
-
-
-def csv_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str] = ()) -> str:
-    r"""Return rows as CSV under these columns and those that any row has; empty where it has none.
-
-    CSV knows no texts from formulas: a text that a spreadsheet would run gets an apostrophe before
-    it, which makes it a text there. Numbers stay as they are.
-
-    Examples
-    --------
-    >>> csv_text([{"label": "C-14", "rank": 1}, {"label": "C-15", "note": "x, y"}])
-    'label,rank,note\nC-14,1,\nC-15,,"x, y"\n'
-    >>> csv_text([{"label": "=1+1", "off": -0.5}])
-    "label,off\n'=1+1,-0.5\n"
-    """
-    names = list(dict.fromkeys((*columns, *(name for row in rows for name in row))))
-    if not names:
-        return ""
-    page = io.StringIO()
-    writer = csv.writer(page, lineterminator="\n")
-    writer.writerow(map(_cell, names))
-    writer.writerows([_cell(row.get(name)) for name in names] for row in rows)
-    return page.getvalue()
-
-
-def _cell(value: Any) -> Any:
-    if value is None or (isinstance(value, float) and not isfinite(value)):
-        return ""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, float):
-        return f"{value:.{SIGNIFICANT_DIGITS}g}"
-    if isinstance(value, str):
-        # A carriage return would begin a new row for some readers, whatever follows it.
-        text = value.replace("\r\n", "\n").replace("\r", "\n")
-        return f"'{text}" if looks_like_a_formula(text) else text
-    return value
-
-
-def answer_rows(answer: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
-    """Yield one row a candidate from one unknown's answer in the JSON's form."""
-    molar_mass = answer.get("molar_mass") or {}
-    shared_before = {"label": answer["label"], "student": answer.get("student", "")}
-    shared_after = {
-        "none_of_these": answer["none_of_these"],
-        "verdict": answer["verdict"],
-        "measured_molar_mass": molar_mass.get("value"),
-        "measured_molar_mass_u": molar_mass.get("standard_uncertainty"),
-        "ideal_gas_molar_mass": molar_mass.get("ideal_gas"),
-        "findings": " ".join(finding["code"] for finding in answer.get("findings", ())),
-    }
-    for candidate in answer["candidates"] or [{}]:
-        row = {key: value for key, value in candidate.items() if not isinstance(value, Mapping)}
-        deviations = candidate.get("deviations") or {}
-        for name, value in deviations.items():
-            if isinstance(value, Mapping):
-                row |= {f"{name}_{element}_off": off for element, off in value.items()}
-            else:
-                row[f"{name}_off"] = value
-        yield {**shared_before, **row, **shared_after}

@@ -49,7 +49,7 @@ def write(
     if shown.format is OutputFormat.table:
         print("\n".join(page_lines(result, lines, page, shown.show_work)))
         return
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if shown.format is OutputFormat.json:
         print(json_text(result.to_dict(), page.unicode))

@@ -27,7 +27,7 @@ def write_compounds(
         if records:
             print("\n".join(lines(records, page)))
         return
-    from identify.cli.options.formats import csv_text, json_text
+    from identify.answers.files.data import csv_text, json_text
 
     if form is OutputFormat.json:
         print(json_text(records, page.unicode))
