@@ -16,7 +16,7 @@ from identify.chemistry.formula import FormulaError
 from identify.cli import main
 from identify.compounds.search import NameFault
 from identify.notebook.quantities import QuantityError
-from identify.notebook.statistics import justified, with_expanded
+from identify.notebook.statistics import to_uncertainty, with_expanded
 from identify.physics.combustion import PRODUCTS
 
 # ------------------------------------------------------------------------------- composition
@@ -346,7 +346,7 @@ def test_the_public_face_has_them():
     ],
 )
 def test_digits_are_those_that_the_uncertainty_justifies(value, uncertainty, text):
-    assert justified(value, uncertainty) == text
+    assert to_uncertainty(value, uncertainty) == text
 
 
 @pytest.mark.parametrize(

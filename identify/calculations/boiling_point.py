@@ -10,7 +10,7 @@ from identify.calculations.working import Step
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
-from identify.notebook.statistics import justified
+from identify.notebook.statistics import to_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import BAROMETER, THERMOMETER
 from identify.physics.boiling import (
@@ -139,7 +139,7 @@ def boiling_point(
             + (f", with {' and '.join(usual)}" if usual else ""),
             f"sqrt({thermometer:.2f}^2 + ({slope:.4f} x {barometer:.2f})^2 + "
             f"{carried.error:.2f}^2) °C",
-            f"{uncertainty:.2g} °C: {justified(celsius, uncertainty)} °C",
+            f"{uncertainty:.2g} °C: {to_uncertainty(celsius, uncertainty)} °C",
         )
     )
     return BoilingPointResult(celsius, there, uncertainty, carried.method, tuple(work))

@@ -11,7 +11,7 @@ from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
-from identify.notebook.statistics import justified
+from identify.notebook.statistics import to_uncertainty
 from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, Product
 
@@ -45,7 +45,7 @@ class Share(Serializable):
         return cls(value, size, largest, (contributions[largest] / size) ** 2)
 
     def __str__(self) -> str:
-        return f"{justified(self.value, self.standard_uncertainty)} %"
+        return f"{to_uncertainty(self.value, self.standard_uncertainty)} %"
 
 
 @dataclass(frozen=True)

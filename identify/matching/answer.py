@@ -115,6 +115,11 @@ class MolarMass(Serializable):
     standard_uncertainty: float = field(metadata=decimals(4))
     ideal_gas: float | None = field(metadata=decimals(4))
 
+    @property
+    def is_possible(self) -> bool:
+        """Whether a liquid can have it: a loss of mass, or air let in, gives what none has."""
+        return 5.0 < self.value < 2000.0
+
 
 @dataclass(frozen=True)
 class Ranking:

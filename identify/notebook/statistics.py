@@ -27,12 +27,12 @@ def chi_squared_quantile(degrees: int, probability: float = 0.99) -> float:
     return float(degrees * (1.0 - ninth + NormalDist().inv_cdf(probability) * sqrt(ninth)) ** 3)
 
 
-def justified(value: float, uncertainty: float) -> str:
-    """Return a value with the digits that its standard uncertainty justifies.
+def to_uncertainty(value: float, uncertainty: float) -> str:
+    """Return a value with the digits that its standard uncertainty leaves it.
 
     Examples
     --------
-    >>> justified(52.1432, 0.1321), justified(52.1432, 0.6), justified(1234.0, 45.0)
+    >>> to_uncertainty(52.1432, 0.1321), to_uncertainty(52.1432, 0.6), to_uncertainty(1234.0, 45.0)
     ('52.14 ± 0.13', '52.1 ± 0.6', '1234 ± 45')
     """
     if not (isfinite(uncertainty) and uncertainty > 0.0):

@@ -105,6 +105,11 @@ class StockRow:
     standing: Standing | None = None
 
     @property
+    def title(self) -> str:
+        """Its label, or the row where it has none."""
+        return self.label or f"row {self.row}"
+
+    @property
     def is_wrong(self) -> bool:
         """Whether something in it cannot be right."""
         return any(finding.severity == "error" for finding in self.findings)

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.text import CAUTION, percent_text, signed
+from identify.answers.text.numbers import counted
 from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
@@ -139,17 +140,6 @@ def counts_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
         for severity in ("error", "warning", "note")
         if severity in severities
     )
-
-
-def counted(count: int, one: str, many: str = "") -> str:
-    """Return how many there are of something.
-
-    Examples
-    --------
-    >>> counted(1, "row"), counted(2, "row"), counted(0, "entry", "entries")
-    ('1 row', '2 rows', '0 entries')
-    """
-    return f"{count} {one if count == 1 else many or f'{one}s'}"
 
 
 @lru_cache(maxsize=1)

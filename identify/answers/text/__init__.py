@@ -1,26 +1,25 @@
-"""Answers as plain text for a terminal: one file an answer, `page` what they share."""
+"""Answers as plain text for a terminal: one file an answer; they share page, numbers and table."""
 
-from identify.answers.text.page import (
-    CAUTION,
-    Page,
-    caution_lines,
-    elided,
-    finding_lines,
+from identify.answers.text.numbers import (
     percent_text,
     signed,
-    table_lines,
+    with_chance,
     with_uncertainty,
 )
+from identify.answers.text.page import CAUTION, Page, caution_lines, elided, finding_lines
 from identify.answers.text.ranking import (
     footnote_lines,
     ranking_lines,
     slip_lines,
     verdict_sentence,
 )
+from identify.answers.text.table import TextColumn, TextTable
 
 __all__ = [
     "CAUTION",
     "Page",
+    "TextColumn",
+    "TextTable",
     "caution_lines",
     "elided",
     "finding_lines",
@@ -29,7 +28,7 @@ __all__ = [
     "ranking_lines",
     "signed",
     "slip_lines",
-    "table_lines",
     "verdict_sentence",
+    "with_chance",
     "with_uncertainty",
 ]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isfinite
 from typing import TYPE_CHECKING, Any
 
-from identify.answers.text.page import Page, elided, table_lines
+from identify.answers.text.numbers import decimals_text
+from identify.answers.text.page import BOLD, Page
+from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.units import shown_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
 
@@ -18,7 +20,7 @@ SOURCES = "Names in brackets are sources: data/SOURCES.md."
 
 
 @dataclass(frozen=True)
-class _Line:
+class _Constant:
     """One constant as it is shown: heading, column, unit and decimals."""
 
     heading: str
@@ -28,10 +30,10 @@ class _Line:
 
 
 _SHOWN = (
-    _Line("molar mass", "molar_mass", "g/mol", 3),
-    _Line("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
+    _Constant("molar mass", "molar_mass", "g/mol", 3),
+    _Constant("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
     *(
-        _Line(
+        _Constant(
             constant.column_words,
             constant.column,
             shown_unit(constant.column_unit).strip().replace("m3", "m³"),
@@ -39,13 +41,13 @@ _SHOWN = (
         )
         for constant in reversed(tuple(LIQUID_CONSTANTS.values()))
     ),
-    _Line("log P", "log_p", "octanol to water", 2),
-    _Line("flash point", "flash_point_C", "°C", 0),
-    _Line("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
-    _Line("critical point", "critical_temperature_K", "K", 1),
-    _Line("critical pressure", "critical_pressure_Pa", "MPa", 2),
-    _Line("acentric factor", "acentric_factor", "", 3),
-    _Line("in commerce", "inventories", "of 6 inventories list it", 0),
+    _Constant("log P", "log_p", "octanol to water", 2),
+    _Constant("flash point", "flash_point_C", "°C", 0),
+    _Constant("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
+    _Constant("critical point", "critical_temperature_K", "K", 1),
+    _Constant("critical pressure", "critical_pressure_Pa", "MPa", 2),
+    _Constant("acentric factor", "acentric_factor", "", 3),
+    _Constant("in commerce", "inventories", "of 6 inventories list it", 0),
 )
 _NOTES = {
     "vapor_curve_source": "vapor pressure",
@@ -73,7 +75,7 @@ def compound_lines(record: Mapping[str, Any], page: Page) -> list[str]:
     identity = (("CAS", "cas"), ("SMILES", "smiles"), ("InChIKey", "inchikey"))
     facts = [(heading, record[column]) for heading, column in identity]
     facts.append(("percent by mass", _composition(record)))
-    facts += [(line.heading, _constant(record, line)) for line in _SHOWN]
+    facts += [(shown.heading, _constant(record, shown)) for shown in _SHOWN]
     facts += [(heading, record[column]) for column, heading in _NOTES.items()]
     for heading, text in facts:
         if text:
@@ -88,53 +90,49 @@ def _composition(record: Mapping[str, Any]) -> str:
     return ", ".join(f"{element} {share:.2f}" for element, share in shares.items() if share > 0.0)
 
 
-def _constant(record: Mapping[str, Any], line: _Line) -> str:
+def _constant(record: Mapping[str, Any], shown: _Constant) -> str:
     from identify.compounds.table import ESTIMATED, SOURCE_COLUMNS
 
-    value = record[line.column]
+    value = record[shown.column]
     if not isfinite(value):
         return ""
-    text = f"{1e-6 * value if line.unit == 'MPa' else value:.{line.decimals}f}"
-    source = record[SOURCE_COLUMNS[line.column]] if line.column in SOURCE_COLUMNS else ""
-    if line.column == "boiling_point_C":
-        uncertainty = max(record["boiling_point_u"], 0.1)  # no thermometer here reads further
-        text += f" ± {uncertainty:.1f} {line.unit}"
+    text = f"{1e-6 * value if shown.unit == 'MPa' else value:.{shown.decimals}f}"
+    source = record[SOURCE_COLUMNS[shown.column]] if shown.column in SOURCE_COLUMNS else ""
+    if shown.column == "boiling_point_C":
+        text += f" ± {_boiling_point_u(record):.1f} {shown.unit}"
         if not record["boiling_point_published"]:
             text += f", {ESTIMATED}"
         elif not source.startswith("given in "):
             text += ", published"
-    elif line.unit:
-        text += f" {line.unit}"
+    elif shown.unit:
+        text += f" {shown.unit}"
     return f"{text} ({source})" if source and not text.endswith(source) else text
 
 
-_FOUND_HEADINGS = ("name", "formula", "g/mol", "boils at °C", "sold", "CAS")
 _SHORTEST_NAME = 12
 _FOUND_NOTE = "sold: how many of 6 inventories list it. ~: boiling point estimated from structure."
 
 
 def found_lines(records: Sequence[Mapping[str, Any]], page: Page) -> list[str]:
     """Return compounds one a line."""
-    rows = [_found_cells(record, page) for record in records]
-    headings = [page.text(heading) for heading in _FOUND_HEADINGS]
-    others = sum(max(map(len, column)) + 1 for column in zip(headings, *rows, strict=True))
-    names = [row[0] for row in rows]
-    widest = page.width - (others - max(map(len, (headings[0], *names))))
-    rows = [[elided(row[0], max(widest, _SHORTEST_NAME), page.text("…")), *row[1:]] for row in rows]
-    heading, *body = table_lines(rows, headings, left=(0, 1, 5))
-    return [page.emphasized(heading), *body, "", *page.wrapped(_FOUND_NOTE)]
+    masses = [f"{one['molar_mass']:.2f}" for one in records]
+    inventories = [decimals_text(one["inventories"], 0) for one in records]
+    columns = [
+        TextColumn("name", [one["name"] for one in records], True, shortest=_SHORTEST_NAME),
+        TextColumn("formula", [one["formula"] for one in records], left=True),
+        TextColumn("g/mol", masses),
+        TextColumn("boils at °C", [*map(_found_boiling_point, records)]),
+        TextColumn("sold", inventories),
+        TextColumn("CAS", [one["cas"] for one in records], left=True),
+    ]
+    narrower = replace(page, width=page.width - 1)  # for the space that ends a line
+    return [*TextTable(columns).lines(narrower, "", BOLD), "", *page.wrapped(_FOUND_NOTE)]
 
 
-def _found_cells(record: Mapping[str, Any], page: Page) -> list[str]:
+def _found_boiling_point(record: Mapping[str, Any]) -> str:
     mark = "" if record["boiling_point_published"] else "~"
-    uncertainty = max(record["boiling_point_u"], 0.1)  # no thermometer here reads further
-    sold = record["inventories"]
-    cells = (
-        record["name"],
-        record["formula"],
-        f"{record['molar_mass']:.2f}",
-        f"{mark}{record['boiling_point_C']:.1f} ± {uncertainty:.1f}",
-        f"{sold:.0f}" if isfinite(sold) else "-",
-        record["cas"],
-    )
-    return [page.text(cell) for cell in cells]
+    return f"{mark}{record['boiling_point_C']:.1f} ± {_boiling_point_u(record):.1f}"
+
+
+def _boiling_point_u(record: Mapping[str, Any]) -> float:
+    return max(record["boiling_point_u"], 0.1)  # no thermometer here reads further

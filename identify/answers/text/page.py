@@ -6,12 +6,8 @@ import os
 import shutil
 import sys
 import textwrap
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite
 from typing import TYPE_CHECKING, TextIO
-
-from identify.notebook.statistics import justified
 
 if TYPE_CHECKING:
     from identify.notebook.findings import Finding
@@ -29,7 +25,10 @@ _PLAIN |= {"²": "2", "³": "3", "₂": "2", "µ": "u", "’": "'", "≥": ">=",
 _PLAIN |= {"½": "1/2", "→": "->", "“": '"', "”": '"', "ρ": "rho", "α": "alpha", "β": "beta"}
 _PLAIN_TABLE = str.maketrans(_PLAIN)
 
-_BOLD, DIM, _RED, YELLOW, _RESET = "\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m", "\x1b[0m"
+WIDE = 100  # columns, from which on there is room for CAS numbers
+
+BOLD, DIM, _RED, YELLOW, _RESET = "\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m", "\x1b[0m"
+_TAG_WIDTH = 8  # of "warning" and a space
 _SEVERITY_COLOR = {"error": _RED, "warning": YELLOW, "note": DIM}
 
 
@@ -72,7 +71,11 @@ class Page:
             return shown
         return shown.translate(_PLAIN_TABLE).encode("ascii", "replace").decode("ascii")
 
-    def emphasized(self, text: str, code: str = _BOLD) -> str:
+    def elided(self, text: str, width: int | None = None) -> str:
+        """Return text that fits a width, the page's where not given, its middle left out."""
+        return elided(self.text(text), self.width if width is None else width, self.text("…"))
+
+    def emphasized(self, text: str, code: str = BOLD) -> str:
         """Return text in bold or a color, where the page has it."""
         return f"{code}{text}{_RESET}" if self.color and text else text
 
@@ -86,6 +89,12 @@ class Page:
             flat, self.width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
         )
         return [line.replace("\u00a0", " ") for line in lines] or [first.rstrip()]
+
+    def tagged(self, tag: str, text: str, color: str) -> list[str]:
+        """Return text broken into lines beside a word that says of what kind it is."""
+        first = f"  {tag:<{_TAG_WIDTH}}"
+        head, *rest = self.wrapped(text, first)
+        return [self.emphasized(first, color) + head[len(first) :] if color else head, *rest]
 
 
 def elided(text: str, width: int, ellipsis: str = "…") -> str:
@@ -105,85 +114,10 @@ def elided(text: str, width: int, ellipsis: str = "…") -> str:
     return (text[: room - tail] + ellipsis + text[len(text) - tail :])[:width]
 
 
-def percent_text(probability: float) -> str:
-    """Return a probability as percent, never rounded to certainty.
-
-    Examples
-    --------
-    >>> [percent_text(p) for p in (0.974, 0.0312, 0.0004, 0.99996, 1.0, 0.0)]
-    ['97 %', '3.1 %', '<0.1 %', '>99.9 %', '>99.9 %', '<0.1 %']
-    """
-    percent = 100.0 * probability
-    if percent > 99.9:
-        return ">99.9 %"
-    if percent < 0.1:
-        return "<0.1 %"
-    digits = 1 if percent < 9.95 or percent >= 99.0 else 0
-    return f"{percent:.{digits}f} %"
-
-
-def with_uncertainty(value: float, uncertainty: float, unit: str) -> str:
-    """Return a value with the digits that its standard uncertainty justifies.
-
-    Examples
-    --------
-    >>> with_uncertainty(46.2183, 0.6321, "g/mol")
-    '46.2 ± 0.6 g/mol'
-    >>> with_uncertainty(46.2183, 0.1321, "g/mol")
-    '46.22 ± 0.13 g/mol'
-    """
-    if not (isfinite(uncertainty) and uncertainty > 0.0):
-        return f"{value:.4g} {unit}"
-    return f"{justified(value, uncertainty)} {unit}"
-
-
-def signed(value: float | None, digits: int) -> str:
-    """Return a deviation with its sign, a dash where there is none."""
-    if value is None or not isfinite(value):
-        return "-"
-    if abs(value) < 0.5 * 10.0**-digits:
-        return f"{0.0:.{digits}f}"
-    text = f"{value:+.{digits}f}"
-    if len(text) > digits + 6:  # thousands and more: the digits no longer matter
-        return f"{value:+.0e}"
-    return text
-
-
-def table_lines(
-    rows: Sequence[Sequence[str]], headings: Sequence[str], left: Sequence[int]
-) -> list[str]:
-    """Return rows as lines under their headings.
-
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        The cells.
-    headings : sequence of str
-        One a column; a line break divides a heading over two lines.
-    left : sequence of int
-        Columns set flush left; the others are flush right.
-    """
-    tops, bottoms = zip(*((("\n" + heading).split("\n"))[-2:] for heading in headings), strict=True)
-    grid = [*([tops] if any(tops) else []), bottoms, *rows]
-    widths = [max(len(row[column]) for row in grid) for column in range(len(headings))]
-    return [
-        " ".join(
-            cell.ljust(width) if column in left else cell.rjust(width)
-            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()
-        for row in grid
-    ]
-
-
 def finding_lines(finding: Finding, page: Page) -> list[str]:
     """Return one finding, wrapped: severity, what was found, what to do, and its code."""
-    word = f"  {finding.severity:<8}"
     text = f"{finding.message} {finding.advice} [{finding.code}]"
-    lines = page.wrapped(text, word, " " * len(word))
-    code = _SEVERITY_COLOR.get(finding.severity, "")
-    if page.color and code:
-        lines[0] = page.emphasized(word, code) + lines[0][len(word) :]
-    return lines
+    return page.tagged(finding.severity, text, _SEVERITY_COLOR.get(finding.severity, ""))
 
 
 def caution_lines(page: Page) -> list[str]:

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from identify.answers.text.page import (
-    DIM,
-    Page,
-    caution_lines,
-    elided,
-    finding_lines,
-    table_lines,
-)
+from identify.answers.text.page import DIM, WIDE, Page, caution_lines, finding_lines
+from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed
 from identify.notebook.usual import tolerance_u
 
@@ -23,7 +18,6 @@ if TYPE_CHECKING:
 _SHORTEST_COMPOUND = 14
 _LONGEST_FORMULA, _LONGEST_LABEL = 12, 10
 _SHOWN = 0.0005  # a share below it is printed as zero
-_WIDE = 100  # columns, from which on there is room for CAS numbers
 
 
 def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
@@ -37,9 +31,10 @@ def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
         The stock table that the liquids are from; empty for the built-in one.
     """
     heading = f"{len(plan.liquids)} liquids for a class: {plan.laboratory}"
-    lines = [page.emphasized(elided(page.text(heading), page.width, page.text("…")))]
+    lines = [page.emphasized(page.elided(heading))]
     lines += [*page.wrapped(summary(plan), "  "), ""]
-    lines += [*_liquid_table(plan, page), ""]
+    liquids = TextTable(_liquid_columns(plan.liquids, page.width >= WIDE), is_even=True)
+    lines += [*liquids.lines(page, "  ", DIM), ""]
     lines += [*_confusion_lines(plan, page), ""]
     lines += [*_requirement_lines(plan, page), ""]
     remarks = _remark_lines(plan, page)
@@ -78,52 +73,25 @@ def _apart(separation: float) -> str:
     return f"{separation:.1f}" if separation < 99.95 else f"{separation:.0f}"
 
 
-def _liquid_table(plan: Plan, page: Page) -> list[str]:
-    liquids = plan.liquids
-    columns: dict[str, list[str]] = {"": [str(place + 1) for place in range(len(liquids))]}
+def _liquid_columns(liquids: Sequence[PlannedLiquid], is_wide: bool) -> list[TextColumn]:
+    compounds = partial(TextColumn, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True)
+    columns = [TextColumn("", [str(place) for place, _ in enumerate(liquids, 1)])]
     if any(liquid.label for liquid in liquids):
-        columns["bottle"] = [elided(liquid.label, _LONGEST_LABEL) for liquid in liquids]
-    columns["compound"] = [liquid.name for liquid in liquids]
-    if page.width >= _WIDE:
-        columns["CAS"] = [liquid.cas for liquid in liquids]
-    columns |= {
-        "formula": [elided(liquid.formula, _LONGEST_FORMULA) for liquid in liquids],
-        "boils\n°C": [f"{liquid.boiling_point_C:.1f}" for liquid in liquids],
-        "nearest": [liquid.nearest for liquid in liquids],
-        "apart\nby": [_apart(liquid.separation) for liquid in liquids],
-        "success\n%": [f"{100.0 * liquid.success:.1f}" for liquid in liquids],
-        "95 %\ninterval": [_interval(liquid) for liquid in liquids],
-    }
-    shown = {page.text(h) if "\n" not in h else _two_lines(h, page): c for h, c in columns.items()}
-    shown = {heading: [page.text(cell) for cell in cells] for heading, cells in shown.items()}
-    named = ("compound", "nearest")
-    rest = sum(_width(h, c) + 1 for h, c in shown.items() if h not in named)
-    room = page.width - 2 - rest - len(named) + 1
-    # Where two names and all columns do not fit, these go first.
-    for dispensable in ("formula", "95 %\ninterval"):
-        if room < 2 * _SHORTEST_COMPOUND and dispensable in shown:
-            room += _width(dispensable, shown.pop(dispensable)) + 1
-    longest = {heading: _width(heading, shown[heading]) for heading in named}
-    # Each of the two gets half of the room, and what the other leaves of its own.
-    halves = {
-        heading: max(room // 2, room - longest[other], _SHORTEST_COMPOUND)
-        for heading, other in (named, named[::-1])
-    }
-    for heading, width in halves.items():
-        shown[heading] = [elided(cell, width, page.text("…")) for cell in shown[heading]]
-    text_columns = ("bottle", "compound", "CAS", "formula", "nearest")
-    left = [place for place, heading in enumerate(shown) if heading in text_columns]
-    lines = table_lines(list(zip(*shown.values(), strict=True)), list(shown), left)
-    lines = ["  " + line for line in lines]
-    return [*(page.emphasized(line, DIM) for line in lines[:2]), *lines[2:]]
-
-
-def _two_lines(heading: str, page: Page) -> str:
-    return "\n".join(page.text(part).strip() for part in heading.split("\n"))
-
-
-def _width(heading: str, cells: Sequence[str]) -> int:
-    return max(len(text) for text in (*heading.split("\n"), *cells))
+        labels = [liquid.label for liquid in liquids]
+        columns.append(TextColumn("bottle", labels, left=True, longest=_LONGEST_LABEL))
+    columns.append(compounds("compound", [liquid.name for liquid in liquids]))
+    if is_wide:
+        columns.append(TextColumn("CAS", [liquid.cas for liquid in liquids], left=True))
+    formulas = [liquid.formula for liquid in liquids]
+    return [
+        *columns,
+        TextColumn("formula", formulas, left=True, longest=_LONGEST_FORMULA, spare=2),
+        TextColumn("boils\n°C", [f"{liquid.boiling_point_C:.1f}" for liquid in liquids]),
+        compounds("nearest", [liquid.nearest for liquid in liquids]),
+        TextColumn("apart\nby", [_apart(liquid.separation) for liquid in liquids]),
+        TextColumn("success\n%", [f"{100.0 * liquid.success:.1f}" for liquid in liquids]),
+        TextColumn("95 %\ninterval", [_interval(liquid) for liquid in liquids], spare=1),
+    ]
 
 
 def _interval(liquid: PlannedLiquid) -> str:
@@ -159,21 +127,15 @@ def _confusion_lines(plan: Plan, page: Page) -> list[str]:
 
 def _square(plan: Plan, page: Page) -> list[str]:
     heading = "What is named (columns) for what is in the bottle (rows), % of the runs"
-    size = len(plan.liquids)
-    cells = [
-        [f"{100.0 * share:.1f}" if share >= _SHOWN else "." for share in row]
-        for row in plan.confusion.tolist()
+    columns = [
+        TextColumn(str(place), [f"{100.0 * one:.1f}" if one >= _SHOWN else "." for one in shares])
+        for place, shares in enumerate(plan.confusion.T.tolist(), 1)
     ]
-    widths = [max(len(row[column]) for row in cells) for column in range(size)]
-    room = page.width - 2 - 3 - sum(max(width, 2) + 1 for width in widths)
-    names = [elided(page.text(one.name), room, page.text("…")) for one in plan.liquids]
-    rows = [
-        [str(place + 1), name, *row]
-        for place, (name, row) in enumerate(zip(names, cells, strict=True))
-    ]
-    headings = ["", "", *(str(place + 1) for place in range(size))]
-    lines = ["  " + line for line in table_lines(rows, headings, [1])]
-    return [page.emphasized(heading), page.emphasized(lines[0], DIM), *lines[1:]]
+    numbers = TextColumn("", [column.heading for column in columns])
+    room = page.width - 2 - 3 - sum(max(*map(len, one.cells), 2) + 1 for one in columns)
+    names = TextColumn("", [one.name for one in plan.liquids], left=True, longest=room)
+    table = TextTable([numbers, names, *columns])
+    return [page.emphasized(heading), *table.lines(page, "  ", DIM)]
 
 
 def _requirement_lines(plan: Plan, page: Page) -> list[str]:
@@ -187,19 +149,11 @@ def _requirement_lines(plan: Plan, page: Page) -> list[str]:
     rows = [
         [_instrument(one), _amount(one.now, one.unit), _needed(one)] for one in plan.requirements
     ]
-    table = table_lines(
-        [[page.text(cell) for cell in row] for row in rows],
-        ["standard uncertainty of", "planned", "at most"],
-        [0, 2],
-    )
-    table = ["  " + line for line in table]
-    among = (
-        page.wrapped(f"(named among the plan's {len(plan.liquids)} liquids)", "  ")
-        if plan.against != "plan"
-        else []
-    )
-    heading_lines = [page.emphasized(line) for line in page.wrapped(heading)]
-    return [*heading_lines, *among, page.emphasized(table[0], DIM), *table[1:]]
+    table = TextTable.of(["standard uncertainty of", "planned", "at most"], rows, left=[0, 2])
+    lines = [page.emphasized(line) for line in page.wrapped(heading)]
+    if plan.against != "plan":
+        lines += page.wrapped(f"(named among the plan's {len(plan.liquids)} liquids)", "  ")
+    return [*lines, *table.lines(page, "  ", DIM)]
 
 
 def _instrument(one: Requirement) -> str:

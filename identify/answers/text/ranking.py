@@ -2,29 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import TYPE_CHECKING
 
-from identify.answers.text.page import (
-    DIM,
-    YELLOW,
-    Page,
-    elided,
-    finding_lines,
+from identify.answers.text.numbers import (
+    listed_up_to,
     percent_text,
     signed,
-    table_lines,
+    with_chance,
     with_uncertainty,
+    yes_or_no,
 )
+from identify.answers.text.page import DIM, WIDE, YELLOW, Page, finding_lines
+from identify.answers.text.table import TextColumn, TextTable
+from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
-    from identify.matching.answer import MolarMass, RankedCandidate, Ranking
+    from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking
     from identify.matching.slips import Slip
     from identify.notebook.findings import Finding
-from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.tolerances import Tolerances
+    from identify.observables.tolerances import Tolerances
 
 
 def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "") -> list[str]:
@@ -42,7 +40,7 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
         Whose reading it is and where it was read, shown beside the label.
     """
     heading = f"{ranking.label}  ({origin})" if origin else ranking.label
-    lines = [page.emphasized(elided(page.text(heading), page.width, page.text("…")))]
+    lines = [page.emphasized(page.elided(heading))]
     lines += page.wrapped(verdict_sentence(ranking), "  ")
     if ranking.molar_mass is not None:
         lines += page.wrapped(_molar_mass_sentence(ranking.molar_mass), "  ")
@@ -63,51 +61,62 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
     return lines
 
 
+_MAX_NAMES_IN_SENTENCE = 3
 _LEVEL = 0.95  # of the first one's probability: no likelier than it is
 
 
 def verdict_sentence(ranking: Ranking) -> str:
     """Return the verdict in one sentence."""
-    first = ranking.candidates[0] if ranking.candidates else None
-    if ranking.verdict == "no match" or first is None:
-        if first is not None and first.probability >= 0.9:
-            return (
-                f"No match with every reading: {first.name} "
-                f"({percent_text(first.probability)}) if one reading is wrong, see below."
-            )
-        ending = f" Nearest is {first.name} ({percent_text(first.probability)})." if first else ""
-        return f"No match: no compound in the table agrees with every reading.{ending}"
-    slip = ranking.slip
+    if ranking.verdict == "no match" or not ranking.candidates:
+        return _no_match_sentence(ranking.candidates[:1])
+    first = ranking.candidates[0]
     if ranking.verdict == "single match":
-        once = ", once a slip is set right" if slip else ""
+        once = ", once a slip is set right" if ranking.slip else ""
         return f"One match{once}: {first.name}, probability {percent_text(first.probability)}."
-    alike = [candidate for candidate in ranking.candidates if candidate.plausible]
-    if slip is not None:
-        likeliest = f"the likeliest is {first.name} ({percent_text(first.probability)})"
-        if not alike:
-            return f"No match as it is written. Once a slip is set right, {likeliest}."
-        others = f" and {len(alike) - 1} more agree" if len(alike) > 1 else " agrees"
+    alike = [candidate.name for candidate in ranking.candidates if candidate.plausible]
+    if ranking.slip is not None:
+        return _after_slip_sentence(first, alike)
+    return _several_matches_sentence(ranking.candidates, alike)
+
+
+def _no_match_sentence(first: Sequence[RankedCandidate]) -> str:
+    for one in first:
+        nearest = with_chance(one.name, one.probability)
+        if one.probability >= 0.9:
+            return f"No match with every reading: {nearest} if one reading is wrong, see below."
+        return f"{_NO_MATCH} Nearest is {nearest}."
+    return _NO_MATCH
+
+
+_NO_MATCH = "No match: no compound in the table agrees with every reading."
+
+
+def _after_slip_sentence(first: RankedCandidate, alike: Sequence[str]) -> str:
+    likeliest = f"the likeliest is {with_chance(first.name, first.probability)}"
+    if not alike:
+        return f"No match as it is written. Once a slip is set right, {likeliest}."
+    others = f" and {len(alike) - 1} more agree" if len(alike) > 1 else " agrees"
+    return (
+        f"Several matches: as it is written, {alike[0]}{others} with every reading; once "
+        f"a slip is set right, {likeliest}."
+    )
+
+
+def _several_matches_sentence(candidates: Sequence[RankedCandidate], alike: Sequence[str]) -> str:
+    first = candidates[0]
+    chance = percent_text(first.probability)
+    if len(alike) < 2:
         return (
-            f"Several matches: as it is written, {alike[0].name}{others} with every reading; once "
-            f"a slip is set right, {likeliest}."
+            f"Several matches: likeliest is {first.name} ({chance}), but these readings do not "
+            "rule the others out."
         )
-    named = [candidate.name for candidate in alike[:3]]
-    more = len(alike) - len(named)
-    if len(named) < 2:
-        return (
-            f"Several matches: likeliest is {first.name} ({percent_text(first.probability)}), but "
-            "these readings do not rule the others out."
-        )
-    names = ", ".join(named[:-1]) + (f" and {named[-1]}" if not more else f", {named[-1]}")
-    rest = f" and {more} more" if more else ""
-    level = sum(one.probability > _LEVEL * first.probability for one in ranking.candidates)
+    level = sum(one.probability > _LEVEL * first.probability for one in candidates)
+    likeliest = f"the likeliest is {first.name}"
     if level > 1:
         likeliest = f"the first {level} are about equally likely"
-    else:
-        likeliest = f"the likeliest is {first.name}"
     return (
-        f"Several matches: these readings agree with {names}{rest}; {likeliest} "
-        f"({percent_text(first.probability)})."
+        "Several matches: these readings agree with "
+        f"{listed_up_to(_MAX_NAMES_IN_SENTENCE, alike)}; {likeliest} ({chance})."
     )
 
 
@@ -129,23 +138,20 @@ def told_as_slip(finding: Finding, ranking: Ranking) -> bool:
 
 def slip_lines(slip: Slip, page: Page) -> list[str]:
     """Return one slip, wrapped: what went wrong, how sure that is, and what it changes."""
-    word = "  slip    "
     text = f"{slip.message} Probability {percent_text(slip.probability)}. [{slip.code}]"
-    lines = page.wrapped(text, word, " " * len(word))
-    if page.color:
-        lines[0] = page.emphasized(word, YELLOW) + lines[0][len(word) :]
+    lines = page.tagged("slip", text, YELLOW)
     if slip.candidates:
         then, now = (
-            ", ".join(f"{name} ({percent_text(share)})" for name, share in named if share >= 0.05)
+            ", ".join(with_chance(name, share) for name, share in named if share >= 0.05)
             for named in (slip.candidates, slip.without)
         )
         ending = f" As written: {now or 'nothing above 5 %'}." if now != then else ""
-        lines += page.wrapped(f"With it set right: {then}.{ending}", " " * len(word))
+        lines += page.wrapped(f"With it set right: {then}.{ending}", " " * 10)
     return lines
 
 
 def _molar_mass_sentence(molar_mass: MolarMass) -> str:
-    if not 5.0 < molar_mass.value < 2000.0:
+    if not molar_mass.is_possible:
         return "Molar mass: these readings give none, see below."
     value = with_uncertainty(molar_mass.value, molar_mass.standard_uncertainty, "g/mol")
     sentence = f"Molar mass {value}"
@@ -159,28 +165,14 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
     shown = ranking.candidates[:top]
     if not shown:
         return []
-    columns = [
-        _Column(_two_lines(page, column.heading), [page.text(cell) for cell in column.cells])
-        for column in _columns(shown, wide=page.width >= 100)
-    ]
-    for dispensable in ("formula", "molar\nmass", "worst\nelement"):
-        if _room_for_compound(columns, page) < _SHORTEST_COMPOUND:
-            columns = [column for column in columns if column.heading != dispensable]
-    room = max(_room_for_compound(columns, page), _SHORTEST_COMPOUND)
-    for column in columns:
-        if column.heading == _COMPOUND:
-            column.cells[:] = [elided(cell, room, page.text("…")) for cell in column.cells]
-    cells = list(zip(*(column.cells for column in columns), strict=True))
-    headings = [column.heading for column in columns]
-    left = [place for place, heading in enumerate(headings) if heading in (_COMPOUND, "formula")]
-    lines = ["  " + line for line in table_lines(cells, headings, left)]
+    table = TextTable(_columns(shown, is_wide=page.width >= WIDE))
+    lines = table.lines(page, "  ", DIM)
     width = len(lines[-1])
     rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
     summary = {"all other compounds": rest} if rest > 5e-4 else {}
     summary |= {"none of these": ranking.none_of_these}
     return [
-        *(page.emphasized(line, DIM) for line in lines[:2]),
-        *lines[2:],
+        *lines,
         *(
             f"    {text}{percent_text(probability):>{width - 4 - len(text)}}"
             for text, probability in summary.items()
@@ -188,65 +180,56 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
     ]
 
 
-_COMPOUND = "compound"
 _SHORTEST_COMPOUND = 12  # characters of a compound's name, below which columns make room for it
 
 
-def _room_for_compound(columns: Sequence[_Column], page: Page) -> int:
-    return page.width - sum((c.width + 1 for c in columns if c.heading != _COMPOUND), 2)
-
-
-@dataclass(frozen=True)
-class _Column:
-    heading: str
-    cells: list[str]
-
-    @property
-    def width(self) -> int:
-        texts = (*self.heading.split("\n"), *self.cells)
-        return max(len(text) for text in texts)
-
-
-def _two_lines(page: Page, heading: str) -> str:
-    return "\n".join(page.text(line) for line in heading.split("\n"))
-
-
-def _columns(shown: Sequence[RankedCandidate], wide: bool) -> list[_Column]:
+def _columns(shown: Sequence[RankedCandidate], is_wide: bool) -> list[TextColumn]:
     """Return the columns of the list, leaving out what nothing was measured for."""
-    offs = [candidate.deviations for candidate in shown]
+    names = [candidate.name for candidate in shown]
     columns = [
-        _Column("#", [str(candidate.rank) for candidate in shown]),
-        _Column(_COMPOUND, [candidate.name for candidate in shown]),
-        _Column("formula", [elided(candidate.formula, 14) for candidate in shown]),
+        TextColumn("#", [str(candidate.rank) for candidate in shown]),
+        TextColumn("compound", names, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True),
+        TextColumn("formula", [one.formula for one in shown], left=True, longest=14, spare=3),
     ]
     if any(candidate.bottle for candidate in shown):
-        columns.append(_Column("bottle", [elided(candidate.bottle, 12) for candidate in shown]))
-    if wide:
-        columns.append(_Column("CAS", [candidate.cas for candidate in shown]))
-    columns.append(_Column("molar\nmass", [f"{candidate.molar_mass:.2f}" for candidate in shown]))
-    columns.append(_Column("boils\n°C", [_boiling_text(candidate) for candidate in shown]))
+        columns.append(TextColumn("bottle", [one.bottle for one in shown], longest=12))
+    if is_wide:
+        columns.append(TextColumn("CAS", [candidate.cas for candidate in shown]))
+    return [
+        *columns,
+        TextColumn("molar\nmass", [f"{one.molar_mass:.2f}" for one in shown], spare=2),
+        TextColumn("boils\n°C", [_boiling_text(candidate) for candidate in shown]),
+        *_deviation_columns([candidate.deviations for candidate in shown]),
+        TextColumn("agrees", [yes_or_no(candidate.plausible) for candidate in shown]),
+        TextColumn("prob-\nability", [percent_text(one.probability) for one in shown]),
+    ]
+
+
+def _deviation_columns(offs: Sequence[Deviations]) -> Iterator[TextColumn]:
     if any(off.molar_mass_percent is not None for off in offs):
-        columns.append(_Column("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs]))
+        yield TextColumn("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs])
     if any(off.boiling_point_C is not None for off in offs):
-        columns.append(_Column("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs]))
+        yield TextColumn("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs])
     for constant in LIQUID_CONSTANTS.values():
         key = constant.deviation_key
         if any(key in off.further for off in offs):
             cells = [signed(off.further.get(key), constant.decimals) for off in offs]
-            columns.append(_Column(constant.column_heading, cells))
+            yield TextColumn(constant.column_heading, cells)
     if any(off.percent for off in offs):
-        columns.append(_Column("worst\nelement", [_worst_element(off.percent) for off in offs]))
-    columns.append(_Column("agrees", ["yes" if c.plausible else "no" for c in shown]))
-    columns.append(_Column("prob-\nability", [percent_text(c.probability) for c in shown]))
-    return columns
+        yield TextColumn("worst\nelement", [_worst_element(off.percent) for off in offs], spare=1)
 
 
 # Boiling points known worse than this are marked: the default tolerance of a reading [K].
-_UNCERTAIN_BOILING_POINT = 2.0
+UNCERTAIN_BOILING_POINT = 2.0
+
+
+def is_boiling_point_uncertain(candidate: RankedCandidate) -> bool:
+    """Say whether a compound's own boiling point is marked as one that may be well off."""
+    return candidate.boiling_point_u > UNCERTAIN_BOILING_POINT
 
 
 def _boiling_text(candidate: RankedCandidate) -> str:
-    mark = "?" if candidate.boiling_point_u > _UNCERTAIN_BOILING_POINT else " "
+    mark = "?" if is_boiling_point_uncertain(candidate) else " "
     return f"{candidate.boiling_point_C:.1f}{mark}"
 
 
@@ -273,26 +256,24 @@ def footnote_lines(
     top : int, default=10
         Compounds shown of each.
     """
-    within = agreement_text(rankings, tolerances)
     shown = [candidate for ranking in rankings for candidate in ranking.candidates[:top]]
-    sentences = []
-    if within:
-        sentences.append("off: the reading minus what the compound would have given")
-        if any(candidate.deviations.percent for candidate in shown):
-            sentences[-1] += (
-                "; worst element: the element that is farthest off, in percentage points"
-            )
-        sentences.append(f"agrees: yes where every reading is within tolerance ({within})")
-    if any(ranking.molar_mass is not None for ranking in rankings):
-        sentences.append("±: one standard uncertainty")
-    if any(candidate.boiling_point_u > _UNCERTAIN_BOILING_POINT for candidate in shown):
-        sentences.append(
-            f"?: a boiling point that may be off by more than {_UNCERTAIN_BOILING_POINT:g} °C, "
-            "and is allowed that much more"
-        )
-    if any(candidate.deviations.further for candidate in shown):
-        sentences.append("-: the table has no such constant of it, which counts neither way")
-    return page.wrapped("".join(f"{sentence}. " for sentence in sentences).strip())
+    offs = [candidate.deviations for candidate in shown]
+    within = agreement_text(rankings, tolerances)
+    worst = _WORST_ELEMENT if any(off.percent for off in offs) else ""
+    meanings = {
+        f"off: the reading minus what the compound would have given{worst}": within,
+        f"agrees: yes where every reading is within tolerance ({within})": within,
+        "±: one standard uncertainty": any(one.molar_mass is not None for one in rankings),
+        f"?: a boiling point that may be off by more than {UNCERTAIN_BOILING_POINT:g} °C, and is "
+        "allowed that much more": any(map(is_boiling_point_uncertain, shown)),
+        "-: the table has no such constant of it, which counts neither way": any(
+            off.further for off in offs
+        ),
+    }
+    return page.wrapped(" ".join(f"{text}." for text, is_there in meanings.items() if is_there))
+
+
+_WORST_ELEMENT = "; worst element: the element that is farthest off, in percentage points"
 
 
 def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:

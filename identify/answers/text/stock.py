@@ -3,29 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import isfinite
 from typing import TYPE_CHECKING
 
-from identify.answers.text.page import (
-    DIM,
-    Page,
-    elided,
-    finding_lines,
-    percent_text,
-    signed,
-    table_lines,
-)
+from identify.answers.text.numbers import NOTHING, counted, decimals_text, percent_text, signed
+from identify.answers.text.page import DIM, WIDE, Page, finding_lines
+from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed, worst_first
+from identify.stock.result import BottleGroup, Hazards, Standing, StockCheck, StockRow
 
 if TYPE_CHECKING:
     from identify.matching.advise.separation import Narrowed
-    from identify.stock.result import BottleGroup, StockCheck, StockRow
 
 _OBSERVABLES = {"molar_mass": "molar mass", "boiling_point": "boiling point"}
 _ELEMENT = "percent_"
 _LONGEST_LABEL = 12
 _SHORTEST_COMPOUND = 16
-_WIDE = 100  # columns, from which on there is room for CAS numbers
 
 
 def stock_lines(check: StockCheck, page: Page) -> list[str]:
@@ -36,7 +28,7 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
     check : StockCheck
     page : Page
     """
-    lines = [page.emphasized(elided(page.text(check.file), page.width, page.text("…")))]
+    lines = [page.emphasized(page.elided(check.file))]
     lines += [*page.wrapped(summary(check), "  "), ""]
     for row in check.rows:
         if row.findings:
@@ -58,27 +50,20 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
 
 def summary(check: StockCheck) -> str:
     """Return the check in a sentence or two."""
-    rows = len(check.rows)
     wrong = sum(row.is_wrong for row in check.rows)
     doubtful = sum(_worst(row) == "warning" for row in check.rows)
     alike = sum(len(group.labels) for group in check.groups)
-    parts = [f"{_counted(wrong, 'row')} wrong" if wrong else "no row is wrong"]
-    if doubtful:
-        parts.append(f"{doubtful} {'more ' if wrong else ''}{_has(doubtful)} a warning")
-    if alike:
-        parts.append(f"{alike} cannot be told from another by what the class measures")
-    if any(finding.severity == "error" for finding in check.findings):
-        parts.append("the table itself is wrong")
-    bottles = f"{rows} bottle{'' if rows == 1 else 's'}"
-    return f"{bottles}: {', '.join(parts)}. Checked for {check.laboratory}."
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what} is" if count == 1 else f"{count} {what}s are"
-
-
-def _has(count: int) -> str:
-    return "has" if count == 1 else "have"
+    parts = {
+        "no row is wrong": not wrong,
+        f"{counted(wrong, 'row')} {'is' if wrong == 1 else 'are'} wrong": wrong,
+        f"{doubtful} {'more ' if wrong else ''}{'has' if doubtful == 1 else 'have'} a warning": (
+            doubtful
+        ),
+        f"{alike} cannot be told from another by what the class measures": alike,
+        "the table itself is wrong": any(one.severity == "error" for one in check.findings),
+    }
+    said = ", ".join(text for text, is_so in parts.items() if is_so)
+    return f"{counted(len(check.rows), 'bottle')}: {said}. Checked for {check.laboratory}."
 
 
 def group_sentence(group: BottleGroup) -> str:
@@ -151,66 +136,39 @@ def _row_lines(row: StockRow, page: Page) -> list[str]:
     if row.compound is not None and row.compound.name.casefold() != row.written.casefold():
         name = f'{row.compound.name} ("{row.written}")'
     heading = "  ".join(filter(None, (f"row {row.row}", row.label, name)))
-    lines = [page.emphasized(elided(page.text(heading), page.width, page.text("…")))]
+    lines = [page.emphasized(page.elided(heading))]
     for finding in worst_first(row.findings):
         lines += finding_lines(finding, page)
     return lines
 
 
 def _table(rows: Sequence[StockRow], page: Page) -> list[str]:
-    wide = page.width >= _WIDE
-    columns = {
-        "bottle": [
-            elided(page.text(row.label or f"row {row.row}"), _LONGEST_LABEL) for row in rows
-        ],
-        "compound": [_compound(row) for row in rows],
-        **({"CAS": [row.compound.cas if row.compound else "" for row in rows]} if wide else {}),
-        "formula": [elided(row.compound.formula if row.compound else "", 14) for row in rows],
-        "boils\n°C": [_decimals(row.standing.boils_C if row.standing else None, 1) for row in rows],
-        "bath\nmargin": [
-            signed(row.standing.margin_K if row.standing else None, 1) for row in rows
-        ],
-        "flash\n°C": [
-            _decimals(row.hazards.flash_point_C if row.hazards else None, 0) for row in rows
-        ],
-        "nearest": [_nearest(row) for row in rows],
-        "apart\nby": [
-            _decimals(row.standing.separation if row.standing else None, 1) for row in rows
-        ],
-    }
-    shown = {
-        "\n".join(page.text(part) for part in heading.split("\n")): [page.text(c) for c in cells]
-        for heading, cells in columns.items()
-    }
-    room = page.width - 2 - sum(_width(h, c) + 1 for h, c in shown.items() if h != "compound")
-    shown["compound"] = [
-        elided(cell, max(room, _SHORTEST_COMPOUND), page.text("…")) for cell in shown["compound"]
+    compounds = [row.compound for row in rows]
+    standings = [row.standing or _NOT_KNOWN for row in rows]
+    flashes = [decimals_text((row.hazards or Hazards()).flash_point_C, 0) for row in rows]
+    nearest = [standing.nearest or NOTHING for standing in standings]
+    columns = [
+        TextColumn("bottle", [row.title for row in rows], left=True, longest=_LONGEST_LABEL),
+        TextColumn("compound", [*map(_compound, rows)], left=True, shortest=_SHORTEST_COMPOUND),
+        TextColumn("formula", [one.formula if one else "" for one in compounds], True, longest=14),
+        TextColumn("boils\n°C", [decimals_text(one.boils_C, 1) for one in standings]),
+        TextColumn("bath\nmargin", [signed(one.margin_K, 1) for one in standings]),
+        TextColumn("flash\n°C", flashes),
+        TextColumn("nearest", nearest, left=True, longest=_LONGEST_LABEL),
+        TextColumn("apart\nby", [decimals_text(one.separation, 1) for one in standings]),
     ]
-    left = [
-        n for n, h in enumerate(shown) if h in ("bottle", "compound", "CAS", "formula", "nearest")
-    ]
-    lines = table_lines(list(zip(*shown.values(), strict=True)), list(shown), left)
-    indented = ["  " + line for line in lines]
-    return [*(page.emphasized(line, DIM) for line in indented[:2]), *indented[2:]]
+    if page.width >= WIDE:
+        numbers = [one.cas if one else "" for one in compounds]
+        columns.insert(2, TextColumn("CAS", numbers, left=True))
+    return TextTable(columns).lines(page, "  ", DIM)
 
 
-def _width(heading: str, cells: Sequence[str]) -> int:
-    return max(len(text) for text in (*heading.split("\n"), *cells))
+_NOT_KNOWN = Standing(float("nan"), float("nan"))
 
 
 def _compound(row: StockRow) -> str:
     mark = {"error": "! ", "warning": "? "}.get(_worst(row), "  ")
     return mark + (row.written if row.compound is None else row.compound.name)
-
-
-def _nearest(row: StockRow) -> str:
-    if row.standing is None or not row.standing.nearest:
-        return "-"
-    return elided(row.standing.nearest, _LONGEST_LABEL)
-
-
-def _decimals(value: float | None, decimals: int) -> str:
-    return "-" if value is None or not isfinite(value) else f"{value:.{decimals}f}"
 
 
 def _footnote(check: StockCheck) -> str:

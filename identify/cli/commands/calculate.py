@@ -68,14 +68,14 @@ def composition_command(burned: Burned, shown: Shown) -> int:
         }
         for element, share in found.percent.items()
     ]
-    from identify.answers.text import table_lines
+    from identify.answers.text import TextTable
 
     cells = [
         [f"{element:>3}", str(share), share.largest, f"{100.0 * share.share:.0f} %"]
         for element, share in found.percent.items()
     ]
     headings = ["", "percent", "largest part of\nthe variance", ""]
-    lines = table_lines(cells, headings, left=(0, 1, 2))
+    lines = TextTable.of(headings, cells, left=(0, 1, 2)).lines()
     lines += ["±: one standard uncertainty, from the weighings alone"]
     write(found, rows, lines, shown)
     return 0
@@ -152,7 +152,7 @@ def _flat(one: dict[str, Any]) -> dict[str, Any]:
 
 
 def _formula_lines(data: dict[str, Any]) -> list[str]:
-    from identify.answers.text import table_lines
+    from identify.answers.text import TextTable
 
     lines = []
     if not data["empirical"]:
@@ -167,7 +167,7 @@ def _formula_lines(data: dict[str, Any]) -> list[str]:
         rows = [row for one in data[kind] for row in _formula_rows(one, columns)]
         headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
         flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
-        lines += [*([""] if lines else []), *table_lines(rows, headings, flush_left)]
+        lines += [*([""] if lines else []), *TextTable.of(headings, rows, flush_left).lines()]
     return lines
 
 
@@ -255,9 +255,9 @@ def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
     result = tried(found)
     if result is None:
         return UNUSABLE
-    from identify.notebook.statistics import justified
+    from identify.notebook.statistics import to_uncertainty
 
-    shown_value = justified(result.value_C, result.standard_uncertainty)
+    shown_value = to_uncertainty(result.value_C, result.standard_uncertainty)
     lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
     lines += ["±: one standard uncertainty"]
     row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}

@@ -190,7 +190,7 @@ def _written(deck: Deck, wanted: Wanted, faults: Faults) -> list[Path]:
 def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
     """Print what is on the cards, which is nothing that a student may not see, and the files."""
     from identify.answers.files.data import csv_text, json_text
-    from identify.answers.text import Page, elided, table_lines
+    from identify.answers.text import Page, TextTable
 
     page = Page.of()
     records = [
@@ -216,16 +216,14 @@ def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
         return
     cells = [
         [
-            elided(page.text(card.label), _WIDEST_LABEL, page.text("…")),
+            page.elided(card.label, _WIDEST_LABEL),
             page.text(card.boiling_point.removesuffix(" °C")),
             ", ".join(f"{element} {share}" for element, share in card.composition),
         ]
         for card in deck.cards
     ]
     headings = ["label", f"{page.text('boils, °C')}\nat {deck.pressure}", "percent by mass"]
-    for line in table_lines(cells, headings, left=(0, 2)):
-        print(line)
-    print()
+    print("\n".join(TextTable.of(headings, cells, left=(0, 2)).lines()), end="\n\n")
     for path in written:
         print(f"{_WHAT[path == wanted.key]}: {path}")
 

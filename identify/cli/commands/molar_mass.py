@@ -254,18 +254,19 @@ def _several_values(found: MolarMassResult) -> Iterator[str]:
 
 
 def _correction_lines(found: MolarMassResult) -> list[str]:
-    from identify.answers.text import table_lines
+    from identify.answers.text import TextTable
 
     # The corrections show a digit more than the sums: some are a few thousandths.
     changes = [one for one in found.corrections if abs(one.change) >= _LEAST_CHANGE]
     rows = [["ideal-gas shortcut", f"{found.ideal_gas:.2f} "]]
     rows += [[one.name, f"{one.change:+.3f}"] for one in changes]
     rows += [["molar mass", f"{found.value:.2f} "]]
-    return _indented(table_lines(rows, ["from the shortcut to the result", "g/mol"], left=(0,)))
+    table = TextTable.of(["from the shortcut to the result", "g/mol"], rows, left=(0,))
+    return table.lines(indent="  ")
 
 
 def _trial_lines(found: MolarMassResult) -> list[str]:
-    from identify.answers.text import table_lines
+    from identify.answers.text import TextTable
 
     rows = [
         [
@@ -278,7 +279,7 @@ def _trial_lines(found: MolarMassResult) -> list[str]:
         for trial in found.trials
     ]
     headings = ["trial", "gain\ng", "shortcut\ng/mol", "corrected\ng/mol", "standard\nuncertainty"]
-    return _indented(table_lines(rows, headings, left=()))
+    return TextTable.of(headings, rows).lines(indent="  ")
 
 
 def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
@@ -305,7 +306,7 @@ def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
 
 
 def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
-    from identify.answers.text import elided, table_lines
+    from identify.answers.text import TextColumn, TextTable
 
     rows = [
         [
@@ -324,12 +325,12 @@ def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
         "makes\ng/mol",
         "share of\nvariance",
     ]
+    table = TextTable.of(headings, rows, left=(0,))
     if page.width >= _WIDE:
-        room = page.width - max(map(len, table_lines(rows, headings, left=(0,)))) - 3
-        for row, line in zip(rows, found.budget.lines, strict=True):
-            row.append(elided(line.origin, room))
-        headings.append("taken from")
-    return _indented(table_lines(rows, headings, left=(0, 5)))
+        origins = [line.origin for line in found.budget.lines]
+        column = TextColumn("taken from", origins, left=True, shortest=1)
+        table = TextTable([*table.columns, column])
+    return table.lines(page, "  ")
 
 
 def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
@@ -363,7 +364,7 @@ def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
 
 
 def _liquid_lines(found: MolarMassResult) -> list[str]:
-    from identify.answers.text import elided, percent_text, table_lines
+    from identify.answers.text import TextTable, elided, percent_text
 
     rows = [
         [
@@ -377,17 +378,17 @@ def _liquid_lines(found: MolarMassResult) -> list[str]:
     ]
     more = len(found.candidates) - len(rows)
     headings = ["it may be", "prob-\nability", "then it is\ng/mol", "by formula\ng/mol", "agrees"]
-    lines = table_lines(rows, headings, left=(0,))
-    return _indented([*lines, *([f"and {more} more"] if more > 0 else [])])
+    lines = TextTable.of(headings, rows, left=(0,)).lines(indent="  ")
+    return [*lines, *([f"  and {more} more"] if more > 0 else [])]
 
 
 def _simulation_sentence(found: MolarMassResult) -> str:
-    from identify.notebook.statistics import justified
+    from identify.notebook.statistics import to_uncertainty
 
     simulation = found.simulation
     assert simulation is not None
     low, high = simulation.interval
-    value = justified(simulation.value, simulation.standard_uncertainty)
+    value = to_uncertainty(simulation.value, simulation.standard_uncertainty)
     return (
         f"The same errors drawn {simulation.draws:,} times: {value} g/mol (standard uncertainty), "
         f"95 % of them from {low:.2f} to {high:.2f}."
@@ -397,7 +398,3 @@ def _simulation_sentence(found: MolarMassResult) -> str:
 def _rounded(value: float, digits: int) -> str:
     """Return a value with so many significant digits, without a power of ten."""
     return f"{float(f'{value:.{digits}g}'):g}"
-
-
-def _indented(lines: Sequence[str]) -> list[str]:
-    return [f"  {line}" for line in lines]

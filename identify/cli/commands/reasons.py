@@ -62,11 +62,11 @@ def explanations(
 
 def explanation_lines(explanation: Explanation, page: Page) -> list[str]:
     """Return what is printed on why a compound is as probable as it is."""
-    from identify.answers.text import percent_text, signed, table_lines
+    from identify.answers.text import TextTable, signed, with_chance
     from identify.matching.explain.explanation import factor, times_text
 
     compound, other = (
-        f"{side.name} ({percent_text(side.probability)})"
+        with_chance(side.name, side.probability)
         for side in (explanation.compound, explanation.other)
     )
     joint = "and not" if explanation.leads else "is not ahead of"
@@ -80,8 +80,8 @@ def explanation_lines(explanation: Explanation, page: Page) -> list[str]:
     rows.append([*total, signed(explanation.total, 2)])
     kept = range(len(headings)) if wide else (0, 1, 2, 3, 4, 6)
     cells = [[page.text(row[column]) for column in kept] for row in rows]
-    table = table_lines(cells, [headings[column] for column in kept], left=(0, 3))
-    return [*lines, "", *(f"  {line}" for line in table)]
+    table = TextTable.of([headings[column] for column in kept], cells, left=(0, 3))
+    return [*lines, "", *table.lines(indent="  ")]
 
 
 def explanation_notes(given: Sequence[Explanation | None], page: Page) -> list[str]:
