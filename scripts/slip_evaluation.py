@@ -33,10 +33,10 @@ from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
+from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
-from identify.observables.expectation import Expectation
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, gain
 

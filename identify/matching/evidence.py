@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
+from identify.matching.expectation import Expectation
 from identify.matching.totals import NONE_OF_THESE, Totals
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
 from identify.observables.boiling_point import LEAST_BOILING_POINT, compare_boiling_point
@@ -25,7 +26,6 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
-from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import LEAST_MOLAR_MASS, compare_molar_mass
 from identify.physics.constants import STANDARD_PRESSURE

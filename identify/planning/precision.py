@@ -11,6 +11,7 @@ import numpy as np
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
+from identify.matching.expectation import Expectation
 from identify.notebook.quantities import QuantityError, read_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import (
@@ -22,7 +23,6 @@ from identify.notebook.usual import (
     tolerance_u,
 )
 from identify.observables.comparison import Array
-from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision

@@ -30,7 +30,7 @@ from weighings import (
 from identify import Conditions, Measurement, Trial, match
 from identify import Flask as WrittenFlask
 from identify.compounds.table import CandidateTable
-from identify.observables.expectation import Expectation
+from identify.matching.expectation import Expectation
 
 PENTANE = Fluid("n-Pentane", "109-66-0")
 

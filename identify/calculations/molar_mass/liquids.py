@@ -13,10 +13,10 @@ from identify.bench.readings import SIReading
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
+from identify.matching.expectation import Expectation
 from identify.notebook.measurement import Measurement, Reading
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.usual import BATH_READ_WITHIN, ROOM, tolerance_u
-from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import TROUTON, vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE

@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.filters import COMMONLY_SOLD
 from identify.compounds.table import CandidateTable
+from identify.matching.expectation import Expectation
 from identify.notebook.findings import listed
 from identify.notebook.usual import BATH_MARGIN, tolerance_u
-from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.pool.fitness import unfit

@@ -15,10 +15,10 @@ import numpy as np
 
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
+from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
-from identify.observables.expectation import Expectation
 from identify.observables.observable import Observable
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE

@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.observables.comparison import Array
-from identify.observables.expectation import Expectation
 from identify.section.runs import BottleRuns
 from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
 from identify.section.shared.trials import OF_BOILING_POINTS, Trials

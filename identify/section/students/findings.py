@@ -10,9 +10,9 @@ from math import inf
 import numpy as np
 
 from identify.compounds.table import CandidateTable
+from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding, listed
 from identify.observables.comparison import Array
-from identify.observables.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard
 from identify.section.bottles.pooling import PooledBottle
