@@ -172,15 +172,19 @@ def weighing_of(trials: Sequence[BenchTrial]) -> Weighing:
         for field, words in _NEEDED.items():
             if isnan(getattr(trial, field).value):
                 raise ValueError(f"a trial has no {words}; its molar mass needs one")
-    return Weighing(
-        gain=np.array([trial.gain for trial in trials]),
-        bath=np.array([trial.bath.value for trial in trials]),
-        room=np.array([trial.room.value for trial in trials]),
-        pressure=np.array([trial.station_pressure.value for trial in trials]),
-        volume=np.array([trial.volume.value for trial in trials]),
-        volume_temperature=np.array([trial.water_temperature.value for trial in trials]),
-        humidity=np.array([trial.humidity.value for trial in trials]),
-    )
+    rows = [
+        (
+            trial.gain,
+            trial.bath.value,
+            trial.room.value,
+            trial.station_pressure.value,
+            trial.volume.value,
+            trial.water_temperature.value,
+            trial.humidity.value,
+        )
+        for trial in trials
+    ]
+    return Weighing(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
 def station_pressure(conditions: Conditions) -> SIReading:

@@ -55,28 +55,33 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
     """
     if isinstance(written, str) and _has_no_plus(written):
         return read_quantity(written, dimension, default_unit)
+    entries = _entries(written)
+    parts = [part for entry in entries for part in _parts(entry)]
+    if len(parts) == 1:
+        return _one(entries[0], dimension, default_unit)
+    in_one_text = len(entries) == 1
+    read = str(entries[0]).strip() if in_one_text else str(parts[0])
+    _refuse_too_many(len(parts), read)
+    if "" in parts:
+        reason = f"has nothing for fill {parts.index('') + 1}"
+        raise QuantityError(read, reason, f"write each fill, as in {_EXAMPLE}")
+    unit = _shared_unit(_units(parts, dimension), default_unit, in_one_text, read)
+    fills = [_fill(number, part, dimension, unit) for number, part in enumerate(parts, 1)]
+    text = " ".join((read if in_one_text else " + ".join(map(_text, parts, fills))).split())
+    if len(text) > LONGEST_SUM:
+        raise QuantityError(text, f"is {len(text)} characters long", "write numbers and units only")
+    return _sum(fills, text, dimension)
+
+
+def _entries(written: object) -> list[object]:
+    """Return what was written as a list, one entry a fill or a text with several."""
     if hasattr(written, "tolist"):  # an array, a column of a frame, or a number of such
         written = written.tolist()
     entries = list(written) if isinstance(written, list | tuple) else [written]
     if not entries:
         raise QuantityError("", "holds no fill", "write one at least, or leave it out")
     _refuse_too_many(len(entries), str(entries[0]))
-    parts = [part for entry in entries for part in _parts(entry)]
-    if len(parts) == 1:
-        return _one(entries[0], dimension, default_unit)
-    in_one_text = len(entries) == 1
-    read = entries[0].strip() if in_one_text and isinstance(entries[0], str) else str(parts[0])
-    _refuse_too_many(len(parts), read)
-    if "" in parts:
-        reason = f"has nothing for fill {parts.index('') + 1}"
-        raise QuantityError(read, reason, f"write each fill, as in {_EXAMPLE}")
-    units = _units(parts, dimension)
-    unit = _shared_unit(units, default_unit, in_one_text, read)
-    fills = [_fill(number, part, dimension, unit) for number, part in enumerate(parts, 1)]
-    text = " ".join((read if in_one_text else " + ".join(map(_text, parts, fills))).split())
-    if len(text) > LONGEST_SUM:
-        raise QuantityError(text, f"is {len(text)} characters long", "write numbers and units only")
-    return _sum(fills, text, dimension)
+    return entries
 
 
 def _parts(entry: object) -> Sequence[object]:

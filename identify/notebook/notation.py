@@ -30,6 +30,8 @@ _GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-
 # A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
 # behind a unit (cm³, mol⁻¹) are its powers.
 _NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
+# Of which an uncertainty in percent is no share: it is one in percentage points, or makes no sense.
+_HAVE_NO_SHARE = ("percent", "fraction", "temperature")
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
 
 
@@ -90,20 +92,20 @@ def take_apart(text: str, dimension: str) -> Notation:
     outer = ""
     if bracketed := _BRACKETED.fullmatch(plain):
         plain, outer = bracketed[1].strip(), bracketed[2].strip()
-    value_text, *uncertainty_texts = (part.strip() for part in _PLUS_MINUS.split(plain))
+    value_text, *margins = (part.strip() for part in _PLUS_MINUS.split(plain))
     number, unit = split_number(value_text, text, dimension)
     uncertainty_unit = ""
-    if uncertainty_texts:
-        margin, uncertainty_unit = split_number(uncertainty_texts[0], text, dimension)
-        if len(uncertainty_texts) > 1 or number.uncertainty or margin.uncertainty:
+    if margins:
+        margin, uncertainty_unit = split_number(margins[0], text, dimension)
+        if len(margins) > 1 or number.uncertainty or margin.uncertainty:
             raise QuantityError(text, "gives its uncertainty twice", "write one uncertainty")
         number = Number(number.value, margin.value)
     if outer and (unit or uncertainty_unit):
         raise QuantityError(text, "gives its unit twice", "write the unit once, behind the number")
-    relative = uncertainty_unit == "%" and dimension not in ("percent", "fraction", "temperature")
+    if uncertainty_unit == "%" and dimension not in _HAVE_NO_SHARE:
+        return Notation(number, outer or unit, uncertainty_unit, relative=True)
     # "742.0 ± 0.5 mmHg": the unit behind the uncertainty serves both.
-    shared = outer or unit or ("" if relative else uncertainty_unit)
-    return Notation(number, shared, uncertainty_unit, relative)
+    return Notation(number, outer or unit or uncertainty_unit, uncertainty_unit)
 
 
 def plain_text(text: str, longest: int = LONGEST_TEXT) -> str:

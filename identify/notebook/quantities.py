@@ -249,18 +249,11 @@ def as_quantity(
         return None
     if not isinstance(reading, Quantity):
         return read_quantity(reading, dimension, default_unit)
-    for number in (reading.value, reading.uncertainty or 0.0):
-        if isinstance(number, bool) or not isinstance(number, numbers.Real):
-            raise _not_a_number(number, dimension)
-    if not isinstance(reading.fills, int) or not 1 <= reading.fills <= MOST_FILLS:
-        advice = f"give a number from 1 to {MOST_FILLS}"
-        raise QuantityError(str(reading.fills), "is no number of fills", advice)
+    _require_numbers(reading, dimension)
     unit, uncertainty = unit_name(str(reading.unit), dimension), reading.uncertainty
     if uncertainty is not None and not 0.0 < uncertainty < math.inf:
         raise bad_uncertainty(repr(uncertainty))
-    if unit != reading.unit:
-        reading = replace(reading, unit=unit)
-    return checked(reading, dimension)
+    return checked(reading if unit == reading.unit else replace(reading, unit=unit), dimension)
 
 
 def read_uncertainty(text: object, unit: str) -> float:
@@ -332,6 +325,15 @@ def _or_default(unit: str, default_unit: str | None, text: str, dimension: str) 
     raise QuantityError(text, "has no unit", write_it_like(dimension))
 
 
+def _require_numbers(reading: Quantity, dimension: str) -> None:
+    for number in (reading.value, reading.uncertainty or 0.0):
+        if isinstance(number, bool) or not isinstance(number, numbers.Real):
+            raise _not_a_number(number, dimension)
+    if not isinstance(reading.fills, int) or not 1 <= reading.fills <= MOST_FILLS:
+        advice = f"give a number from 1 to {MOST_FILLS}"
+        raise QuantityError(str(reading.fills), "is no number of fills", advice)
+
+
 def _not_a_number(read: object, dimension: str) -> QuantityError:
     if read is None:
         return QuantityError("", "is empty", "write the number and its unit, or leave it out")
@@ -350,33 +352,40 @@ def checked(quantity: Quantity, dimension: str) -> Quantity:
     QuantityError
         If value or uncertainty are outside the dimension's `RANGES`.
     """
-    unit, limits, value = known_unit(quantity.unit), RANGES[dimension], quantity.value
+    unit, limits = known_unit(quantity.unit), RANGES[dimension]
     if quantity.uncertainty is not None:
         check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
-    si = (value + unit.zero) * unit.scale
+    si = (quantity.value + unit.zero) * unit.scale
     slack = 1e-12 * abs(si)  # a limit reached in another unit is still reached
     if limits.lowest <= si + slack and si - slack <= limits.highest:
         return quantity
-    read = quantity.text or str(quantity)
-    if not math.isfinite(value):
-        raise QuantityError(read, "is not a finite number", "write the reading, or leave it out")
+    raise QuantityError(quantity.text or str(quantity), *_why_outside(quantity, dimension, si))
+
+
+def _why_outside(quantity: Quantity, dimension: str, si: float) -> tuple[str, str]:
+    """Return why no bench can give a quantity, and what to do."""
+    limits, value = RANGES[dimension], quantity.value
     kind = "percentage" if dimension == "percent" else dimension
-    if dimension == "temperature" and si <= 0.0:
-        raise QuantityError(
-            read, "is not above absolute zero", "check the sign and the unit (C, K or F)"
-        )
-    if value == 0.0 and not limits.zero_allowed:
-        raise QuantityError(
-            read, f"is zero, which no {kind} is", "write the reading, or leave it out"
-        )
-    if value < 0.0 and not limits.negative_allowed:
-        raise QuantityError(read, f"is negative, which no {kind} is", "check the sign")
+    leave_out = "write the reading, or leave it out"
+    for applies, reason, advice in (
+        (not math.isfinite(value), "is not a finite number", leave_out),
+        (
+            dimension == "temperature" and si <= 0.0,
+            "is not above absolute zero",
+            "check the sign and the unit (C, K or F)",
+        ),
+        (value == 0.0 and not limits.zero_allowed, f"is zero, which no {kind} is", leave_out),
+        (
+            value < 0.0 and not limits.negative_allowed,
+            f"is negative, which no {kind} is",
+            "check the sign",
+        ),
+    ):
+        if applies:
+            return reason, advice
     side, limit = ("below", limits.lowest) if si < limits.lowest else ("above", limits.highest)
-    end = limit / unit.scale - unit.zero
-    shown = shown_unit(quantity.unit)
-    end_shown = f"{float(f'{end:.4g}'):.10g}{shown}"  # 75010 mmHg, not 7.501e+04 mmHg
-    raise QuantityError(
-        read,
-        f"would be {value:.10g}{shown}, {side} any {kind} of use here ({end_shown})",
-        "check the decimal point and the unit",
-    )
+    unit, shown = known_unit(quantity.unit), shown_unit(quantity.unit)
+    # 75010 mmHg, not 7.501e+04 mmHg
+    end = f"{float(f'{limit / unit.scale - unit.zero:.4g}'):.10g}{shown}"
+    reason = f"would be {value:.10g}{shown}, {side} any {kind} of use here ({end})"
+    return reason, "check the decimal point and the unit"

@@ -243,23 +243,21 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
         if found != wanted and {found, wanted} != {"percent", "fraction"}:
             raise _wrong_dimension(read or text, found, dimension)
         return name
+    raise _unknown_unit(text, dimension, read)
+
+
+def _unknown_unit(text: str, dimension: str, read: str) -> QuantityError:
     written = excerpt(text)
     if instead := _AMBIGUOUS.get(_folded(text)):
-        raise QuantityError(read or written, f'has "{written}", which may be two units', instead)
+        return QuantityError(read or written, f'has "{written}", which may be two units', instead)
+    wanted = _NARROWER.get(dimension, dimension)
+    spellings = [one for one, name in _SPELLINGS.items() if UNITS[name].dimension == wanted]
     # Only spellings that differ by a letter or two: an exact one would have been found.
-    near = difflib.get_close_matches(
-        _folded(text[:LONGEST_EXCERPT]),
-        [
-            spelling
-            for spelling, name in _SPELLINGS.items()
-            if UNITS[name].dimension == _NARROWER.get(dimension, dimension)
-        ],
-        n=1,
-    )
+    near = difflib.get_close_matches(_folded(text[:LONGEST_EXCERPT]), spellings, n=1)
     advice = f"did you mean {_SPELLINGS[near[0]]}?" if near else write_it_like(dimension)
     if read and read != text:
-        raise QuantityError(read, f'has "{written}" where its unit should be', advice)
-    raise QuantityError(written, f"is no known unit of {dimension}", advice)
+        return QuantityError(read, f'has "{written}" where its unit should be', advice)
+    return QuantityError(written, f"is no known unit of {dimension}", advice)
 
 
 def write_it_like(dimension: str) -> str:
