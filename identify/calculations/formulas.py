@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -19,8 +19,9 @@ from identify.chemistry.formula.search import (
 )
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement, Written
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.serializing import plain, rounded
+from identify.observables.tolerances import Tolerances
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
@@ -120,36 +121,42 @@ def formulas(
     >>> found.empirical[0].formula, found.molecular[0].formula.formula
     ('CH2Cl', 'C2H4Cl2')
     """
-    from identify.compounds.loading import load_candidates
-
     run = Measurement("composition", percent=percent, molar_mass=molar_mass)
     values = {element: quantity.to("%").value for element, quantity in run.percent.items()}
     for element, value in values.items():
         if value > 100.0:
             raise QuantityError(f"{value:g} %", "is above 100", "check it", f"percent {element}")
     mass = None if run.molar_mass is None else run.molar_mass.to("g/mol")
-    width = 5.0
-    if mass is not None and mass.uncertainty is not None:
-        width = min(200.0 * mass.uncertainty / mass.value, 50.0)
     fitting = empirical_formulas(values, tolerance)[:_SHOWN]
+    molecular = [] if mass is None else _molecular(fitting, mass, candidates)
+    findings = check(run, percent_tolerance=tolerance)
+    if fitting:
+        steps = list(_work(values, fitting[0]))
+        if mass is not None:
+            steps += _multiple(fitting[0], molecular, mass.value)
+        findings += _one_element(fitting)
+        return FormulaResult(tuple(fitting), (), tuple(molecular), tuple(findings), tuple(steps))
+    nearest = tuple(nearest_formulas(values, tolerance))
+    return FormulaResult((), nearest, (), tuple(_none_fits(findings, nearest, tolerance)), ())
+
+
+def _molecular(
+    fitting: Sequence[EmpiricalFormula], mass: Quantity, candidates: CandidateTable | None
+) -> list[KnownFormula]:
+    """Return the multiples of the formulas that have a molar mass, those that are known first."""
+    from identify.compounds.loading import load_candidates
+
+    width = Tolerances.molar_mass
+    if mass.uncertainty is not None:
+        width = min(200.0 * mass.uncertainty / mass.value, 50.0)
     known = Counter((candidates or load_candidates()).text("formula"))
     molecular = [
         KnownFormula(one, None if one.rest else known[one.formula])
         for empirical in fitting
-        if mass is not None
         for one in molecular_formulas(empirical, mass.value, width)
     ]
     # One that is known is likelier than one that merely fits; the fit decides among equals.
-    molecular.sort(key=lambda one: one.known_compounds == 0)
-    given = None if mass is None else mass.value
-    work = _work(values, fitting[0], molecular, given) if fitting else ()
-    nearest = () if fitting else tuple(nearest_formulas(values, tolerance))
-    findings = check(run, percent_tolerance=tolerance)
-    if fitting:
-        findings += _one_element(fitting)
-    else:
-        findings = _none_fits(findings, nearest, tolerance)
-    return FormulaResult(tuple(fitting), nearest, tuple(molecular), tuple(findings), work)
+    return sorted(molecular, key=lambda one: one.known_compounds == 0)
 
 
 def _one_element(fitting: list[EmpiricalFormula]) -> Iterator[Finding]:
@@ -190,37 +197,29 @@ def _none_fits(
     return worst_first(kept)
 
 
-def _work(
-    percent: Mapping[str, float],
-    best: EmpiricalFormula,
-    molecular: list[KnownFormula],
-    molar_mass: float | None,
-) -> tuple[Step, ...]:
-    """Return the working as a notebook has it: moles in 100 g, their ratio, whole numbers."""
+def _work(percent: Mapping[str, float], best: EmpiricalFormula) -> Iterator[Step]:
+    """Yield the working as a notebook has it: moles in 100 g, their ratio, whole numbers."""
     moles = {e: value / ATOMIC_WEIGHTS[e] for e, value in percent.items() if value > 0.0}
-    least = min(moles.values())
-    steps = [
-        Step(
+    for element, amount in moles.items():
+        yield Step(
             f"moles of {element} in 100 g",
             f"n({element}) = m({element}) / M({element})",
             f"{percent[element]:.4g} g / {ATOMIC_WEIGHTS[element]:g} g/mol",
             f"{amount:.3f} mol",
         )
-        for element, amount in moles.items()
-    ]
+    least, smallest = min(moles.values()), min(best.counts.values(), default=1)
     ratios = {element: amount / least for element, amount in moles.items()}
-    smallest = min(best.counts.values(), default=1)
-    listed = " : ".join(f"{element} {ratio:.2f}" for element, ratio in ratios.items())
-    steps.append(Step("divided by the smallest", "n / n(smallest)", f"n / {least:.3f}", listed))
-    whole = listed
+    listed = whole = _ratio(ratios, 1)
+    yield Step("divided by the smallest", "n / n(smallest)", f"n / {least:.3f}", listed)
     if 1 < smallest <= _LARGEST_MULTIPLE:
-        whole = " : ".join(f"{e} {smallest * ratio:.2f}" for e, ratio in ratios.items())
-        steps.append(Step("made whole", f"times {smallest}", f"{smallest} x ({listed})", whole))
+        whole = _ratio(ratios, smallest)
+        yield Step("made whole", f"times {smallest}", f"{smallest} x ({listed})", whole)
     if all(round(smallest * ratio) == best.counts.get(e) for e, ratio in ratios.items()):
-        steps.append(Step("rounded", "to the nearest whole numbers", whole, best.formula))
-    if molar_mass is not None:
-        steps += _multiple(best, molecular, molar_mass)
-    return tuple(steps)
+        yield Step("rounded", "to the nearest whole numbers", whole, best.formula)
+
+
+def _ratio(ratios: Mapping[str, float], times: int) -> str:
+    return " : ".join(f"{element} {times * ratio:.2f}" for element, ratio in ratios.items())
 
 
 def _multiple(

@@ -16,9 +16,11 @@ from identify.observables.catalog import plausible_readings
 
 _PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})
 
+_LOOK_AGAIN = "Look at the number in the notebook again: its digits, its decimal point, its unit."
+
 
 @dataclass(frozen=True)
-class _Read:
+class _FieldReading:
     """One reading, and the trial whose own it is, None where it is the run's."""
 
     field: str
@@ -41,7 +43,7 @@ def unbelievable(run: Measurement) -> tuple[list[Finding], Doubted]:
     doubted : frozenset of (str, Quantity)
         Field and reading; the other checks leave these out.
     """
-    mistakes: defaultdict[tuple[str, str, str], list[_Read]] = defaultdict(list)
+    mistakes: defaultdict[tuple[str, str, str], list[_FieldReading]] = defaultdict(list)
     doubted = set()
     for read in _readings(run):
         if not read.plausible.holds(read.quantity):
@@ -53,7 +55,7 @@ def unbelievable(run: Measurement) -> tuple[list[Finding], Doubted]:
     return [_finding(same, several) for same in mistakes.values()], frozenset(doubted)
 
 
-def _readings(run: Measurement) -> Iterator[_Read]:
+def _readings(run: Measurement) -> Iterator[_FieldReading]:
     places: list[tuple[object, int | None]] = [
         (run, None),
         (run.conditions, None),
@@ -65,40 +67,39 @@ def _readings(run: Measurement) -> Iterator[_Read]:
         for field, plausible in _PLAUSIBLE.items():
             quantity = getattr(record, field, None)
             if quantity is not None:
-                yield _Read(field, plausible, quantity, trial)
+                yield _FieldReading(field, plausible, quantity, trial)
 
 
-def _finding(reads: Sequence[_Read], several_trials: bool) -> Finding:
+def _finding(reads: Sequence[_FieldReading], several_trials: bool) -> Finding:
     plausible = reads[0].plausible
-    quantities = list(dict.fromkeys(read.quantity for read in reads))
-    trials = {read.trial: None for read in reads if read.trial is not None}
     unit = plausible.units[0]
-    shown = [quantity.to(unit).value for quantity in quantities]
-    written = listed([str(quantity) for quantity in quantities])
-    if quantities[0].unit != unit:
-        written += f", that is {listed([f'{value:.4g}' for value in shown])} {_name(unit)}"
-    sentence = f"the {plausible.reading} is written as {written}; {plausible.why}."
-    message = about_trials(list(trials) if several_trials else [], sentence)
-    numbers = _numbered("read", unit, shown)
-    meant = [plausible.meant(quantity) for quantity in quantities]
-    corrected = [one.to(unit).value for one in meant if one is not None]
-    if meant[0] is None:
-        return Finding(
-            f"{plausible.kind}-implausible",
-            "error",
-            message,
-            "Look at the number in the notebook again: its digits, its decimal point, its unit.",
-            numbers,
-        )
-    same = "" if meant[0].unit == unit else f" ({corrected[0]:.4g} {_name(unit)})"
-    return Finding(
-        f"{plausible.kind}-unit",
-        "error",
-        message,
-        f"Did you mean {meant[0].value:.10g} {_name(meant[0].unit)}{same}? Write it with that "
-        "unit.",
-        numbers | _numbered("meant", unit, corrected),
+    quantities = list(dict.fromkeys(read.quantity for read in reads))
+    trials = dict.fromkeys(read.trial for read in reads if read.trial is not None)
+    kind, advice, numbers = "implausible", _LOOK_AGAIN, _numbered("read", unit, quantities)
+    meant = [one for one in map(plausible.meant, quantities) if one is not None]
+    if meant:
+        kind, advice = "unit", f"Did you mean {_in_both(meant[0], unit)}? Write it with that unit."
+        numbers |= _numbered("meant", unit, meant)
+    sentence = (
+        f"the {plausible.reading} is written as {_written(quantities, unit)}; {plausible.why}."
     )
+    message = about_trials(list(trials) if several_trials else [], sentence)
+    return Finding(f"{plausible.kind}-{kind}", "error", message, advice, numbers)
+
+
+def _written(quantities: Sequence[Quantity], unit: str) -> str:
+    """List quantities as they were written, and in the usual unit where that is another."""
+    written = listed([str(quantity) for quantity in quantities])
+    if quantities[0].unit == unit:
+        return written
+    shown = listed([f"{quantity.to(unit).value:.4g}" for quantity in quantities])
+    return f"{written}, that is {shown} {_name(unit)}"
+
+
+def _in_both(meant: Quantity, unit: str) -> str:
+    """Return a quantity in its own unit, and in the usual one where that is another."""
+    same = "" if meant.unit == unit else f" ({meant.to(unit).value:.4g} {_name(unit)})"
+    return f"{meant.value:.10g} {_name(meant.unit)}{same}"
 
 
 def about_trials(numbers: Sequence[int], sentence: str) -> str:
@@ -117,11 +118,11 @@ def about_trials(numbers: Sequence[int], sentence: str) -> str:
     return f"{word} {listed([str(number) for number in numbers])}: {sentence}"
 
 
-def _numbered(what: str, unit: str, values: Sequence[float]) -> dict[str, float]:
+def _numbered(what: str, unit: str, quantities: Sequence[Quantity]) -> dict[str, float]:
     """Name the numbers: ``read_C``, and ``read_2_C`` where there is a second."""
     return {
-        f"{what}_{_key(unit)}" if place == 1 else f"{what}_{place}_{_key(unit)}": value
-        for place, value in enumerate(values, 1)
+        f"{what}_{_key(unit)}" if place == 1 else f"{what}_{place}_{_key(unit)}": one.to(unit).value
+        for place, one in enumerate(quantities, 1)
     }
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from math import hypot, isfinite, sqrt
-from statistics import mean, median
+from collections.abc import Callable, Iterator, Mapping
+from math import hypot, isfinite
+from statistics import mean, median, stdev
 
-from identify.bench.trials import balance_digit
+from identify.bench.trials import BenchTrial, balance_digit
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
 from identify.notebook.statistics import chi_squared_quantile
@@ -107,14 +107,13 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
 
 def _two_volumes(facts: Facts) -> Iterator[Finding]:
     for flask in dict.fromkeys((facts.run.flask, *(trial.flask for trial in facts.trials))):
-        used = flask.volume or flask.water_volume
-        others = [q for q in (flask.water_volume, flask.water_mass) if q is not None and q != used]
+        used = flask.measured_volume
         if used is None:
             continue
         milliliters = used.to("mL").value
-        for other in others:
+        for other, unit in ((flask.water_volume, "mL"), (flask.water_mass, "g")):
             # Near enough here: a gram of water fills a milliliter within 0.5 %.
-            water = other.to("mL" if other.dimension == "volume" else "g").value
+            water = milliliters if other is None else other.to(unit).value
             if abs(water - milliliters) <= _VOLUMES_AGREE * milliliters:
                 continue
             yield Finding(
@@ -163,40 +162,44 @@ def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
 
 
 def _scatter(facts: Facts) -> Iterator[Finding]:
-    trials = [trial for trial in facts.trials if isfinite(facts.ideal_molar_mass(trial))]
-    if len(trials) < 2:
+    shortcut = {trial: facts.ideal_molar_mass(trial) for trial in facts.trials}
+    known = {trial: value for trial, value in shortcut.items() if isfinite(value)}
+    if len(known) < 2:
         return
-    values = [facts.ideal_molar_mass(trial) for trial in trials]
+    values = list(known.values())
     center = mean(values)
     digit = balance_digit(facts.run.trials)
-    balance = [trial.gain_uncertainty(digit) / trial.gain for trial in trials]
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
-    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in trials)
-    allowed = [hypot(REPEATABILITY * vapor, share * center) for share in balance]
-    chi_squared = sum(
-        ((value - center) / sigma) ** 2 for value, sigma in zip(values, allowed, strict=True)
-    )
-    if chi_squared <= chi_squared_quantile(len(trials) - 1):
+    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in known)
+    allowed = {
+        trial: hypot(REPEATABILITY * vapor, trial.gain_uncertainty(digit) / trial.gain * center)
+        for trial in known
+    }
+    chi_squared = sum(((known[trial] - center) / sigma) ** 2 for trial, sigma in allowed.items())
+    if chi_squared <= chi_squared_quantile(len(known) - 1):
         return
-    spread = sqrt(sum((value - center) ** 2 for value in values) / (len(values) - 1))
+    spread, usual = stdev(values), mean(allowed.values())
     listed = ", ".join(f"{value:.1f}" for value in values)
-    advice = "Weigh once more and see which of them it agrees with."
-    if len(trials) > 2:
-        middle = median(values)
-        outlier = max(trials, key=lambda trial: abs(facts.ideal_molar_mass(trial) - middle))
-        advice = (
-            f"Look at trial {outlier.number} first ({facts.ideal_molar_mass(outlier):.1f} against "
-            f"{middle:.1f} g/mol in the middle): its masses, its bath, whether the flask was dry. "
-            + advice
-        )
     yield Finding(
         "trials-scatter",
         "warning",
         f"The trials scatter more than their errors allow: {listed} g/mol by the ideal-gas "
         f"shortcut, a standard deviation of {100.0 * spread / center:.0f} %, where repeated "
-        f"trials agree within about {100.0 * mean(allowed) / center:.0f} %.",
-        advice,
+        f"trials agree within about {100.0 * usual / center:.0f} %.",
+        f"{_look_first(known)}Weigh once more and see which of them it agrees with.",
         {"standard_deviation_percent": 100.0 * spread / center, "chi_squared": chi_squared},
+    )
+
+
+def _look_first(known: Mapping[BenchTrial, float]) -> str:
+    """Name the trial farthest from the others, where there are enough of them."""
+    if len(known) < 3:
+        return ""
+    middle = median(known.values())
+    trial, value = max(known.items(), key=lambda one: abs(one[1] - middle))
+    return (
+        f"Look at trial {trial.number} first ({value:.1f} against {middle:.1f} g/mol in the "
+        "middle): its masses, its bath, whether the flask was dry. "
     )
 
 

@@ -67,10 +67,8 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
         raise QuantityError(read, reason, f"write each fill, as in {_EXAMPLE}")
     unit = _shared_unit(_units(parts, dimension), default_unit, in_one_text, read)
     fills = [_fill(number, part, dimension, unit) for number, part in enumerate(parts, 1)]
-    text = " ".join((read if in_one_text else " + ".join(map(_text, parts, fills))).split())
-    if len(text) > LONGEST_SUM:
-        raise QuantityError(text, f"is {len(text)} characters long", "write numbers and units only")
-    return _sum(fills, text, dimension)
+    text = read if in_one_text else " + ".join(map(_text, parts, fills))
+    return _sum(fills, " ".join(text.split()), dimension)
 
 
 def _entries(written: object) -> list[object]:
@@ -144,8 +142,18 @@ def _text(part: object, fill: Quantity) -> str:
 
 
 def _sum(fills: Sequence[Quantity], text: str, dimension: str) -> Quantity:
+    if len(text) > LONGEST_SUM:
+        raise QuantityError(text, f"is {len(text)} characters long", "write numbers and units only")
     unit = fills[0].unit
     same = [fill.to(unit) for fill in fills]
+    # Decimal fractions are added as such: 0.1 + 0.2 is 0.3.
+    total = float(sum(Decimal(repr(float(fill.value))) for fill in same))
+    count = sum(fill.fills for fill in same)
+    _refuse_too_many(count, text)
+    return checked(Quantity(total, unit, _uncertainty(same, text), text, count), dimension)
+
+
+def _uncertainty(same: Sequence[Quantity], text: str) -> float | None:
     stated = [fill.uncertainty for fill in same if fill.uncertainty is not None]
     if 0 < len(stated) < len(same):
         without = next(n for n, fill in enumerate(same, 1) if fill.uncertainty is None)
@@ -154,12 +162,7 @@ def _sum(fills: Sequence[Quantity], text: str, dimension: str) -> Quantity:
             f"states an uncertainty for other fills, but none for fill {without}",
             f"state it for each fill, as in {_FOR_EACH}, or for none",
         )
-    # Decimal fractions are added as such: 0.1 + 0.2 is 0.3.
-    total = float(sum(Decimal(repr(float(fill.value))) for fill in same))
-    count = sum(fill.fills for fill in same)
-    _refuse_too_many(count, text)
-    uncertainty = math.hypot(*stated) if stated else None
-    return checked(Quantity(total, unit, uncertainty, text, count), dimension)
+    return math.hypot(*stated) if stated else None
 
 
 def _refuse_too_many(count: int, read: str) -> None:

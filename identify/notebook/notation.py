@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from identify.notebook.units import QuantityError, plain_characters, write_it_like
@@ -89,23 +90,34 @@ def take_apart(text: str, dimension: str) -> Notation:
     """
     plain = plain_text(text)
     _refuse_sum(plain, text, dimension)
-    outer = ""
-    if bracketed := _BRACKETED.fullmatch(plain):
-        plain, outer = bracketed[1].strip(), bracketed[2].strip()
-    value_text, *margins = (part.strip() for part in _PLUS_MINUS.split(plain))
-    number, unit = split_number(value_text, text, dimension)
+    plain, outer = _unwrapped(_BRACKETED, plain)
+    value_text, *margins = _PLUS_MINUS.split(plain)
+    number, unit = split_number(value_text.strip(), text, dimension)
     uncertainty_unit = ""
     if margins:
-        margin, uncertainty_unit = split_number(margins[0], text, dimension)
-        if len(margins) > 1 or number.uncertainty or margin.uncertainty:
-            raise QuantityError(text, "gives its uncertainty twice", "write one uncertainty")
-        number = Number(number.value, margin.value)
+        number, uncertainty_unit = _with_margin(number, margins, text, dimension)
     if outer and (unit or uncertainty_unit):
         raise QuantityError(text, "gives its unit twice", "write the unit once, behind the number")
     if uncertainty_unit == "%" and dimension not in _HAVE_NO_SHARE:
         return Notation(number, outer or unit, uncertainty_unit, relative=True)
     # "742.0 ± 0.5 mmHg": the unit behind the uncertainty serves both.
     return Notation(number, outer or unit or uncertainty_unit, uncertainty_unit)
+
+
+def _unwrapped(brackets: re.Pattern[str], plain: str) -> tuple[str, str]:
+    """Return what stands in brackets, and behind them; all of it where there are none."""
+    found = brackets.fullmatch(plain)
+    return (found[1].strip(), found[2].strip()) if found else (plain, "")
+
+
+def _with_margin(
+    number: Number, margins: Sequence[str], text: str, dimension: str
+) -> tuple[Number, str]:
+    """Return a number with the uncertainty behind its plus-minus sign, and the unit of that."""
+    margin, unit = split_number(margins[0].strip(), text, dimension)
+    if len(margins) > 1 or number.uncertainty or margin.uncertainty:
+        raise QuantityError(text, "gives its uncertainty twice", "write one uncertainty")
+    return Number(number.value, margin.value), unit
 
 
 def plain_text(text: str, longest: int = LONGEST_TEXT) -> str:
@@ -243,9 +255,7 @@ def bad_uncertainty(read: str) -> QuantityError:
 def _split_at_plus(plain: str) -> list[str]:
     if "+" not in plain:
         return [plain]
-    inner, outer = plain, ""
-    if bracketed := _BRACKETED_SUM.fullmatch(plain):
-        inner, outer = bracketed[1].strip(), bracketed[2].strip()
+    inner, outer = _unwrapped(_BRACKETED_SUM, plain)
     parts = [part.strip() for part in _ADDING.split(inner)]
     if len(parts) == 1:
         return [plain]

@@ -140,15 +140,16 @@ def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
     table = table or load_candidates()
     leading = match(run, table).candidates
     kept = [one for one in leading if one.probability >= _LEAST_PROBABILITY] or leading[:1]
+    rows, weight, agrees = (
+        np.array([getattr(one, name) for one in kept])
+        for name in ("index", "probability", "plausible")
+    )
     bench = Bench.of(run)
-    boils_off = _boil_off(bench, table, np.array([one.index for one in kept]))
     # What does not boil in the bath fills no flask, and the corrections are not meant for it.
-    if boils_off.any():
-        kept = [one for one, boils in zip(kept, boils_off, strict=True) if boils]
-    weight = np.array([one.probability for one in kept])
-    rows = np.array([one.index for one in kept])
-    agrees = np.array([one.plausible for one in kept])
-    return _of_rows(table, rows, weight / weight.sum(), agrees, bench)
+    boils_off = _boil_off(bench, table, rows)
+    taken = boils_off if boils_off.any() else np.ones_like(boils_off)
+    weight = weight[taken]
+    return _of_rows(table, rows[taken], weight / weight.sum(), agrees[taken], bench)
 
 
 def with_constants(constants: Constants, room: float) -> Liquids:
