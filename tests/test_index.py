@@ -26,7 +26,7 @@ from identify.large.indexed import IndexedTable, write_index
 from identify.large.nearby import BestCase, FormulaMatcher
 from identify.large.shares import Share, over_shares
 from identify.matching.evidence import Prior
-from identify.matching.slips.mechanism.groups import group_weight, groups_of
+from identify.matching.slips.mechanism.groups import groups_of
 from identify.matching.totals import first_rows
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
@@ -192,7 +192,7 @@ def test_no_formula_is_above_the_best_case_of_its_block(
     one = np.ones(len(indexed.formulas))
     bounds = [(each.formula, best.formula * wider), (each.similar, best.similar * wider)]
     for group in groups_of(tuple(each.likelihoods), len(each.elements)):
-        bounds.append((group_weight(group, each, one), group_weight(group, best, wider)))
+        bounds.append((group.weight(each, one), group.weight(best, wider)))
     for values, bound in bounds:
         highest = np.maximum.reduceat(values[blocks.formulas], blocks.starts)
         assert (highest <= bound * (1.0 + 1e-12)).all()

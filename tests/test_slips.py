@@ -19,7 +19,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
-from identify.matching.slips.catalog.digits import CHANCES, misreadings
+from identify.matching.slips.mechanism.digits import CHANCES, misreadings
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, gain
@@ -558,7 +558,7 @@ def test_no_slip_is_missed_for_not_being_looked_for(
     runs = [page.measurement() for page in (*sound, *spoiled) if page and readable(page)]
     assert len(runs) > 150
     usual = [{slip.code for slip in slips_of(matcher, run)} for run in runs]
-    monkeypatch.setattr("identify.matching.slips.mechanism.evidence.WORTH_WHILE", 1e-9)
+    monkeypatch.setattr("identify.matching.slips.mechanism.groups.MIN_SLIP_ODDS", 1e-9)
     searched = [{slip.code for slip in slips_of(matcher, run)} for run in runs]
     # A wider search may find more that speaks against a slip, never one that went unnoticed.
     assert all(codes <= named for codes, named in zip(searched, usual, strict=True))

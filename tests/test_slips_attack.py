@@ -18,8 +18,7 @@ from identify import Conditions, Flask, Measurement, Trial, match
 from identify.cli import main
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
-from identify.matching.slips.catalog.digits import misreadings
-from identify.matching.slips.mechanism.hypothesis import written_text
+from identify.matching.slips.mechanism.digits import misreadings, written_text
 from identify.notebook.quantities import read_quantity
 
 ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|(?<![\d.])0(\.0+)? m?g\b")

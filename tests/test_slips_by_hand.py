@@ -19,11 +19,11 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import Search, search
-from identify.matching.slips.catalog.digits import misreadings
-from identify.matching.slips.catalog.record import weighing_slips
-from identify.matching.slips.catalog.technique import technique_slips
-from identify.matching.slips.mechanism import evidence
-from identify.matching.slips.mechanism.hypothesis import Case
+from identify.matching.slips.catalog import SLIPS
+from identify.matching.slips.mechanism import groups
+from identify.matching.slips.mechanism.case import Case
+from identify.matching.slips.mechanism.digits import misreadings
+from identify.matching.slips.mechanism.mixture import hypotheses
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
 
@@ -102,7 +102,7 @@ def test_one_boiling_point_beside_five_compounds(
     written: str, code: str | None, few: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Compound by compound and slip by slip, as the mixture is described, in plain arithmetic."""
-    monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
+    monkeypatch.setattr(groups, "MIN_SLIP_ODDS", 0.0)
     run = Measurement("H", boiling_point=f"{written} C")
     before = Posterior.of(few.evidence(Bench.of(run)))
     found = search(run, before)
@@ -178,13 +178,14 @@ def test_over_all_gains_the_density_of_a_slip_adds_up_to_one(
     name: str, code: str, volume: str, pressure: str, few: Matcher
 ) -> None:
     rows = np.array([FIVE.index(name)])
-    kind = weighing_slips if code.endswith("unit") else technique_slips
+    files = ("units",) if code.endswith("unit") else ("technique", "pressure")
+    kinds = [kind for kind in SLIPS["weighings"] if kind.__module__.endswith(files)]
     observed, densities = [], []
     for grams in GAINS:
         run = weighed(float(grams), volume, pressure)
         bench = Bench.of(run)
         assert bench.weighing is not None
-        slips = kind(Case(run, Posterior.of(few.evidence(bench)), rows))
+        slips = hypotheses(Case(run, Posterior.of(few.evidence(bench)), rows), kinds)
         densities.append(sum(float(one.density[0]) for one in slips if one.code == code))
         each = few.expectation.implied_molar_mass(bench.weighing)
         observed.append(float(each[0, rows[0]]))
@@ -223,7 +224,7 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
     pages: Sequence[Measurement], matcher: Matcher, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     as_is = [searched(matcher, run) for run in pages]
-    monkeypatch.setattr(evidence, "WORTH_WHILE", 0.0)
+    monkeypatch.setattr(groups, "MIN_SLIP_ODDS", 0.0)
     for run, before in zip(pages, as_is, strict=True):
         after = searched(matcher, run)
         assert codes(after) == codes(before), run
@@ -239,7 +240,7 @@ def test_the_leading_compounds_are_enough(
     some = [replace(run, **{missing: None}) if missing else run for run in pages[::6]]
     as_is = [searched(matcher, run) for run in some]
     everything = np.arange(len(matcher.table))
-    monkeypatch.setattr(evidence, "_leading", lambda *of: everything)
+    monkeypatch.setattr("identify.matching.slips.searching.rows_to_search", lambda *of: everything)
     for run, before in zip(some, as_is, strict=True):
         after = searched(matcher, run)
         assert codes(after) == codes(before), run

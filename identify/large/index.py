@@ -31,12 +31,9 @@ from identify.large.nearby import Near, Places
 from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_matcher, together
 from identify.matching.evidence import Matcher, Prior
 from identify.matching.slips.mechanism.groups import (
-    WORTH_WHILE,
-    Group,
-    chance_of,
-    group_weight,
+    MIN_SLIP_ODDS,
+    ReadingGroup,
     groups_of,
-    rows_kept,
 )
 from identify.matching.totals import (
     ISOMERS,
@@ -54,7 +51,7 @@ from identify.physics.constants import STANDARD_PRESSURE
 _LEFT_OUT = 2e-10
 FEW = 12_288  # formulas; so many are compared more quickly at once than part by part
 _BLOCK = 65_536  # candidates compared at once, where all have to be
-AS_READ = Group(())
+AS_READ = ReadingGroup(())
 """No reading is explained by a slip."""
 
 
@@ -142,7 +139,7 @@ class _Match:
         stands, _ = totals.marginal_likelihood(np.zeros(0), np.zeros(0), self.anything)
         found, searched = [], self.in_full
         for group in groups:
-            enough = WORTH_WHILE * stands / (chance_of(group, 0.0) * self.scale)
+            enough = MIN_SLIP_ODDS * stands / (group.chance() * self.scale)
             least, most, near_group = self.between(group, enough)
             totals.groups[group.key] = np.array([[least], [most]])
             found.append((group, near_group))
@@ -151,7 +148,7 @@ class _Match:
         most_shown = most_kept([group for group, _ in looked_for], observables, self.in_full)
         kept = [self.plausible(near), self.leading(AS_READ, near, most_shown)]
         for group, near_group in looked_for:
-            few = rows_kept(group, observables, self.in_full)
+            few = group.count(observables, self.in_full)
             kept.append(self.leading(group, near_group, few))
         if not searched:
             for bounds in totals.groups.values():
@@ -207,21 +204,21 @@ class _Match:
             return self.factors.counts
         return LiquidSums(self.factors, self.liquid.formula, weighed=False)
 
-    def sums(self, group: Group) -> LiquidSums:
+    def sums(self, group: ReadingGroup) -> LiquidSums:
         """Return sums of what the liquid decides, with a group of readings explained by a slip."""
         if self.liquid.boiling_point is None:
             return self.factors.base_sums
         explained = frozenset(group.names & self.liquid.likelihoods.keys())
         if explained not in self._sums:
-            of_liquid = group_weight(group, self.liquid, self.liquid.base)
+            of_liquid = group.weight(self.liquid, self.liquid.base)
             self._sums[explained] = LiquidSums(self.factors, of_liquid)
         return self._sums[explained]
 
-    def of_blocks(self, group: Group) -> Array:
+    def of_blocks(self, group: ReadingGroup) -> Array:
         """Return the highest factor of a formula in each block, shape (b,)."""
-        return group_weight(group, self.best, self.wider)
+        return group.weight(self.best, self.wider)
 
-    def bound(self, group: Group) -> Array:
+    def bound(self, group: ReadingGroup) -> Array:
         """Return what the weights of each block's candidates come to at most, shape (b,)."""
         return self.of_blocks(group) * self.sums(group).at_most_of_blocks
 
@@ -241,12 +238,12 @@ class _Match:
         evidence = self.factors.formulas.some(formulas, self.bench)
         return Near(np.arange(len(known.count)), formulas, evidence)
 
-    def between(self, group: Group, decisive: float) -> tuple[float, float, Near | None]:
+    def between(self, group: ReadingGroup, decisive: float) -> tuple[float, float, Near | None]:
         """Return bounds of the sum of all weights, both on one side of a value if that is quick.
 
         Parameters
         ----------
-        group : Group
+        group : ReadingGroup
             Of readings that are explained by a slip.
         decisive : float
 
@@ -284,7 +281,7 @@ class _Match:
         total = sums.times(near.weight(group), near.formulas, 0.5 * _LEFT_OUT * decisive)
         return total, total, near
 
-    def over_liquids(self, group: Group) -> float:
+    def over_liquids(self, group: ReadingGroup) -> float:
         """Return the sum of all weights where a slip explains all that the formula decides.
 
         The highest density of an element's readings is the same for every formula, and that of a
@@ -301,12 +298,12 @@ class _Match:
         lightness = self.factors.lightness_of_liquids
         return of_formula * molar_mass * float((lightness * of_liquid).sum())
 
-    def leading(self, group: Group, near: Near | None, count: int) -> NDArray[np.int64]:
+    def leading(self, group: ReadingGroup, near: Near | None, count: int) -> NDArray[np.int64]:
         """Return the rows of the largest weights.
 
         Parameters
         ----------
-        group : Group
+        group : ReadingGroup
             Of readings that are explained by a slip.
         near : Near or None
             Formulas to look at first.
@@ -349,7 +346,7 @@ class _Match:
         rows, weight = _rows_at(rows, places), weight[places]
         return rows[first_rows(weight, table.order[rows], MOST_PLAUSIBLE)]
 
-    def weights(self, group: Group, formulas: Places, of_formula: Array) -> Weights:
+    def weights(self, group: ReadingGroup, formulas: Places, of_formula: Array) -> Weights:
         """Return the rows of some formulas, and their weights."""
         rows = self.factors.rows(formulas)
         weight = self.factors.values(self.sums(group).liquid, rows)

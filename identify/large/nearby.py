@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import CandidateEvidence, Matcher
-from identify.matching.slips.mechanism.groups import Group, group_weight
+from identify.matching.slips.mechanism.groups import ReadingGroup
 from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import Unmentioned
@@ -152,9 +152,9 @@ class Near:
     formulas: Places
     evidence: CandidateEvidence
 
-    def weight(self, group: Group) -> Array:
+    def weight(self, group: ReadingGroup) -> Array:
         """Return each one's factor, with a group of readings explained by a slip, shape (n,)."""
-        return group_weight(group, self.evidence, np.ones(len(self.formulas)))
+        return group.weight(self.evidence, np.ones(len(self.formulas)))
 
 
 def _parted(scaled: Array, places: Places) -> list[Places]:

@@ -21,12 +21,10 @@ from identify.matching.evidence import CandidateEvidence, Matcher, Prior
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.slips.mechanism.groups import (
-    Group,
-    Undecided,
-    group_weight,
+    BoundsTooWide,
+    ReadingGroup,
     groups_of,
     leading_count,
-    rows_kept,
 )
 from identify.matching.totals import Totals, first_rows
 from identify.notebook.measurement import Measurement
@@ -96,9 +94,9 @@ def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> Share:
     ]
     sums: dict[str, Array] = {}
     for group in groups:
-        weight = group_weight(group, evidence, evidence.base)
+        weight = group.weight(evidence, evidence.base)
         sums[group.key] = np.stack([evidence.summed(weight)] * 2)
-        few = rows_kept(group, observables, in_full)
+        few = group.count(observables, in_full)
         kept += [
             rows[first_rows(weight[rows], matcher.order[rows], few)] for rows in _patterns(evidence)
         ]
@@ -130,7 +128,7 @@ def ranking_of_shares(
     ------
     ValueError
         If there is no share.
-    Undecided
+    BoundsTooWide
         If parts left out what the others speak for; `over_shares` asks them once more.
     """
     bench = Bench.of(run)
@@ -185,7 +183,7 @@ def over_shares(
     """
     try:
         return ranking_of_shares(run, shares(False), tolerances, prior)
-    except Undecided:
+    except BoundsTooWide:
         return ranking_of_shares(run, shares(True), tolerances, prior)
 
 
@@ -202,12 +200,12 @@ def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) ->
     return Matcher(part, tolerances, prior, is_part=True)
 
 
-def most_kept(groups: Sequence[Group], observables: Sequence[str], in_full: bool) -> int:
+def most_kept(groups: Sequence[ReadingGroup], observables: Sequence[str], in_full: bool) -> int:
     """Return how many leading candidates of a part may be shown in the end.
 
     A search for slips can lower all those that it looks at below others that it does not.
     """
-    looked_at = [rows_kept(group, observables, in_full) for group in groups]
+    looked_at = [group.count(observables, in_full) for group in groups]
     return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import chain
 from math import prod
-from typing import Literal, get_args
+from typing import Literal, TypeVar, get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +32,8 @@ from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 
 Prior = Literal["commerce", "uniform"]
+
+_Uncertainty = TypeVar("_Uncertainty")
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
 GAS_IN_A_BOTTLE = 0.01
@@ -316,7 +318,7 @@ class Matcher:
         tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
         if bench.molar_mass is not None:
             value = bench.molar_mass.value
-            sigma = _believed(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
+            sigma = believed_u(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
             observed = np.full(len(predicted), value)
             return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
         if bench.weighing is None:
@@ -357,7 +359,7 @@ class Matcher:
             return None
         expected = self.expectation.boiling_point(bench.boiling_pressure)
         half = tolerance_u(self.tolerances.boiling_point)
-        sigma = float(_believed(bench.boiling_point, half, LEAST_BOILING_POINT))
+        sigma = believed_u(bench.boiling_point, half, LEAST_BOILING_POINT)
         uncertainty = self.expectation.boiling_point_u
         return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
 
@@ -366,7 +368,7 @@ class Matcher:
         for name, stated in bench.further.items():
             constant = LIQUID_CONSTANTS[name]
             half = constant.scale * tolerance_u(getattr(self.tolerances, name))
-            sigma = float(_believed(stated, half, constant.least))
+            sigma = believed_u(stated, half, constant.least)
             predicted = self.expectation.predicted(name, stated.at)
             compared[name] = constant.compare(stated.value, sigma, predicted)
         return compared
@@ -378,7 +380,7 @@ class Matcher:
         remaining = np.full(self.size, 100.0)
         for row, stated in bench.percent.items():
             expected = self.expectation.percent[row]
-            sigma = float(_believed(stated, half, LEAST_ELEMENT))
+            sigma = believed_u(stated, half, LEAST_ELEMENT)
             elements[row] = compare_element(stated.value, expected, sigma)
             remaining -= expected
             listed_sum += stated.value
@@ -400,7 +402,7 @@ def _room(bench: Bench) -> float:
     return read if PLAUSIBLE["room"].holds_si(read) else ROOM
 
 
-def _believed(stated: SIReading, default: Array | float, least: float) -> Array | float:
+def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:
     """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
     return default if stated.uncertainty is None else max(stated.uncertainty, least)
 

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from identify.matching.slips.mechanism.hypothesis import Case, Hypothesis, Told
-
-Array = NDArray[np.float64]
+from identify.matching.slips.mechanism.case import Case
+from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 
 _MIXED_UP_CHANCE = 0.005  # that one of the two came from another bottle's card; common practice
 
@@ -33,12 +31,12 @@ def _of_another(case: Case, observable: str, words: str) -> Iterator[Hypothesis]
     # Any other bottle's, all alike likely.
     density = (float(everywhere.sum()) - own) / (count - 1)
 
-    def tell(leading: int) -> Told:
+    def tell(leading: int) -> SlipInWords:
         others = everywhere.copy()
         others[case.rows[leading]] = 0.0
         best = int(np.argmax(others))
         bottle = labels[best] or case.table.text("name")[best]
-        return Told(
+        return SlipInWords(
             f"The {words} may be from the card of another bottle: {bottle} "
             f"({case.table.text('name')[best]}) has such.",
             {"card": bottle},

@@ -4,29 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
-from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from identify.bench.bench import Bench
-from identify.compounds.table import CandidateTable
-from identify.matching.evidence import CandidateEvidence, Matcher
-from identify.matching.posterior import Posterior
-from identify.matching.slips.catalog.digits import digits_of
-from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity
 from identify.notebook.serializing import Serializable, digits, serialized, significant
-from identify.notebook.units import known_unit
-from identify.physics.vapor import Liquid
-
-Array = NDArray[np.float64]
+from identify.observables.comparison import Array
 
 
 @dataclass(frozen=True)
-class Told:
+class SlipInWords:
     """A slip in words: one sentence with the number that would have been right.
 
     Parameters
@@ -64,12 +51,12 @@ class Hypothesis:
     code: str
     chance: float
     density: Array
-    tell: Callable[[int], Told]
+    tell: Callable[[int], SlipInWords]
     reading: str = ""
     odds: float = 1.0
 
 
-def saying(tell: Callable[[], Told]) -> Callable[[int], Told]:
+def saying(tell: Callable[[], SlipInWords]) -> Callable[[int], SlipInWords]:
     """Return what tells the same of every candidate; put into words only when it is told."""
     return lambda place: tell()
 
@@ -86,22 +73,6 @@ def gamma(size: Array, scale: float) -> Array:
     """
     positive = np.maximum(size, 0.0)
     return np.asarray(positive / scale**2 * np.exp(-positive / scale))
-
-
-def in_si(value: float, unit: str) -> float:
-    """Return a number of a unit in SI units."""
-    known = known_unit(unit)
-    return (value + known.zero) * known.scale
-
-
-def written_text(quantity: Quantity) -> str:
-    """Return a number as it was written, or as it would be."""
-    # The digits of a sum of fills are its own: those of the fills are looked through by nobody.
-    # Nor are those of a number with an exponent, or with spaces between its digits.
-    before, behind = digits_of(quantity.text)
-    if quantity.fills == 1 and before + behind and float(f"{before}.{behind}") == quantity.value:
-        return quantity.text
-    return f"{Decimal(f'{quantity.value:.10g}'):f}"
 
 
 _DIGITS = 6  # of a slip's probabilities
@@ -142,64 +113,3 @@ class Slip(Serializable):
     def points_to(self, name: str) -> bool:
         """Say whether a compound is the likeliest if this happened."""
         return bool(self.candidates) and self.candidates[0][0] == name
-
-
-@dataclass(frozen=True)
-class Case:
-    """One unknown's readings beside the candidates that a slip could lead to.
-
-    Parameters
-    ----------
-    run : Measurement
-    posterior : Posterior
-        Of the readings as they are.
-    rows : array of int, shape (s,)
-        The leading candidates' rows in the table.
-    kept : dict
-        What several slips need, once it is worked out.
-    """
-
-    run: Measurement
-    posterior: Posterior
-    rows: NDArray[np.int64]
-    kept: dict[str, Array] = field(default_factory=dict, repr=False, compare=False)
-
-    @property
-    def evidence(self) -> CandidateEvidence:
-        """What the readings say as they are."""
-        return self.posterior.evidence
-
-    @property
-    def bench(self) -> Bench:
-        """The readings in SI units."""
-        return self.evidence.bench
-
-    @property
-    def matcher(self) -> Matcher:
-        """That compared them."""
-        return self.evidence.matcher
-
-    @property
-    def table(self) -> CandidateTable:
-        """The candidates."""
-        return self.posterior.table
-
-    @cached_property
-    def molar_mass(self) -> Array:
-        """The leading candidates' molar masses, shape (s,) [g/mol]."""
-        return self.matcher.expectation.molar_mass[self.rows]
-
-    @cached_property
-    def liquid(self) -> Liquid:
-        """The leading candidates' constants."""
-        everything = self.matcher.expectation.liquid
-        return Liquid(
-            boiling_point=everything.boiling_point[self.rows],
-            vapor_curve=everything.vapor_curve[self.rows],
-            virial=everything.virial[self.rows],
-            density=everything.density[self.rows],
-        )
-
-    def of_leading(self, values: Array | float) -> Array:
-        """Take the leading candidates' part of values for all, shape (s,)."""
-        return np.broadcast_to(values, (len(self.table),))[self.rows]

@@ -1,0 +1,194 @@
+"""Slips in the percentages: fractions, digits, two exchanged, a remainder, water, one left out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from itertools import combinations
+
+import numpy as np
+
+from identify.matching.slips.mechanism.case import Case, CasePercentages
+from identify.matching.slips.mechanism.digits import misreadings, written_text
+from identify.matching.slips.mechanism.hypothesis import (
+    Hypothesis,
+    Slip,
+    SlipInWords,
+    gamma,
+    saying,
+)
+from identify.matching.slips.mechanism.wording import miswritten
+from identify.notebook.findings import listed
+from identify.notebook.limits import look_like_fractions
+from identify.notebook.units import known_unit
+from identify.observables.comparison import Array, normal
+from identify.physics.constants import ELEMENTS
+
+# Chances on one card, before anything is compared. Common practice.
+_FRACTION_CHANCE = 0.002
+_SWAPPED_CHANCE = 0.003
+_REMAINDER_CHANCE = 0.003
+_WET_CHANCE, _WET = 0.002, 0.03  # mass fraction of water, twice this in the mean
+_MAX_WATER = 0.25  # mass fraction
+
+_WATER = np.zeros(len(ELEMENTS))
+# 2 x 1.008 / 18.015 and 15.999 / 18.015: the atomic weights of `identify.physics.constants`.
+_WATER[ELEMENTS.index("H")], _WATER[ELEMENTS.index("O")] = 11.19, 88.81
+
+
+def percent_as_fraction(case: Case) -> Iterator[Hypothesis]:
+    """Yield parts of one, where the numbers can hardly be anything else."""
+    card = case.percentages
+    if not look_like_fractions(sum(card.values.values()), len(card.values)):
+        return
+    elements = [ELEMENTS[place] for place in card.values]
+    values = {place: 100.0 * value for place, value in card.values.items()}
+    density = np.ones(len(case.rows)) * card.claim(sum(values.values()))
+    for place, stated in case.bench.percent.items():
+        known = 0.0 if stated.uncertainty is None else 100.0 * stated.uncertainty
+        density *= normal(values[place] - card.expected[place], max(known, card.sigmas[place]))
+    texts = [f"{value:.2f} %" for value in values.values()]
+    told = SlipInWords(
+        "The percentages are perhaps fractions of one: "
+        f"{listed([' '.join(pair) for pair in zip(elements, texts, strict=True)])} would fit.",
+        {f"percent {element}": text for element, text in zip(elements, texts, strict=True)},
+    )
+    # Fractions lie closer together by a hundred each.
+    odds = 100.0 ** len(elements)
+    yield Hypothesis(
+        "percent-as-fraction", _FRACTION_CHANCE, density, saying(lambda: told), odds=odds
+    )
+
+
+def percentage_digits(case: Case) -> Iterator[Hypothesis]:
+    """Yield slips of the pen in a percentage."""
+    card = case.percentages
+    for place in card.values:
+        written = card.written(place)
+        percent = known_unit(written.unit).scale / known_unit("%").scale
+        digits = [one for one in misreadings(written_text(written)) if one.value * percent <= 100.0]
+        values = np.array([one.value * percent for one in digits])
+        name, key = f"the percentage of {ELEMENTS[place]}", f"percent {ELEMENTS[place]}"
+        for one, density in zip(digits, card.densities(place, values), strict=True):
+            tell = partial(miswritten, name, written, one, key)
+            yield Hypothesis(one.kind, one.chance, density, saying(tell), key, one.jacobian)
+
+
+def percentages_exchanged(case: Case) -> Iterator[Hypothesis]:
+    """Yield the percentages of two elements exchanged."""
+    card = case.percentages
+    pairs = list(combinations(card.values, 2))
+    for first, second in pairs:
+        density = card.density({first: card.values[second], second: card.values[first]})
+        yield Hypothesis(
+            "percentages-exchanged",
+            _SWAPPED_CHANCE / len(pairs),
+            density,
+            saying(partial(_pair, card, first, second)),
+        )
+
+
+def _pair(card: CasePercentages, first: int, second: int) -> SlipInWords:
+    one, other = ELEMENTS[first], ELEMENTS[second]
+    right = {
+        f"percent {one}": str(card.written(second)),
+        f"percent {other}": str(card.written(first)),
+    }
+    return SlipInWords(
+        f"The percentages of {one} and {other} are perhaps exchanged: {one} "
+        f"{card.written(second)} and {other} {card.written(first)} would fit.",
+        right,
+    )
+
+
+def percent_by_difference(case: Case) -> Iterator[Hypothesis]:
+    """Yield elements taken as what is left to 100, where that holds another element too."""
+    card = case.percentages
+    for place in card.values:
+        element = ELEMENTS[place]
+        hidden = np.where(card.remaining > 1.0, card.remaining, 0.0)
+        off = card.values[place] - card.expected[place] - hidden
+        density = card.sound / card.likelihoods[place] * normal(off, card.sigmas[place])
+
+        def tell(leading: int, place: int = place, element: str = element) -> SlipInWords:
+            own = float(card.expected[place, leading])
+            others = [
+                f"{ELEMENTS[row]} {float(card.expected[row, leading]):.2f}"
+                for row in range(len(ELEMENTS))
+                if row not in card.values and card.expected[row, leading] > 0.0
+            ]
+            return SlipInWords(
+                f"The percentage of {element}, {card.written(place)}, is perhaps all that was "
+                f"left to 100: {element} {own:.2f} and {', '.join(others)} would fit.",
+                {f"percent {element}": f"{own:.2f} %"},
+            )
+
+        chance = _REMAINDER_CHANCE if element == "O" else 0.1 * _REMAINDER_CHANCE
+        both = (hidden > 0.0) & (card.expected[place] > 1.0)
+        yield Hypothesis("percent-by-difference", chance, density * both, tell)
+
+
+def wet_liquid(case: Case) -> Iterator[Hypothesis]:
+    """Yield water in the liquid, which moves all percentages along one line."""
+    card = case.percentages
+    if not {ELEMENTS.index("C"), ELEMENTS.index("H")} <= card.values.keys():
+        return
+    places = list(card.values)
+    values = np.array([card.values[place] for place in places])[:, np.newaxis]
+    sigmas = np.array([card.sigmas[place] for place in places])[:, np.newaxis]
+    off = (values - card.expected[places]) / sigmas
+    toward = (_WATER[places][:, np.newaxis] - card.expected[places]) / sigmas
+    size = np.maximum((toward * toward).sum(axis=0), 1e-12)
+    share = np.clip((off * toward).sum(axis=0) / size, 0.0, _MAX_WATER)
+    left = ((off - share * toward) ** 2).sum(axis=0)
+    peak = np.exp(-0.5 * left) / np.prod(sigmas * np.sqrt(2.0 * np.pi))
+    # The share of water is known to 1/sqrt(size): that much of its own distribution counts.
+    density = peak * gamma(share, _WET) * np.sqrt(2.0 * np.pi / size)
+
+    def tell(leading: int) -> SlipInWords:
+        percent = 100.0 * float(share[leading])
+        return SlipInWords(
+            f"The percentages fit a liquid with about {percent:.0f} % of water in it.",
+            {"water": f"{percent:.0f} %"},
+        )
+
+    yield Hypothesis("wet-liquid", _WET_CHANCE, density, tell)
+
+
+# A card that adds up to this or less leaves something out; more is the rounding of its numbers.
+_MAX_INCOMPLETE_SUM = 97.0  # percent
+
+
+def element_left_out(case: Case, probability: Array) -> tuple[Slip, ...]:
+    """Return the element that a card seems to leave out: what all likely compounds hold besides.
+
+    Nothing speaks against leaving an element out, so that no probability changes by it.
+
+    Parameters
+    ----------
+    case : Case
+    probability : array, shape (s,)
+        Of the leading candidates.
+    """
+    listed = sum(stated.value for stated in case.bench.percent.values())
+    if not case.bench.percent or listed > _MAX_INCOMPLETE_SUM:
+        return ()
+    expected = case.matcher.expectation.percent[:, case.rows]
+    others = [row for row in range(len(ELEMENTS)) if row not in case.bench.percent]
+    holds = expected[others] > 0.0
+    # What is left to 100 fits only where the others are right.
+    rounding = case.matcher.tolerances.percent * (1 + len(case.bench.percent))
+    fits = np.abs(expected[others].sum(axis=0) - (100.0 - listed)) <= rounding
+    alone = fits & (holds.sum(axis=0) == 1)
+    shares = [float(probability[alone & holds[place]].sum()) for place in range(len(others))]
+    best = int(np.argmax(shares))
+    if shares[best] <= 0.5:
+        return ()
+    element, missing = ELEMENTS[others[best]], 100.0 - listed
+    slip = Slip(
+        code="element-left-out",
+        message=f"The card leaves {element} out: {missing:.2f} % of it would fit.",
+        probability=min(shares[best], 1.0),
+        repaired={f"percent {element}": f"{missing:.2f} %"},
+    )
+    return (slip,)

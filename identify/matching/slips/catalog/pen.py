@@ -1,0 +1,151 @@
+"""Slips of the pen in a weighing, or in a molar mass: digits, and masses exchanged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import partial
+from statistics import mode
+
+import numpy as np
+
+from identify.matching.evidence import believed_u
+from identify.matching.slips.mechanism.case import GRAMS, Case
+from identify.matching.slips.mechanism.digits import digits_of, in_si, misreadings, written_text
+from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
+from identify.matching.slips.mechanism.rewriting import (
+    Rewritten,
+    credible,
+    likelier,
+    written_readings,
+)
+from identify.matching.slips.mechanism.wording import miswritten, of_trials
+from identify.notebook.quantities import Quantity
+from identify.observables.comparison import normal
+from identify.observables.weighing import LEAST_MOLAR_MASS
+
+_EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common practice
+_WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
+
+
+def digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
+    """Yield masses with a digit dropped, doubled or exchanged, or the point moved."""
+    written = list(_written_masses(case))
+    for which, mass in enumerate(written):
+        kilograms = mass.quantity.to("kg").value
+        # The other masses of the same flask tell how many digits one has.
+        others = written[:which] + written[which + 1 :]
+        whole, decimals = (_usual_digits(others, part) for part in (0, 1))
+        for one in misreadings(written_text(mass.quantity), whole, decimals):
+            gain = case.weighings.read.gain.copy()
+            right = in_si(one.value, mass.quantity.unit)
+            gain[mass.place] += mass.sign * (right - kilograms)
+            if gain[mass.place] > 0.0:
+                yield Rewritten(
+                    one.kind,
+                    one.chance,
+                    {"gain": gain},
+                    partial(miswritten, mass.name, mass.quantity, one, mass.key),
+                    likelier("mass", right, kilograms, one.jacobian),
+                    mass.key,
+                )
+
+
+@dataclass(frozen=True)
+class _WrittenMass:
+    """A mass of a trial as it was written, and whether it adds to the gain or takes from it."""
+
+    place: int
+    quantity: Quantity
+    sign: float
+    name: str
+    key: str
+
+
+_MASSES = {
+    "empty": (-1.0, "the mass of the empty flask"),
+    "condensed": (1.0, "the mass with the condensed liquid"),
+}
+
+
+def _written_masses(case: Case) -> Iterator[_WrittenMass]:
+    alone = len(case.run.trials) == 1
+    for place, trial in enumerate(case.run.trials):
+        for field, (sign, words) in _MASSES.items():
+            quantity = getattr(trial, field)
+            name = words if alone else f"in trial {place + 1}, {words}"
+            if quantity is not None:
+                yield _WrittenMass(place, quantity, sign, name, _key(case, place, field))
+
+
+def _key(case: Case, place: int, field: str) -> str:
+    return field if len(case.run.trials) == 1 else f"trial {place + 1} {field}"
+
+
+def _usual_digits(masses: Sequence[_WrittenMass], part: int) -> int | None:
+    """Return how many digits masses have before (0) or behind (1) the point."""
+    counts = [len(digits_of(written_text(mass.quantity))[part]) for mass in masses]
+    return mode(counts) if counts else None
+
+
+def masses_exchanged(case: Case) -> Iterator[Rewritten]:
+    """Yield empty and condensed masses exchanged, in all trials or in one."""
+    gain, trials = case.weighings.read.gain, case.run.trials
+    lost = [int(place) for place in np.flatnonzero(gain < 0.0)]
+    if not lost:
+        return
+    first = f"in trial {lost[0] + 1} " if len(lost) > 1 else ""
+    one = trials[lost[0]]
+    repaired = {}
+    for place in lost:
+        repaired[_key(case, place, "empty")] = str(trials[place].condensed)
+        repaired[_key(case, place, "condensed")] = str(trials[place].empty)
+    told = SlipInWords(
+        "The masses of the empty flask and of that with the liquid are perhaps exchanged"
+        f"{'' if len(lost) == len(trials) else of_trials(lost)}: {first}{one.condensed} empty, "
+        f"{one.empty} with the liquid.",
+        repaired,
+    )
+    yield Rewritten("masses-exchanged", _EXCHANGED_CHANCE, {"gain": np.abs(gain)}, lambda: told)
+
+
+def digits_of_the_pressure(case: Case) -> Iterator[Rewritten]:
+    """Yield pressures with a digit dropped, doubled or exchanged, or the point moved."""
+    return _digits(case, "pressure")
+
+
+def digits_of_the_bath(case: Case) -> Iterator[Rewritten]:
+    """Yield temperatures of the bath, likewise."""
+    return _digits(case, "bath")
+
+
+def _digits(case: Case, field: str) -> Iterator[Rewritten]:
+    for written in written_readings(case, field):
+        for one in misreadings(written_text(written.quantity)):
+            value = in_si(one.value, written.quantity.unit)
+            if credible(field, value):
+                tell = partial(miswritten, written.name, written.quantity, one, field)
+                yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
+
+
+def digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
+    """Yield volumes, likewise, and what they were worked out from."""
+    for written in written_readings(case, "volume"):
+        for one in misreadings(written_text(written.quantity), _WHOLE_DIGITS_OF_A_VOLUME):
+            value = written.now * one.value / written.quantity.value
+            if credible("volume", value):
+                tell = partial(miswritten, written.name, written.quantity, one, written.key)
+                yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
+
+
+def molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
+    """Yield slips of the pen in a molar mass that was worked out before."""
+    written, stated = case.run.molar_mass, case.bench.molar_mass
+    assert written is not None
+    assert stated is not None
+    for one in misreadings(written_text(written)):
+        value = GRAMS * in_si(one.value, written.unit)
+        sigma = believed_u(stated, case.molar_mass_u, LEAST_MOLAR_MASS * value)
+        tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
+        density = normal(value - case.molar_mass, sigma)
+        yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)

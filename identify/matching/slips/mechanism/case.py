@@ -1,0 +1,283 @@
+"""One unknown's readings beside the candidates that a slip could lead to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.bench.bench import Bench
+from identify.compounds.table import CandidateTable
+from identify.matching.evidence import CandidateEvidence, Matcher, believed_u
+from identify.matching.posterior import Posterior
+from identify.notebook.measurement import Measurement
+from identify.notebook.quantities import Quantity
+from identify.notebook.usual import REPEATABILITY, tolerance_u
+from identify.observables.boiling_point import LEAST_BOILING_POINT
+from identify.observables.comparison import Array, normal
+from identify.observables.composition import LEAST_ELEMENT, compare_unmentioned
+from identify.physics.constants import ELEMENTS
+from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
+
+GRAMS = 1e3  # in a kilogram
+
+# Repeated trials agree within `REPEATABILITY`; now and then one does not.
+_WILD_CHANCE, _WILD_WIDTH = 0.01, 10.0
+_MIN_AGREEMENT = 1e-12  # however far apart they are
+
+
+@dataclass(frozen=True)
+class Case:
+    """One unknown's readings beside the candidates that a slip could lead to.
+
+    Parameters
+    ----------
+    run : Measurement
+    posterior : Posterior
+        Of the readings as they are.
+    rows : array of int, shape (s,)
+        The leading candidates' rows in the table.
+    """
+
+    run: Measurement
+    posterior: Posterior
+    rows: NDArray[np.int64]
+
+    @property
+    def evidence(self) -> CandidateEvidence:
+        """What the readings say as they are."""
+        return self.posterior.evidence
+
+    @property
+    def bench(self) -> Bench:
+        """The readings in SI units."""
+        return self.evidence.bench
+
+    @property
+    def matcher(self) -> Matcher:
+        """That compared them."""
+        return self.evidence.matcher
+
+    @property
+    def table(self) -> CandidateTable:
+        """The candidates."""
+        return self.posterior.table
+
+    @cached_property
+    def molar_mass(self) -> Array:
+        """The leading candidates' molar masses, shape (s,) [g/mol]."""
+        return self.matcher.expectation.molar_mass[self.rows]
+
+    @cached_property
+    def molar_mass_u(self) -> Array:
+        """Standard uncertainty of a molar mass by tolerance, shape (s,) [g/mol]."""
+        return 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * self.molar_mass
+
+    @cached_property
+    def liquid(self) -> Liquid:
+        """The leading candidates' constants."""
+        everything = self.matcher.expectation.liquid
+        return Liquid(
+            boiling_point=everything.boiling_point[self.rows],
+            vapor_curve=everything.vapor_curve[self.rows],
+            virial=everything.virial[self.rows],
+            density=everything.density[self.rows],
+        )
+
+    @cached_property
+    def weighings(self) -> CaseWeighings:
+        """The weighings, where there are any."""
+        return CaseWeighings(self)
+
+    @cached_property
+    def boiling_point(self) -> CaseBoilingPoint:
+        """The boiling point, where there is one."""
+        return CaseBoilingPoint(self)
+
+    @cached_property
+    def percentages(self) -> CasePercentages:
+        """The percentages, where there are any."""
+        return CasePercentages(self)
+
+    def of_leading(self, values: Array | float) -> Array:
+        """Take the leading candidates' part of values for all, shape (s,)."""
+        return np.broadcast_to(values, (len(self.table),))[self.rows]
+
+
+class CaseWeighings:
+    """Weighings beside the leading candidates, with the corrections of each."""
+
+    def __init__(self, case: Case) -> None:
+        assert case.bench.weighing is not None
+        self.case, self.read = case, case.bench.weighing
+
+    @cached_property
+    def each(self) -> Array:
+        """Molar masses trial by trial as they stand, shape (k, s) [g/mol]."""
+        return GRAMS * implied_molar_mass(self.read, self.case.liquid)
+
+    @cached_property
+    def mean(self) -> Array:
+        """Their means, shape (s,) [g/mol]."""
+        return np.asarray(self.each.mean(axis=0))
+
+    @cached_property
+    def slope_of_each(self) -> Array:
+        """What a kilogram more changes each trial by, shape (k, s) [g/(mol kg)]."""
+        # Any step serves on a straight line: here a gram.
+        more = replace(self.read, gain=self.read.gain + 1e-3)
+        return (GRAMS * implied_molar_mass(more, self.case.liquid) - self.each) / 1e-3
+
+    @cached_property
+    def slope(self) -> Array:
+        """Their means, shape (s,) [g/(mol kg)]."""
+        return np.asarray(self.slope_of_each.mean(axis=0))
+
+    @cached_property
+    def excess(self) -> Array:
+        """What was weighed too much of each candidate, shape (s,) [kg]."""
+        return (self.mean - self.case.molar_mass) / self.slope
+
+    @cached_property
+    def vapor(self) -> Array:
+        """What was to be weighed of each candidate's vapor, shape (s,) [kg]."""
+        return self.case.molar_mass / self.slope
+
+    def rewritten(self, meant: Mapping[str, Array]) -> Array:
+        """Return the molar masses of rewritten weighings, shape (rewritten, k, s) [g/mol].
+
+        Parameters
+        ----------
+        meant : mapping of str to array, shape (rewritten, k)
+            By field of `Weighing`.
+        """
+        others = [
+            (values == getattr(self.read, name)).all(axis=1)
+            for name, values in meant.items()
+            if name != "gain"
+        ]
+        same = np.all(others, axis=0)
+        # Where only a mass is another, the molar mass moves along a straight line.
+        gained = meant["gain"] - self.read.gain
+        each = self.each + self.slope_of_each * gained[:, :, np.newaxis]
+        if not same.all():
+            other = {name: values[~same].ravel() for name, values in meant.items()}
+            flat = GRAMS * implied_molar_mass(Weighing(**other), self.case.liquid)
+            each[~same] = flat.reshape(-1, self.read.trials, len(self.case.rows))
+        return np.asarray(each)
+
+    def sigma(self, each: Array, digit: Array | float = 1.0) -> Array:
+        """Return the standard uncertainty of a mean of trials, shape (..., s) [g/mol].
+
+        As the match has it: the tolerance, what was stated for the readings, or the trials'
+        scatter, whichever is largest.
+
+        Parameters
+        ----------
+        each : array, shape (..., k, s)
+            The molar masses, trial by trial [g/mol].
+        digit : array, shape (...), default=1.0
+            What the balance's last digit is in a molar mass, over what it is as written.
+        """
+        bench = self.case.bench
+        balance = np.asarray(digit)[..., np.newaxis] * bench.gain_u
+        stated = np.hypot(bench.weighing_u * each.mean(axis=-2), balance)
+        sigma = np.maximum(self.case.molar_mass_u, stated)
+        count = each.shape[-2]
+        if count > 1:
+            sigma = np.maximum(sigma, each.std(axis=-2, ddof=1) / np.sqrt(count))
+        return np.asarray(sigma)
+
+
+def agreement(each: Array) -> Array:
+    """Return how well trials agree, shape (..., s), from molar masses of shape (..., k, s).
+
+    The density of their relative deviations from the mean, in units in which perfect agreement
+    is one; with a small chance that they do not agree at all.
+    """
+    count = each.shape[-2]
+    if count == 1:
+        return np.ones((*each.shape[:-2], each.shape[-1]))
+    mean = each.mean(axis=-2, keepdims=True)
+    size = np.maximum(np.abs(mean), 1e-9)
+    squares = (((each - mean) / (size * REPEATABILITY)) ** 2).sum(axis=-2)
+    wild = np.exp(-0.5 * squares / _WILD_WIDTH**2) / _WILD_WIDTH ** (count - 1)
+    sound = (1.0 - _WILD_CHANCE) * np.exp(-0.5 * squares)
+    return np.asarray(sound + _WILD_CHANCE * wild + _MIN_AGREEMENT)
+
+
+class CaseBoilingPoint:
+    """A boiling point beside those of the leading candidates."""
+
+    def __init__(self, case: Case) -> None:
+        assert case.run.boiling_point is not None
+        assert case.bench.boiling_point is not None
+        self.written: Quantity = case.run.boiling_point
+        self.value = case.bench.boiling_point.value
+        """As it was read [K]."""
+        expectation = case.matcher.expectation
+        expected = expectation.boiling_point(case.bench.boiling_pressure)[case.rows]
+        self.known_u = case.of_leading(expectation.boiling_point_u)
+        """How well the table knows the candidates' boiling points, shape (s,) [K]."""
+        self.off = self.value - expected
+        """Reading minus what each candidate would have read, shape (s,) [K]."""
+        tolerated = tolerance_u(case.matcher.tolerances.boiling_point)
+        read = believed_u(case.bench.boiling_point, tolerated, LEAST_BOILING_POINT)
+        self._expected, self._sigma = expected, np.hypot(read, self.known_u)
+
+    def densities(self, values: list[float]) -> Array:
+        """Return the densities of m numbers that may have been meant [K], shape (m, s)."""
+        return normal(np.array(values)[:, np.newaxis] - self._expected, self._sigma)
+
+
+class CasePercentages:
+    """A card's percentages beside those of the leading candidates."""
+
+    def __init__(self, case: Case) -> None:
+        self.case = case
+        tolerated = tolerance_u(case.matcher.tolerances.percent)
+        listed = case.bench.percent
+        self.values = {place: stated.value for place, stated in listed.items()}
+        self.sigmas = {
+            place: believed_u(stated, tolerated, LEAST_ELEMENT) for place, stated in listed.items()
+        }
+        self.expected = case.matcher.expectation.percent[:, case.rows]
+        self.likelihoods = {
+            place: case.of_leading(comparison.likelihood())
+            for place, comparison in case.evidence.elements.items()
+        }
+        self.sound = np.prod(list(self.likelihoods.values()), axis=0)
+        self.remaining = 100.0 - sum(self.expected[place] for place in self.values)
+        self._sum_u = float(np.sqrt(sum(s * s for s in self.sigmas.values())))
+
+    def density(self, changed: Mapping[int, float]) -> Array:
+        """Return the density of the card with some of its numbers as they may have been meant."""
+        density = self.sound.copy()
+        total = sum(self.values.values())
+        for place, value in changed.items():
+            density /= self.likelihoods[place]
+            density *= normal(value - self.expected[place], self.sigmas[place])
+            total += value - self.values[place]
+        return density * self.claim(total)
+
+    def densities(self, place: int, values: Array) -> Array:
+        """Return the densities with one of its numbers as each of m values, shape (m, s)."""
+        off = values[:, np.newaxis] - self.expected[place]
+        density = normal(off, self.sigmas[place])
+        density *= self.sound / self.likelihoods[place]
+        total = sum(self.values.values()) - self.values[place]
+        for row, value in enumerate(values):
+            density[row] *= self.claim(total + float(value))
+        return density
+
+    def claim(self, total: float) -> Array | float:
+        """Return the chance of a card that adds up to this, one where it claims nothing."""
+        claim = compare_unmentioned(total, self.remaining, self._sum_u)
+        return 1.0 if claim is None else claim.likelihood()
+
+    def written(self, place: int) -> Quantity:
+        """Return an element's percentage as it was written."""
+        return self.case.run.percent[ELEMENTS[place]]

@@ -1,0 +1,73 @@
+"""What may have gone wrong with one unknown's readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from identify.matching.posterior import Posterior
+from identify.matching.slips.catalog import SLIPS
+from identify.matching.slips.catalog.composition import element_left_out
+from identify.matching.slips.catalog.technique import suspicion
+from identify.matching.slips.mechanism.case import Case, agreement
+from identify.matching.slips.mechanism.groups import LEADING_COUNT, rows_to_search
+from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.matching.slips.mechanism.mixture import MIN_NAMED_PROBABILITY, weigh
+from identify.notebook.measurement import Measurement
+
+
+@dataclass(frozen=True)
+class Search:
+    """What slips make of a posterior.
+
+    Parameters
+    ----------
+    posterior : Posterior
+        Over the candidates, all slips taken into account.
+    slips : tuple of Slip
+        Those that the readings speak for, the likeliest first.
+    possible : tuple of Slip
+        Where there are none: those that are possible, though likelier not to have happened.
+    """
+
+    posterior: Posterior
+    slips: tuple[Slip, ...] = ()
+    possible: tuple[Slip, ...] = ()
+
+
+def search(run: Measurement, posterior: Posterior) -> Search:
+    """Weigh what may have gone wrong beside what the readings say as they stand.
+
+    Parameters
+    ----------
+    run : Measurement
+    posterior : Posterior
+        Of its readings as they stand.
+
+    Returns
+    -------
+    Search
+        With the same posterior, and no slip, where none could explain the readings better.
+    """
+    if not posterior.likelihoods:
+        return Search(posterior)
+    weighing = posterior.evidence.bench.weighing
+    suspected = 0.0 if weighing is None else suspicion(run, weighing)
+    rows = rows_to_search(posterior, _agreement(run, posterior), suspected)
+    likely: tuple[Slip, ...] = ()
+    if rows is None:
+        # Nothing went wrong; still the card may leave an element out.
+        case = Case(run, posterior, posterior.first(LEADING_COUNT))
+    else:
+        case = Case(run, posterior, rows)
+        posterior, likely = weigh(case, SLIPS)
+    slips = tuple(slip for slip in likely if slip.probability > MIN_NAMED_PROBABILITY)
+    slips += element_left_out(case, posterior.probability[case.rows])
+    return Search(posterior, slips, () if slips else likely)
+
+
+def _agreement(run: Measurement, posterior: Posterior) -> float:
+    """Return how well the trials agree, one for perfectly, with the leader's corrections."""
+    weighing = posterior.evidence.bench.weighing
+    if weighing is None or weighing.trials < 2:
+        return 1.0
+    return float(agreement(Case(run, posterior, posterior.first(1)).weighings.each)[0])
