@@ -109,24 +109,14 @@ def _constant(record: Mapping[str, Any], shown: _Constant) -> str:
     return f"{text} ({source})" if source and not text.endswith(source) else text
 
 
-_SHORTEST_NAME = 12
 _FOUND_NOTE = "sold: how many of 6 inventories list it. ~: boiling point estimated from structure."
 
 
 def found_lines(records: Sequence[Mapping[str, Any]], page: Page) -> list[str]:
     """Return compounds one a line."""
-    masses = [f"{one['molar_mass']:.2f}" for one in records]
-    inventories = [decimals_text(one["inventories"], 0) for one in records]
-    columns = [
-        TextColumn("name", [one["name"] for one in records], True, shortest=_SHORTEST_NAME),
-        TextColumn("formula", [one["formula"] for one in records], left=True),
-        TextColumn("g/mol", masses),
-        TextColumn("boils at °C", [*map(_found_boiling_point, records)]),
-        TextColumn("sold", inventories),
-        TextColumn("CAS", [one["cas"] for one in records], left=True),
-    ]
     narrower = replace(page, width=page.width - 1)  # for the space that ends a line
-    return [*TextTable(columns).lines(narrower, "", BOLD), "", *page.wrapped(_FOUND_NOTE)]
+    lines = TextTable(_FOUND_COLUMNS, records).lines(narrower, "", BOLD)
+    return [*lines, "", *page.wrapped(_FOUND_NOTE)]
 
 
 def _found_boiling_point(record: Mapping[str, Any]) -> str:
@@ -136,3 +126,13 @@ def _found_boiling_point(record: Mapping[str, Any]) -> str:
 
 def _boiling_point_u(record: Mapping[str, Any]) -> float:
     return max(record["boiling_point_u"], 0.1)  # no thermometer here reads further
+
+
+_FOUND_COLUMNS = (
+    TextColumn("name", lambda one: one["name"], left=True, shortest=12),
+    TextColumn("formula", lambda one: one["formula"], left=True),
+    TextColumn("g/mol", lambda one: f"{one['molar_mass']:.2f}"),
+    TextColumn("boils at °C", _found_boiling_point),
+    TextColumn("sold", lambda one: decimals_text(one["inventories"], 0)),
+    TextColumn("CAS", lambda one: one["cas"], left=True),
+)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from functools import partial
+from dataclasses import replace
 from math import isfinite
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from identify.answers.text.page import DIM, WIDE, Page, caution_lines, finding_lines
@@ -16,7 +16,6 @@ if TYPE_CHECKING:
     from identify.planning.result import Plan, PlannedLiquid, Requirement, Sieved
 
 _SHORTEST_COMPOUND = 14
-_LONGEST_FORMULA, _LONGEST_LABEL = 12, 10
 _SHOWN = 0.0005  # a share below it is printed as zero
 
 
@@ -33,7 +32,7 @@ def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
     heading = f"{len(plan.liquids)} liquids for a class: {plan.laboratory}"
     lines = [page.emphasized(page.elided(heading))]
     lines += [*page.wrapped(summary(plan), "  "), ""]
-    liquids = TextTable(_liquid_columns(plan.liquids, page.width >= WIDE), is_even=True)
+    liquids = TextTable(_COLUMNS, plan.liquids, is_even=True, is_numbered=True)
     lines += [*liquids.lines(page, "  ", DIM), ""]
     lines += [*_confusion_lines(plan, page), ""]
     lines += [*_requirement_lines(plan, page), ""]
@@ -73,30 +72,26 @@ def _apart(separation: float) -> str:
     return f"{separation:.1f}" if separation < 99.95 else f"{separation:.0f}"
 
 
-def _liquid_columns(liquids: Sequence[PlannedLiquid], is_wide: bool) -> list[TextColumn]:
-    compounds = partial(TextColumn, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True)
-    columns = [TextColumn("", [str(place) for place, _ in enumerate(liquids, 1)])]
-    if any(liquid.label for liquid in liquids):
-        labels = [liquid.label for liquid in liquids]
-        columns.append(TextColumn("bottle", labels, left=True, longest=_LONGEST_LABEL))
-    columns.append(compounds("compound", [liquid.name for liquid in liquids]))
-    if is_wide:
-        columns.append(TextColumn("CAS", [liquid.cas for liquid in liquids], left=True))
-    formulas = [liquid.formula for liquid in liquids]
-    return [
-        *columns,
-        TextColumn("formula", formulas, left=True, longest=_LONGEST_FORMULA, spare=2),
-        TextColumn("boils\n°C", [f"{liquid.boiling_point_C:.1f}" for liquid in liquids]),
-        compounds("nearest", [liquid.nearest for liquid in liquids]),
-        TextColumn("apart\nby", [_apart(liquid.separation) for liquid in liquids]),
-        TextColumn("success\n%", [f"{100.0 * liquid.success:.1f}" for liquid in liquids]),
-        TextColumn("95 %\ninterval", [_interval(liquid) for liquid in liquids], spare=1),
-    ]
-
-
 def _interval(liquid: PlannedLiquid) -> str:
     low, high = 100.0 * liquid.success_low, 100.0 * liquid.success_high
     return f"{low:.1f}-{high:.1f}"
+
+
+_COLUMNS = (
+    TextColumn("bottle", lambda one: one.label, left=True, longest=10, if_any=attrgetter("label")),
+    TextColumn(
+        "compound", lambda one: one.name, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True
+    ),
+    TextColumn("CAS", lambda one: one.cas, left=True, page_width=WIDE),
+    TextColumn("formula", lambda one: one.formula, left=True, longest=12, spare=2),
+    TextColumn("boils\n°C", lambda one: f"{one.boiling_point_C:.1f}"),
+    TextColumn(
+        "nearest", lambda one: one.nearest, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True
+    ),
+    TextColumn("apart\nby", lambda one: _apart(one.separation)),
+    TextColumn("success\n%", lambda one: f"{100.0 * one.success:.1f}"),
+    TextColumn("95 %\ninterval", _interval, spare=1),
+)
 
 
 def _confusion_lines(plan: Plan, page: Page) -> list[str]:
@@ -127,14 +122,16 @@ def _confusion_lines(plan: Plan, page: Page) -> list[str]:
 
 def _square(plan: Plan, page: Page) -> list[str]:
     heading = "What is named (columns) for what is in the bottle (rows), % of the runs"
-    columns = [
-        TextColumn(str(place), [f"{100.0 * one:.1f}" if one >= _SHOWN else "." for one in shares])
-        for place, shares in enumerate(plan.confusion.T.tolist(), 1)
+    shares = [
+        [f"{100.0 * share:.1f}" if share >= _SHOWN else "." for share in row]
+        for row in plan.confusion.tolist()
     ]
-    numbers = TextColumn("", [column.heading for column in columns])
-    room = page.width - 2 - 3 - sum(max(*map(len, one.cells), 2) + 1 for one in columns)
-    names = TextColumn("", [one.name for one in plan.liquids], left=True, longest=room)
-    table = TextTable([numbers, names, *columns])
+    widths = [max(map(len, column)) for column in zip(*shares, strict=True)]
+    room = page.width - 2 - 3 - sum(max(width, 2) + 1 for width in widths)
+    names = [page.elided(liquid.name, room) for liquid in plan.liquids]
+    rows = [[name, *row] for name, row in zip(names, shares, strict=True)]
+    table = TextTable.of(["", *map(str, range(1, len(rows) + 1))], rows, left=[0])
+    table = replace(table, is_numbered=True)
     return [page.emphasized(heading), *table.lines(page, "  ", DIM)]
 
 

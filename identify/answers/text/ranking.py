@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Sequence
 from math import isfinite
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import (
+    NOTHING,
     listed_up_to,
     percent_text,
     signed,
@@ -19,9 +21,10 @@ from identify.answers.text.table import TextColumn, TextTable
 from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
-    from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking
+    from identify.matching.answer import MolarMass, RankedCandidate, Ranking
     from identify.matching.slips import Slip
     from identify.notebook.findings import Finding
+    from identify.observables.liquid_constant import LiquidConstant
     from identify.observables.tolerances import Tolerances
 
 
@@ -165,8 +168,7 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
     shown = ranking.candidates[:top]
     if not shown:
         return []
-    table = TextTable(_columns(shown, is_wide=page.width >= WIDE))
-    lines = table.lines(page, "  ", DIM)
+    lines = TextTable(_COLUMNS, shown).lines(page, "  ", DIM)
     width = len(lines[-1])
     rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
     summary = {"all other compounds": rest} if rest > 5e-4 else {}
@@ -178,45 +180,6 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
             for text, probability in summary.items()
         ),
     ]
-
-
-_SHORTEST_COMPOUND = 12  # characters of a compound's name, below which columns make room for it
-
-
-def _columns(shown: Sequence[RankedCandidate], is_wide: bool) -> list[TextColumn]:
-    """Return the columns of the list, leaving out what nothing was measured for."""
-    names = [candidate.name for candidate in shown]
-    columns = [
-        TextColumn("#", [str(candidate.rank) for candidate in shown]),
-        TextColumn("compound", names, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True),
-        TextColumn("formula", [one.formula for one in shown], left=True, longest=14, spare=3),
-    ]
-    if any(candidate.bottle for candidate in shown):
-        columns.append(TextColumn("bottle", [one.bottle for one in shown], longest=12))
-    if is_wide:
-        columns.append(TextColumn("CAS", [candidate.cas for candidate in shown]))
-    return [
-        *columns,
-        TextColumn("molar\nmass", [f"{one.molar_mass:.2f}" for one in shown], spare=2),
-        TextColumn("boils\n°C", [_boiling_text(candidate) for candidate in shown]),
-        *_deviation_columns([candidate.deviations for candidate in shown]),
-        TextColumn("agrees", [yes_or_no(candidate.plausible) for candidate in shown]),
-        TextColumn("prob-\nability", [percent_text(one.probability) for one in shown]),
-    ]
-
-
-def _deviation_columns(offs: Sequence[Deviations]) -> Iterator[TextColumn]:
-    if any(off.molar_mass_percent is not None for off in offs):
-        yield TextColumn("mass\noff %", [signed(off.molar_mass_percent, 1) for off in offs])
-    if any(off.boiling_point_C is not None for off in offs):
-        yield TextColumn("boils\noff °C", [signed(off.boiling_point_C, 1) for off in offs])
-    for constant in LIQUID_CONSTANTS.values():
-        key = constant.deviation_key
-        if any(key in off.further for off in offs):
-            cells = [signed(off.further.get(key), constant.decimals) for off in offs]
-            yield TextColumn(constant.column_heading, cells)
-    if any(off.percent for off in offs):
-        yield TextColumn("worst\nelement", [_worst_element(off.percent) for off in offs], spare=1)
 
 
 # Boiling points known worse than this are marked: the default tolerance of a reading [K].
@@ -233,14 +196,52 @@ def _boiling_text(candidate: RankedCandidate) -> str:
     return f"{candidate.boiling_point_C:.1f}{mark}"
 
 
-def _worst_element(deviations: Mapping[str, float]) -> str:
+def _worst_element(candidate: RankedCandidate) -> str:
+    deviations = candidate.deviations.percent
     known = {symbol: value for symbol, value in deviations.items() if isfinite(value)}
     if not known:
-        return "-"
+        return NOTHING
     symbol = max(known, key=lambda element: abs(known[element]))
     if abs(known[symbol]) < 0.005:
         return "0.00   "
     return f"{signed(known[symbol], 2)} {symbol:<2}"
+
+
+def _liquid_constant_column(constant: LiquidConstant) -> TextColumn:
+    key, digits = constant.deviation_key, constant.decimals
+    return TextColumn(
+        constant.column_heading,
+        lambda one: signed(one.deviations.further.get(key), digits),
+        if_any=lambda one: key in one.deviations.further,
+    )
+
+
+_SHORTEST_COMPOUND = 12  # characters of a compound's name, below which columns make room for it
+_COLUMNS = (
+    TextColumn("#", lambda one: str(one.rank)),
+    TextColumn(
+        "compound", lambda one: one.name, left=True, shortest=_SHORTEST_COMPOUND, is_roomy=True
+    ),
+    TextColumn("formula", lambda one: one.formula, left=True, longest=14, spare=3),
+    TextColumn("bottle", lambda one: one.bottle, longest=12, if_any=attrgetter("bottle")),
+    TextColumn("CAS", lambda one: one.cas, page_width=WIDE),
+    TextColumn("molar\nmass", lambda one: f"{one.molar_mass:.2f}", spare=2),
+    TextColumn("boils\n°C", _boiling_text),
+    TextColumn(
+        "mass\noff %",
+        lambda one: signed(one.deviations.molar_mass_percent, 1),
+        if_any=lambda one: one.deviations.molar_mass_percent is not None,
+    ),
+    TextColumn(
+        "boils\noff °C",
+        lambda one: signed(one.deviations.boiling_point_C, 1),
+        if_any=lambda one: one.deviations.boiling_point_C is not None,
+    ),
+    *map(_liquid_constant_column, LIQUID_CONSTANTS.values()),
+    TextColumn("worst\nelement", _worst_element, spare=1, if_any=attrgetter("deviations.percent")),
+    TextColumn("agrees", lambda one: yes_or_no(one.plausible)),
+    TextColumn("prob-\nability", lambda one: percent_text(one.probability)),
+)
 
 
 def footnote_lines(

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import isfinite
-from typing import TYPE_CHECKING
+from operator import attrgetter
+from typing import TYPE_CHECKING, Any
 
 from identify.answers.text.numbers import (
     NOTHING,
@@ -123,42 +124,29 @@ _SHORTEST, _SHORTEST_COMPOUND = 8, 12
 
 
 def _unknown_lines(unknowns: Sequence[UnknownResult], page: Page) -> list[str]:
-    heading, *rows = TextTable(_unknown_columns(unknowns)).blocks(page, "  ", DIM)
+    heading, *rows = TextTable(_UNKNOWN_COLUMNS, unknowns).blocks(page, "  ", DIM)
     lines = heading
     for unknown, row in zip(unknowns, rows, strict=True):
         lines += [*row, *_findings(unknown.findings, page, "  ")]
     return lines
 
 
-def _unknown_columns(unknowns: Sequence[UnknownResult]) -> list[TextColumn]:
-    used = [f"{one.used} of {one.students}" for one in unknowns]
-    spreads = [decimals_text(one.spread_percent, 1) for one in unknowns]
-    columns = [
-        TextColumn("label", [one.label for one in unknowns], left=True, shortest=_SHORTEST),
-        TextColumn("students\nused", used),
-        TextColumn("molar mass\ng/mol", [*map(_pooled_molar_mass, unknowns)], spare=1),
-        TextColumn("spread\n%", spreads, spare=2),
-        *_first_columns("pooled", [one.candidates for one in unknowns]),
-    ]
-    if any(one.key for one in unknowns):
-        names = [one.key.name if one.key else NOTHING for one in unknowns]
-        agrees = [yes_or_no(one.agrees_with_key) for one in unknowns]
-        columns.append(TextColumn("key", names, left=True, shortest=_SHORTEST))
-        columns.append(TextColumn("agrees", agrees))
-    return columns
-
-
 def _first_columns(
-    which: str, ranked: Sequence[Sequence[RankedCandidate | PooledCandidate]], spare: int = 0
-) -> list[TextColumn]:
-    """Return the first compound of each list, and its probability."""
-    firsts = [candidates[0] if candidates else None for candidates in ranked]
-    names = [one.name if one else NOTHING for one in firsts]
-    chances = [percent_text(one.probability) if one else NOTHING for one in firsts]
-    return [
-        TextColumn(f"{which}\ncompound", names, left=True, shortest=_SHORTEST_COMPOUND),
-        TextColumn("prob-\nability", chances, spare=spare),
-    ]
+    which: str, first: Callable[[Any], RankedCandidate | PooledCandidate | None], spare: int = 0
+) -> tuple[TextColumn, TextColumn]:
+    """Return the columns of the first compound of a list, and of its probability."""
+
+    def chance(one: Any) -> str:
+        found = first(one)
+        return NOTHING if found is None else percent_text(found.probability)
+
+    def name(one: Any) -> str:
+        return getattr(first(one), "name", NOTHING)
+
+    return (
+        TextColumn(f"{which}\ncompound", name, left=True, shortest=_SHORTEST_COMPOUND),
+        TextColumn("prob-\nability", chance, spare=spare),
+    )
 
 
 def _pooled_molar_mass(unknown: UnknownResult) -> str:
@@ -166,6 +154,24 @@ def _pooled_molar_mass(unknown: UnknownResult) -> str:
     if value is None or not isfinite(value):
         return NOTHING
     return with_uncertainty(value, float("nan") if uncertainty is None else uncertainty, "").strip()
+
+
+_LABEL = TextColumn("label", lambda one: one.label, left=True, shortest=_SHORTEST)
+_UNKNOWN_COLUMNS = (
+    _LABEL,
+    TextColumn("students\nused", lambda one: f"{one.used} of {one.students}"),
+    TextColumn("molar mass\ng/mol", _pooled_molar_mass, spare=1),
+    TextColumn("spread\n%", lambda one: decimals_text(one.spread_percent, 1), spare=2),
+    *_first_columns("pooled", lambda one: next(iter(one.candidates), None)),
+    TextColumn(
+        "key",
+        lambda one: getattr(one.key, "name", NOTHING),
+        left=True,
+        shortest=_SHORTEST,
+        if_any=attrgetter("key"),
+    ),
+    TextColumn("agrees", lambda one: yes_or_no(one.agrees_with_key), if_any=attrgetter("key")),
+)
 
 
 # ------------------------------------------------------------------------------------- students
@@ -181,25 +187,7 @@ def _student_lines(students: Sequence[StudentResult], page: Page, everyone: bool
     doubtful = f"{len(shown)} of {results} {verb} a look{hidden}"
     title = f"Students: {results if everyone else doubtful}"
     lines = [page.emphasized(line) for line in page.wrapped(title)]
-    return lines + TextTable(_student_columns(shown)).lines(page, "  ", DIM)
-
-
-def _student_columns(shown: Sequence[StudentResult]) -> list[TextColumn]:
-    columns = [TextColumn("label", [one.label for one in shown], left=True, shortest=_SHORTEST)]
-    if any(one.student for one in shown):
-        names = [one.student for one in shown]
-        columns.append(TextColumn("student", names, left=True, shortest=_SHORTEST))
-    columns += [
-        *_first_columns("first", [one.ranking.candidates for one in shown], spare=2),
-        TextColumn("molar\nmass", [*map(_molar_mass, shown)], spare=3),
-        TextColumn("error\n%", [signed(one.percent_error, 1) for one in shown], spare=1),
-    ]
-    if any(one.key for one in shown):
-        columns.append(TextColumn("right", [yes_or_no(one.named_right) for one in shown]))
-    codes = [*map(_codes, shown)]
-    longest = max(len(code) for code in " ".join(codes).split(" "))
-    told = TextColumn("slips, findings", codes, True, shortest=max(longest, 1), wraps=True)
-    return [*columns, told]
+    return lines + TextTable(_STUDENT_COLUMNS, shown).lines(page, "  ", DIM)
 
 
 def _molar_mass(student: StudentResult) -> str:
@@ -212,6 +200,23 @@ def _codes(student: StudentResult) -> str:
     slips = (slip.code for slip in student.ranking.slips)
     findings = (one.code for one in worst_first(student.findings) if one.severity != "note")
     return ", ".join(dict.fromkeys((*slips, *findings)))
+
+
+_STUDENT_COLUMNS = (
+    _LABEL,
+    TextColumn(
+        "student",
+        lambda one: one.student,
+        left=True,
+        shortest=_SHORTEST,
+        if_any=attrgetter("student"),
+    ),
+    *_first_columns("first", lambda one: next(iter(one.ranking.candidates), None), spare=2),
+    TextColumn("molar\nmass", _molar_mass, spare=3),
+    TextColumn("error\n%", lambda one: signed(one.percent_error, 1), spare=1),
+    TextColumn("right", lambda one: yes_or_no(one.named_right), if_any=attrgetter("key")),
+    TextColumn("slips, findings", _codes, left=True, wraps=True),
+)
 
 
 # ------------------------------------------------------------------------------ rows set aside

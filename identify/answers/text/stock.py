@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, percent_text, signed
@@ -34,7 +33,7 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
         if row.findings:
             lines += [*_row_lines(row, page), ""]
     if check.rows:
-        lines += [*_table(check.rows, page), ""]
+        lines += [*TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM), ""]
     if check.groups:
         lines += [page.emphasized("Not told apart by what the class measures")]
         for group in check.groups:
@@ -142,33 +141,28 @@ def _row_lines(row: StockRow, page: Page) -> list[str]:
     return lines
 
 
-def _table(rows: Sequence[StockRow], page: Page) -> list[str]:
-    compounds = [row.compound for row in rows]
-    standings = [row.standing or _NOT_KNOWN for row in rows]
-    flashes = [decimals_text((row.hazards or Hazards()).flash_point_C, 0) for row in rows]
-    nearest = [standing.nearest or NOTHING for standing in standings]
-    columns = [
-        TextColumn("bottle", [row.title for row in rows], left=True, longest=_LONGEST_LABEL),
-        TextColumn("compound", [*map(_compound, rows)], left=True, shortest=_SHORTEST_COMPOUND),
-        TextColumn("formula", [one.formula if one else "" for one in compounds], True, longest=14),
-        TextColumn("boils\n°C", [decimals_text(one.boils_C, 1) for one in standings]),
-        TextColumn("bath\nmargin", [signed(one.margin_K, 1) for one in standings]),
-        TextColumn("flash\n°C", flashes),
-        TextColumn("nearest", nearest, left=True, longest=_LONGEST_LABEL),
-        TextColumn("apart\nby", [decimals_text(one.separation, 1) for one in standings]),
-    ]
-    if page.width >= WIDE:
-        numbers = [one.cas if one else "" for one in compounds]
-        columns.insert(2, TextColumn("CAS", numbers, left=True))
-    return TextTable(columns).lines(page, "  ", DIM)
-
-
-_NOT_KNOWN = Standing(float("nan"), float("nan"))
-
-
 def _compound(row: StockRow) -> str:
     mark = {"error": "! ", "warning": "? "}.get(_worst(row), "  ")
     return mark + (row.written if row.compound is None else row.compound.name)
+
+
+def _standing(row: StockRow) -> Standing:
+    return row.standing or Standing(float("nan"), float("nan"))
+
+
+_COLUMNS = (
+    TextColumn("bottle", lambda row: row.title, left=True, longest=_LONGEST_LABEL),
+    TextColumn("compound", _compound, left=True, shortest=_SHORTEST_COMPOUND),
+    TextColumn("CAS", lambda row: getattr(row.compound, "cas", ""), left=True, page_width=WIDE),
+    TextColumn("formula", lambda row: getattr(row.compound, "formula", ""), left=True, longest=14),
+    TextColumn("boils\n°C", lambda row: decimals_text(_standing(row).boils_C, 1)),
+    TextColumn("bath\nmargin", lambda row: signed(_standing(row).margin_K, 1)),
+    TextColumn("flash\n°C", lambda row: decimals_text((row.hazards or Hazards()).flash_point_C, 0)),
+    TextColumn(
+        "nearest", lambda row: _standing(row).nearest or NOTHING, left=True, longest=_LONGEST_LABEL
+    ),
+    TextColumn("apart\nby", lambda row: decimals_text(_standing(row).separation, 1)),
+)
 
 
 def _footnote(check: StockCheck) -> str:

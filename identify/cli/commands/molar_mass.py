@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -315,6 +316,7 @@ def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
             f"{'+' if line.sensitivity >= 0.0 else ''}{_rounded(line.sensitivity, 3)}",
             f"{line.contribution:.3f}",
             f"{100.0 * line.share:.1f} %",
+            line.origin,
         ]
         for line in found.budget.lines
     ]
@@ -326,11 +328,8 @@ def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
         "share of\nvariance",
     ]
     table = TextTable.of(headings, rows, left=(0,))
-    if page.width >= _WIDE:
-        origins = [line.origin for line in found.budget.lines]
-        column = TextColumn("taken from", origins, left=True, shortest=1)
-        table = TextTable([*table.columns, column])
-    return table.lines(page, "  ")
+    origin = TextColumn("taken from", itemgetter(5), left=True, shortest=1, page_width=_WIDE)
+    return TextTable([*table.columns, origin], rows).lines(page, "  ")
 
 
 def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
