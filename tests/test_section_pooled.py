@@ -38,7 +38,7 @@ KEY = key_of()
 
 def whole(runs, key=KEY):
     attempts = [StudentRun.of(place, run) for place, run in enumerate(runs)]
-    return Section.of(attempts, MATCHER, key)
+    return Section(attempts, MATCHER, key)
 
 
 def told(section):

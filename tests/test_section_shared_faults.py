@@ -24,7 +24,7 @@ def weighings_of(runs):
     bottles = runs_by_bottle(StudentRun.of(index, run) for index, run in enumerate(runs)).values()
     pooling = Pooling(MATCHER)
     liquids = [pooling.liquid(pooling.first_look(one).reference) for one in bottles]
-    return Weighings.of(list(bottles), liquids)
+    return Weighings(list(bottles), liquids)
 
 
 def shared(runs):

@@ -75,7 +75,7 @@ def check_section(
         StudentRun.of(index, measurement, rows)
         for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
     ]
-    section = Section.of(student_runs, matcher, known)
+    section = Section(student_runs, matcher, known)
     rankings = list(_ranked(student_runs, SectionMatcher(matcher), progress))
     return SectionResult(
         file="" if read.path is None else str(read.path),
@@ -106,21 +106,13 @@ def _set_aside(read: Runs) -> Iterator[RowSetAside]:
         yield RowSetAside(row, reason, *about.get(row, ("", "")))
 
 
-def _of_the_file(read: Runs) -> Iterator[Finding]:
-    """Yield the faults of the file that are not about a row set aside: unreadable columns."""
+def _of_the_file(read: Runs) -> list[Finding]:
+    """Return the faults of the file that are not about a row set aside: unreadable columns."""
     aside = {row for row, _ in read.set_aside}
     others: list[Fault] = [fault for fault in read.faults if fault.row not in aside]
-    for fault in others[:_MAX_FILE_FAULTS]:
-        yield Finding(
-            "file-fault",
-            "warning",
-            sentence(str(fault)),
-            "Correct the file, and run the check again; this part of it was not used.",
-        )
-    if len(others) > _MAX_FILE_FAULTS:
-        yield Finding(
-            "file-fault",
-            "warning",
-            f"{len(others) - _MAX_FILE_FAULTS} more things in the file could not be used.",
-            "Correct those told first, and run the check again.",
-        )
+    advice = "Correct the file, and run the check again; this part of it was not used."
+    told = [(sentence(str(fault)), advice) for fault in others[:_MAX_FILE_FAULTS]]
+    if (more := len(others) - _MAX_FILE_FAULTS) > 0:
+        advice = "Correct those told first, and run the check again."
+        told.append((f"{more} more things in the file could not be used.", advice))
+    return [Finding("file-fault", "warning", message, advice) for message, advice in told]

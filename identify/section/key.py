@@ -81,12 +81,11 @@ def _labels(labels: Sequence[str]) -> str:
 
 
 def read_key(path: Path, table: CandidateTable) -> Key:
-    """Read a key: a stock table with columns ``label`` and ``identity``.
+    """Read a key: a stock table (CSV, XLSX) with columns ``label`` and ``identity``.
 
     Parameters
     ----------
     path : Path
-        CSV or XLSX.
     table : CandidateTable
         That the section is matched against.
 
@@ -104,11 +103,10 @@ def read_key(path: Path, table: CandidateTable) -> Key:
         raise TableError(f"{path}: there is no such file")
     faults: list[str] = []
     bottles = read_bottles(path, faults)
-    compounds = _Compounds(table)
     rows: dict[str, KeyRow] = {}
     for bottle in bottles:
         try:
-            row = compounds.row(bottle)
+            row = _key_row(bottle, table)
             earlier = rows.setdefault(folded_label(row.label), row)
             if earlier.inchikey != row.inchikey:
                 raise bottle.fault(
@@ -132,63 +130,50 @@ def _unusable(fault: str) -> Finding:
     )
 
 
-class _Compounds:
-    """The compounds that the identities of a key mean."""
+def _key_row(bottle: Bottle, table: CandidateTable) -> KeyRow:
+    """Return what a row of the key says.
 
-    def __init__(self, table: CandidateTable) -> None:
-        self.table = table
-        self.built_in = load_candidates()
-        self._places = _places(table)
-        self._known = self._places if table is self.built_in else _places(self.built_in)
-
-    def row(self, bottle: Bottle) -> KeyRow:
-        """Return what a row of the key says.
-
-        Raises
-        ------
-        TableError
-            If it has no label, or its identity means no compound or several.
-        """
-        label, identity = bottle.text("label"), next(iter(bottle.identities.values()), "")
-        if not label:
-            raise bottle.fault("label", "is empty; write the bottle's label")
-        if not identity:
-            raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
-        for table, places in ((self.table, self._places), (self.built_in, self._known)):
-            place = places.get(identity.casefold())
-            if place is not None:
-                return self._of(label, table, place)
-        try:
-            return self._of(label, self.built_in, row_meant(self.built_in, identity))
-        except NameFault as fault:
-            unknown = self._of_structure(label, identity)
-            if unknown is None:
-                raise bottle.fault("identity", str(fault)) from None
-            return unknown
-
-    def _of(self, label: str, table: CandidateTable, row: int) -> KeyRow:
-        name, cas, inchikey = (table.text(column)[row] for column in ("name", "cas", "inchikey"))
-        place = row if table is self.table else self._places.get(inchikey.casefold())
-        return KeyRow(label, name, cas, inchikey, float(table.number("molar_mass")[row]), place)
-
-    def _of_structure(self, label: str, smiles: str) -> KeyRow | None:
-        """Return the row of a compound that no table has; None where this is not a structure."""
-        from identify.chemistry.structures import read_structure
-
-        structure = read_structure(smiles)
-        if structure is None:
-            return None
-        place = self._places.get(structure.inchikey.casefold())
-        if place is not None:
-            return self._of(label, self.table, place)
-        return KeyRow(label, smiles, "", structure.inchikey, structure.molar_mass, None)
+    Raises
+    ------
+    TableError
+        If it has no label, or its identity means no compound or several.
+    """
+    label, identity = bottle.text("label"), next(iter(bottle.identities.values()), "")
+    if not label:
+        raise bottle.fault("label", "is empty; write the bottle's label")
+    if not identity:
+        raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
+    built_in = load_candidates()
+    for known in (table, built_in):
+        row = known.index.row(identity)
+        if row is not None:
+            return _of_row(label, table, known, row)
+    try:
+        return _of_row(label, table, built_in, row_meant(built_in, identity))
+    except NameFault as fault:
+        outside = _of_structure(label, table, identity)
+        if outside is None:
+            raise bottle.fault("identity", str(fault)) from None
+        return outside
 
 
-def _places(table: CandidateTable) -> dict[str, int]:
-    """Return the rows of a table by name, CAS number and InChIKey, without case."""
-    places: dict[str, int] = {}
-    for column in ("name", "cas", "inchikey"):
-        for place, text in enumerate(table.text(column)):
-            if text:
-                places.setdefault(text.casefold(), place)
-    return places
+def _of_row(label: str, table: CandidateTable, known: CandidateTable, row: int) -> KeyRow:
+    """Return what the key says with a row of a known table, and where that is in ``table``."""
+    name, cas, inchikey = (known.text(column)[row] for column in ("name", "cas", "inchikey"))
+    own: int | None = row
+    if known is not table:
+        own = table.index.row(inchikey) if inchikey else None
+    return KeyRow(label, name, cas, inchikey, float(known.number("molar_mass")[row]), own)
+
+
+def _of_structure(label: str, table: CandidateTable, smiles: str) -> KeyRow | None:
+    """Return what the key says with a SMILES; None where it is not one."""
+    from identify.chemistry.structures import read_structure
+
+    structure = read_structure(smiles)
+    if structure is None:
+        return None
+    row = table.index.row(structure.inchikey)
+    if row is not None:
+        return _of_row(label, table, table, row)
+    return KeyRow(label, smiles, "", structure.inchikey, structure.molar_mass, None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import fields
 from functools import cached_property
 from typing import TypeVar
@@ -16,6 +16,7 @@ from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import Unmentioned
 
 _T = TypeVar("_T")
+_Composition = tuple[dict[int, Comparison], Unmentioned | None]
 _MAX_CARDS = 48  # beside twelve thousand candidates about a megabyte each
 
 
@@ -30,36 +31,33 @@ class SectionMatcher(Matcher):
 
     def __init__(self, matcher: Matcher) -> None:
         self.__dict__.update(vars(matcher))
-        self._boiling_points: dict[Hashable, Comparison] = {}
-        self._compositions: dict[Hashable, tuple[dict[int, Comparison], Unmentioned | None]] = {}
+        self._boiling_points: dict[Hashable, Comparison | None] = {}
+        self._compositions: dict[Hashable, _Composition] = {}
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:
+        def compared() -> Comparison | None:
+            found = Matcher._boiling_point(self, bench)
+            return None if found is None else _Remembered.of(found)
+
         read = (bench.boiling_point, bench.boiling_pressure)
-        known = self._boiling_points.get(read)
-        if known is None:
-            found = super()._boiling_point(bench)
-            if found is None:
-                return None
-            known = _with_room(self._boiling_points)[read] = _Remembered.of(found)
-        return known
+        return _remembered(self._boiling_points, read, compared)
 
-    def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
-        read = tuple(bench.percent.items())
-        known = self._compositions.get(read)
-        if known is None:
-            elements, claim = super()._composition(bench)
-            kept: dict[int, Comparison] = {
-                place: _Remembered.of(one) for place, one in elements.items()
-            }
-            known = _with_room(self._compositions)[read] = (kept, claim)
-        return known
+    def _composition(self, bench: Bench) -> _Composition:
+        def compared() -> _Composition:
+            elements, claim = Matcher._composition(self, bench)
+            return {place: _Remembered.of(one) for place, one in elements.items()}, claim
+
+        return _remembered(self._compositions, tuple(bench.percent.items()), compared)
 
 
-def _with_room(cards: dict[Hashable, _T]) -> dict[Hashable, _T]:
-    """Return what is remembered, emptied where it is full."""
-    if len(cards) >= _MAX_CARDS:
-        cards.clear()
-    return cards
+def _remembered(cards: dict[Hashable, _T], read: Hashable, compared: Callable[[], _T]) -> _T:
+    """Return what a card gave before, else compare it; a full memory is emptied first."""
+    if read not in cards:
+        found = compared()
+        if len(cards) >= _MAX_CARDS:
+            cards.clear()
+        cards[read] = found
+    return cards[read]
 
 
 class _Remembered(Comparison):

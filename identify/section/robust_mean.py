@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import hypot, sqrt
+from math import hypot, inf, nan, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,7 +78,7 @@ class RobustMean:
         if doubted is not None:
             usable &= ~doubted
         if not usable.any():
-            return cls(float("nan"), usual, usable, values, usual)
+            return cls(nan, usual, usable, values, usual)
         off = np.abs(values - np.median(values[usable]))
         used = usable & (off <= _OUTLYING * max(robust_sigma(off[usable]), _LEAST_SPREAD * usual))
         kept = values[used]
@@ -93,24 +93,23 @@ class RobustMean:
         return int(self.used.sum())
 
     @property
+    def _own_and_shared(self) -> tuple[float, float]:
+        """Standard uncertainties of the mean: from the students' own errors, and the shared one."""
+        return self.spread / sqrt(max(self.count, 1)), _SHARED_PART * self.usual
+
+    @property
     def uncertainty(self) -> float:
         """Standard uncertainty of the mean, with what the students have in common."""
-        return hypot(self._own_uncertainty, self._shared_uncertainty)
-
-    @property
-    def _own_uncertainty(self) -> float:
-        return self.spread / sqrt(max(self.count, 1))
-
-    @property
-    def _shared_uncertainty(self) -> float:
-        return _SHARED_PART * self.usual
+        return hypot(*self._own_and_shared)
 
     def bound(self, chance: float) -> float:
         """Return what the mean is off by with less than this chance, two-sided."""
+        own, shared = self._own_and_shared
         degrees = max(self.count - 1, 0) + _EXPECTED_WEIGHT
-        own = student_t_quantile(degrees, 1.0 - 0.5 * chance) * self._own_uncertainty
-        shared = student_t_quantile(float("inf"), 1.0 - 0.5 * chance) * self._shared_uncertainty
-        return hypot(own, shared)
+        return hypot(
+            own * student_t_quantile(degrees, 1.0 - 0.5 * chance),
+            shared * student_t_quantile(inf, 1.0 - 0.5 * chance),
+        )
 
 
 def robust_sigma(deviations: Array) -> float:

@@ -116,11 +116,6 @@ class BottleRuns:
         stated = (run.bench.molar_mass for run in self.runs)
         return np.array([np.nan if one is None else one.value for one in stated])
 
-    @property
-    def is_weighed(self) -> bool:
-        """Whether anything says what the molar mass is."""
-        return self.weighing is not None or bool(np.isfinite(self._stated).any())
-
     def trial_offsets(self, liquids: Expectation) -> Array:
         """Return how far each trial's molar mass is from each liquid's, as a logarithm.
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
@@ -16,70 +15,55 @@ from identify.section.key import Key
 from identify.section.result import KeyRow, PooledCandidate, StudentResult, UnknownResult
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
 from identify.section.shared.offset import CommonOffset
-from identify.section.shared.search import SharedFault
 from identify.section.shared.thermometers import thermometer_faults
 from identify.section.shared.weighings import Weighings, weighing_faults
-from identify.section.students.findings import StudentFindings
+from identify.section.students.findings import student_findings
 from identify.section.wording import as_percent
 
 _MAX_CANDIDATES, _MIN_PROBABILITY = 10, 1e-3  # of an unknown that are listed
 
 
-@dataclass(frozen=True)
 class Section:
     """All bottles of a section, and what their students share.
 
     Parameters
     ----------
+    runs : sequence of StudentRun
     matcher : Matcher
     key : Key
-    written : mapping of str to BottleRuns
+        Empty where there is none.
+
+    Attributes
+    ----------
+    written : dict of str to BottleRuns
         By label as `folded_label` writes it, as the file has them.
-    faults : sequence of SharedFault
+    faults : list of SharedFault
         That many students share.
     common : CommonOffset
-    pooling : Pooling
-    pooled : mapping of str to PooledBottle
-        The bottles with shared faults set right.
+    pooled : dict of str to PooledBottle
+        By label, with shared faults set right.
     bottle_findings : BottleFindings
     """
 
-    matcher: Matcher
-    key: Key
-    written: Mapping[str, BottleRuns]
-    faults: Sequence[SharedFault]
-    common: CommonOffset
-    pooling: Pooling
-    pooled: Mapping[str, PooledBottle]
-    bottle_findings: BottleFindings
-
-    @classmethod
-    def of(cls, runs: Sequence[StudentRun], matcher: Matcher, key: Key) -> Section:
-        """Work out a section.
-
-        Parameters
-        ----------
-        runs : sequence of StudentRun
-        matcher : Matcher
-        key : Key
-            Empty where there is none.
-        """
-        written = runs_by_bottle(runs)
+    def __init__(self, runs: Sequence[StudentRun], matcher: Matcher, key: Key) -> None:
+        self.key, self._table, self._matcher = key, matcher.table, matcher
+        self.written = runs_by_bottle(runs)
         key_rows = [entry.row for entry in key.rows.values() if entry.row is not None]
-        pooling = Pooling(matcher, key_rows)
-        firsts = {label: pooling.first_look(bottle) for label, bottle in written.items()}
-        liquids = [pooling.liquid(first.reference) for first in firsts.values()]
-        as_written = list(written.values())
-        faults, corrected = weighing_faults(Weighings.of(as_written, liquids))
-        faults += thermometer_faults(as_written, liquids)
-        bottles = dict(zip(written, corrected.bottles, strict=True))
-        common = CommonOffset.of(bottles, firsts, key, pooling)
-        pooled = {
-            label: pooling.pooled(bottle, firsts[label], common.weighings, common.boiling)
+        self._pooling = pooling = Pooling(matcher, key_rows)
+        firsts = {label: pooling.first_look(bottle) for label, bottle in self.written.items()}
+        weighings = Weighings(
+            list(self.written.values()),
+            [pooling.liquid(first.reference) for first in firsts.values()],
+        )
+        self.faults, corrected = weighing_faults(weighings)
+        self.faults += thermometer_faults(weighings.bottles, weighings.liquids)
+        bottles = dict(zip(self.written, corrected.bottles, strict=True))
+        self.common = CommonOffset.of(bottles, firsts, key, pooling)
+        self.pooled = {
+            label: pooling.pooled(bottle, firsts[label], self.common.weighings, self.common.boiling)
             for label, bottle in bottles.items()
         }
-        bottle_findings = BottleFindings(pooled, key, matcher.table)
-        return cls(matcher, key, written, faults, common, pooling, pooled, bottle_findings)
+        self.bottle_findings = BottleFindings(self.pooled, key, self._table)
 
     def findings(self) -> list[Finding]:
         """Return what concerns the section as a whole."""
@@ -97,7 +81,7 @@ class Section:
         for label, pooled in self.pooled.items():
             mean, mass = pooled.mean, None
             if mean.count:
-                leader = float(self.matcher.table.number("molar_mass")[pooled.leader])
+                leader = float(self._table.number("molar_mass")[pooled.leader])
                 mass = leader * float(np.exp(pooled.offsets[pooled.leader]))
             yield UnknownResult(
                 label=pooled.bottle.label,
@@ -114,9 +98,9 @@ class Section:
             )
 
     def _candidates(self, pooled: PooledBottle) -> Iterator[PooledCandidate]:
-        table = self.matcher.table
+        table = self._table
         likely = np.flatnonzero(pooled.probability >= _MIN_PROBABILITY)
-        order = np.lexsort((self.matcher.order[likely], -pooled.probability[likely]))
+        order = np.lexsort((self._matcher.order[likely], -pooled.probability[likely]))
         rows = likely[order][:_MAX_CANDIDATES] if len(likely) else [pooled.leader]
         for row in rows:
             yield PooledCandidate(
@@ -129,23 +113,15 @@ class Section:
     # ------------------------------------------------------------------------------- the students
 
     def students(self, rankings: Sequence[Ranking]) -> list[StudentResult]:
-        """Return the students in the order of the file.
-
-        Parameters
-        ----------
-        rankings : sequence of Ranking
-            Of each run.
-        """
-        findings = StudentFindings(self.pooled, self.matcher.table, self.matcher.tolerances).by_run(
-            self.faults
-        )
-        by_index: dict[int, StudentResult] = {}
+        """Return the students in the order of the file, with the ranking of each run."""
+        findings = student_findings(self.pooled, self.faults, self._table, self._matcher.tolerances)
+        results: dict[int, StudentResult] = {}
         for label, bottle in self.written.items():
             entry = self.key.of(label)
             errors = self._percent_errors(label, bottle)
             for run, error in zip(bottle.runs, errors, strict=True):
-                ranking = rankings[run.index]
-                by_index[run.index] = StudentResult(
+                ranking, more = rankings[run.index], findings.get(run.index, ())
+                results[run.index] = StudentResult(
                     student=run.measurement.student,
                     label=run.measurement.label,
                     rows=run.rows,
@@ -154,9 +130,9 @@ class Section:
                     key=entry,
                     key_rank=_key_rank(ranking, entry),
                     percent_error=error,
-                    findings=tuple(worst_first([*ranking.findings, *findings.get(run.index, ())])),
+                    findings=tuple(worst_first([*ranking.findings, *more])),
                 )
-        return [by_index[index] for index in sorted(by_index)]
+        return [results[index] for index in sorted(results)]
 
     def _percent_errors(self, label: str, bottle: BottleRuns) -> list[float | None]:
         """Return each student's error of the molar mass, as it was written [percent]."""
@@ -164,7 +140,7 @@ class Section:
         row = self.pooled[label].leader if entry is None else entry.row
         if row is None:
             return [None] * len(bottle.runs)
-        offsets = bottle.offsets(self.pooling.liquid(row))[:, 0]
+        offsets = bottle.offsets(self._pooling.liquid(row))[:, 0]
         return [as_percent(one) if np.isfinite(one) else None for one in offsets]
 
 

@@ -1,1 +1,1 @@
-"""What one bottle held, from all students who had it."""
+"""One bottle by all of its students: their card, their weighings, and the key."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from math import inf
 from typing import NamedTuple
 
 import numpy as np
@@ -99,7 +100,7 @@ class AgainstKey:
         for place, comparison in by_card.elements.items():
             compared[f"percent {ELEMENTS[place]}"] = comparison
         compared |= by_card.further
-        most = student_t_quantile(float("inf"), 1.0 - 0.5 * self.chance / max(len(compared), 1))
+        most = student_t_quantile(inf, 1.0 - 0.5 * self.chance / max(len(compared), 1))
         found: list[CardDisagreement] = []
         for name, comparison in compared.items():
             deviation = float(comparison.deviation[row])

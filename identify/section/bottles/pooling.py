@@ -136,14 +136,8 @@ class Pooling:
         return Expectation.of(self.matcher.table.take([row]))
 
     def mean_offset(self, bottle: BottleRuns, liquid: Expectation) -> RobustMean:
-        """Return the mean of how far the students' molar masses are from one liquid's.
-
-        As a logarithm.
-        """
-        return self._mean(bottle.offsets(liquid)[:, 0], bottle)
-
-    def _mean(self, offsets: Array, bottle: BottleRuns) -> RobustMean:
-        return RobustMean.of(offsets, self._run_sigma, bottle.doubted)
+        """Return the students' mean distance from one liquid's molar mass, as a logarithm."""
+        return RobustMean.of(bottle.offsets(liquid)[:, 0], self._run_sigma, bottle.doubted)
 
     def first_look(self, bottle: BottleRuns) -> FirstLook:
         """Take a first look at a bottle."""
@@ -223,17 +217,16 @@ class Pooling:
     ) -> tuple[RobustMean, Array]:
         """Return the mean with the reference, and those with all candidates, shape (n,)."""
         expectation = self.matcher.expectation
+        mean = self.mean_offset(bottle, self.liquid(first.reference))
         if first.weighing is None:  # only molar masses were stated, if anything
-            mean = self.mean_offset(bottle, self.liquid(first.reference))
             mass = expectation.molar_mass[first.reference] * np.exp(mean.value)
             return mean, np.log(mass / expectation.molar_mass)
         typical = expectation.implied_molar_mass(first.weighing)[0]
         rough = np.log(np.maximum(typical, 1e-3) / expectation.molar_mass)
-        rows = self._leading(first, bench, rough)
-        by_student = bottle.offsets(Expectation.of(self.matcher.table.take(rows)))
-        mean = self._mean(by_student[:, 0], bottle)
         if not mean.count:
             return mean, np.full_like(rough, np.nan)
+        rows = self._leading(first, bench, rough)
+        by_student = bottle.offsets(Expectation.of(self.matcher.table.take(rows)))
         exact = by_student[mean.used].mean(axis=0)
         # The others' corrections differ from day to day as much, so that one shift serves them all.
         offsets = rough + float(np.median(exact - rough[rows]))

@@ -1,1 +1,1 @@
-"""What a whole section has in common: instruments, days, and a constant offset."""
+"""What the students of a section share: days, instruments, and a constant offset."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -50,25 +51,23 @@ class Weighings:
     Parameters
     ----------
     bottles : sequence of BottleRuns
-        With the readings set right so far.
     liquids : sequence of Expectation
         Of each bottle, the one liquid whose corrections are used.
-    trials : Trials
-        As they were written.
-    sound : array of bool, shape (trials,)
-        Whose readings can be right as they are written.
     """
 
     bottles: Sequence[BottleRuns]
     liquids: Sequence[Expectation]
-    trials: Trials
-    sound: NDArray[np.bool_]
 
-    @classmethod
-    def of(cls, bottles: Sequence[BottleRuns], liquids: Sequence[Expectation]) -> Weighings:
-        """Take the weighings as they were written."""
-        doubted = [bottle.runs[run].is_doubted for bottle in bottles for run, _ in bottle.trials]
-        return cls(bottles, liquids, Trials.of(bottles), ~np.array(doubted, dtype=bool))
+    @cached_property
+    def trials(self) -> Trials:
+        """All weighed trials, with the barometer as it was read."""
+        return Trials.of(self.bottles)
+
+    @cached_property
+    def sound(self) -> NDArray[np.bool_]:
+        """Whose readings can be right as they are written, shape (trials,)."""
+        each = [~one.doubted[one.run_of_trial] for one in self.bottles]
+        return np.concatenate([np.zeros(0, dtype=bool), *each])
 
     def residuals(self) -> Array:
         """Return each trial's residual, shape (trials,), NaN for one that cannot be right."""
@@ -224,24 +223,18 @@ def _remedy(
     """Say which reading would set a group right, if any, with the numbers of it."""
     change = correction.change
     if reading in ("gain", "volume"):
-        words = f"{100.0 * abs(change - 1.0):.1f} % {'larger' if change > 1.0 else 'smaller'}"
-        return _would(f"A {reading} {words} than written"), {f"right_{reading}_factor": change}
-    if reading == "bath" and correction.is_credible:
-        words = f"{abs(change):.1f} K {'warmer' if change > 0 else 'cooler'}"
-        return _would(f"A bath {words} than written"), {"right_bath_shift_K": change}
-    if reading == "pressure" and correction.is_credible:
-        right = pressures * change
-        numbers = {"read_mmHg": _median(pressures), "right_mmHg": _median(right)}
-        return _would(f"A pressure of {_range(right)} mmHg"), numbers
-    return "No one reading of theirs explains it.", {}
-
-
-def _would(reading: str) -> str:
-    return f"{reading} would set them right."
-
-
-def _median(values: Array) -> float:
-    return round(float(np.median(values)), 1)
+        size = f"{100.0 * abs(change - 1.0):.1f} % {'larger' if change > 1.0 else 'smaller'}"
+        needed, numbers = f"{reading} {size} than written", {f"right_{reading}_factor": change}
+    elif reading == "bath" and correction.is_credible:
+        size = f"{abs(change):.1f} K {'warmer' if change > 0 else 'cooler'}"
+        needed, numbers = f"bath {size} than written", {"right_bath_shift_K": change}
+    elif reading == "pressure" and correction.is_credible:
+        needed = f"pressure of {_range(pressures * change)} mmHg"
+        read, right = (round(float(np.median(p)), 1) for p in (pressures, pressures * change))
+        numbers = {"read_mmHg": read, "right_mmHg": right}
+    else:
+        return "No one reading of theirs explains it.", {}
+    return f"A {needed} would set them right.", numbers
 
 
 def _range(values: Array) -> str:

@@ -1,1 +1,1 @@
-"""What one student of a section did."""
+"""What only the section shows of one student."""

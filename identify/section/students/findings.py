@@ -12,7 +12,6 @@ import numpy as np
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding, listed
-from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard
 from identify.section.bottles.pooling import PooledBottle
@@ -36,66 +35,76 @@ _SAME_READING = 1e-5  # what a change of unit does to a copied number
 _MAX_BOTTLES_IN_SENTENCE = 3
 
 
-@dataclass(frozen=True)
-class StudentFindings:
-    """What a section shows of its students, one by one, beside the others.
+def student_findings(
+    pooled: Mapping[str, PooledBottle],
+    faults: Sequence[SharedFault],
+    table: CandidateTable,
+    tolerances: Tolerances,
+) -> Mapping[int, list[Finding]]:
+    """Return what only the section shows of its students, by the index of the run.
 
     Parameters
     ----------
     pooled : mapping of str to PooledBottle
-        By label, the readings of the bottles with shared faults set right.
+        By label, with shared faults set right.
+    faults : sequence of SharedFault
     table : CandidateTable
     tolerances : Tolerances
     """
+    found: defaultdict[int, list[Finding]] = defaultdict(list)
+    for label, bottle in pooled.items():
+        others = {other: one for other, one in pooled.items() if other != label}
+        beside = _BesideOthers(bottle, list(others.values()), table, tolerances)
+        for run, finding in beside.findings():
+            found[run.index].append(finding)
+    runs = [run for one in pooled.values() for run in one.bottle.runs]
+    for run, finding in copied_weighings(sorted(runs, key=lambda run: run.index)):
+        found[run.index].append(finding)
+    for fault in faults:
+        for index in fault.students:
+            found[index].append(_see(fault))
+    return found
 
-    pooled: Mapping[str, PooledBottle]
+
+@dataclass(frozen=True)
+class _BesideOthers:
+    """The students of one bottle beside each other, and beside the other bottles."""
+
+    pooled: PooledBottle
+    others: Sequence[PooledBottle]
     table: CandidateTable
     tolerances: Tolerances
 
-    def by_run(self, faults: Sequence[SharedFault]) -> Mapping[int, list[Finding]]:
-        """Return the findings by the index of the run."""
-        found: defaultdict[int, list[Finding]] = defaultdict(list)
-        for label, pooled in self.pooled.items():
-            for run, finding in self._of_bottle(label, pooled):
-                found[run.index].append(finding)
-        runs = [run for pooled in self.pooled.values() for run in pooled.bottle.runs]
-        for run, finding in copied_weighings(sorted(runs, key=lambda run: run.index)):
-            found[run.index].append(finding)
-        for fault in faults:
-            for index in fault.students:
-                found[index].append(_see(fault))
-        return found
-
-    def _of_bottle(self, label: str, pooled: PooledBottle) -> Iterator[tuple[StudentRun, Finding]]:
+    def findings(self) -> Iterator[tuple[StudentRun, Finding]]:
         """Yield who miscopied the card, is far from the others, or had another bottle."""
-        runs, mean = pooled.bottle.runs, pooled.mean
-        others = {place: self._other_card(label, run) for place, run in enumerate(runs)}
-        for place, finding in pooled.card.miscopied(pooled.bottle, self.tolerances):
+        runs, mean = self.pooled.bottle.runs, self.pooled.mean
+        cards = [self._other_card(run) for run in runs]
+        for place, finding in self.pooled.card.miscopied(self.pooled.bottle, self.tolerances):
             # A card of another bottle is told once, and not entry by entry.
-            if others[place] is None:
+            if cards[place] is None:
                 yield runs[place], finding
         off = np.nan_to_num(mean.values - mean.value)
         far = np.abs(off) > _far_from(mean)
         out = far & (np.abs(off) > 0.01 * self.tolerances.molar_mass)
-        nearest = self._nearest(label, pooled) if out.any() else {}
+        fitting = self._fitting_bottles() if out.any() else [[] for _ in runs]
         for place, run in enumerate(runs):
             if far[place]:
-                yield run, self._far(pooled, float(off[place]))
-            near = nearest.get(place, []) if out[place] else []
-            yield from ((run, finding) for finding in _wrong_bottle(run, others[place], near))
+                yield run, self._far(float(off[place]))
+            for finding in _wrong_bottle(run, cards[place], fitting[place] if out[place] else []):
+                yield run, finding
 
-    def _far(self, pooled: PooledBottle, off: float) -> Finding:
-        mean, spread = pooled.mean, 100.0 * pooled.mean.spread
-        mass = float(self.table.number("molar_mass")[pooled.reference])
+    def _far(self, off: float) -> Finding:
+        mean, label = self.pooled.mean, self.pooled.bottle.label
+        spread = 100.0 * mean.spread
+        mass = float(self.table.number("molar_mass")[self.pooled.reference])
         own, others = (mass * float(np.exp(mean.value + x)) for x in (off, 0.0))
         percent = as_percent(off)
         return Finding(
             "far-from-the-others",
             "warning" if abs(percent) > self.tolerances.molar_mass else "note",
             f"The weighings give {own:.1f} g/mol; the {mean.count} other students of bottle "
-            f"{pooled.bottle.label} who agree with each other have {others:.1f} g/mol and spread "
-            f"by {spread:.1f} %. This is {abs(percent):.1f} % "
-            f"{'above' if percent > 0 else 'below'} them.",
+            f"{label} who agree with each other have {others:.1f} g/mol and spread by {spread:.1f} "
+            f"%. This is {abs(percent):.1f} % {'above' if percent > 0 else 'below'} them.",
             "Look at the masses, the volume and the bath of this run first.",
             {
                 "molar_mass_g_per_mol": own,
@@ -105,30 +114,28 @@ class StudentFindings:
             },
         )
 
-    def _nearest(self, label: str, pooled: PooledBottle) -> dict[int, list[str]]:
+    def _fitting_bottles(self) -> list[list[str]]:
         """Return the bottles that each student's weighings fit, the nearest first."""
-        others = [
-            one for other, one in self.pooled.items() if other != label and one.mean.count >= _MANY
+        known = [one for one in self.others if one.mean.count >= _MANY]
+        runs = range(len(self.pooled.bottle.runs))
+        if not known:
+            return [[] for _ in runs]
+        liquids = Expectation.of(self.table.take([one.reference for one in known]))
+        means = np.array([one.mean.value for one in known])
+        spreads = np.array([one.mean.spread for one in known])
+        off = np.abs(self.pooled.bottle.offsets(liquids) - means) / spreads
+        off = np.nan_to_num(off, nan=np.inf)
+        order = np.argsort(off, axis=1)
+        return [
+            [known[at].bottle.label for at in order[run] if off[run, at] <= _NEAR] for run in runs
         ]
-        if not others:
-            return {}
-        liquids = Expectation.of(self.table.take([one.reference for one in others]))
-        means = np.array([one.mean.value for one in others])
-        spreads = np.array([one.mean.spread for one in others])
-        off: Array = np.abs(pooled.bottle.offsets(liquids) - means) / spreads
-        return {
-            place: [others[at].bottle.label for at in np.argsort(row) if row[at] <= _NEAR]
-            for place, row in enumerate(np.nan_to_num(off, nan=np.inf))
-        }
 
-    def _other_card(self, label: str, run: StudentRun) -> str | None:
+    def _other_card(self, run: StudentRun) -> str | None:
         """Return the bottle whose card a student copied, None where it is the own or nobody's."""
-        if _copied_share(run, self.pooled[label].card) != 0.0:
+        if _copied_share(run, self.pooled.card) != 0.0:
             return None
-        for other, one in self.pooled.items():
-            if other != label and _copied_share(run, one.card) == 1.0:
-                return one.bottle.label
-        return None
+        copied = (one for one in self.others if _copied_share(run, one.card) == 1.0)
+        return next((one.bottle.label for one in copied), None)
 
 
 def _far_from(mean: RobustMean) -> float:
