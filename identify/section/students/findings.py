@@ -86,7 +86,7 @@ class _BesideOthers:
         off = np.nan_to_num(mean.values - mean.value)
         far = np.abs(off) > _far_from(mean)
         out = far & (np.abs(off) > 0.01 * self.tolerances.molar_mass)
-        fitting = self._fitting_bottles() if out.any() else [[] for _ in runs]
+        fitting = self._fitting_bottles() if out.any() else [[]] * len(runs)
         for place, run in enumerate(runs):
             if far[place]:
                 yield run, self._far(float(off[place]))
@@ -117,17 +117,15 @@ class _BesideOthers:
     def _fitting_bottles(self) -> list[list[str]]:
         """Return the bottles that each student's weighings fit, the nearest first."""
         known = [one for one in self.others if one.mean.count >= _MANY]
-        runs = range(len(self.pooled.bottle.runs))
         if not known:
-            return [[] for _ in runs]
+            return [[]] * len(self.pooled.bottle.runs)
         liquids = Expectation.of(self.table.take([one.reference for one in known]))
         means = np.array([one.mean.value for one in known])
         spreads = np.array([one.mean.spread for one in known])
         off = np.abs(self.pooled.bottle.offsets(liquids) - means) / spreads
-        off = np.nan_to_num(off, nan=np.inf)
-        order = np.argsort(off, axis=1)
         return [
-            [known[at].bottle.label for at in order[run] if off[run, at] <= _NEAR] for run in runs
+            [known[at].bottle.label for at in np.argsort(row) if row[at] <= _NEAR]
+            for row in np.nan_to_num(off, nan=np.inf)
         ]
 
     def _other_card(self, run: StudentRun) -> str | None:
