@@ -447,6 +447,20 @@ def test_the_bath_in_another_unit_is_named():
 
 
 @pytest.mark.parametrize(
+    ("reading", "meant"),
+    [
+        ({"melting_point": "300 C"}, "300 K (26.85 °C)"),
+        ({"melting_point": "223.15 C"}, "223.15 K (-50 °C)"),
+        ({"density": 0.8, "density_at": "273.15 C"}, "273.15 K (0 °C)"),
+    ],
+)
+def test_a_temperature_meant_may_be_zero_or_below(reading, meant):
+    (finding,) = check(Measurement("C-14", **reading))
+    assert finding.code == "temperature-unit"
+    assert f"Did you mean {meant}?" in finding.advice
+
+
+@pytest.mark.parametrize(
     ("value", "tolerance", "codes"),
     [
         ({"C": 52.1, "H": 13.1, "O": 33.7}, 0.4, [("percent-sum-low", "warning")]),

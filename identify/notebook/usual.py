@@ -53,8 +53,8 @@ class Plausible:
     @cached_property
     def limits(self) -> tuple[float, float]:
         """The lowest and the highest plausible reading [SI units]."""
-        unit = known_unit(self.units[0])
-        return (self.lowest + unit.zero) * unit.scale, (self.highest + unit.zero) * unit.scale
+        unit = self.units[0]
+        return _si(self.lowest, unit), _si(self.highest, unit)
 
     def holds_si(self, value: float) -> bool:
         """Say whether a reading in SI units is plausible; NaN is not."""
@@ -72,7 +72,14 @@ class Plausible:
         return min(fit, key=self._far_from_usual, default=None)
 
     def _far_from_usual(self, quantity: Quantity) -> float:
-        return abs(log(quantity.to(self.units[0]).value / self.usual))
+        # As a ratio of SI units: a temperature in degrees Celsius may be zero, or below.
+        usual = _si(self.usual, self.units[0])
+        return abs(log(_si(quantity.value, quantity.unit) / usual))
+
+
+def _si(value: float, unit: str) -> float:
+    known = known_unit(unit)
+    return (value + known.zero) * known.scale
 
 
 _PRESSURES = ("hPa", "mmHg", "kPa", "inHg", "psi", "atm", "bar", "Pa")
