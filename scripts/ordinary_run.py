@@ -8,7 +8,7 @@ from typing import Any
 
 from identify import Conditions, Flask, Measurement, Trial
 from identify.calculations.molar_mass import MolarMassResult, molar_mass
-from identify.calculations.molar_mass.budget import Line
+from identify.calculations.molar_mass.budget import BudgetLine
 
 EMPTY, CONDENSED = "98.1132 g", "98.3721 g"
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C")
@@ -30,7 +30,7 @@ def worked(run: Measurement, identity: str | None = "methanol", draws: int = 0) 
     return molar_mass(run, identity, draws=draws)
 
 
-def line(found: MolarMassResult, words: str) -> Line:
+def line(found: MolarMassResult, words: str) -> BudgetLine:
     """Return the one line of the budget whose input has these words in it."""
     (one,) = (line for line in found.budget.lines if words in line.input)
     return one

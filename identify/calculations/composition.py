@@ -25,7 +25,7 @@ _BY_FORMULA = {product.formula: product for product in PRODUCTS}
 
 
 @dataclass(frozen=True)
-class Share(Serializable):
+class MassPercent(Serializable):
     """A percentage by mass and its standard uncertainty, in percentage points.
 
     `largest` is the reading that makes most of the uncertainty, and `share` the part of the
@@ -38,7 +38,7 @@ class Share(Serializable):
     share: float = field(metadata=decimals(4, "largest_part_share"))
 
     @classmethod
-    def of(cls, value: float, contributions: Mapping[str, float]) -> Share:
+    def of(cls, value: float, contributions: Mapping[str, float]) -> MassPercent:
         """Add up what each reading contributes to the standard uncertainty."""
         size = hypot(*contributions.values())
         largest = max(contributions, key=lambda name: contributions[name])
@@ -52,7 +52,7 @@ class Share(Serializable):
 class CompositionResult(Serializable):
     """Percent composition by element, what is doubtful in it, and the working."""
 
-    percent: Mapping[str, Share]
+    percent: Mapping[str, MassPercent]
     findings: tuple[Finding, ...]
     work: tuple[Step, ...]
 
@@ -96,7 +96,7 @@ def composition(
     if not masses:
         raise QuantityError("", "names nothing that was collected", "give CO2 and H2O at least")
     sample_g, sample_u = _grams(burned, burned, masses)
-    percent: dict[str, Share] = {}
+    percent: dict[str, MassPercent] = {}
     work = []
     own: dict[str, float] = {}
     for product, mass in masses.items():
@@ -105,12 +105,12 @@ def composition(
         by_mass = 100.0 * product.share * mass_u / sample_g
         own[f"mass of {product.formula}"] = by_mass
         by_sample = value * sample_u / sample_g
-        share = Share.of(value, {f"mass of {product.formula}": by_mass, _SAMPLE: by_sample})
+        share = MassPercent.of(value, {f"mass of {product.formula}": by_mass, _SAMPLE: by_sample})
         percent[product.element] = share
         work.append(_step(product, mass, burned, share))
         work.append(_uncertainty_step(product, (mass_g, mass_u), (sample_g, sample_u), share))
     total = sum(share.value for share in percent.values())
-    left = Share.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
+    left = MassPercent.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
     findings = _recovery(total, left.standard_uncertainty)
     if not oxygen_by_difference:
         findings += _not_recovered(left)
@@ -155,7 +155,7 @@ def _grams(
     return read.value, min(BALANCE, *digits)
 
 
-def _step(product: Product, mass: Quantity, sample: Quantity, share: Share) -> Step:
+def _step(product: Product, mass: Quantity, sample: Quantity, share: MassPercent) -> Step:
     count = "" if product.atoms == 1 else f"{product.atoms} "
     times = "" if product.atoms == 1 else f"{product.atoms} x "
     return Step(
@@ -168,7 +168,7 @@ def _step(product: Product, mass: Quantity, sample: Quantity, share: Share) -> S
 
 
 def _uncertainty_step(
-    product: Product, mass: tuple[float, float], sample: tuple[float, float], share: Share
+    product: Product, mass: tuple[float, float], sample: tuple[float, float], share: MassPercent
 ) -> Step:
     element = product.element
     return Step(
@@ -181,7 +181,9 @@ def _uncertainty_step(
     )
 
 
-def _oxygen_steps(percent: Mapping[str, Share], left: Share, sample_u: float) -> tuple[Step, Step]:
+def _oxygen_steps(
+    percent: Mapping[str, MassPercent], left: MassPercent, sample_u: float
+) -> tuple[Step, Step]:
     """Return the working of oxygen; the sample's uncertainty is in percent."""
     shares = tuple(percent.values())
     # What is left of a share's uncertainty without the sample's part in it.
@@ -226,7 +228,7 @@ def _recovery(total: float, total_u: float) -> list[Finding]:
     ]
 
 
-def _no_oxygen(left: Share) -> list[Finding]:
+def _no_oxygen(left: MassPercent) -> list[Finding]:
     if left.value > _COVERAGE * left.standard_uncertainty:
         return []
     return [
@@ -240,7 +242,7 @@ def _no_oxygen(left: Share) -> list[Finding]:
     ]
 
 
-def _left_holds_more(left: Share, missing: Sequence[str]) -> list[Finding]:
+def _left_holds_more(left: MassPercent, missing: Sequence[str]) -> list[Finding]:
     if not missing:
         return []
     products = [one.name for one in PRODUCTS if one.element in missing]
@@ -256,7 +258,7 @@ def _left_holds_more(left: Share, missing: Sequence[str]) -> list[Finding]:
     ]
 
 
-def _not_recovered(left: Share) -> list[Finding]:
+def _not_recovered(left: MassPercent) -> list[Finding]:
     if left.value <= max(_LOST, _DOUBT * left.standard_uncertainty):
         return []
     return [

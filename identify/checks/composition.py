@@ -28,14 +28,14 @@ _NAMED = 3  # formulas in a sentence
 
 
 @dataclass(frozen=True)
-class _Card:
+class _ListedPercentages:
     """The percentages of a run, zeros left out, with the half-widths of their tolerances."""
 
     percent: dict[str, float]
     tolerance: dict[str, float]
 
     @classmethod
-    def of(cls, facts: Facts) -> _Card:
+    def of(cls, facts: Facts) -> _ListedPercentages:
         percent, tolerance = {}, {}
         for element, quantity in facts.run.percent.items():
             read = quantity.to("%")
@@ -63,7 +63,7 @@ class _Card:
 
 
 def _sum(facts: Facts) -> Iterator[Finding]:
-    card = _Card.of(facts)
+    card = _ListedPercentages.of(facts)
     if not card.percent or card.complete:
         return
     numbers = {"sum_percent": card.sum}
@@ -99,7 +99,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
 
 
 def _formula(facts: Facts) -> Iterator[Finding]:
-    card = _Card.of(facts)
+    card = _ListedPercentages.of(facts)
     widths = {element: _DOUBT * tolerance_u(width) for element, width in card.tolerance.items()}
     # Elsewhere the sum is at fault, or no formula can be told from another.
     if not card.complete or max(widths.values()) > _WIDEST:
@@ -164,7 +164,7 @@ def _sizes(composition: PercentArrays, counts: Array) -> Array:
     return np.asarray(counts @ heavy)
 
 
-def _no_formula(card: _Card, composition: PercentArrays, facts: Facts) -> Finding:
+def _no_formula(card: _ListedPercentages, composition: PercentArrays, facts: Facts) -> Finding:
     import numpy as np
 
     from identify.chemistry.formula.nearest import MOST_ATOMS
@@ -195,7 +195,7 @@ def _no_formula(card: _Card, composition: PercentArrays, facts: Facts) -> Findin
     )
 
 
-def _no_molecule(card: _Card, composition: PercentArrays, counts: Array) -> Finding:
+def _no_molecule(card: _ListedPercentages, composition: PercentArrays, counts: Array) -> Finding:
     return Finding(
         "composition-valence",
         "warning",

@@ -43,7 +43,7 @@ _LEAST_POSSIBLE = 0.01
 
 
 @dataclass(frozen=True)
-class Line(Serializable):
+class BudgetLine(Serializable):
     """One line of the budget.
 
     Parameters
@@ -86,7 +86,7 @@ class Budget:
 
     Parameters
     ----------
-    lines : tuple of Line
+    lines : tuple of BudgetLine
         The largest first.
     standard_uncertainty : float
         In g/mol.
@@ -96,7 +96,7 @@ class Budget:
         Scatter of the trials beyond what their own readings explain [g/mol].
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[BudgetLine, ...]
     standard_uncertainty: float
     degrees: float
     beyond: float = 0.0
@@ -180,17 +180,19 @@ def budget(
         for name, places in _by_name(inputs).items()
     ]
     if by_identity > 0.0:
-        lines.append(Line(IDENTITY, by_identity, "g/mol", 1.0, by_identity, 0.0, inf, "see below"))
+        lines.append(
+            BudgetLine(IDENTITY, by_identity, "g/mol", 1.0, by_identity, 0.0, inf, "see below")
+        )
     if beyond > 0.0:
         size = sqrt(beyond)
         origin = "standard error of the mean over the trials"
-        lines.append(Line(SCATTER, size, "g/mol", 1.0, size, 0.0, pooling.degrees, origin))
+        lines.append(BudgetLine(SCATTER, size, "g/mol", 1.0, size, 0.0, pooling.degrees, origin))
     variance = sum(line.contribution**2 for line in lines)
     degrees = inf
     if beyond > 0.0:
         degrees = variance**2 / (pooling.scatter**4 / pooling.degrees)
     shared = tuple(
-        Line(**(vars(line) | {"share": line.contribution**2 / variance if variance else 0.0}))
+        BudgetLine(**(vars(line) | {"share": line.contribution**2 / variance if variance else 0.0}))
         for line in sorted(lines, key=lambda line: -line.contribution)
     )
     return Budget(shared, sqrt(variance), degrees, sqrt(max(beyond, 0.0)))
@@ -203,12 +205,12 @@ def _by_name(inputs: Sequence[Input]) -> dict[str, list[tuple[int, Input]]]:
     return found
 
 
-def _line(name: str, changes: Sequence[tuple[Input, float]]) -> Line:
+def _line(name: str, changes: Sequence[tuple[Input, float]]) -> BudgetLine:
     size = hypot(*(one.standard_uncertainty for one, _ in changes)) / sqrt(len(changes))
     # Of all readings of this kind moved together; for a single reading simply its own.
     together = sum(change / (one.standard_uncertainty or 1.0) for one, change in changes)
     origin = "; ".join(dict.fromkeys(one.origin for one, _ in changes))
-    return Line(
+    return BudgetLine(
         input=name,
         standard_uncertainty=size,
         unit=changes[0][0].unit,
