@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import hypot, sqrt
 
@@ -111,12 +111,11 @@ def composition(
         work.append(_uncertainty_step(product, (mass_g, mass_u), (sample_g, sample_u), share))
     total = sum(share.value for share in percent.values())
     left = MassPercent.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
-    findings = _recovery(total, left.standard_uncertainty)
+    findings = [*_recovery(total, left)]
     if not oxygen_by_difference:
         findings += _not_recovered(left)
     elif total < 100.0:
-        findings += _no_oxygen(left)
-        findings += _left_holds_more(left, [one for one in ("C", "H") if one not in percent])
+        findings += _oxygen(left, [one for one in ("C", "H") if one not in percent])
         work += _oxygen_steps(percent, left, 100.0 * sample_u / sample_g)
         percent["O"] = left
     return CompositionResult(percent, tuple(findings), tuple(work))
@@ -210,44 +209,37 @@ def _oxygen_steps(
     )
 
 
-def _recovery(total: float, total_u: float) -> list[Finding]:
+def _recovery(total: float, left: MassPercent) -> Iterator[Finding]:
+    """Yield a finding where more was collected than was burned."""
     if total <= 100.0:
-        return []
-    by_chance = total - 100.0 <= _DOUBT * total_u
-    return [
-        Finding(
-            "recovery-above-100",
-            "note" if by_chance else "error",
-            f"What was collected holds {total:.2f} % of the sample's mass (standard uncertainty "
-            f"{total_u:.2f}), more than was burned.",
-            "Within the errors there is no oxygen in it."
-            if by_chance
-            else "Look at the masses again, whether the products were dry, and the absorbers new.",
-            {"recovered_percent": total, "standard_uncertainty_percent": total_u},
-        )
-    ]
+        return
+    off = left.standard_uncertainty
+    by_chance = total - 100.0 <= _DOUBT * off
+    yield Finding(
+        "recovery-above-100",
+        "note" if by_chance else "error",
+        f"What was collected holds {total:.2f} % of the sample's mass (standard uncertainty "
+        f"{off:.2f}), more than was burned.",
+        "Within the errors there is no oxygen in it."
+        if by_chance
+        else "Look at the masses again, whether the products were dry, and the absorbers new.",
+        {"recovered_percent": total, "standard_uncertainty_percent": off},
+    )
 
 
-def _no_oxygen(left: MassPercent) -> list[Finding]:
-    if left.value > _COVERAGE * left.standard_uncertainty:
-        return []
-    return [
-        Finding(
+def _oxygen(left: MassPercent, missing: Sequence[str]) -> Iterator[Finding]:
+    """Yield what is doubtful about oxygen by difference, where some elements were not weighed."""
+    if left.value <= _COVERAGE * left.standard_uncertainty:
+        yield Finding(
             "oxygen-within-errors",
             "note",
             f"What is left for oxygen is {left}, no more than the errors of the masses make.",
             "Within the errors there is no oxygen in it.",
             {"percent": left.value, "standard_uncertainty_percent": left.standard_uncertainty},
         )
-    ]
-
-
-def _left_holds_more(left: MassPercent, missing: Sequence[str]) -> list[Finding]:
-    if not missing:
-        return []
-    products = [one.name for one in PRODUCTS if one.element in missing]
-    return [
-        Finding(
+    if missing:
+        products = [one.name for one in PRODUCTS if one.element in missing]
+        yield Finding(
             "left-holds-more",
             "warning",
             f"What is left for oxygen, {left}, holds {listed(missing)} as well: no "
@@ -255,14 +247,12 @@ def _left_holds_more(left: MassPercent, missing: Sequence[str]) -> list[Finding]
             "Give what the absorbers gained of it, or take this for no percentage of oxygen.",
             {"percent": left.value},
         )
-    ]
 
 
-def _not_recovered(left: MassPercent) -> list[Finding]:
-    if left.value <= max(_LOST, _DOUBT * left.standard_uncertainty):
-        return []
-    return [
-        Finding(
+def _not_recovered(left: MassPercent) -> Iterator[Finding]:
+    """Yield a finding where the products hold less than the sample, and oxygen is not taken."""
+    if left.value > max(_LOST, _DOUBT * left.standard_uncertainty):
+        yield Finding(
             "recovery-below-100",
             "warning",
             f"{left} of the sample's mass is in nothing that was collected.",
@@ -270,4 +260,3 @@ def _not_recovered(left: MassPercent) -> list[Finding]:
             "or a product was not caught.",
             {"percent": left.value, "standard_uncertainty_percent": left.standard_uncertainty},
         )
-    ]

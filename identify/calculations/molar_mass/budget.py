@@ -10,7 +10,7 @@ the propagation of distributions by a Monte Carlo method.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import hypot, inf, sqrt
 
@@ -135,14 +135,9 @@ def trial_uncertainty(changes: Array, probability: Array) -> Array:
     return np.asarray(np.sqrt((changes**2 @ probability).sum(axis=0)))
 
 
-def not_of_all(inputs: Sequence[Input], trials: int) -> NDArray[np.bool_]:
-    """Return for each input whether some of so many trials do without it, shape (p,)."""
-    return np.array([len(one.trials) < trials for one in inputs])
-
-
-def of_one_trial(inputs: Sequence[Input]) -> NDArray[np.bool_]:
-    """Return for each input whether it enters a single trial, shape (p,)."""
-    return np.array([len(one.trials) == 1 for one in inputs])
+def trials_entered(inputs: Sequence[Input]) -> NDArray[np.int64]:
+    """Return for each input how many trials it enters, shape (p,)."""
+    return np.array([len(one.trials) for one in inputs])
 
 
 def budget(
@@ -170,39 +165,33 @@ def budget(
     by_liquid = np.einsum("pkn,k->pn", changes, pooling.weight)
     # Over the liquids, variances add up by their probabilities; the sign is that of the mean.
     pooled = np.sqrt(by_liquid**2 @ probability) * np.sign(by_liquid @ probability)
-    alone = of_one_trial(inputs)
+    alone = trials_entered(inputs) == 1
     # What the trials do not share shows in their scatter, with whatever else differs from trial to
     # trial. Where they scatter more than the balance explains, the scatter counts in its place.
     expected = float((pooled[alone] ** 2).sum())
     beyond = pooling.scatter**2 - expected if len(pooling.weight) > 1 else 0.0
-    lines = [
-        _line(name, [(one, float(pooled[place])) for place, one in places])
-        for name, places in _by_name(inputs).items()
-    ]
+    by_name: dict[str, list[tuple[Input, float]]] = {}
+    for one, change in zip(inputs, pooled.tolist(), strict=True):
+        by_name.setdefault(one.name, []).append((one, change))
+    lines = [_line(name, group) for name, group in by_name.items()]
     if by_identity > 0.0:
-        lines.append(
-            BudgetLine(IDENTITY, by_identity, "g/mol", 1.0, by_identity, 0.0, inf, "see below")
-        )
+        lines.append(_of_the_molar_mass(IDENTITY, by_identity, "see below"))
     if beyond > 0.0:
-        size = sqrt(beyond)
         origin = "standard error of the mean over the trials"
-        lines.append(BudgetLine(SCATTER, size, "g/mol", 1.0, size, 0.0, pooling.degrees, origin))
+        lines.append(_of_the_molar_mass(SCATTER, sqrt(beyond), origin, pooling.degrees))
     variance = sum(line.contribution**2 for line in lines)
     degrees = inf
     if beyond > 0.0:
         degrees = variance**2 / (pooling.scatter**4 / pooling.degrees)
     shared = tuple(
-        BudgetLine(**(vars(line) | {"share": line.contribution**2 / variance if variance else 0.0}))
+        replace(line, share=line.contribution**2 / variance if variance else 0.0)
         for line in sorted(lines, key=lambda line: -line.contribution)
     )
     return Budget(shared, sqrt(variance), degrees, sqrt(max(beyond, 0.0)))
 
 
-def _by_name(inputs: Sequence[Input]) -> dict[str, list[tuple[int, Input]]]:
-    found: dict[str, list[tuple[int, Input]]] = {}
-    for place, one in enumerate(inputs):
-        found.setdefault(one.name, []).append((place, one))
-    return found
+def _of_the_molar_mass(name: str, size: float, origin: str, degrees: float = inf) -> BudgetLine:
+    return BudgetLine(name, size, "g/mol", 1.0, size, 0.0, degrees, origin)
 
 
 def _line(name: str, changes: Sequence[tuple[Input, float]]) -> BudgetLine:
@@ -293,7 +282,7 @@ def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simul
         wide = pooled
         if beyond > 0.0:
             pooled = pooled + beyond * generator.standard_normal(count)
-            deviations[:, of_one_trial(model.inputs)] = 0.0
+            deviations[:, trials_entered(model.inputs) == 1] = 0.0
             wide = model.drawn(deviations, places).molar_masses @ pooling.weight
             wide = wide + pooling.scatter * generator.standard_t(pooling.degrees, count)
     possible, wide = _possible(pooled), _possible(wide)

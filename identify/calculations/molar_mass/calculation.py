@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 from identify.bench.trials import BenchTrial, station_pressure, trials_of, weighing_of
 from identify.calculations.molar_mass.budget import (
     budget,
-    not_of_all,
     simulate,
     trial_uncertainty,
+    trials_entered,
 )
 from identify.calculations.molar_mass.doubts import (
     on_the_liquid,
@@ -136,7 +136,7 @@ def _worked_out(
     each = stages[-1][1] @ weight
     changes = model.first_order()
     # What all trials share moves none of them away from the others.
-    apart = not_of_all(model.inputs, len(trials))
+    apart = trials_entered(model.inputs) < len(trials)
     own = trial_uncertainty(changes[apart], weight)
     pooling = Pooling.of(each, own)
     by_liquid = pooling.weight @ stages[-1][1]
