@@ -31,8 +31,8 @@ D,xylene,,C8H10,106.17,140,,,,
 
 
 def checked(path: Path) -> StockCheck:
-    rows, findings = checked_rows(path, Laboratory())
-    return StockCheck(str(path), rows, findings=findings)
+    found = checked_rows(path, Laboratory())
+    return StockCheck(str(path), found.rows, findings=found.findings)
 
 
 def semicolons(text: str) -> str:

@@ -7,10 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-import numpy as np
-
 from identify.bench.laboratory import Laboratory
-from identify.compounds.identities import Compound, Identities
+from identify.compounds.identities import Identities
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
@@ -20,15 +18,12 @@ from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
-from identify.stock.class_use.shelf import Shelf, bottle_name
+from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import Standing, StockCheck, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
-from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
-from identify.stock.rows.identity import row_identity
 from identify.stock.rows.row_checks import checked_rows
 from identify.stock.rows.stated_values import StatedValues
-from identify.tables.stock_rows import read_stock_sheet
 
 
 def check_stock(
@@ -74,19 +69,11 @@ def check_stock(
     laboratory, tolerances = laboratory or Laboratory(), tolerances or Tolerances()
     built_in = load_candidates()
     checked = checked_rows(Path(path), laboratory)
-    cards = {
-        bottle.row: StatedValues.of(bottle, laboratory.pressure)
-        for bottle in read_stock_sheet(Path(path)).bottles
-    }
-    identities = Identities(built_in)
-    rows = with_exchanged_cards(
-        checked.rows,
-        cards,
-        BoilingPointChecks(identities, laboratory),
-        _meant(checked.rows, cards, identities),
-    )
-    shelf = Shelf.of(rows, _normal_boiling_points(cards), built_in)
-    rows = _with_hazards(_for_the_method(rows, shelf, laboratory, tolerances), built_in)
+    boiling_points = BoilingPointChecks(Identities(built_in), laboratory)
+    rows = with_exchanged_cards(checked.rows, checked.cards, boiling_points, checked.doubted)
+    shelf = Shelf.of(rows, _normal_boiling_points(checked.cards), built_in)
+    rows = _with_standings(rows, shelf, laboratory, tolerances)
+    rows = [_with_hazards(row, built_in) for row in rows]
     return StockCheck(
         file=str(path),
         rows=tuple(rows),
@@ -95,21 +82,6 @@ def check_stock(
         laboratory=laboratory,
         tolerances=tolerances,
     )
-
-
-def _meant(
-    rows: Sequence[StockRow], cards: Mapping[int, StatedValues], identities: Identities
-) -> dict[int, Compound]:
-    """Return by row what an identity means that the rest of its row speaks against."""
-    meant = {}
-    for row in rows:
-        doubted = any(finding.code == "identity-disagrees" for finding in row.findings)
-        if row.compound is None and doubted:
-            card = cards[row.row]
-            compound = row_identity(card.bottle, card, identities, CellWriter()).compound
-            if compound is not None:
-                meant[row.row] = compound
-    return meant
 
 
 def _normal_boiling_points(cards: Mapping[int, StatedValues]) -> dict[int, float]:
@@ -124,7 +96,7 @@ def _normal_boiling_points(cards: Mapping[int, StatedValues]) -> dict[int, float
     }
 
 
-def _for_the_method(
+def _with_standings(
     rows: Sequence[StockRow], shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
 ) -> list[StockRow]:
     """Add to each row how its liquid does in this laboratory."""
@@ -132,7 +104,7 @@ def _for_the_method(
     liquids = suitabilities(shelf, laboratory, tolerances)
     nearest = _nearest(shelf, tolerances)
     for liquid, same, (name, separation) in zip(liquids, shelf.bottles, nearest, strict=True):
-        standing = Standing(liquid.boils - ICE_POINT, liquid.margin, name, separation)
+        standing = Standing(liquid.boils_C, liquid.margin, name, separation)
         more = method_findings(liquid)
         for row in same:
             found[row.row] = replace(row, findings=(*row.findings, *more), standing=standing)
@@ -147,22 +119,16 @@ def _nearest(shelf: Shelf, tolerances: Tolerances) -> list[tuple[str, float]]:
     """Return for each liquid the bottle that is hardest to tell from it, and how far it is."""
     if shelf.table is None or len(shelf.table) < 2:
         return [("", float("nan"))] * len(shelf.bottles)
-    distances = Separations(shelf.table, tolerances).distances.copy()
-    np.fill_diagonal(distances, np.inf)
-    others = distances.argmin(axis=1)
+    places, distances = Separations(shelf.table, tolerances).nearest
     return [
-        (bottle_name(shelf.bottles[other][0]), float(distances[place, other]))
-        for place, other in enumerate(others)
+        (shelf.bottles[place][0].title, distance)
+        for place, distance in zip(places.tolist(), distances.tolist(), strict=True)
     ]
 
 
-def _with_hazards(rows: Sequence[StockRow], built_in: CandidateTable) -> list[StockRow]:
-    found = []
-    for row in rows:
-        if row.compound is None:
-            found.append(row)
-            continue
-        hazards = hazards_of(row.compound, built_in)
-        more = hazard_findings(row.compound, hazards)
-        found.append(replace(row, findings=(*row.findings, *more), hazards=hazards))
-    return found
+def _with_hazards(row: StockRow, built_in: CandidateTable) -> StockRow:
+    if row.compound is None:
+        return row
+    hazards = hazards_of(row.compound, built_in)
+    more = hazard_findings(row.compound, hazards)
+    return replace(row, findings=(*row.findings, *more), hazards=hazards)

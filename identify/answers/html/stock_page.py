@@ -91,7 +91,7 @@ def _bottle(place: int, row: StockRow) -> Bottle:
     compound, standing = row.compound, row.standing
     return Bottle(
         name=f"b{place}",
-        title=row.label or f"row {row.row}",
+        title=row.title,
         row=row,
         drawing=None if compound is None else structure_drawing(compound.smiles, compound.name),
         boils=number_text(None if standing is None else standing.boils_C, 1),

@@ -91,6 +91,12 @@ class Separations:
 
         return np.asarray(cdist(self.points, self.points))
 
+    @cached_property
+    def nearest(self) -> tuple[NDArray[np.int64], Array]:
+        """The nearest other liquid of each, and its separation, arrays of shape (n,); n > 1."""
+        others = self.distances + np.diag(np.full(len(self.points), np.inf))
+        return others.argmin(axis=1), others.min(axis=1)
+
     def confusion(self, first: int, second: int) -> float:
         """Return the probability that a reading of one is nearer to the other."""
         return 0.5 * erfc(self.distance(first, second) / (2.0 * sqrt(2.0)))

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import nan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,12 +17,12 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstants
 from identify.observables.tolerances import Tolerances
-from identify.stock.class_use.shelf import Shelf, bottle_name
+from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import BottleGroup, StockRow
 
-_TOLD = 4  # compounds of a group whose reading is foretold in words
+_MAX_LIQUIDS_IN_SENTENCE = 4
 
-Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
+_Pairs = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
 def groups_of(shelf: Shelf, tolerances: Tolerances) -> tuple[BottleGroup, ...]:
@@ -60,21 +59,18 @@ def _group(
     separations: Separations,
     further: _FurtherMeasurements,
 ) -> BottleGroup:
-    first, second = np.triu_indices(len(members), 1)
-    one, other = members[first], members[second]
+    near = np.triu(separations.distances[np.ix_(members, members)] < APART, 1)
+    one, other = (members[places] for places in np.nonzero(near))
     distances = separations.distances[one, other]
-    near = distances < APART
-    one, other, distances = one[near], other[near], distances[near]
     closest = int(np.argmin(distances))
-    pair = int(one[closest]), int(other[closest])
-    bottles: list[StockRow] = sorted(
+    bottles = sorted(
         (row for place in members for row in shelf.bottles[place]), key=lambda row: row.row
     )
     return BottleGroup(
-        labels=tuple(bottle_name(row) for row in bottles),
+        labels=tuple(row.title for row in bottles),
         rows=tuple(row.row for row in bottles),
         nearest=float(distances[closest]),
-        confusion=separations.confusion(*pair),
+        confusion=separations.confusion(int(one[closest]), int(other[closest])),
         separated_by=separations.narrowed(list(zip(one.tolist(), other.tolist(), strict=True))),
         other_reading=further.sentence((one, other), distances, shelf),
     )
@@ -111,7 +107,7 @@ class _FurtherMeasurements:
         self._tolerances = tolerances
         self._groups = table.text("groups")
 
-    def sentence(self, pairs: Pairs, distances: Array, shelf: Shelf) -> str:
+    def sentence(self, pairs: _Pairs, distances: Array, shelf: Shelf) -> str:
         """Return the further measurement that tells most pairs apart, with its numbers.
 
         Empty where none tells any pair apart.
@@ -126,14 +122,15 @@ class _FurtherMeasurements:
             return ""
         is_apart = best.separation >= APART
         places = np.unique(np.concatenate([part[is_apart] for part in pairs])).tolist()
-        expected = "; ".join(_expected(best, place, shelf) for place in places[:_TOLD])
-        more = f"; and {len(places) - _TOLD} more" if len(places) > _TOLD else ""
-        sentence = f"{best.what}: {expected}{more}"
+        expected = [_expected(best, place, shelf) for place in places[:_MAX_LIQUIDS_IN_SENTENCE]]
+        if left_out := len(places) - len(expected):
+            expected.append(f"and {left_out} more")
+        sentence = f"{best.what}: {'; '.join(expected)}"
         if best.separated == len(distances):
             return sentence
         return f"{sentence} (tells {best.separated} of {len(distances)} pairs apart)"
 
-    def _readings(self, pairs: Pairs, distances: Array) -> Iterator[_FurtherMeasurement]:
+    def _readings(self, pairs: _Pairs, distances: Array) -> Iterator[_FurtherMeasurement]:
         one, other = pairs
         for name, constant in LIQUID_CONSTANTS.items():
             value, prediction_u = self._constants.predicted(constant)
@@ -146,7 +143,7 @@ class _FurtherMeasurements:
             told = tuple(constant.foretold(number) for number in value)
             yield _FurtherMeasurement(what, told, np.where(np.isfinite(apart), apart, 0.0))
 
-    def _tests(self, pairs: Pairs) -> Iterator[_FurtherMeasurement]:
+    def _tests(self, pairs: _Pairs) -> Iterator[_FurtherMeasurement]:
         one, other = pairs
         for test, (outcome, told) in zip(TUBE_TESTS, self._outcomes, strict=True):
             # Of three outcomes the middle one is a matter of patience: only the ends are sure.
@@ -157,22 +154,18 @@ class _FurtherMeasurements:
     @cached_property
     def _outcomes(self) -> list[tuple[Array, tuple[str, ...]]]:
         """Each test's outcome for each liquid, as a number (NaN where not known) and in words."""
-        return [
-            (
-                np.array([_number(test.expected(held)) if held else nan for held in self._groups]),
-                tuple(test.seen(held) for held in self._groups),
-            )
-            for test in TUBE_TESTS
-        ]
-
-
-def _number(expected: int | None) -> float:
-    return nan if expected is None else float(expected)
+        outcomes = []
+        for test in TUBE_TESTS:
+            expected = [test.expected(held) if held else None for held in self._groups]
+            seen = tuple(test.seen(held) for held in self._groups)
+            # As numbers, None becomes NaN.
+            outcomes.append((np.array(expected, dtype=float), seen))
+        return outcomes
 
 
 def _expected(offer: _FurtherMeasurement, place: int, shelf: Shelf) -> str:
     bottles: Sequence[StockRow] = shelf.bottles[place]
     compound = bottles[0].compound
     assert compound is not None
-    labels = ", ".join(bottle_name(row) for row in bottles)
+    labels = ", ".join(row.title for row in bottles)
     return f"{offer.told[place]} for {compound.name} ({labels})"

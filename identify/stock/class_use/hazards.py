@@ -5,7 +5,7 @@ The lists are those in the built-in table's sources; the safety data sheet and l
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from math import isfinite, nan
 
 from identify.bench.laboratory import Laboratory
@@ -13,7 +13,6 @@ from identify.compounds.identities import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.physics.constants import ICE_POINT
-from identify.stock.class_use.shelf import bottle_name
 from identify.stock.result import Hazards, StockRow
 
 # What the lists are called in the table, and in a sentence.
@@ -26,16 +25,18 @@ _LISTS = {
 # anticipates rests on sufficient evidence in animals. IARC, Preamble to the Monographs; from
 # memory.
 _GRAVE = ("Carcinogenic to humans (1)", "Probably carcinogenic to humans (2A)", "NTP:")
-# Listed for what is drunk, not for the liquid in the laboratory: "ethanol in alcoholic beverages",
-# IARC Monographs 96 (2010) and 100E (2012); from memory.
-_AS_BEVERAGE = ("64-17-5",)
+LISTED_AS_BEVERAGE = ("64-17-5",)
+"""CAS numbers on a list for what is drunk, not for the liquid in the laboratory.
+
+"Ethanol in alcoholic beverages", IARC Monographs 96 (2010) and 100E (2012); from memory.
+"""
 
 # One student's trial: some 3 mL of liquid, 0.03 mol, leave the flask as vapor, 0.7 L in the room.
 # In a teaching laboratory 15 m3 a student, its air changed eight times an hour, 30 m3 of air pass
 # in the quarter of an hour that a trial takes. Without a hood that is 24 ppm. Common practice.
-_VENTED = 0.03 * 0.0242  # m3: mol times the molar volume of a gas at 22 degrees Celsius
-_FRESH_AIR = 15.0 * 8.0 * 0.25  # m3
-_LOW_LIMIT = 1e6 * _VENTED / _FRESH_AIR  # ppm
+_VAPOR_OF_A_TRIAL = 0.03 * 0.0242  # m3: mol times the molar volume of a gas at 22 degrees Celsius
+_AIR_OF_A_TRIAL = 15.0 * 8.0 * 0.25  # m3
+_FLASK_PPM = 1e6 * _VAPOR_OF_A_TRIAL / _AIR_OF_A_TRIAL
 
 # Ethers with hydrogen on the carbon beside the oxygen, on CH or CH2 as in diethyl ether; methyl
 # ethers of tertiary alcohols and epoxides hardly do. Common practice.
@@ -88,37 +89,49 @@ def hazard_findings(compound: Compound, hazards: Hazards) -> Iterator[Finding]:
         Of it.
     """
     if hazards.carcinogen:
-        beverage = compound.cas in _AS_BEVERAGE
-        is_grave = not beverage and any(words in hazards.carcinogen for words in _GRAVE)
-        as_what = ", listed as what is drunk" if beverage else ""
-        yield Finding(
-            "carcinogen",
-            "warning" if is_grave else "note",
-            f"{compound.name} is on a list of carcinogens{as_what} ({hazards.carcinogen}).",
-            "Take another liquid for a class where you can; its safety data sheet and local rules "
-            "decide."
-            if is_grave
-            else "Read its safety data sheet; local rules decide.",
-        )
+        yield _carcinogen(compound, hazards.carcinogen)
     limit = hazards.exposure_limit_ppm
-    if limit < _LOW_LIMIT:
+    if limit < _FLASK_PPM:
         yield Finding(
             "exposure-limit-low",
             "warning",
             f"{compound.name} has an exposure limit of {limit:.3g} ppm (eight hours' average, "
-            f"Ontario); one flask boiled off outside the hood gives about {_LOW_LIMIT:.0f} ppm.",
+            f"Ontario); one flask boiled off outside the hood gives about {_FLASK_PPM:.0f} ppm.",
             "Have it boiled off in the hood only; its safety data sheet and local rules decide.",
-            {"exposure_limit_ppm": limit, "flask_ppm": _LOW_LIMIT},
+            {"exposure_limit_ppm": limit, "flask_ppm": _FLASK_PPM},
         )
 
 
+def _carcinogen(compound: Compound, lists: str) -> Finding:
+    is_beverage = compound.cas in LISTED_AS_BEVERAGE
+    is_grave = not is_beverage and any(words in lists for words in _GRAVE)
+    as_what = ", listed as what is drunk" if is_beverage else ""
+    advice = (
+        "Take another liquid for a class where you can; its safety data sheet and local rules "
+        "decide."
+        if is_grave
+        else "Read its safety data sheet; local rules decide."
+    )
+    return Finding(
+        "carcinogen",
+        "warning" if is_grave else "note",
+        f"{compound.name} is on a list of carcinogens{as_what} ({lists}).",
+        advice,
+    )
+
+
+def table_hazards(rows: Sequence[StockRow], laboratory: Laboratory) -> tuple[Finding, ...]:
+    """Return what the hazards of all bottles together ask for."""
+    return (*_flash_points(rows, laboratory), *_peroxide_formers(rows))
+
+
 def _flash_points(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[Finding]:
-    held = [(row, row.hazards) for row in rows if row.hazards is not None]
-    bath = laboratory.bath - ICE_POINT
-    below = [row for row, hazards in held if hazards.flash_point_C < bath]
-    unknown = [bottle_name(row) for row, hazards in held if not isfinite(hazards.flash_point_C)]
-    if not held:
+    points = [(row, row.hazards.flash_point_C) for row in rows if row.hazards is not None]
+    if not points:
         return
+    bath = laboratory.bath - ICE_POINT
+    below = sum(flash_point < bath for _, flash_point in points)
+    unknown = [row.title for row, flash_point in points if not isfinite(flash_point)]
     told = (
         f" No flash point is known here of {listed(unknown)}: read the safety data sheet."
         if unknown
@@ -127,19 +140,18 @@ def _flash_points(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[
     yield Finding(
         "flash-points",
         "note",
-        f"{len(below)} of {len(held)} bottles have a flash point below the bath's {bath:.0f} °C: "
+        f"{below} of {len(points)} bottles have a flash point below the bath's {bath:.0f} °C: "
         f"their vapor over the bath can catch fire.{told}",
         "No flame in the room, heat electrically, and work in the hood.",
-        {"below_bath": float(len(below)), "unknown": float(len(unknown)), "bath_C": bath},
+        {"below_bath": float(below), "unknown": float(len(unknown)), "bath_C": bath},
     )
 
 
-def _peroxide_formers(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[Finding]:
-    formers = _forms_peroxides({row.compound.smiles for row in rows if row.compound is not None})
+def _peroxide_formers(rows: Sequence[StockRow]) -> Iterator[Finding]:
+    held = [(row, row.compound) for row in rows if row.compound is not None]
+    formers = _forming_peroxides({compound.smiles for _, compound in held})
     bottles = [
-        f"{bottle_name(row)} ({row.compound.name})"
-        for row in rows
-        if row.compound is not None and row.compound.smiles in formers
+        f"{row.title} ({compound.name})" for row, compound in held if compound.smiles in formers
     ]
     if not bottles:
         return
@@ -153,7 +165,7 @@ def _peroxide_formers(rows: Sequence[StockRow], laboratory: Laboratory) -> Itera
     )
 
 
-def _forms_peroxides(smiles: set[str]) -> set[str]:
+def _forming_peroxides(smiles: set[str]) -> set[str]:
     from rdkit import Chem
 
     from identify.chemistry.structures import read_structure
@@ -165,14 +177,3 @@ def _forms_peroxides(smiles: set[str]) -> set[str]:
         for written, structure in structures.items()
         if structure is not None and structure.mol.HasSubstructMatch(pattern)
     }
-
-
-TABLE_HAZARDS: tuple[
-    Callable[[Sequence[StockRow], Laboratory], Iterator[Finding]],
-    ...,
-] = (_flash_points, _peroxide_formers)
-
-
-def table_hazards(rows: Sequence[StockRow], laboratory: Laboratory) -> tuple[Finding, ...]:
-    """Return what the hazards of all bottles together ask for."""
-    return tuple(finding for check in TABLE_HAZARDS for finding in check(rows, laboratory))

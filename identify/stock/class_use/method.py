@@ -22,11 +22,11 @@ from identify.stock.class_use.shelf import Shelf
 # of measuring practice, common practice. Of the usual 5 % that is 0.5 % of the molar mass: with the
 # thermometer 0.5 K off, acetone errs by 0.33 %, methanol and dichloromethane by 0.40 %, pentane by
 # 0.51 %, diethyl ether by 0.54 % (22 °C, 101325 Pa, bath 99 °C).
-_LARGEST_PART = 0.1
+_MAX_PART_OF_TOLERANCE = 0.1
 # Vapor drifts out of the pinhole while the flask is dried and weighed; from here on there is more
 # of that than of liquid. It keeps methanol in a warm room (28 °C: 0.51 %, a quarter uncondensed)
 # from being warned of.
-_MOST_UNCONDENSED = 0.5
+_MAX_UNCONDENSED = 0.5
 
 
 @dataclass(frozen=True)
@@ -64,16 +64,31 @@ class Suitability:
         return self.laboratory.bath - self.boils
 
     @property
+    def boils_C(self) -> float:
+        """Where it boils at the laboratory's pressure [degrees Celsius]."""
+        return self.boils - ICE_POINT
+
+    @property
+    def bath_C(self) -> float:
+        """Temperature of the bath [degrees Celsius]."""
+        return self.laboratory.bath - ICE_POINT
+
+    @property
+    def room_C(self) -> float:
+        """Temperature of the room [degrees Celsius]."""
+        return self.laboratory.room - ICE_POINT
+
+    @property
     def boils_text(self) -> str:
         """Name and boiling point as they stand in a sentence."""
         pressure = pressure_text(self.laboratory.pressure)
-        return f"{self.name} boils at {self.boils - ICE_POINT:.1f} °C at {pressure}"
+        return f"{self.name} boils at {self.boils_C:.1f} °C at {pressure}"
 
     @property
     def boiling_numbers(self) -> dict[str, float]:
         """The numbers of a finding on where it boils."""
         return {
-            "boiling_point_at_pressure_C": self.boils - ICE_POINT,
+            "boiling_point_at_pressure_C": self.boils_C,
             "pressure_hPa": 0.01 * self.laboratory.pressure,
         }
 
@@ -108,7 +123,7 @@ def suitabilities(
             float(uncondensed[place]),
             float(room_effect[place]),
             laboratory,
-            _LARGEST_PART * tolerances.molar_mass,
+            _MAX_PART_OF_TOLERANCE * tolerances.molar_mass,
         )
         for place, name in enumerate(table.text("name"))
     )
@@ -141,15 +156,14 @@ def _in_the_cooled_flask(
 
 
 def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
-    bath = f"the bath of {liquid.laboratory.bath - ICE_POINT:.1f} °C"
-    needed = liquid.boils - ICE_POINT + BATH_MARGIN
     # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
     margin = round(liquid.margin, 1)
     if margin >= BATH_MARGIN:
         return
+    bath, needed = f"the bath of {liquid.bath_C:.1f} °C", liquid.boils_C + BATH_MARGIN
     numbers = {
         **liquid.boiling_numbers,
-        "bath_C": liquid.laboratory.bath - ICE_POINT,
+        "bath_C": liquid.bath_C,
         "margin_K": liquid.margin,
         "bath_needed_C": needed,
     }
@@ -177,66 +191,61 @@ def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
 
 
 def _gas_in_the_room(liquid: Suitability) -> Iterator[Finding]:
-    room = liquid.laboratory.room
-    if liquid.boils > room:
+    if liquid.boils > liquid.laboratory.room:
         return
     yield Finding(
         "gas-in-the-room",
         "error",
-        f"{liquid.boils_text}: in a room of {room - ICE_POINT:.0f} °C it is a gas.",
+        f"{liquid.boils_text}: in a room of {liquid.room_C:.0f} °C it is a gas.",
         "Leave it out: nothing of it condenses for the second weighing, and a closed bottle of it "
         "is under pressure.",
-        {**liquid.boiling_numbers, "room_C": room - ICE_POINT},
+        {**liquid.boiling_numbers, "room_C": liquid.room_C},
     )
 
 
 def _vapor_pressure_high(liquid: Suitability) -> Iterator[Finding]:
-    if liquid.boils <= liquid.laboratory.room:
+    nothing_condenses = liquid.uncondensed >= 1.0
+    is_lost = liquid.uncondensed > _MAX_UNCONDENSED and liquid.room_effect > liquid.largest_effect
+    if liquid.boils <= liquid.laboratory.room or not (nothing_condenses or is_lost):
         return
-    room = liquid.laboratory.room - ICE_POINT
-    nothing = liquid.uncondensed >= 1.0
-    hinges = liquid.room_effect > liquid.largest_effect
-    if not (nothing or (hinges and liquid.uncondensed > _MOST_UNCONDENSED)):
-        return
-    share = 100.0 * liquid.uncondensed
+    share, room = 100.0 * liquid.uncondensed, f"{liquid.room_C:.0f} °C"
     why = (
-        f"nothing of {liquid.name} condenses in a flask that cools to {room:.0f} °C"
-        if nothing
+        f"Nothing of {liquid.name} condenses in a flask that cools to {room}"
+        if nothing_condenses
         else f"{share:.0f} % of the vapor of {liquid.name} does not condense in a flask that "
-        f"cools to {room:.0f} °C, and {THERMOMETER:g} °C in that temperature changes the molar "
-        f"mass by {liquid.room_effect:.1f} %"
+        f"cools to {room}, and {THERMOMETER:g} °C in that temperature changes the molar mass by "
+        f"{liquid.room_effect:.1f} %"
     )
     yield Finding(
         "vapor-pressure-high",
         "warning",
-        f"{why[0].upper()}{why[1:]}: what drifts out of the pinhole is missing at the second "
-        "weighing.",
+        f"{why}: what drifts out of the pinhole is missing at the second weighing.",
         "Take a liquid that boils higher. If it must be this one, read the room beside the balance "
         "to 0.2 °C, and weigh without delay.",
         {
             "uncondensed_percent": share,
             "molar_mass_change_percent": liquid.room_effect,
             "largest_change_percent": liquid.largest_effect,
-            "room_C": room,
+            "room_C": liquid.room_C,
         },
     )
 
 
 def _solid_in_the_room(liquid: Suitability) -> Iterator[Finding]:
-    room = liquid.laboratory.room
-    if not liquid.melts > room:
+    if not liquid.melts > liquid.laboratory.room:
         return
+    melts_C = liquid.melts - ICE_POINT
     yield Finding(
         "solid-in-the-room",
         "error",
-        f"{liquid.name} melts at {liquid.melts - ICE_POINT:.1f} °C: in a room of "
-        f"{room - ICE_POINT:.0f} °C it is a solid, and no unknown liquid.",
+        f"{liquid.name} melts at {melts_C:.1f} °C: in a room of {liquid.room_C:.0f} °C it is a "
+        "solid, and no unknown liquid.",
         "Leave it out, or give it out only where the room is warmer than that.",
-        {"melting_point_C": liquid.melts - ICE_POINT, "room_C": room - ICE_POINT},
+        {"melting_point_C": melts_C, "room_C": liquid.room_C},
     )
 
 
-METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
+_METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
     _not_boiled_off,
     _gas_in_the_room,
     _vapor_pressure_high,
@@ -246,7 +255,7 @@ METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
 
 def method_findings(liquid: Suitability) -> tuple[Finding, ...]:
     """Return what speaks against a liquid in this laboratory."""
-    return tuple(finding for check in METHOD_CHECKS for finding in check(liquid))
+    return tuple(finding for check in _METHOD_CHECKS for finding in check(liquid))
 
 
 def boiling_point_unknown(name: str) -> Finding:

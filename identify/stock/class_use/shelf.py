@@ -15,6 +15,7 @@ from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import TROUTON
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import StockRow
+from identify.stock.rows.identity import rows_by_compound
 
 
 @dataclass(frozen=True)
@@ -55,47 +56,32 @@ class Shelf:
             That the compounds' places are rows of.
         """
         known = load_candidates() if built_in is None else built_in
-        held: dict[object, list[StockRow]] = {}
-        for row in rows:
-            if row.compound is not None:
-                held.setdefault(identity_of(row.compound), []).append(row)
-        columns: list[tuple[dict[str, str], dict[str, float]]] = []
-        bottles: list[tuple[StockRow, ...]] = []
-        unknown: list[StockRow] = []
-        for same in held.values():
-            found = _constants(same, stated or {}, known)
-            if found is None:
-                unknown += same
-            else:
-                columns.append(found)
-                bottles.append(tuple(same))
+        liquids = [
+            (_constants(compound, same, stated or {}, known), tuple(same))
+            for compound, same in rows_by_compound(rows)
+        ]
+        boiling = [(constants, same) for constants, same in liquids if constants is not None]
         table = None
-        if columns:
+        if boiling:
+            columns = [constants for constants, _ in boiling]
             table = CandidateTable(
                 {name: [text[name] for text, _ in columns] for name in TEXT_COLUMNS},
                 {name: np.array([n[name] for _, n in columns]) for name in NUMBER_COLUMNS},
             )
-        return cls(table, tuple(bottles), tuple(unknown))
-
-
-def bottle_name(row: StockRow) -> str:
-    """Return what a bottle goes by: its label, or its row."""
-    return row.label or f"row {row.row}"
-
-
-def identity_of(compound: Compound) -> object:
-    """Return what two bottles of the same compound share."""
-    if compound.place is not None:
-        return compound.place
-    return compound.inchikey or compound.smiles or compound.name
+        return cls(
+            table,
+            tuple(same for _, same in boiling),
+            tuple(row for constants, same in liquids if constants is None for row in same),
+        )
 
 
 def _constants(
-    same: Sequence[StockRow], stated: Mapping[int, float], known: CandidateTable
+    compound: Compound,
+    same: Sequence[StockRow],
+    stated: Mapping[int, float],
+    known: CandidateTable,
 ) -> tuple[dict[str, str], dict[str, float]] | None:
-    """Return a compound's texts and numbers; None where it boils nobody knows where."""
-    compound = same[0].compound
-    assert compound is not None
+    """Return a compound's texts and numbers; None where no boiling point of it is known."""
     if compound.place is not None:
         place = compound.place
         return (

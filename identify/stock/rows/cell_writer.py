@@ -14,7 +14,7 @@ from identify.tables.stock_rows import Bottle
 
 _NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?")
 _DECIMALS = re.compile(r"\d([.,])\d")
-_MOST_DECIMALS = 4
+_MAX_DECIMALS = 4
 
 
 @dataclass(frozen=True)
@@ -60,7 +60,7 @@ class CellWriter:
         assert read is not None
         value = right.to(read.unit).value
         text = bottle.text(column)
-        decimals = min(max(decimals, decimals_shown(text) or 0), _MOST_DECIMALS)
+        decimals = min(max(decimals, decimals_shown(text) or 0), _MAX_DECIMALS)
         number = f"{value:.{decimals}f}"
         written = _NUMBER.sub(lambda found: self._as_in(found[0], number), text, count=1)
         if not _reads_as(written, read, float(number)):

@@ -1,21 +1,22 @@
-"""Which compound a row is, by all of its cells that say so: they must mean the same."""
+"""Which compound a row is: all of its cells that say so must mean the same one."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 
 from identify.chemistry import cas_numbers
 from identify.compounds.identities import Compound, Identities, Meaning
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
-from identify.stock.result import Change
+from identify.stock.result import Change, StockRow
 from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import IDENTITIES, Bottle
 
-_OFFERED = 3  # CAS numbers in a sentence
+MAX_NAMES_IN_SENTENCE = 3
 
 
 @dataclass(frozen=True)
@@ -42,42 +43,35 @@ class RowIdentity:
 
 
 def row_identity(
-    bottle: Bottle, stated: StatedValues, identities: Identities, pen: CellWriter
+    bottle: Bottle, stated: StatedValues, identities: Identities, writer: CellWriter
 ) -> RowIdentity:
     """Return which compound a row is, and what is wrong with the cells that say so."""
-    findings: list[Finding] = []
     meanings: list[Meaning] = []
+    findings: list[Finding] = []
     for kind in IDENTITIES:
         try:
-            text = bottle.text(kind)
+            if text := bottle.text(kind):
+                meanings.append(identities.meaning(kind, bottle.columns[kind].header, text))
         except TableError as fault:
             findings.append(unreadable(bottle, fault))
-            continue
-        if text:
-            meanings.append(identities.meaning(kind, bottle.columns[kind].header, text))
     if not meanings:
-        if not findings:
-            findings.append(_empty(bottle))
-        return RowIdentity("", None, tuple(findings))
+        return RowIdentity("", None, tuple(findings) or (_empty(bottle),))
     clear = [meaning for meaning in meanings if meaning.compounds]
     common = _common(clear)
-    # A name that is usually one of several stands for that one where nothing says otherwise; a cell
-    # that may mean several is settled by another only, even where one compound alone is known.
-    is_clear = len(clear) > 1 or any(meaning.problem is None for meaning in clear)
-    is_settled = bool(common) and ((len(common) == 1 and is_clear) or clear[0].is_usual)
-    settled = common[0] if is_settled else None
+    settled = _settled(clear, common)
     if clear and not common:
         findings.append(_disagree(clear, stated))
-    elif clear and clear[0].problem is not None and (len(common) > 1 or not is_settled):
+    elif clear and clear[0].problem is not None and (len(common) > 1 or settled is None):
         findings.append(clear[0].problem)
-    findings += _unresolved(meanings, is_settled)
-    changes: list[Change] = []
-    for meaning in (one for one in meanings if one.wrong_digit):
-        findings.append(_wrong_digit(meaning, settled, stated, identities))
-        if settled is not None and (meant := _number_meant(meaning.read, settled)):
-            reason = f"the CAS number of {settled.name}"
-            changes.append(pen.text(bottle, meaning.kind, meant, reason))
-    agreeing = max(len(clear) - 1, 0) if is_settled else 0
+    findings += _unresolved(meanings, settled)
+    misread = [meaning for meaning in meanings if meaning.wrong_digit]
+    findings += [_wrong_digit(meaning, settled, stated, identities) for meaning in misread]
+    changes = [
+        writer.text(bottle, meaning.kind, settled.cas, f"the CAS number of {settled.name}")
+        for meaning in misread
+        if settled is not None and settled.cas in cas_numbers.slips_of_the_pen(meaning.read)
+    ]
+    agreeing = 0 if settled is None else len(clear) - 1
     return RowIdentity(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
 
 
@@ -86,6 +80,17 @@ def same_compound(one: Compound, other: Compound) -> bool:
     if one.place is not None and other.place is not None:
         return one.place == other.place
     return one.inchikey.partition("-")[0] == other.inchikey.partition("-")[0]
+
+
+def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:
+    """Return each compound with the rows that hold it, in the order of the table."""
+    holders: dict[object, tuple[Compound, list[StockRow]]] = {}
+    for row in rows:
+        if (compound := row.compound) is not None:
+            structure = compound.inchikey or compound.smiles or compound.name
+            key = structure if compound.place is None else compound.place
+            holders.setdefault(key, (compound, []))[1].append(row)
+    return list(holders.values())
 
 
 def _common(clear: Sequence[Meaning]) -> list[Compound]:
@@ -100,16 +105,29 @@ def _common(clear: Sequence[Meaning]) -> list[Compound]:
     ]
 
 
-def _unresolved(meanings: Sequence[Meaning], settled: bool) -> Iterator[Finding]:
+def _settled(clear: Sequence[Meaning], common: Sequence[Compound]) -> Compound | None:
+    """Return the one compound that the cells mean, None where they leave it open.
+
+    A name that usually means one of several stands for that one where nothing says otherwise. A
+    cell that may mean several is settled only by another cell, even where one compound is known.
+    """
+    if not common:
+        return None
+    is_clear = len(clear) > 1 or clear[0].problem is None
+    return common[0] if (len(common) == 1 and is_clear) or clear[0].is_usual else None
+
+
+def _unresolved(meanings: Sequence[Meaning], settled: Compound | None) -> Iterator[Finding]:
     """Yield what is wrong with cells that mean nothing usable.
 
-    The first cell decides: where it is not read, the row is wrong. A further name that nobody knows
-    is doubtful only, where another cell says which compound it is.
+    The first cell decides: where it cannot be read, the row is wrong. Where another cell says which
+    compound it is, a further name that nobody knows is only doubtful.
     """
     for place, meaning in enumerate(meanings):
         if meaning.problem is None or meaning.compounds:
             continue
-        is_doubt = settled and place > 0 and meaning.problem.code == "identity-unknown"
+        is_further = place > 0 and meaning.problem.code == "identity-unknown"
+        is_doubt = settled is not None and is_further
         yield replace(meaning.problem, severity="warning") if is_doubt else meaning.problem
 
 
@@ -126,18 +144,10 @@ def _empty(bottle: Bottle) -> Finding:
 def _disagree(clear: Sequence[Meaning], stated: StatedValues) -> Finding:
     said = [f'{meaning.column} "{excerpt(meaning.read)}" is {_names(meaning)}' for meaning in clear]
     message = f"{'; '.join(said)}."
-    for place, one in enumerate(clear):
-        same = [
-            other.column
-            for other in clear[place + 1 :]
-            if any(same_compound(a, b) for a in one.compounds for b in other.compounds)
-        ]
-        if same:
-            message += f" {listed([one.column, *same])} agree."
-            break
+    if agreeing := next(filter(None, _agreeing_columns(clear)), None):
+        message += f" {listed(agreeing)} agree."
     for meaning in clear:
-        fitting = _fitting(stated, meaning.compounds)
-        if fitting:
+        if fitting := _fitting(stated, meaning.compounds):
             message += f" {listed(fitting).capitalize()} fit {meaning.column}."
     return Finding(
         "identity-disagrees",
@@ -145,6 +155,13 @@ def _disagree(clear: Sequence[Meaning], stated: StatedValues) -> Finding:
         message,
         "See what the bottle itself says, and correct the cell that is wrong.",
     )
+
+
+def _agreeing_columns(clear: Sequence[Meaning]) -> Iterator[list[str]]:
+    """Yield for each cell its column and those of later cells that may mean the same."""
+    for place, one in enumerate(clear):
+        same = [other.column for other in clear[place + 1 :] if _common([one, other])]
+        yield [one.column, *same] if same else []
 
 
 def _fitting(stated: StatedValues, compounds: Sequence[Compound]) -> list[str]:
@@ -157,13 +174,9 @@ def _fitting(stated: StatedValues, compounds: Sequence[Compound]) -> list[str]:
 
 
 def _names(meaning: Meaning) -> str:
-    names = [compound.name for compound in meaning.compounds[:_OFFERED]]
-    return " or ".join(names) + (" or others" if meaning.compounds[_OFFERED:] else "")
-
-
-def _number_meant(read: str, compound: Compound) -> str:
-    """Return a compound's CAS number if it is one slip of the pen away, else empty text."""
-    return compound.cas if compound.cas in cas_numbers.slips_of_the_pen(read) else ""
+    names = [compound.name for compound in meaning.compounds]
+    more = " or others" if len(names) > MAX_NAMES_IN_SENTENCE else ""
+    return " or ".join(names[:MAX_NAMES_IN_SENTENCE]) + more
 
 
 def _wrong_digit(
@@ -176,22 +189,15 @@ def _wrong_digit(
     )
     if settled is not None:
         message += f" {settled.name} has {settled.cas or 'none that is known here'}."
-    else:
-        offered = list(_offered(read, right, stated, identities))
-        if offered:
-            message += f" Numbers like it are {listed(offered)}."
+    elif offered := list(islice(_offered(read, right, stated, identities), MAX_NAMES_IN_SENTENCE)):
+        message += f" Numbers like it are {listed(offered)}."
     return Finding("cas-check-digit", "error", message, "Copy it from the bottle again.")
 
 
 def _offered(read: str, right: str, stated: StatedValues, identities: Identities) -> Iterator[str]:
-    """Yield the numbers one slip away that a compound of the table has which fits the row."""
+    """Yield CAS numbers one slip away whose compound, one of the table, fits the row."""
     slips = [right, *(number for number in cas_numbers.slips_of_the_pen(read) if number != right)]
-    found = 0
     for number in slips:
         compound = identities.in_table(number)
-        if compound is None or not all(stated.verdicts(compound).values()):
-            continue
-        yield f"{number} ({compound.name})"
-        found += 1
-        if found == _OFFERED:
-            return
+        if compound is not None and all(stated.verdicts(compound).values()):
+            yield f"{number} ({compound.name})"

@@ -1,10 +1,10 @@
-"""Each row of a stock table: which compound it is, and whether what it states is that one's."""
+"""Each row of a stock table by itself: its identity, and whether what it states is that one's."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.identities import Compound, Identities
@@ -12,17 +12,16 @@ from identify.notebook.findings import Finding, listed, worst_first
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.cell_writer import CellWriter
-from identify.stock.rows.composition import CompositionChecks
+from identify.stock.rows.composition import CompositionChecks, percent_sum
 from identify.stock.rows.duplicates import Duplicates
-from identify.stock.rows.identity import RowIdentity, row_identity
+from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity, row_identity
 from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle, StockSheet, read_stock_sheet
 
-_NAMED = 3  # compounds in a sentence
 
-
-class CheckedRows(NamedTuple):
+@dataclass(frozen=True)
+class CheckedRows:
     """The rows of a stock table, checked one by one.
 
     Parameters
@@ -31,10 +30,17 @@ class CheckedRows(NamedTuple):
         Every row of the file that holds anything, in its order.
     findings : tuple of Finding
         On the columns of the table.
+    cards : mapping of int to StatedValues
+        By row, what it states beside its identity.
+    doubted : mapping of int to Compound
+        By row, what its identity means where all else in it speaks against that. Such a row is left
+        without a compound.
     """
 
     rows: tuple[StockRow, ...]
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Finding, ...]
+    cards: Mapping[int, StatedValues]
+    doubted: Mapping[int, Compound]
 
 
 def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
@@ -59,54 +65,65 @@ def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
         If there is no table, no column that says which compound it is, or no row below it.
     """
     sheet = read_stock_sheet(path)
-    findings = [
-        Finding("column-not-read", "warning", f"{fault.column}: {fault.advice}.", "Rename it.")
+    lost = [
+        StockRow(fault.row or 0, "", "", None, (_row_unreadable(fault.advice),))
         for fault in sheet.faults
-        if fault.row == sheet.header_row and fault.column
+        if not fault.column
     ]
-    lost = [fault for fault in sheet.faults if not fault.column]
     if not sheet.bottles and not lost:
         raise TableError(f"{path}: has no rows below its column names")
+    checker = _RowChecker(sheet, laboratory)
+    rows = [*lost, *map(checker.row, sheet.bottles)]
+    return CheckedRows(
+        tuple(sorted(rows, key=lambda row: row.row)),
+        tuple(_column_findings(sheet)),
+        checker.cards,
+        checker.doubted,
+    )
+
+
+def _column_findings(sheet: StockSheet) -> Iterator[Finding]:
+    for fault in sheet.faults:
+        if fault.row == sheet.header_row and fault.column:
+            message = f"{fault.column}: {fault.advice}."
+            yield Finding("column-not-read", "warning", message, "Rename it.")
     if "label" not in sheet.columns:
-        findings.append(_label_missing("The table has no column named label."))
-    rows = [
-        StockRow(fault.row or 0, "", "", None, (_row_unreadable(fault.advice),)) for fault in lost
-    ]
-    checker = _Checker(sheet, laboratory)
-    rows += [checker.row(bottle) for bottle in sheet.bottles]
-    return CheckedRows(tuple(sorted(rows, key=lambda row: row.row)), tuple(findings))
+        yield _label_missing("The table has no column named label.")
 
 
-class _Checker:
+class _RowChecker:
     """Checks rows one after the other."""
 
     def __init__(self, sheet: StockSheet, laboratory: Laboratory) -> None:
-        self.laboratory = laboratory
-        self.has_labels = "label" in sheet.columns
-        self.identities = Identities()
-        self.pen = CellWriter.of(sheet.bottles)
-        self.boiling_points = BoilingPointChecks(self.identities, laboratory)
-        self.compositions = CompositionChecks(self.identities, self.pen)
-        self.duplicates = Duplicates()
+        self.cards: dict[int, StatedValues] = {}
+        self.doubted: dict[int, Compound] = {}
+        self._laboratory = laboratory
+        self._identities = Identities()
+        self._writer = CellWriter.of(sheet.bottles)
+        self._boiling_points = BoilingPointChecks(self._identities, laboratory)
+        self._compositions = CompositionChecks(self._identities, self._writer)
+        self._duplicates = Duplicates()
 
     def row(self, bottle: Bottle) -> StockRow:
         findings: list[Finding] = []
-        label = self._label(bottle, findings)
-        stated = StatedValues.of(bottle, self.laboratory.pressure)
-        findings += stated.findings
-        identity = row_identity(bottle, stated, self.identities, self.pen)
-        findings += identity.findings
+        label = _label(bottle, findings)
+        stated = StatedValues.of(bottle, self._laboratory.pressure)
+        self.cards[bottle.row] = stated
+        identity = row_identity(bottle, stated, self._identities, self._writer)
+        findings += [*stated.findings, *identity.findings]
         compound, changes = identity.compound, list(identity.changes)
         if compound is None:
-            findings += self.compositions.percent_sum(stated, None)
-        elif others := self._stands_for(stated, identity, compound):
+            findings += percent_sum(stated, None)
+        elif others := self._meant_instead(stated, identity, compound):
             findings.append(_states_another(stated, compound, others))
+            self.doubted[bottle.row] = compound
             compound, changes = None, []
         else:
-            findings += self._against(stated, compound)
+            findings += self._compositions.findings(stated, compound)
+            findings += self._boiling_points.findings(stated, compound)
             if not self._is_in_doubt(stated, identity, compound):
                 changes += self._changes(stated, identity, compound)
-        findings += self.duplicates.findings(bottle, label, compound)
+        findings += self._duplicates.findings(bottle, label, compound)
         return StockRow(
             bottle.row,
             label,
@@ -116,72 +133,59 @@ class _Checker:
             tuple(changes),
         )
 
-    def _label(self, bottle: Bottle, findings: list[Finding]) -> str:
-        try:
-            label = bottle.text("label")
-        except TableError as fault:
-            findings.append(unreadable(bottle, fault))
-            return ""
-        if not label and self.has_labels:
-            findings.append(_label_missing(f"{bottle.columns['label'].header}: is empty."))
-        return label
-
-    def _against(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
-        found = list(self.compositions.findings(stated, compound))
-        yield from found
-        # Percentages that are wrong one by one need not be told again that their sum is.
-        if not any(finding.code == "percent-wrong" for finding in found):
-            yield from self.compositions.percent_sum(stated, compound)
-        yield from self.boiling_points.findings(stated, compound)
-
     def _changes(
         self, stated: StatedValues, identity: RowIdentity, compound: Compound
     ) -> Iterator[Change]:
-        yield from self.compositions.changes(stated, compound)
-        # Where an isomer boils, the number may be right and the one name of the row wrong.
-        if not identity.agreeing and self.boiling_points.isomer_there(stated, compound):
+        yield from self._compositions.changes(stated, compound)
+        # Where an isomer boils, the number may be right and the only name of the row wrong.
+        if not identity.agreeing and self._boiling_points.isomer_there(stated, compound):
             return
-        change = self.boiling_points.change(stated, compound, self.pen)
+        change = self._boiling_points.change(stated, compound, self._writer)
         if change is not None:
             yield change
 
-    def _verdicts(self, stated: StatedValues, compound: Compound) -> list[bool]:
-        """Return what is right and what is wrong of all that the row states."""
-        verdicts = list(stated.verdicts(compound).values())
-        boiling_point_is_off = self.boiling_points.is_off(stated, compound)
-        if boiling_point_is_off is not None:
-            verdicts.append(not boiling_point_is_off)
-        return verdicts
-
     def _is_in_doubt(self, stated: StatedValues, identity: RowIdentity, compound: Compound) -> bool:
         """Whether more speaks against the identity than for it: then nothing is corrected by it."""
-        verdicts = self._verdicts(stated, compound)
-        against = verdicts.count(False)
-        return against > max(1, identity.agreeing + verdicts.count(True))
+        verdicts = list(stated.verdicts(compound).values())
+        is_boiling_point_wrong = self._boiling_points.is_wrong(stated, compound)
+        if is_boiling_point_wrong is not None:
+            verdicts.append(not is_boiling_point_wrong)
+        return verdicts.count(False) > max(1, identity.agreeing + verdicts.count(True))
 
-    def _stands_for(
+    def _meant_instead(
         self, stated: StatedValues, identity: RowIdentity, compound: Compound
     ) -> list[Compound]:
-        """Return the other compounds that all that the row states is right for.
+        """Return the other compounds that all stated values are right for.
 
-        Two things that are wrong for the identity and right together for another formula are no two
-        errors: the identity is the one.
+        Two values that are wrong for the identity, and right together for another formula, are not
+        two errors: the identity is the one error.
         """
         against = list(stated.verdicts(compound).values()).count(False)
         if against < 2 or not self._is_in_doubt(stated, identity, compound):
             return []
-        others = self.compositions.others_fitting(stated, compound)
+        others = self._compositions.others_fitting(stated, compound)
         boiling_there = [
-            other for other in others if self.boiling_points.is_off(stated, other) is False
+            other for other in others if self._boiling_points.is_wrong(stated, other) is False
         ]
         return boiling_there or others
 
 
+def _label(bottle: Bottle, findings: list[Finding]) -> str:
+    try:
+        label = bottle.text("label")
+    except TableError as fault:
+        findings.append(unreadable(bottle, fault))
+        return ""
+    if not label and "label" in bottle.columns:
+        findings.append(_label_missing(f"{bottle.columns['label'].header}: is empty."))
+    return label
+
+
 def _states_another(stated: StatedValues, compound: Compound, others: list[Compound]) -> Finding:
-    verdicts = stated.verdicts(compound)
-    wrong = [what for what, is_right in verdicts.items() if not is_right]
-    names = [f"{other.name} {other.cas}" for other in others[:_NAMED]]
-    more = f" and {len(others) - _NAMED} more" if len(others) > _NAMED else ""
+    wrong = [what for what, is_right in stated.verdicts(compound).items() if not is_right]
+    names = [f"{other.name} {other.cas}" for other in others[:MAX_NAMES_IN_SENTENCE]]
+    left_out = len(others) - len(names)
+    more = f" and {left_out} more" if left_out else ""
     return Finding(
         "identity-disagrees",
         "error",

@@ -1,9 +1,9 @@
-"""What a row states beside its identity, against what the identity has."""
+"""What a row states beside its identity, and which of it is a compound's."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
@@ -11,23 +11,18 @@ from identify.chemistry.formula import FormulaError, parse_formula
 from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
-from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
+from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import Bottle
 
 # Tables of atomic weights differ by 2e-4 of the molar mass at most (sulfur 32.066 of 1983 and 32.06
 # of today), and weights rounded to two decimals (H 1.01, C 12.01) by 3e-4 (hexane).
-MOLAR_MASS_SLACK = 4e-4
+_MOLAR_MASS_SLACK = 4e-4
 # The same in percentage points: hydrogen in hexane is 16.37 %, and 16.40 % with H 1.01; sulfur and
 # the halogens move by less.
-PERCENT_SLACK = 0.05
-# Weights as a classroom periodic table rounds them; common practice.
-ROUNDED_WEIGHTS: Mapping[str, float] = {
-    element: 35.5 if element == "Cl" else float(round(weight))
-    for element, weight in ATOMIC_WEIGHTS.items()
-}
+_PERCENT_SLACK = 0.05
 
-_Read = TypeVar("_Read")
+_Value = TypeVar("_Value")
 
 
 @dataclass(frozen=True)
@@ -41,7 +36,7 @@ class StatedValues:
     molar_mass : Quantity or None
     percent : mapping of str to Quantity
     boiling_point : Quantity or None
-        None too where its pressure cannot be read.
+        None also where its pressure cannot be read.
     boiling_pressure : float
         In Pa.
     findings : tuple of Finding
@@ -54,74 +49,79 @@ class StatedValues:
     percent: Mapping[str, Quantity]
     boiling_point: Quantity | None
     boiling_pressure: float
-    findings: tuple[Finding, ...] = field(default=())
+    findings: tuple[Finding, ...] = ()
 
     @classmethod
     def of(cls, bottle: Bottle, laboratory_pressure: float) -> StatedValues:
         """Read a row's cells; the pressure is the laboratory's [Pa]."""
         findings: list[Finding] = []
 
-        def read(reader: Callable[[], _Read]) -> _Read | None:
+        def read(reader: Callable[[], _Value]) -> _Value | None:
             try:
                 return reader()
             except TableError as fault:
                 findings.append(unreadable(bottle, fault))
                 return None
 
-        formula = read(lambda: _formula(bottle))
-        molar_mass = read(lambda: bottle.quantity("molar_mass"))
-        percent = {}
-        for element in ELEMENTS:
-            quantity = read(partial(bottle.quantity, f"percent_{element}"))
-            if quantity is not None:
-                percent[element] = quantity
-        boiling_point = read(lambda: bottle.quantity("boiling_point"))
-        pressure = read(lambda: bottle.boiling_pressure(laboratory_pressure))
+        formula = read(partial(_formula, bottle))
+        molar_mass = read(partial(bottle.quantity, "molar_mass"))
+        percent = {
+            element: read(partial(bottle.quantity, f"percent_{element}")) for element in ELEMENTS
+        }
+        boiling_point = read(partial(bottle.quantity, "boiling_point"))
+        pressure = read(partial(bottle.boiling_pressure, laboratory_pressure))
         return cls(
             bottle,
             formula,
             molar_mass,
-            percent,
+            {element: stated for element, stated in percent.items() if stated is not None},
             None if pressure is None else boiling_point,
             pressure or laboratory_pressure,
             tuple(findings),
         )
 
     @property
+    def percent_values(self) -> dict[str, float]:
+        """The percentages as numbers."""
+        return {element: quantity.to("%").value for element, quantity in self.percent.items()}
+
+    @property
     def percent_sum(self) -> float:
         """Sum of the percentages."""
-        return sum(quantity.to("%").value for quantity in self.percent.values())
+        return sum(self.percent_values.values())
 
     def verdicts(self, compound: Compound) -> dict[str, bool]:
-        """Return whether each thing that is stated, but the boiling point, is a compound's."""
+        """Return for each stated value, except the boiling point, whether it is the compound's."""
         verdicts = {}
         if self.formula is not None:
             verdicts["formula"] = self.formula == parse_formula(compound.formula)
         if self.molar_mass is not None:
-            verdicts["molar mass"] = not self.is_molar_mass_off(compound.molar_mass)
+            verdicts["molar mass"] = not self.is_molar_mass_off(compound)
         if self.percent:
-            verdicts["percentages"] = not self.wrong_elements(compound.percent)
+            verdicts["percentages"] = not self.wrong_elements(compound)
         return verdicts
 
-    def is_molar_mass_off(self, right: float) -> bool:
-        """Whether the molar mass stated is not this one [g/mol], rounding and slack allowed."""
-        assert self.molar_mass is not None
-        off = abs(self.molar_mass.to("g/mol").value - right)
-        return off > MOLAR_MASS_SLACK * right + half_a_digit(self.molar_mass, "g/mol")
+    def is_molar_mass_off(self, compound: Compound) -> bool:
+        """Whether the stated molar mass is not the compound's, rounding and slack allowed."""
+        if self.molar_mass is None:
+            return False
+        off = abs(self.molar_mass.to("g/mol").value - compound.molar_mass)
+        slack = _MOLAR_MASS_SLACK * compound.molar_mass
+        return off > slack + half_a_digit(self.molar_mass, "g/mol")
 
-    def wrong_elements(self, right: Mapping[str, float]) -> list[str]:
-        """Return the elements whose percentage is not that of a composition."""
+    def wrong_elements(self, compound: Compound) -> list[str]:
+        """Return the elements whose stated percentage is not the compound's."""
         return [
             element
             for element, quantity in self.percent.items()
-            if not is_percent(quantity, right.get(element, 0.0))
+            if not is_percent(quantity, compound.percent.get(element, 0.0))
         ]
 
 
 def is_percent(quantity: Quantity, right: float) -> bool:
     """Whether a percentage is this one, rounding and slack allowed."""
     off = abs(quantity.to("%").value - right)
-    return off <= PERCENT_SLACK + half_a_digit(quantity, "%")
+    return off <= _PERCENT_SLACK + half_a_digit(quantity, "%")
 
 
 def half_a_digit(quantity: Quantity, unit: str) -> float:
@@ -137,23 +137,9 @@ def half_a_digit(quantity: Quantity, unit: str) -> float:
     return half
 
 
-def percent_by(weights: Mapping[str, float], counts: Mapping[str, int]) -> dict[str, float]:
-    """Return the percent by mass of each element with given atomic weights.
-
-    Examples
-    --------
-    >>> percent_by(ROUNDED_WEIGHTS, {"C": 1, "H": 4})
-    {'C': 75.0, 'H': 25.0}
-    """
-    masses = {element: weights[element] * number for element, number in counts.items()}
-    total = sum(masses.values())
-    return {element: 100.0 * mass / total for element, mass in masses.items()}
-
-
 def unreadable(bottle: Bottle, fault: TableError) -> Finding:
     """Return the finding on a cell that cannot be read."""
-    where = f"{bottle.file}, row {bottle.row}, "
-    message = str(fault).removeprefix(where)
+    message = str(fault).removeprefix(f"{bottle.file}, row {bottle.row}, ")
     return Finding("cell-unreadable", "error", message, "Correct the cell, or leave it empty.")
 
 
@@ -165,11 +151,3 @@ def _formula(bottle: Bottle) -> Mapping[str, int] | None:
         return parse_formula(text)
     except FormulaError as error:
         raise bottle.fault("formula", str(error)) from None
-
-
-def elements_of(stated: StatedValues, compound: Compound | None) -> Iterator[str]:
-    """Yield the elements that the percentages should cover: of the compound, else the formula."""
-    if compound is not None:
-        yield from compound.percent
-    elif stated.formula is not None:
-        yield from stated.formula
