@@ -6,21 +6,19 @@ import numpy as np
 import pytest
 
 from identify.observables.boiling_point import (
-    GROSS_BOILING_POINT,
-    KERNEL_BOILING_POINT,
-    LARGEST_ALLOWANCE,
+    BOILING_POINT,
     compare_boiling_point,
 )
 from identify.observables.comparison import Comparison
 from identify.observables.composition import LEFT_OUT, compare_element, compare_unmentioned
 from identify.observables.tolerances import Tolerances
-from identify.observables.weighing import GROSS_MOLAR_MASS, compare_molar_mass
+from identify.observables.weighing import MOLAR_MASS, compare_molar_mass
 
 NAN, INF = float("nan"), float("inf")
 
 # All that can be read, from end to end of its scale.
-MOLAR_MASS = np.concatenate([np.linspace(1e-3, 200.0, 400_001), np.geomspace(200.0, 1e7, 100_001)])
-BOILING_POINT = np.linspace(337.8 - 1000.0, 337.8 + 1000.0, 400_001)
+MASSES = np.concatenate([np.linspace(1e-3, 200.0, 400_001), np.geomspace(200.0, 1e7, 100_001)])
+BOILING = np.linspace(337.8 - 1000.0, 337.8 + 1000.0, 400_001)
 ELEMENT = np.linspace(0.0, 100.0, 200_001)
 
 
@@ -45,18 +43,18 @@ def area(density: np.ndarray, grid: np.ndarray) -> float:
     ("expected", "relative"), [(32.0, 0.025), (100.0, 0.025), (60.0, 0.003), (16.0, 0.1)]
 )
 def test_density_of_a_molar_mass_integrates_to_one(expected: float, relative: float) -> None:
-    compared = molar_mass(MOLAR_MASS, expected, relative)
-    assert area(compared.likelihood(), MOLAR_MASS) == pytest.approx(1.0, abs=1e-4)
-    assert area(compared.gross * compared.gross_density, MOLAR_MASS) == pytest.approx(
-        GROSS_MOLAR_MASS, abs=1e-5
+    compared = molar_mass(MASSES, expected, relative)
+    assert area(compared.likelihood(), MASSES) == pytest.approx(1.0, abs=1e-4)
+    assert area(compared.gross * compared.gross_density, MASSES) == pytest.approx(
+        MOLAR_MASS.gross, abs=1e-5
     )
 
 
 @pytest.mark.parametrize(("sigma", "expected_u"), [(1.0, 0.3), (0.2, 0.05), (1.0, 25.0)])
 def test_density_of_a_boiling_point_integrates_to_one(sigma: float, expected_u: float) -> None:
-    compared = boiling_point(BOILING_POINT, sigma, expected_u)
-    assert area(compared.likelihood(), BOILING_POINT) == pytest.approx(1.0, abs=1e-4)
-    assert area(compared.kernel(), BOILING_POINT) == pytest.approx(1.0, abs=1e-4)
+    compared = boiling_point(BOILING, sigma, expected_u)
+    assert area(compared.likelihood(), BOILING) == pytest.approx(1.0, abs=1e-4)
+    assert area(compared.kernel(), BOILING) == pytest.approx(1.0, abs=1e-4)
 
 
 @pytest.mark.parametrize(("expected", "sigma"), [(40.0, 0.2), (12.5, 0.02), (92.0, 1.0)])
@@ -100,9 +98,9 @@ def test_a_gross_error_leaves_a_candidate_in_the_race() -> None:
         compare_boiling_point(340.0, np.array([t]), 1.0, np.array([0.2])).likelihood()[0]
         for t in (340.0, 400.0)
     )
-    expected_ratio = GROSS_BOILING_POINT * np.exp(-60.0 / 25.0) / 50.0
+    expected_ratio = BOILING_POINT.gross * np.exp(-60.0 / 25.0) / 50.0
     assert far_off / peak_of_boiling == pytest.approx(
-        expected_ratio * np.sqrt(2 * np.pi) * np.hypot(1.0, 0.2) / (1 - GROSS_BOILING_POINT),
+        expected_ratio * np.sqrt(2 * np.pi) * np.hypot(1.0, 0.2) / (1 - BOILING_POINT.gross),
         rel=0.01,
     )
 
@@ -143,7 +141,11 @@ def test_agreement_is_up_to_twice_the_standard_error(off: float, agrees: bool) -
 
 @pytest.mark.parametrize(
     ("expected_u", "half_width"),
-    [(0.0, 2.0), (1.0, 2.0 * np.hypot(1.0, 1.0)), (40.0, 2.0 * np.hypot(1.0, LARGEST_ALLOWANCE))],
+    [
+        (0.0, 2.0),
+        (1.0, 2.0 * np.hypot(1.0, 1.0)),
+        (40.0, 2.0 * np.hypot(1.0, BOILING_POINT.allowance)),
+    ],
 )
 def test_an_uncertain_boiling_point_agrees_wider_but_not_with_everything(
     expected_u: float, half_width: float
@@ -152,7 +154,7 @@ def test_an_uncertain_boiling_point_agrees_wider_but_not_with_everything(
     assert compared.half_width == pytest.approx([half_width])
     # Its probability knows the whole uncertainty.
     assert compared.sigma == pytest.approx([np.hypot(1.0, expected_u)])
-    assert compared.bandwidth == pytest.approx(np.hypot(1.0, KERNEL_BOILING_POINT))
+    assert compared.bandwidth == pytest.approx(np.hypot(1.0, BOILING_POINT.bandwidth))
 
 
 # ------------------------------------------------------------------- what a card does not mention

@@ -17,17 +17,17 @@ from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.matching.totals import NONE_OF_THESE, Totals
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
-from identify.observables.boiling_point import LEAST_BOILING_POINT, compare_boiling_point
+from identify.observables.boiling_point import BOILING_POINT, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Array, Comparison, KnownOnly, at_least
 from identify.observables.composition import (
-    LEAST_ELEMENT,
+    PERCENT,
     Unmentioned,
     compare_element,
     compare_unmentioned,
 )
 from identify.observables.tolerances import Tolerances
-from identify.observables.weighing import LEAST_MOLAR_MASS, compare_molar_mass
+from identify.observables.weighing import MOLAR_MASS, compare_molar_mass
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 
@@ -318,7 +318,7 @@ class Matcher:
         tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
         if bench.molar_mass is not None:
             value = bench.molar_mass.value
-            sigma = believed_u(bench.molar_mass, tolerated, LEAST_MOLAR_MASS * value)
+            sigma = believed_u(bench.molar_mass, tolerated, MOLAR_MASS.least * value)
             observed = np.full(len(predicted), value)
             return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
         if bench.weighing is None:
@@ -359,7 +359,7 @@ class Matcher:
             return None
         expected = self.expectation.boiling_point(bench.boiling_pressure)
         half = tolerance_u(self.tolerances.boiling_point)
-        sigma = believed_u(bench.boiling_point, half, LEAST_BOILING_POINT)
+        sigma = believed_u(bench.boiling_point, half, BOILING_POINT.least)
         uncertainty = self.expectation.boiling_point_u
         return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
 
@@ -380,7 +380,7 @@ class Matcher:
         remaining = np.full(self.size, 100.0)
         for row, stated in bench.percent.items():
             expected = self.expectation.percent[row]
-            sigma = believed_u(stated, half, LEAST_ELEMENT)
+            sigma = believed_u(stated, half, PERCENT.least)
             elements[row] = compare_element(stated.value, expected, sigma)
             remaining -= expected
             listed_sum += stated.value

@@ -13,7 +13,7 @@ from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
-from identify.observables.boiling_point import LARGEST_ALLOWANCE
+from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 
@@ -220,7 +220,9 @@ def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
         "rests on sources that do not agree" if published else "is an estimate from its structure"
     )
     weak = (
-        " It is too uncertain to support an agreement." if uncertainty > LARGEST_ALLOWANCE else ""
+        " It is too uncertain to support an agreement."
+        if uncertainty > BOILING_POINT.allowance
+        else ""
     )
     yield Finding(
         "boiling-point-uncertain",

@@ -9,6 +9,8 @@ import numpy as np
 from identify.observables.comparison import Array, Comparison
 from identify.observables.observable import Observable
 
+# Common practice: one to a few slips in a hundred entries; liquids for this experiment lie well
+# inside the spread of a compound like none in the table.
 BOILING_POINT = Observable(
     name="boiling_point",
     words="boiling point",
@@ -18,22 +20,15 @@ BOILING_POINT = Observable(
     tolerance_unit="C",
     decimals=1,
     headings="b p, boiling, boiling point t, boiling pt, boiling t, boiling temp, "
-    "boiling temperature, bp, t boil",
+    "boiling temperature, t boil",
+    gross=0.02,
+    gross_scale=25.0,
+    bandwidth=15.0,
+    least=0.2,
+    usual=373.15,
+    spread=100.0,
+    allowance=10.0,
 )
-
-# Chance and scale [K] of a gross error. Common practice: one to a few slips in a hundred entries.
-GROSS_BOILING_POINT = 0.02
-GROSS_BOILING_SCALE = 25.0
-# Bandwidth [K] of "a compound like those in the table, but not in it".
-KERNEL_BOILING_POINT = 15.0
-# "A compound like none in the table": median and scale [K]. Common practice: liquids for this
-# experiment lie well inside.
-ANY_BOILING_POINT, ANY_BOILING_SCALE = 373.15, 100.0
-# A stated uncertainty below this [K] is not believed: the purity of the liquid and the rounding
-# on the card limit a reading then.
-LEAST_BOILING_POINT = 0.2
-# A candidate whose boiling point is known worse than this [K] does not agree with everything.
-LARGEST_ALLOWANCE = 10.0
 
 
 def compare_boiling_point(
@@ -51,16 +46,16 @@ def compare_boiling_point(
     deviation = observed - expected
     # Square roots take a tenth of the time of hypot.
     own, squares = sigma * sigma, expected_u * expected_u
-    allowance = np.minimum(squares, LARGEST_ALLOWANCE * LARGEST_ALLOWANCE)
-    gross_density = np.exp(np.abs(deviation) * (-1.0 / GROSS_BOILING_SCALE))
-    gross_density /= 2.0 * GROSS_BOILING_SCALE
+    allowance = np.minimum(squares, BOILING_POINT.allowance * BOILING_POINT.allowance)
+    gross_density = np.exp(np.abs(deviation) * (-1.0 / BOILING_POINT.gross_scale))
+    gross_density /= 2.0 * BOILING_POINT.gross_scale
     return Comparison(
         deviation=deviation,
         sigma=np.sqrt(own + squares),
         half_width=2.0 * np.sqrt(own + allowance),
-        gross=GROSS_BOILING_POINT,
+        gross=BOILING_POINT.gross,
         gross_density=gross_density,
-        bandwidth=np.hypot(sigma, KERNEL_BOILING_POINT),
-        any_density=exp(-abs(observed - ANY_BOILING_POINT) / ANY_BOILING_SCALE)
-        / (2.0 * ANY_BOILING_SCALE),
+        bandwidth=np.hypot(sigma, BOILING_POINT.bandwidth),
+        any_density=exp(-abs(observed - BOILING_POINT.usual) / BOILING_POINT.spread)
+        / (2.0 * BOILING_POINT.spread),
     )

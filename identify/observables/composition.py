@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 from identify.observables.comparison import Array, Comparison
 from identify.observables.observable import Observable
 
+# A card lists several elements, so that the chance of a gross error in each is half of that in
+# other readings. A grossly wrong percentage can be anything from 0 to 100.
 PERCENT = Observable(
     name="percent",
     words="percentage",
@@ -18,17 +20,13 @@ PERCENT = Observable(
     tolerance=0.4,
     tolerance_unit="points",
     decimals=2,
+    gross=0.01,
+    bandwidth=4.0,
+    least=0.02,
 )
-
-# Chance of a gross error in one element: a card lists several, so that each gets half of what
-# other readings get. A grossly wrong percentage can be anything from 0 to 100.
-GROSS_ELEMENT, GROSS_ELEMENT_DENSITY = 0.01, 0.01
+_ANY_PERCENTAGE_DENSITY = 0.01
 # Chance that a card whose percentages add up to 100 leaves an element out all the same.
 LEFT_OUT = 0.02
-# Bandwidth [percentage points] of "a compound like those in the table, but not in it".
-KERNEL_ELEMENT = 4.0
-# A stated uncertainty below this [percentage points] is not believed: cards are rounded.
-LEAST_ELEMENT = 0.02
 
 
 def compare_element(observed: Array | float, expected: Array, sigma: float) -> Comparison:
@@ -47,10 +45,10 @@ def compare_element(observed: Array | float, expected: Array, sigma: float) -> C
         deviation=observed - expected,
         sigma=sigma,
         half_width=2.0 * sigma,
-        gross=GROSS_ELEMENT,
-        gross_density=GROSS_ELEMENT_DENSITY,
-        bandwidth=np.hypot(sigma, KERNEL_ELEMENT),
-        any_density=GROSS_ELEMENT_DENSITY,
+        gross=PERCENT.gross,
+        gross_density=_ANY_PERCENTAGE_DENSITY,
+        bandwidth=np.hypot(sigma, PERCENT.bandwidth),
+        any_density=_ANY_PERCENTAGE_DENSITY,
     )
 
 

@@ -63,19 +63,6 @@ class LiquidConstant(Observable):
         With which the column is shown.
     column_heading : str
         Over the deviations in a list of candidates: two lines, each a word or two.
-    gross : float
-        Chance of a gross error, in the reading or in the table.
-    gross_scale : float
-        Of the Laplace distribution of a gross error [bench unit].
-    bandwidth : float
-        Of the kernel that stands for compounds outside the table [bench unit].
-    usual, spread : float
-        Of a compound like none in the table: median and scale of a Laplace distribution
-        [bench unit].
-    least : float
-        A stated uncertainty below this is not believed [bench unit].
-    allowance : float
-        A constant known worse than this does not agree with everything [bench unit].
     help : str
         Of its option, without the full stop.
     plural : str
@@ -98,13 +85,6 @@ class LiquidConstant(Observable):
     column_unit: str
     column_decimals: int
     column_heading: str
-    gross: float
-    gross_scale: float
-    bandwidth: float
-    usual: float
-    spread: float
-    least: float
-    allowance: float
     help: str
     plural: str = ""
     plausible: Plausible | None = None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log10
+from math import log10, nan
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from identify.notebook.units import known_unit, shown_unit
 from identify.observables.comparison import Array
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Observable:
     """One thing that can be measured of a liquid.
 
@@ -32,10 +32,25 @@ class Observable:
         As a person writes it; empty for a plain number.
     decimals : int
         With which a reading is shown: what the instruments give. Common practice.
+    gross : float
+        Chance of a gross error: a slip of the pen, a wrong bottle, a wrong constant in the table.
+    bandwidth : float
+        Of the kernel that stands for compounds like those in the table, but not in it [bench unit].
+    least : float
+        A stated uncertainty below this is not believed [bench unit]: what limits a reading then is
+        no longer the reading itself, but the purity of the liquid or the rounding on a card.
     headings : str
         What people write over its column, separated by commas.
     least_tolerance : float
         Finer ones are refused [``tolerance_unit``].
+    gross_scale : float
+        Of the Laplace distribution of a gross error [bench unit].
+    usual, spread : float
+        Of a compound like none in the table: median and scale of a Laplace distribution
+        [bench unit].
+    allowance : float
+        A candidate whose constant is known worse than this does not agree with everything
+        [bench unit].
     """
 
     name: str
@@ -45,8 +60,15 @@ class Observable:
     tolerance: float
     tolerance_unit: str
     decimals: int
+    gross: float
+    bandwidth: float
+    least: float
     headings: str = ""
     least_tolerance: float = 1e-3
+    gross_scale: float = nan
+    usual: float = nan
+    spread: float = nan
+    allowance: float = nan
 
     @property
     def option(self) -> str:

@@ -7,6 +7,11 @@ import numpy as np
 from identify.observables.comparison import Array, Comparison
 from identify.observables.observable import Observable
 
+# The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
+# in the logarithm of a molar mass, which is a factor 1.65; with this scale the Laplace density is a
+# plain square, see `compare_molar_mass`. Bandwidth and least uncertainty are of the molar mass. A
+# compound like none in the table lies around 100 g/mol, with a scale of 1 in the logarithm; common
+# practice: liquids for this experiment lie well inside.
 MOLAR_MASS = Observable(
     name="molar_mass",
     words="molar mass",
@@ -16,20 +21,13 @@ MOLAR_MASS = Observable(
     tolerance_unit="%",
     decimals=1,
     headings="m w, mol weight, molar weight, molecular mass, molecular weight, mr, mw",
+    gross=0.02,
+    gross_scale=0.5,
+    bandwidth=0.15,
+    least=0.003,
+    usual=100.0,
+    spread=1.0,
 )
-
-# Chance of a gross error in one reading: common practice puts slips at one to a few in a hundred
-# entries.  Its scale is 0.5 in the logarithm of a molar mass, which is a factor 1.65; with this
-# scale the Laplace density is a plain square, see `compare_molar_mass`.
-GROSS_MOLAR_MASS = 0.02
-# Bandwidth of "a compound like those in the table, but not in it", of the molar mass.
-KERNEL_MOLAR_MASS = 0.15
-# "A compound like none in the table": the logarithm is around this [g/mol], scale 1. Common
-# practice: liquids for this experiment lie well inside.
-ANY_MOLAR_MASS = 100.0
-# A stated uncertainty below this part of the reading is not believed: what limits a reading then
-# is no longer the reading itself (air left in the vapor, purity of the liquid).
-LEAST_MOLAR_MASS = 0.003
 
 
 def compare_molar_mass(
@@ -64,9 +62,9 @@ def compare_molar_mass(
         deviation=observed - molar_mass,
         sigma=sigma,
         half_width=2.0 * sigma,
-        gross=1.0 - (1.0 - GROSS_MOLAR_MASS) * vaporized,
+        gross=1.0 - (1.0 - MOLAR_MASS.gross) * vaporized,
         gross_density=nearness * nearness / positive,
-        bandwidth=np.hypot(KERNEL_MOLAR_MASS * molar_mass, sigma),
+        bandwidth=np.hypot(MOLAR_MASS.bandwidth * molar_mass, sigma),
         any_density=_any_molar_mass(
             float(np.median(positive)) if shortcut is None else max(shortcut, 1e-3)
         ),
@@ -74,5 +72,5 @@ def compare_molar_mass(
 
 
 def _any_molar_mass(observed: float) -> float:
-    ratio = observed / ANY_MOLAR_MASS
+    ratio = observed / MOLAR_MASS.usual
     return min(ratio, 1.0 / ratio) / (2.0 * observed)

@@ -84,14 +84,14 @@ def group_sentence(group: BottleGroup) -> str:
 
 def _narrowed(one: Narrowed) -> str:
     """Return a tolerance in words, and whether a bench reads that well."""
-    from identify.observables.boiling_point import LEAST_BOILING_POINT
-    from identify.observables.composition import LEAST_ELEMENT
-    from identify.observables.weighing import LEAST_MOLAR_MASS
+    from identify.observables.boiling_point import BOILING_POINT
+    from identify.observables.composition import PERCENT
+    from identify.observables.weighing import MOLAR_MASS
 
     words = f"the {_observable(one.observable)} to ± {_two_digits(one.tolerance)} {one.unit}"
-    least = {"molar_mass": 100.0 * LEAST_MOLAR_MASS, "boiling_point": LEAST_BOILING_POINT}
+    least = {"molar_mass": 100.0 * MOLAR_MASS.least, "boiling_point": BOILING_POINT.least}
     # A tolerance is two standard uncertainties.
-    if one.tolerance < 2.0 * least.get(one.observable, LEAST_ELEMENT):
+    if one.tolerance < 2.0 * least.get(one.observable, PERCENT.least):
         return f"{words}, finer than a bench reads"
     return words
 

@@ -18,7 +18,7 @@ from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 from identify.observables.comparison import Array, Comparison
 from identify.observables.observable import Observable
-from identify.observables.weighing import GROSS_MOLAR_MASS
+from identify.observables.weighing import MOLAR_MASS
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing
 
@@ -130,7 +130,7 @@ def _molar_mass(posterior: Posterior) -> Iterator[Term]:
         return
     whole = _log(posterior.likelihoods["molar_mass"])
     # As if each had boiled off. What may not have makes the weighing say less, whichever way.
-    boiled_off = _log(replace(comparison, gross=GROSS_MOLAR_MASS).likelihood())
+    boiled_off = _log(replace(comparison, gross=MOLAR_MASS.gross).likelihood())
     predicted = evidence.matcher.expectation.molar_mass
     yield Term(
         "molar_mass",

@@ -22,7 +22,7 @@ from identify.matching.slips.mechanism.rewriting import (
 from identify.matching.slips.mechanism.wording import miswritten, of_trials
 from identify.notebook.quantities import Quantity
 from identify.observables.comparison import normal
-from identify.observables.weighing import LEAST_MOLAR_MASS
+from identify.observables.weighing import MOLAR_MASS
 
 _EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common practice
 _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
@@ -145,7 +145,7 @@ def molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
     assert stated is not None
     for one in misreadings(written_text(written)):
         value = GRAMS * in_si(one.value, written.unit)
-        sigma = believed_u(stated, case.molar_mass_u, LEAST_MOLAR_MASS * value)
+        sigma = believed_u(stated, case.molar_mass_u, MOLAR_MASS.least * value)
         tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
         density = normal(value - case.molar_mass, sigma)
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)

@@ -16,9 +16,9 @@ from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import REPEATABILITY, tolerance_u
-from identify.observables.boiling_point import LEAST_BOILING_POINT
+from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.comparison import Array, normal
-from identify.observables.composition import LEAST_ELEMENT, compare_unmentioned
+from identify.observables.composition import PERCENT, compare_unmentioned
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
 
@@ -225,7 +225,7 @@ class CaseBoilingPoint:
         self.off = self.value - expected
         """Reading minus what each candidate would have read, shape (s,) [K]."""
         tolerated = tolerance_u(case.matcher.tolerances.boiling_point)
-        read = believed_u(case.bench.boiling_point, tolerated, LEAST_BOILING_POINT)
+        read = believed_u(case.bench.boiling_point, tolerated, BOILING_POINT.least)
         self._expected, self._sigma = expected, np.hypot(read, self.known_u)
 
     def densities(self, values: list[float]) -> Array:
@@ -242,7 +242,7 @@ class CasePercentages:
         listed = case.bench.percent
         self.values = {place: stated.value for place, stated in listed.items()}
         self.sigmas = {
-            place: believed_u(stated, tolerated, LEAST_ELEMENT) for place, stated in listed.items()
+            place: believed_u(stated, tolerated, PERCENT.least) for place, stated in listed.items()
         }
         self.expected = case.matcher.expectation.percent[:, case.rows]
         self.likelihoods = {
