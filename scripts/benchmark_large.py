@@ -84,7 +84,7 @@ def compare(folder: Path, size: int) -> None:
     from identify.bench.bench import Bench
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
-    from identify.large.shares import Share, over_shares, share_of_matcher
+    from identify.large.shares import PartShare, over_shares, share_of_matcher
     from identify.matching.evidence import Matcher
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
@@ -98,7 +98,7 @@ def compare(folder: Path, size: int) -> None:
             return match_large(run, table, tolerances, "commerce")
 
         def by_each(run: Measurement = run, bench: Bench = bench) -> object:
-            def shares(in_full: bool) -> list[Share]:
+            def shares(in_full: bool) -> list[PartShare]:
                 return [share_of_matcher(matcher, bench, in_full)]
 
             return over_shares(run, shares, tolerances, "commerce")

@@ -24,7 +24,7 @@ from identify.compounds.table import CandidateTable
 from identify.large.cluster import ClusterError, cluster, executor, sharing_out
 from identify.large.large_table import ShareOfPart, ShareOut, match_large
 from identify.large.partitions import PartitionedTable
-from identify.large.shares import Share
+from identify.large.shares import PartShare
 from identify.observables.tolerances import Tolerances
 from identify.tables.faults import TableError
 from tests.command import Run
@@ -107,7 +107,7 @@ class DiesOnce:
     at: str
     mark: Path
 
-    def __call__(self, part: TablePart) -> Share:
+    def __call__(self, part: TablePart) -> PartShare:
         if part.path.name == self.at and not self.mark.exists():
             self.mark.touch()
             os.kill(os.getpid(), signal.SIGKILL)
@@ -126,7 +126,7 @@ def test_a_worker_is_killed_in_the_middle(
     with cluster(running.address) as client:
         whole = sharing_out(client)
 
-        def killing(compared: ShareOfPart, parts: Sequence[TablePart]) -> Iterable[Share]:
+        def killing(compared: ShareOfPart, parts: Sequence[TablePart]) -> Iterable[PartShare]:
             return whole(DiesOnce(compared, "part-00011.parquet", mark), parts)
 
         assert answer(run, parted, killing) == answer(run, parted)
@@ -180,7 +180,7 @@ class Kills:
 
     processes: tuple[int, ...]
 
-    def __call__(self, part: Any, *more: Any, **others: Any) -> Share:
+    def __call__(self, part: Any, *more: Any, **others: Any) -> PartShare:
         for process in self.processes:
             os.kill(process, signal.SIGKILL)
         time.sleep(60)
@@ -220,9 +220,9 @@ def test_lost_in_the_middle(
     killed: slice,
     work: Callable[[Client, Kills, PartitionedTable], None],
 ) -> None:
-    monkeypatch.setattr("identify.large.cluster._ALONE", 1.0)
-    monkeypatch.setattr("identify.large.cluster._LOOK", 0.2)
-    monkeypatch.setattr("identify.large.cluster._PATIENCE", 3.0)
+    monkeypatch.setattr("identify.large.cluster._WORKERLESS_TIMEOUT", 1.0)
+    monkeypatch.setattr("identify.large.cluster._POLL_INTERVAL", 0.2)
+    monkeypatch.setattr("identify.large.cluster._ANSWER_TIMEOUT", 3.0)
     others_first = reversed(running.processes[killed])
     kills = Kills(tuple(process.pid for process in others_first))
     lost = pytest.raises(ClusterError, match="were lost in the middle")
@@ -244,14 +244,14 @@ def test_a_part_that_no_worker_survives(tmp_path: Path, parted: PartitionedTable
         started.stop()
 
 
-def share_nothing(part: TablePart) -> Share:
+def share_nothing(part: TablePart) -> PartShare:
     raise AssertionError("its worker was to be killed")
 
 
 def test_command_when_lost(
     monkeypatch: pytest.MonkeyPatch, running: Running, parted: PartitionedTable, invoke: Run
 ) -> None:
-    monkeypatch.setattr("identify.large.cluster._ALONE", 1.0)
+    monkeypatch.setattr("identify.large.cluster._WORKERLESS_TIMEOUT", 1.0)
     kills = Kills(tuple(worker.pid for worker in running.workers[::-1]))
     monkeypatch.setattr(
         "identify.large.cluster.sharing_out",
@@ -267,7 +267,7 @@ def test_command_when_lost(
 def test_no_scheduler(
     monkeypatch: pytest.MonkeyPatch, parted: PartitionedTable, invoke: Run
 ) -> None:
-    monkeypatch.setattr("identify.large.cluster._PATIENCE", 0.5)
+    monkeypatch.setattr("identify.large.cluster._ANSWER_TIMEOUT", 0.5)
     address = f"tcp://127.0.0.1:{free_port()}"
     outcome = invoke(
         "match", "--molar-mass", "46", "--candidates", parted.folder, "--cluster", address
@@ -281,7 +281,7 @@ def test_no_workers(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     started = Running(tmp_path, workers=0)
     try:
         started.wait_for_workers()
-        monkeypatch.setattr("identify.large.cluster._PATIENCE", 1.0)
+        monkeypatch.setattr("identify.large.cluster._ANSWER_TIMEOUT", 1.0)
         with pytest.raises(ClusterError, match="has no workers"):
             cluster(started.address).__enter__()
     finally:

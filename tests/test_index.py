@@ -20,11 +20,11 @@ from identify.compounds.parquet import built_in_path
 from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.large import index
 from identify.large.bins import all_but
+from identify.large.blocks import BestCase, FormulaMatcher
 from identify.large.factors import Factors, LiquidSums
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
-from identify.large.nearby import BestCase, FormulaMatcher
-from identify.large.shares import Share, over_shares
+from identify.large.shares import PartShare, over_shares
 from identify.matching.evidence import Prior
 from identify.matching.slips.mechanism.groups import groups_of
 from identify.matching.totals import first_rows
@@ -50,7 +50,7 @@ READINGS = st.fixed_dictionaries(
 def few(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Compare formulas by blocks, as in a large table, and all at once, as in a small one."""
     if request.param == "by blocks":
-        monkeypatch.setattr(index, "FEW", 0)
+        monkeypatch.setattr(index, "MAX_FORMULAS_AT_ONCE", 0)
 
 
 @pytest.fixture(scope="session")
@@ -63,7 +63,7 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 def by_index(
     indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
 ) -> dict[str, object]:
-    def shares(in_full: bool) -> list[Share]:
+    def shares(in_full: bool) -> list[PartShare]:
         return [share_of_index(indexed, run, Tolerances(), prior, in_full)]
 
     return over_shares(run, shares, Tolerances(), prior).to_dict()
@@ -78,13 +78,13 @@ def test_same_answer(table: CandidateTable, indexed: IndexedTable, name: str, pr
 
 
 @settings(max_examples=150, deadline=None)
-@given(readings=READINGS, few=st.sampled_from([0, index.FEW]))
+@given(readings=READINGS, few=st.sampled_from([0, index.MAX_FORMULAS_AT_ONCE]))
 def test_same_answer_to_any_readings(
     table: CandidateTable, indexed: IndexedTable, readings: dict[str, Any], few: int
 ) -> None:
     run = Measurement("K-30", **readings)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(index, "FEW", few)
+        patched.setattr(index, "MAX_FORMULAS_AT_ONCE", few)
         assert_same(by_index(indexed, run), match(run, table).to_dict())
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -46,3 +48,12 @@ def test_table_is_a_table(tmp_path: Path) -> None:
         structure = read_structure(table.text("smiles")[row])
         if structure is not None:
             assert table.number("molar_mass")[row] == pytest.approx(structure.molar_mass, rel=1e-6)
+
+
+def test_a_match_against_the_built_in_table_loads_nothing_of_large_tables() -> None:
+    code = (
+        "import sys, identify; identify.match(identify.Measurement('K-1', boiling_point=56.1));"
+        "print([name for name in sys.modules if name.startswith('identify.large')])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"

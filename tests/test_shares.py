@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from identify import Measurement, match
 from identify.compounds.table import CandidateTable
-from identify.large.shares import Share, over_shares, ranking_of_shares, share_of
+from identify.large.shares import PartShare, over_shares, ranking_of_shares, share_of
 from identify.matching.evidence import Prior
 from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.observables.tolerances import Tolerances
@@ -81,7 +81,7 @@ def assert_same(found: dict[str, Any], wanted: dict[str, Any]) -> None:
 def over_parts(
     run: Measurement, table: CandidateTable, parts: int, prior: Prior = "commerce"
 ) -> dict[str, Any]:
-    def shares(in_full: bool) -> list[Share]:
+    def shares(in_full: bool) -> list[PartShare]:
         every = parted(table, parts)
         return [share_of(part, run, Tolerances(), prior, in_full) for part in every]
 

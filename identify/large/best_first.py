@@ -6,13 +6,13 @@ from collections.abc import Callable
 
 import numpy as np
 
+from identify.large.blocks import Places
 from identify.large.factors import Rows
-from identify.large.nearby import Places
 from identify.observables.comparison import Array
 
-FIRST_LOOK = 64  # parts
-_TO_CHOOSE_FROM = 4096  # parts
-_WIDER = 16  # times as many parts, where the first ones are not enough
+FIRST_PARTS = 64  # parts
+_MIN_CHOICE = 4096  # parts
+_WIDENING = 16  # times as many parts, where the first ones are not enough
 
 Weights = tuple[Rows, Array]
 """Rows of the table, and their weights."""
@@ -43,7 +43,7 @@ class Bound:
 
     def largest(self, count: int) -> Places:
         """Return parts with large bounds: of those that had them with the likeliest liquid."""
-        some = largest(self._bound, max(_TO_CHOOSE_FROM, count))
+        some = largest(self._bound, max(_MIN_CHOICE, count))
         self._narrow(some)
         return some[largest(self._bound[some], count)]
 
@@ -80,7 +80,7 @@ def best_first(
     rows, weights
         The largest, and those that equal the last of them but for rounding, among others.
     """
-    looked_at, chosen = max(len(first), FIRST_LOOK), first
+    looked_at, chosen = max(len(first), FIRST_PARTS), first
     new = np.ones(len(bound), dtype=bool)
     while True:
         rows, weight = weights(chosen)
@@ -90,7 +90,7 @@ def best_first(
         missing = bound.reaching(least)
         if not new[missing].any():
             return rows, weight
-        looked_at *= _WIDER
+        looked_at *= _WIDENING
         if len(missing) > looked_at:
             missing = bound.largest(looked_at)
         new[missing] = False

@@ -17,15 +17,15 @@ from typing import TYPE_CHECKING, Any
 
 from identify.compounds.collection.manifest import TablePart
 from identify.large.large_table import ShareOfPart, ShareOut
-from identify.large.shares import Share
+from identify.large.shares import PartShare
 from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
     from distributed import Client
 
-_PATIENCE = 10.0  # seconds for the scheduler to answer
-_ALONE = 30.0  # seconds without any worker; one that a nanny starts anew is back sooner
-_LOOK = 1.0  # seconds between two looks whether there are workers
+_ANSWER_TIMEOUT = 10.0  # seconds for the scheduler to answer
+_WORKERLESS_TIMEOUT = 30.0  # seconds without any worker; a nanny starts one anew sooner
+_POLL_INTERVAL = 1.0  # seconds between two looks whether there are workers
 _RETRIES = 3  # of a part whose worker was lost
 
 
@@ -57,7 +57,7 @@ def cluster(address: str) -> Iterator[Client]:
             "a cluster needs Dask: pip install 'identify-unknown[cluster]'"
         ) from None
     try:
-        client = Client(address, timeout=_PATIENCE, set_as_default=False)
+        client = Client(address, timeout=_ANSWER_TIMEOUT, set_as_default=False)
     except (OSError, ValueError) as error:
         raise ClusterError(
             f"{address}: no Dask scheduler answers there ({_first_line(error)})"
@@ -92,13 +92,13 @@ def _give_up_alone(client: Client, ended: threading.Event) -> None:
     from distributed import Future
 
     seen = time.monotonic()
-    while not ended.wait(_LOOK):
+    while not ended.wait(_POLL_INTERVAL):
         try:
             if client.nthreads():
                 seen = time.monotonic()
         except (OSError, RuntimeError, ValueError):  # the scheduler is lost, or this is the end
             return
-        if time.monotonic() - seen > _ALONE:
+        if time.monotonic() - seen > _WORKERLESS_TIMEOUT:
             client.cancel([Future(key, client) for key in list(client.futures)])
 
 
@@ -119,7 +119,7 @@ def _without_log() -> Iterator[None]:
 
 def _wait_for_a_worker(client: Client, address: str) -> None:
     try:
-        client.wait_for_workers(1, timeout=_PATIENCE)
+        client.wait_for_workers(1, timeout=_ANSWER_TIMEOUT)
     except TimeoutError:
         raise ClusterError(f"{address}: the scheduler has no workers; start one") from None
 
@@ -131,11 +131,11 @@ def sharing_out(client: Client) -> ShareOut:
     the parts, whichever is done first, so that the answer is the same to the last bit.
     """
 
-    def share_out(compared: ShareOfPart, parts: Sequence[TablePart]) -> list[Share]:
+    def share_out(compared: ShareOfPart, parts: Sequence[TablePart]) -> list[PartShare]:
         # A worker's own folder is another one: only a full path leads to the same file.
         placed = [replace(part, path=part.path.absolute()) for part in parts]
         futures = client.map(_OnWorker(compared), placed, retries=_RETRIES, pure=False)
-        shares: list[Share] = client.gather(futures)
+        shares: list[PartShare] = client.gather(futures)
         return shares
 
     return share_out
@@ -147,7 +147,7 @@ class _OnWorker:
 
     compared: ShareOfPart
 
-    def __call__(self, part: TablePart) -> Share:
+    def __call__(self, part: TablePart) -> PartShare:
         from distributed import get_worker
 
         try:

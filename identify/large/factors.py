@@ -15,19 +15,19 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.large.bins import ROUNDING, Bins, all_but
+from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
-from identify.large.nearby import BestCase, FormulaMatcher, Places
 from identify.matching.evidence import Matcher, Prior
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 
 Rows = NDArray[np.int64] | slice
 
-_STRETCH = 32_768  # rows
-_STRAIGHT = 3  # so much longer it takes to look rows up one by one than straight through them
+_ROWS_IN_CACHE = 32_768  # rows
+_SCATTERED_COST = 3  # so much longer it takes to look rows up one by one than straight through them
 
 
-class _Liquids(Matcher):
+class LiquidMatcher(Matcher):
     """Compares pairs of boiling point and uncertainty."""
 
     def liquid(self, bench: Bench) -> Array:
@@ -54,7 +54,7 @@ class Factors:
         self.formulas = FormulaMatcher(table.formulas, tolerances)
         self.blocks = BestCase(table.formulas, tolerances)
         size = len(table.liquids)
-        self.liquids = _Liquids(
+        self.liquids = LiquidMatcher(
             table.liquids, tolerances, "uniform", is_part=True, order=np.arange(size)
         )
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
@@ -163,7 +163,7 @@ class Factors:
     @cached_property
     def stretches(self) -> Places:
         """First formulas of stretches that a processor's cache holds the rows of, and the end."""
-        rows = np.arange(0, len(self.table), _STRETCH)
+        rows = np.arange(0, len(self.table), _ROWS_IN_CACHE)
         return np.unique(np.append(np.searchsorted(self.table.starts[:-1], rows), len(self.count)))
 
 
@@ -226,7 +226,7 @@ class LiquidSums:
         stretches = factors.stretches
         rows = np.add.reduceat(np.where(wanted, factors.count, 0), stretches[:-1])
         starts = factors.table.starts
-        for place in np.flatnonzero(_STRAIGHT * rows > np.diff(starts[stretches])):
+        for place in np.flatnonzero(_SCATTERED_COST * rows > np.diff(starts[stretches])):
             some = slice(stretches[place], stretches[place + 1])
             first, last = int(starts[some.start]), int(starts[some.stop])
             self._sums[some] = self._summed(slice(first, last), starts[some] - first)

@@ -4,7 +4,7 @@ What a formula decides (molar mass, composition) is compared once a formula, and
 decides (boiling point, and whether it is a liquid in the room) once a pair of boiling point and
 uncertainty, see `identify.large.factors`. Most formulas are not even compared: blocks of them
 are left out where all that is left out together cannot change a probability by 1e-9, whatever the
-block's best formula (`identify.large.nearby`) and however its liquids boil
+block's best formula (`identify.large.blocks`) and however its liquids boil
 (`identify.large.bins`). Leading candidates are looked for only where there can be any.
 
 Weighings need each candidate's own vapor, other pressures its own vapor-pressure curve: such
@@ -23,12 +23,12 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.large.best_first import FIRST_LOOK, Bound, Weights, best_first, largest
+from identify.large.best_first import FIRST_PARTS, Bound, Weights, best_first, largest
 from identify.large.bins import ROUNDING, all_but
+from identify.large.blocks import ComparedFormulas, Places
 from identify.large.factors import Factors, LiquidSums, Rows
 from identify.large.indexed import IndexedTable
-from identify.large.nearby import Near, Places
-from identify.large.shares import MOST_PLAUSIBLE, Share, most_kept, share_of_matcher, together
+from identify.large.shares import MAX_PLAUSIBLE, PartShare, max_kept, merged, share_of_matcher
 from identify.matching.evidence import Matcher, Prior
 from identify.matching.slips.mechanism.groups import (
     MIN_SLIP_ODDS,
@@ -48,9 +48,11 @@ from identify.observables.tolerances import Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.
-_LEFT_OUT = 2e-10
-FEW = 12_288  # formulas; so many are compared more quickly at once than part by part
-_BLOCK = 65_536  # candidates compared at once, where all have to be
+_MAX_LEFT_OUT = 2e-10
+MAX_FORMULAS_AT_ONCE = 12_288  # so many are compared more quickly at once than part by part
+# Of what decides: what is left out of sums, less and less, until they decide.
+_SHARES_LEFT_OUT = (0.5, 0.1, 0.01, 1e-3)
+_CANDIDATES_AT_ONCE = 65_536  # candidates compared at once, where all have to be
 AS_READ = ReadingGroup(())
 """No reading is explained by a slip."""
 
@@ -61,7 +63,7 @@ def share_of_index(
     tolerances: Tolerances,
     prior: Prior,
     in_full: bool = False,
-) -> Share:
+) -> PartShare:
     """Compare one unknown with an indexed table, see `identify.large.shares.share_of`.
 
     Parameters
@@ -76,7 +78,7 @@ def share_of_index(
 
     Returns
     -------
-    Share
+    PartShare
         The same sums and leading candidates as with every candidate compared.
     """
     bench = Bench.of(run)
@@ -96,16 +98,16 @@ def is_separable(bench: Bench) -> bool:
 
 def _of_all(
     table: IndexedTable, bench: Bench, tolerances: Tolerances, prior: Prior, in_full: bool
-) -> Share:
+) -> PartShare:
     """Compare with every candidate, block by block, a block a processor at a time."""
 
-    def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> Share:
+    def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> PartShare:
         matcher = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
         return share_of_matcher(matcher, bench, in_full)
 
     with ThreadPoolExecutor(os.cpu_count()) as threads:
-        shares = threads.map(compared, table.blocks(_BLOCK))
-        return together(shares, bench, tolerances, prior)
+        shares = threads.map(compared, table.blocks(_CANDIDATES_AT_ONCE))
+        return merged(shares, bench, tolerances, prior)
 
 
 @lru_cache(maxsize=2)
@@ -131,7 +133,7 @@ class _Match:
         """What the chances before the readings are multiplied by, see `Totals`."""
         self._sums: dict[frozenset[str], LiquidSums] = {}
 
-    def share(self) -> Share:
+    def share(self) -> PartShare:
         """Return the sums, and the leading candidates."""
         observables = (*self.best.likelihoods, *self.liquid.likelihoods)
         groups = groups_of(observables, len(self.best.elements))
@@ -145,7 +147,7 @@ class _Match:
             found.append((group, near_group))
             searched |= most >= enough
         looked_for = found if searched else []
-        most_shown = most_kept([group for group, _ in looked_for], observables, self.in_full)
+        most_shown = max_kept([group for group, _ in looked_for], observables, self.in_full)
         kept = [self.plausible(near), self.leading(AS_READ, near, most_shown)]
         for group, near_group in looked_for:
             few = group.count(observables, self.in_full)
@@ -154,9 +156,9 @@ class _Match:
             for bounds in totals.groups.values():
                 bounds[0] = -np.inf
         leading = self.factors.table.take(np.unique(np.concatenate(kept)))
-        return Share(replace(totals, in_full=self.in_full), leading)
+        return PartShare(replace(totals, in_full=self.in_full), leading)
 
-    def totals(self) -> tuple[Near, Totals]:
+    def totals(self) -> tuple[ComparedFormulas, Totals]:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""
         kernels, size = self.kernels, len(self.factors.table)
         # Half of the missing compounds are isomers, see `Totals`.
@@ -183,14 +185,14 @@ class _Match:
     @cached_property
     def least(self) -> float:
         """What formulas may add to the sum of the weights, together, and be left out."""
-        near = self.near(largest(self.bound(AS_READ), FIRST_LOOK))
+        near = self.near(largest(self.bound(AS_READ), FIRST_PARTS))
         weight = near.weight(AS_READ)
-        first = largest(weight, FIRST_LOOK)
+        first = largest(weight, FIRST_PARTS)
         found = float((weight[first] * self.sums(AS_READ).of(near.formulas[first])).sum())
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
-        return _LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
+        return _MAX_LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
 
     @property
     def anything(self) -> float:
@@ -222,23 +224,25 @@ class _Match:
         """Return what the weights of each block's candidates come to at most, shape (b,)."""
         return self.of_blocks(group) * self.sums(group).at_most_of_blocks
 
-    def near(self, blocks: Places) -> Near:
+    def near(self, blocks: Places) -> ComparedFormulas:
         """Compare the formulas of some blocks, or all where that takes no longer."""
         known = self.factors.blocks
-        if len(known.formulas) <= FEW or 2 * len(blocks) > len(known.count):
+        if len(known.formulas) <= MAX_FORMULAS_AT_ONCE or 2 * len(blocks) > len(known.count):
             return self.everything
         formulas = known.of_blocks(blocks)
-        return Near(blocks, formulas, self.factors.formulas.some(formulas, self.bench))
+        return ComparedFormulas(blocks, formulas, self.factors.formulas.some(formulas, self.bench))
 
     @cached_property
-    def everything(self) -> Near:
+    def everything(self) -> ComparedFormulas:
         """All formulas, compared."""
         known = self.factors.blocks
         formulas = np.arange(len(known.formulas))
         evidence = self.factors.formulas.some(formulas, self.bench)
-        return Near(np.arange(len(known.count)), formulas, evidence)
+        return ComparedFormulas(np.arange(len(known.count)), formulas, evidence)
 
-    def between(self, group: ReadingGroup, decisive: float) -> tuple[float, float, Near | None]:
+    def between(
+        self, group: ReadingGroup, decisive: float
+    ) -> tuple[float, float, ComparedFormulas | None]:
         """Return bounds of the sum of all weights, both on one side of a value if that is quick.
 
         Parameters
@@ -250,7 +254,7 @@ class _Match:
         Returns
         -------
         float, float
-        Near or None
+        ComparedFormulas or None
             Formulas that most of it comes from.
         """
         if group.parts and self.best.likelihoods.keys() <= {
@@ -258,28 +262,39 @@ class _Match:
         }:
             total = self.over_liquids(group)
             return total, total, None
-        bound, sums = self.bound(group), self.sums(group)
+        bound = self.bound(group)
         at_best = float(bound.sum()) * (1.0 + ROUNDING)
         if at_best < decisive and not self.in_full:
             return 0.0, at_best, None
-        for share in () if self.in_full else (0.5, 0.1, 0.01, 1e-3):
-            near = self.near(all_but(bound, share * decisive))
-            rest, weight = float(np.delete(bound, near.blocks).sum()), near.weight(group)
-            at_most = weight * sums.at_most(near.formulas)
-            most = (float(at_most.sum()) + rest) * (1.0 + ROUNDING)
-            if most < decisive:
-                return 0.0, most, near
-            least = float((weight * sums.at_least(near.formulas)).sum())
-            if least >= 2.0 * decisive:
-                return least, most, near
-            chosen = all_but(at_most, share * decisive)
-            least = float((weight[chosen] * sums.of(near.formulas[chosen])).sum())
-            most = (least + float(np.delete(at_most, chosen).sum()) + rest) * (1.0 + ROUNDING)
+        for share in () if self.in_full else _SHARES_LEFT_OUT:
+            least, most, near = self._bounded(group, bound, share * decisive, decisive)
             if most < decisive or least >= 2.0 * decisive:
                 return least, most, near
-        near = self.near(all_but(bound, 0.5 * _LEFT_OUT * decisive))
-        total = sums.times(near.weight(group), near.formulas, 0.5 * _LEFT_OUT * decisive)
+        left_out = 0.5 * _MAX_LEFT_OUT * decisive
+        near = self.near(all_but(bound, left_out))
+        total = self.sums(group).times(near.weight(group), near.formulas, left_out)
         return total, total, near
+
+    def _bounded(
+        self, group: ReadingGroup, bound: Array, left_out: float, decisive: float
+    ) -> tuple[float, float, ComparedFormulas]:
+        """Return bounds of the sum of all weights, adding up no more than it takes.
+
+        Blocks that come to ``left_out`` at most are left out, and formulas that do.
+        """
+        sums, near = self.sums(group), self.near(all_but(bound, left_out))
+        rest, weight = float(np.delete(bound, near.blocks).sum()), near.weight(group)
+        at_most = weight * sums.at_most(near.formulas)
+        most = (float(at_most.sum()) + rest) * (1.0 + ROUNDING)
+        if most < decisive:
+            return 0.0, most, near
+        least = float((weight * sums.at_least(near.formulas)).sum())
+        if least >= 2.0 * decisive:
+            return least, most, near
+        chosen = all_but(at_most, left_out)
+        least = float((weight[chosen] * sums.of(near.formulas[chosen])).sum())
+        most = (least + float(np.delete(at_most, chosen).sum()) + rest) * (1.0 + ROUNDING)
+        return least, most, near
 
     def over_liquids(self, group: ReadingGroup) -> float:
         """Return the sum of all weights where a slip explains all that the formula decides.
@@ -298,14 +313,16 @@ class _Match:
         lightness = self.factors.lightness_of_liquids
         return of_formula * molar_mass * float((lightness * of_liquid).sum())
 
-    def leading(self, group: ReadingGroup, near: Near | None, count: int) -> NDArray[np.int64]:
+    def leading(
+        self, group: ReadingGroup, near: ComparedFormulas | None, count: int
+    ) -> NDArray[np.int64]:
         """Return the rows of the largest weights.
 
         Parameters
         ----------
         group : ReadingGroup
             Of readings that are explained by a slip.
-        near : Near or None
+        near : ComparedFormulas or None
             Formulas to look at first.
         count : int
             Rows returned at most.
@@ -315,7 +332,7 @@ class _Match:
         bound = Bound(parts, sums.highest, sums.single_of_blocks)
 
         if near is None:
-            near = self.near(bound.largest(FIRST_LOOK))
+            near = self.near(bound.largest(FIRST_PARTS))
 
         def of_some_blocks(blocks: Places) -> Weights:
             some = near if blocks is near.blocks else self.near(blocks)
@@ -327,7 +344,7 @@ class _Match:
             )
             return best_first(
                 formulas,
-                formulas.largest(FIRST_LOOK),
+                formulas.largest(FIRST_PARTS),
                 lambda places: self.weights(group, some.formulas[places], of_formula[places]),
                 count,
             )
@@ -335,7 +352,7 @@ class _Match:
         rows, weight = best_first(bound, near.blocks, of_some_blocks, count)
         return _rows_at(rows, first_rows(weight, factors.table.order[rows], count))
 
-    def plausible(self, near: Near) -> NDArray[np.int64]:
+    def plausible(self, near: ComparedFormulas) -> NDArray[np.int64]:
         """Return the leading ones of those that agree with every reading."""
         agreeing = np.flatnonzero(near.evidence.plausible)
         if not len(agreeing):
@@ -344,7 +361,7 @@ class _Match:
         rows, weight = self.weights(AS_READ, formulas, near.weight(AS_READ)[agreeing])
         places = np.flatnonzero(self.liquid.plausible[table.pair[rows]])
         rows, weight = _rows_at(rows, places), weight[places]
-        return rows[first_rows(weight, table.order[rows], MOST_PLAUSIBLE)]
+        return rows[first_rows(weight, table.order[rows], MAX_PLAUSIBLE)]
 
     def weights(self, group: ReadingGroup, formulas: Places, of_formula: Array) -> Weights:
         """Return the rows of some formulas, and their weights."""

@@ -252,6 +252,26 @@ def read_columns(source: Path) -> Any:
         Where it cannot be used, in one line.
     """
     import pyarrow as pa
+
+    table = _read_table(source)
+    columns = {}
+    for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS):
+        if name in table.schema.names:
+            kind, empty = (
+                (pa.large_string(), "") if name in TEXT_COLUMNS else (pa.float32(), np.nan)
+            )
+            columns[name] = table.column(name).combine_chunks().cast(kind).fill_null(empty)
+    read = pa.table(columns)
+    for start in range(0, len(read), _AT_ONCE):
+        try:
+            ArrowCandidates(read.slice(start, _AT_ONCE)).validate_numbers(start)
+        except TableError as error:
+            raise TableError(f"{source}: {error}") from None
+    return read
+
+
+def _read_table(source: Path) -> Any:
+    """Read a Parquet file that has the columns of a candidate table, and rows."""
     import pyarrow.parquet as pq
 
     if not source.exists():
@@ -265,19 +285,7 @@ def read_columns(source: Path) -> Any:
         raise TableError(f"{source}: not a candidate table, it has no column {missing[0]}")
     if not len(table):
         raise TableError(f"{source}: the candidate table has no rows")
-    columns = {}
-    for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS):
-        if name in table.schema.names:
-            kind = pa.large_string() if name in TEXT_COLUMNS else pa.float32()
-            column = table.column(name).combine_chunks().cast(kind)
-            columns[name] = column.fill_null("" if name in TEXT_COLUMNS else float("nan"))
-    read = pa.table(columns)
-    for start in range(0, len(read), _AT_ONCE):
-        try:
-            ArrowCandidates(read.slice(start, _AT_ONCE)).validate_numbers(start)
-        except TableError as error:
-            raise TableError(f"{source}: {error}") from None
-    return read
+    return table
 
 
 def _sorted(table: Any) -> Any:

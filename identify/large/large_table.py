@@ -13,14 +13,14 @@ from identify.compounds.loading import INDEX_ENDING
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
-from identify.large.shares import Share, over_shares, share_of_matcher
+from identify.large.shares import PartShare, over_shares, share_of_matcher
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher, Prior
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 
-ShareOfPart = Callable[[TablePart], Share]
-ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[Share]]
+ShareOfPart = Callable[[TablePart], PartShare]
+ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[PartShare]]
 """Has the shares of parts worked out somewhere, and gives them in the order of the parts."""
 
 
@@ -82,7 +82,7 @@ def match_large(
         If a trial lacks a reading that its molar mass needs.
     """
 
-    def shares(in_full: bool) -> Iterable[Share]:
+    def shares(in_full: bool) -> Iterable[PartShare]:
         if isinstance(table, IndexedTable):
             return [share_of_index(table, run, tolerances, prior, in_full)]
         compared = partial(
@@ -95,7 +95,7 @@ def match_large(
 
 def share_of_part(
     part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
-) -> Share:
+) -> PartShare:
     """Read one part of a table, wherever this runs, and compare an unknown with it."""
     if part.path.suffix == INDEX_ENDING:
         part.check()

@@ -1,7 +1,7 @@
 """A match over the parts of a table: each part's leading candidates and its share of the sums.
 
-*Part and readings → Share*, anywhere and in any order; *shares in order → Ranking*, the same as if
-all parts were one table: what divides the probabilities is the sum of the parts' sums, and every
+*Part and readings → PartShare*, anywhere and in any order; *shares in order → Ranking*, the same as
+if all parts were one table: what divides the probabilities is the sum of the parts' sums, and every
 candidate that could be shown, or that a slip could lead to, is among the parts' leading ones.
 """
 
@@ -32,12 +32,12 @@ from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 
 _AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
-MOST_PLAUSIBLE = 64
+MAX_PLAUSIBLE = 64
 """Candidates kept of those that agree with every reading: a few more than an answer shows."""
 
 
 @dataclass(frozen=True)
-class Share:
+class PartShare:
     """What a part of a table adds to the answer for one unknown.
 
     Parameters
@@ -58,7 +58,7 @@ def share_of(
     tolerances: Tolerances,
     prior: Prior,
     in_full: bool = False,
-) -> Share:
+) -> PartShare:
     """Compare one unknown with the candidates of a part of a table.
 
     Parameters
@@ -73,7 +73,7 @@ def share_of(
 
     Returns
     -------
-    Share
+    PartShare
 
     Raises
     ------
@@ -83,14 +83,14 @@ def share_of(
     return share_of_matcher(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
 
 
-def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> Share:
+def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> PartShare:
     """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
     evidence = matcher.evidence(bench)
     observables = tuple(evidence.likelihoods)
     groups = groups_of(observables, len(evidence.elements))
     kept = [
         rows[first_rows(evidence.weight[rows], matcher.order[rows], most)]
-        for rows, most in _by_pattern(evidence, most_kept(groups, observables, in_full))
+        for rows, most in _by_pattern(evidence, max_kept(groups, observables, in_full))
     ]
     sums: dict[str, Array] = {}
     for group in groups:
@@ -101,19 +101,19 @@ def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> Share:
             rows[first_rows(weight[rows], matcher.order[rows], few)] for rows in _patterns(evidence)
         ]
     totals = replace(evidence.totals, groups=sums, in_full=in_full)
-    return Share(totals, matcher.table.some(np.unique(np.concatenate(kept))))
+    return PartShare(totals, matcher.table.some(np.unique(np.concatenate(kept))))
 
 
 def ranking_of_shares(
-    run: Measurement, shares: Iterable[Share], tolerances: Tolerances, prior: Prior
+    run: Measurement, shares: Iterable[PartShare], tolerances: Tolerances, prior: Prior
 ) -> Ranking:
-    """Put the shares of all parts together to one answer.
+    """Make one answer of the shares of all parts.
 
     Parameters
     ----------
     run : Measurement
         From which the shares were made.
-    shares : iterable of Share
+    shares : iterable of PartShare
         One of each part, in the order of the parts; at least one.
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
@@ -132,17 +132,19 @@ def ranking_of_shares(
         If parts left out what the others speak for; `over_shares` asks them once more.
     """
     bench = Bench.of(run)
-    share = together(shares, bench, tolerances, prior)
+    share = merged(shares, bench, tolerances, prior)
     matcher = Matcher(share.leading, tolerances, prior, is_part=True)
     return ranking_of(run, Posterior.of(matcher.evidence(bench), share.totals))
 
 
-def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prior: Prior) -> Share:
-    """Put the shares of parts together to that of all parts, holding few of them at once.
+def merged(
+    shares: Iterable[PartShare], bench: Bench, tolerances: Tolerances, prior: Prior
+) -> PartShare:
+    """Merge the shares of parts into that of all parts, holding few of them at once.
 
     Parameters
     ----------
-    shares : iterable of Share
+    shares : iterable of PartShare
         In the order of the parts; at least one.
     bench : Bench
         The readings that they were made with.
@@ -161,12 +163,12 @@ def together(shares: Iterable[Share], bench: Bench, tolerances: Tolerances, prio
             enough = max(_AT_ONCE, 2 * len(leading[0]))
     if totals is None:
         raise ValueError("a table without parts has no candidates")
-    return Share(totals, joined(leading))
+    return PartShare(totals, joined(leading))
 
 
 def over_shares(
     run: Measurement,
-    shares: Callable[[bool], Iterable[Share]],
+    shares: Callable[[bool], Iterable[PartShare]],
     tolerances: Tolerances,
     prior: Prior,
 ) -> Ranking:
@@ -200,13 +202,13 @@ def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) ->
     return Matcher(part, tolerances, prior, is_part=True)
 
 
-def most_kept(groups: Sequence[ReadingGroup], observables: Sequence[str], in_full: bool) -> int:
+def max_kept(groups: Sequence[ReadingGroup], observables: Sequence[str], in_full: bool) -> int:
     """Return how many leading candidates of a part may be shown in the end.
 
     A search for slips can lower all those that it looks at below others that it does not.
     """
     looked_at = [group.count(observables, in_full) for group in groups]
-    return MOST_PLAUSIBLE + leading_count(observables) + sum(looked_at)
+    return MAX_PLAUSIBLE + leading_count(observables) + sum(looked_at)
 
 
 def _by_pattern(evidence: CandidateEvidence, most: int) -> list[tuple[NDArray[np.int64], int]]:
@@ -214,7 +216,7 @@ def _by_pattern(evidence: CandidateEvidence, most: int) -> list[tuple[NDArray[np
     parts = []
     for rows in _patterns(evidence):
         parts.append((rows, most))
-        parts.append((rows[evidence.plausible[rows]], MOST_PLAUSIBLE))
+        parts.append((rows[evidence.plausible[rows]], MAX_PLAUSIBLE))
     return parts
 
 

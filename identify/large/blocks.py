@@ -26,8 +26,8 @@ from identify.physics.constants import ELEMENTS
 
 Places = NDArray[np.int64]
 
-_BLOCK = 8  # formulas, at most
-_BRANCHES = 4
+_MAX_BLOCK_SIZE = 8  # formulas, at most
+_MAX_BRANCHES = 4
 
 
 class FormulaMatcher(Matcher):
@@ -135,7 +135,7 @@ class BestCase(FormulaMatcher):
 
 
 @dataclass(frozen=True)
-class Near:
+class ComparedFormulas:
     """Formulas that can matter, compared with one unknown's readings.
 
     Parameters
@@ -160,11 +160,11 @@ class Near:
 def _parted(scaled: Array, places: Places) -> list[Places]:
     """Part formulas into small blocks: across what differs most, each part across what is left."""
     size = len(places)
-    if size <= _BLOCK:
+    if size <= _MAX_BLOCK_SIZE:
         return [places]
     values = scaled[:, places]
     widest = int(np.argmax(np.ptp(values, axis=1)))
-    parts = min(_BRANCHES, -(-size // _BLOCK))
+    parts = min(_MAX_BRANCHES, -(-size // _MAX_BLOCK_SIZE))
     edges = [size * part // parts for part in range(1, parts)]
     places = places[np.argpartition(values[widest], edges)]
     return [block for part in np.split(places, edges) for block in _parted(scaled, part)]
