@@ -10,7 +10,7 @@ from identify.matching.evidence import Matcher
 from identify.matching.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard
-from identify.section.bottles.pooling import Pooling
+from identify.section.bottles.pooling import BottlePooling
 from identify.section.bottles.spread import two_groups
 from identify.section.key import Key, folded_label
 from identify.section.result import KeyRow
@@ -62,7 +62,7 @@ def bottle_of(runs):
 
 
 def pool(bottle, matcher):
-    pooling = Pooling(matcher)
+    pooling = BottlePooling(matcher)
     return pooling.pooled(bottle, pooling.first_look(bottle))
 
 

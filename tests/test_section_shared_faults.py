@@ -7,13 +7,13 @@ import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates
 
 from identify.matching.evidence import Matcher
-from identify.section.bottles.pooling import Pooling
+from identify.section.bottles.pooling import BottlePooling
 from identify.section.runs import StudentRun, runs_by_bottle
 from identify.section.shared.effects import MIN_STUDENTS, Effects, centered, refined_effect
 from identify.section.shared.search import strongest
 from identify.section.shared.thermometers import thermometer_faults
 from identify.section.shared.trials import Trials
-from identify.section.shared.weighings import Weighings, weighing_faults
+from identify.section.shared.weighings import SectionWeighings, weighing_faults
 
 FEW = few_candidates()
 MATCHER = Matcher(FEW)
@@ -22,9 +22,9 @@ CLASS = Class(students=200)
 
 def weighings_of(runs):
     bottles = runs_by_bottle(StudentRun.of(index, run) for index, run in enumerate(runs)).values()
-    pooling = Pooling(MATCHER)
+    pooling = BottlePooling(MATCHER)
     liquids = [pooling.liquid(pooling.first_look(one).reference) for one in bottles]
-    return Weighings(list(bottles), liquids)
+    return SectionWeighings(list(bottles), liquids)
 
 
 def shared(runs):

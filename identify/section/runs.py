@@ -117,18 +117,7 @@ class BottleRuns:
         return np.array([np.nan if one is None else one.value for one in stated])
 
     def trial_offsets(self, liquids: Expectation) -> Array:
-        """Return how far each trial's molar mass is from each liquid's, as a logarithm.
-
-        Parameters
-        ----------
-        liquids : Expectation
-            Of n liquids.
-
-        Returns
-        -------
-        array, shape (trials, n)
-            NaN where the trial gives no mass.
-        """
+        """Return how far each trial is from each liquid, as `offsets` says it, (trials, n)."""
         return _log(self._trial_molar_masses(liquids) / liquids.molar_mass)
 
     def offsets(self, liquids: Expectation) -> Array:

@@ -10,13 +10,13 @@ from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
 from identify.section.bottles.findings import BottleFindings
-from identify.section.bottles.pooling import PooledBottle, Pooling
+from identify.section.bottles.pooling import BottlePooling, PooledBottle
 from identify.section.key import Key
 from identify.section.result import KeyRow, PooledCandidate, StudentResult, UnknownResult
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
 from identify.section.shared.offset import CommonOffset
 from identify.section.shared.thermometers import thermometer_faults
-from identify.section.shared.weighings import Weighings, weighing_faults
+from identify.section.shared.weighings import SectionWeighings, weighing_faults
 from identify.section.students.findings import student_findings
 from identify.section.wording import as_percent
 
@@ -49,9 +49,9 @@ class Section:
         self.key, self._table, self._matcher = key, matcher.table, matcher
         self.written = runs_by_bottle(runs)
         key_rows = [entry.row for entry in key.rows.values() if entry.row is not None]
-        self._pooling = pooling = Pooling(matcher, key_rows)
+        self._pooling = pooling = BottlePooling(matcher, key_rows)
         firsts = {label: pooling.first_look(bottle) for label, bottle in self.written.items()}
-        weighings = Weighings(
+        weighings = SectionWeighings(
             list(self.written.values()),
             [pooling.liquid(first.reference) for first in firsts.values()],
         )

@@ -18,7 +18,8 @@ from identify.section.bottles.card import entry_words, observable_of
 from identify.section.bottles.pooling import PooledBottle
 from identify.section.result import KeyRow
 
-# A liquid fits weighings that are no further off than this: two standard deviations.
+# Chance of being further off from the liquid that a bottle holds: two standard deviations. Nearer
+# weighings fit a liquid.
 _FITTING_CHANCE = 0.0455
 
 

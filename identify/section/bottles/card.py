@@ -34,7 +34,7 @@ _LOOK_AGAIN = "Look at the card again, and at the label of the bottle."
 
 
 @dataclass(frozen=True)
-class CardReading:
+class _CardReading:
     """One entry of a card, over the students of a bottle.
 
     Parameters
@@ -63,7 +63,7 @@ class BottleCard:
 
     Parameters
     ----------
-    readings : mapping of str to CardReading
+    readings : mapping of str to _CardReading
         By name: ``boiling_point``, ``percent C``, ``density`` and so on.
     boiling_pressure : float
         Of the boiling point [Pa].
@@ -73,7 +73,7 @@ class BottleCard:
         Percentages of elements that most students do not have, by place among the runs.
     """
 
-    readings: Mapping[str, CardReading] = field(default_factory=dict)
+    readings: Mapping[str, _CardReading] = field(default_factory=dict)
     boiling_pressure: float = STANDARD_PRESSURE
     boiling_off: float = 0.0
     strays: Mapping[str, Mapping[int, float]] = field(default_factory=dict)
@@ -145,7 +145,7 @@ def entry_words(name: str) -> str:
 
 def _boiling_point(
     benches: Sequence[Bench], liquid: Expectation, sigma: float
-) -> tuple[dict[str, CardReading], float]:
+) -> tuple[dict[str, _CardReading], float]:
     """Return the entry, if there is one, and the pressure that it belongs to [Pa]."""
     values = _values([bench.boiling_point for bench in benches])
     if not values:
@@ -170,10 +170,10 @@ def _raised(liquid: Expectation, pressure: float) -> float:
 
 def _percentages(
     benches: Sequence[Bench], sigma: float
-) -> tuple[dict[str, CardReading], dict[str, dict[int, float]]]:
+) -> tuple[dict[str, _CardReading], dict[str, dict[int, float]]]:
     """Return the entries, and what only a few wrote: by element, and by place among the runs."""
     composed = sum(bool(bench.percent) for bench in benches)
-    readings: dict[str, CardReading] = {}
+    readings: dict[str, _CardReading] = {}
     strays: dict[str, dict[int, float]] = {}
     for place, element in enumerate(ELEMENTS):
         values = _values([bench.percent.get(place) for bench in benches])
@@ -184,8 +184,8 @@ def _percentages(
     return readings, strays
 
 
-def _further(runs: Sequence[StudentRun], tolerances: Tolerances) -> dict[str, CardReading]:
-    readings: dict[str, CardReading] = {}
+def _further(runs: Sequence[StudentRun], tolerances: Tolerances) -> dict[str, _CardReading]:
+    readings: dict[str, _CardReading] = {}
     for name, constant in LIQUID_CONSTANTS.items():
         stated = [run.bench.further.get(name) for run in runs]
         values = _values(stated)
@@ -203,7 +203,7 @@ def _values(stated: Sequence[SIReading | None]) -> dict[int, float]:
     return {place: round(one.value, 6) for place, one in enumerate(stated) if one is not None}
 
 
-def _entry(values: Mapping[int, float], sigma: float) -> CardReading:
+def _entry(values: Mapping[int, float], sigma: float) -> _CardReading:
     """Return an entry: the value that nearly all have, else the mean of what they measured."""
     counted = Counter(values.values())
     value, count = counted.most_common(1)[0]
@@ -211,20 +211,20 @@ def _entry(values: Mapping[int, float], sigma: float) -> CardReading:
     if not is_copied or count < _COPIED_SHARE * len(values):
         return _measured(values, sigma)
     differing = {place: other for place, other in values.items() if other != value}
-    return CardReading(SIReading(value), True, len(values), differing)
+    return _CardReading(SIReading(value), True, len(values), differing)
 
 
-def _measured(values: Mapping[int, float], sigma: float) -> CardReading:
+def _measured(values: Mapping[int, float], sigma: float) -> _CardReading:
     """Return the mean of measured values, as good as many readings of one class can be."""
     mean = RobustMean.of(np.array(list(values.values())), sigma)
-    return CardReading(SIReading(mean.value, mean.uncertainty), False, len(values))
+    return _CardReading(SIReading(mean.value, mean.uncertainty), False, len(values))
 
 
 # ----------------------------------------------------------------------------- what is told of it
 
 
 def _miscopied(
-    name: str, reading: CardReading, written: float, tolerances: Tolerances, bottle: BottleRuns
+    name: str, reading: _CardReading, written: float, tolerances: Tolerances, bottle: BottleRuns
 ) -> Finding:
     observable, card = observable_of(name), reading.value.value
     card_shown, own_shown = observable.shown(np.array([card, written]), reading.unit)

@@ -15,15 +15,15 @@ from identify.section.key import Key
 from identify.section.result import KeyRow
 from identify.section.wording import as_percent, high_or_low, students
 
-# A sound section is found fault with in less than one of a hundred: shared by its bottles.
+# Chance that a sound section has a fault found; its bottles share it.
 _FALSE_ALARM = 0.01
-# Beyond this by chance all students of a bottle are said to be off together: 2.5 standard
-# deviations.
+# All students of a bottle are said to be off together where chance makes that less likely than
+# this: 2.5 standard deviations.
 _NOTABLE_CHANCE = 0.0124
-# Without a key: a card could be of every compound that is so likely beside the likeliest, unless it
-# is of none in the table with more than this probability.
+# Without a key a card could be of every compound this likely beside the likeliest, unless it is
+# more probable than this that the table lacks its compound.
 _MIN_LIKELIHOOD_RATIO, _MAX_OUTSIDE = 1e-3, 0.1
-_FEW = 2  # students, with whom a fault of theirs cannot be told from the bottle's
+_FEW = 2  # students, too few to tell a fault of theirs from the bottle's
 _MAX_BOTTLES_IN_SENTENCE = 3
 
 

@@ -35,8 +35,8 @@ _ALL_WRONG = 0.0005
 # Chance that a bottle holds another liquid than the one its card is about. Common practice: of the
 # dozens of bottles that are filled for a course, one or another is exchanged.
 _OTHER_CARD = 0.02
-# Where a key is given, what is in a bottle is one of its liquids in so many cases, right label or
-# not; else it is any of the table's.
+# Chance that a bottle holds a liquid of the key, where there is one, whether rightly labeled or
+# not; else it may hold any of the table's.
 _ON_THE_KEY = 0.5
 
 _MAX_EXACT = 128  # candidates for which every student's molar mass is worked out
@@ -110,7 +110,7 @@ class FirstLook:
     weighing: Weighing | None
 
 
-class Pooling:
+class BottlePooling:
     """Pools the students of one bottle after the other.
 
     Parameters

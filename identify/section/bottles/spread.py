@@ -1,4 +1,4 @@
-"""How far the students of a bottle agree with each other: in one place, in two, or widely."""
+"""Whether the students of a bottle agree: in one group, in two, or spread widely."""
 
 from __future__ import annotations
 
@@ -14,18 +14,18 @@ from identify.observables.comparison import Array
 from identify.section.bottles.pooling import PooledBottle
 from identify.section.robust_mean import robust_sigma
 
-# A bottle holds two liquids where its students lie in two groups this far apart, and its students
-# spread widely from here on, both in standard uncertainties of one run.
+# Distance of two groups that makes them two liquids, and spread that is wide, both in standard
+# uncertainties of one run.
 _MIN_APART, _MIN_WIDE = 2.0, 2.0
 # Where one value of ten is a slip, the median distance from the median of ten and more comes out
 # larger by twice 1 + 3 / sqrt(n) in less than 1 of 1,000 lots: 20,000 drawn of each of n = 10 to
 # 80, the slips up to thirty standard deviations off.
 _WIDER_BY_CHANCE, _MIN_STUDENTS = 3.0, 10
 
-# Distance of two groups in standard deviations within them, the smaller of which has a quarter of
-# the students and no fewer than four; so many of a hundred at either end count as no further out
-# than the next, for some are wrong. The best split of one normal lot of n values is further apart
-# than 5 + 450/n^2 in less than 1 of 1,000 lots: 20,000 drawn of each of n = 8 to 50.
+# The smaller of two groups has a quarter of the students, and four at least. The outermost 6 % at
+# either end are clipped, for some are wrong. Their distance is in standard deviations within them:
+# the best split of one normal lot of n values is further apart than 5 + 450/n^2 in less than 1 of
+# 1,000 lots, 20,000 drawn of each of n = 8 to 50.
 _MIN_SHARE, _MIN_IN_GROUP = 0.25, 4
 _CLIPPED_SHARE = 0.06
 _SPLIT, _SPLIT_OF_FEW = 5.0, 450.0
@@ -49,7 +49,7 @@ def spread_findings(pooled: PooledBottle, molar_mass: float) -> Iterator[Finding
         yield from _wide(pooled)
 
 
-def _two_liquids(pooled: PooledBottle, groups: TwoGroups, molar_mass: float) -> Finding:
+def _two_liquids(pooled: PooledBottle, groups: _TwoGroups, molar_mass: float) -> Finding:
     (few, low), (many, high) = (
         (int(group.sum()), molar_mass * float(np.exp(np.nanmean(pooled.mean.values[group]))))
         for group in (groups.lower, groups.upper)
@@ -84,7 +84,7 @@ def _wide(pooled: PooledBottle) -> Iterator[Finding]:
 
 
 @dataclass(frozen=True)
-class TwoGroups:
+class _TwoGroups:
     """Values that lie in two places.
 
     Parameters
@@ -100,7 +100,7 @@ class TwoGroups:
     apart: float
 
 
-def two_groups(values: Array) -> TwoGroups | None:
+def two_groups(values: Array) -> _TwoGroups | None:
     """Return two groups of values, None where they lie in one place.
 
     Parameters
@@ -143,4 +143,4 @@ def two_groups(values: Array) -> TwoGroups | None:
     if of_fewer > _MAX_RATIO_OF_SPREADS * of_more:
         return None
     lower, upper = (np.isin(np.arange(len(values)), group) for group in groups)
-    return TwoGroups(lower, upper, apart)
+    return _TwoGroups(lower, upper, apart)

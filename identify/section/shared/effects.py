@@ -13,11 +13,11 @@ from identify.section.robust_mean import robust_sigma
 from identify.section.shared.trials import Trials
 
 MIN_STUDENTS = 4  # within a group, and outside of it: fewer show no pattern
-# Residuals count as no further off than so many standard deviations. Huber, P. J. Ann. Math. Stat.
-# 1964, 35, 73; at 2.5 a normal lot loses 2 % of its efficiency.
+# Residuals are clipped at so many standard deviations. Huber, P. J. Ann. Math. Stat. 1964, 35, 73;
+# at 2.5 a normal lot loses 2 % of its efficiency.
 _CLIPPED = 2.5
 _LEAST_SIGMA = 1e-9  # of values that all agree
-_STEPS = 4  # of an estimate made better; each leaves a few hundredths of what was wrong
+_STEPS = 4  # of refinement; each leaves a few hundredths of the error
 
 
 @dataclass(frozen=True)
@@ -121,7 +121,7 @@ def centered(values: Array, bottle: NDArray[np.int64]) -> Array:
 
 
 def refined_effect(values: Array, trials: Trials, members: NDArray[np.bool_]) -> float:
-    """Return the size of one group's effect, its own values not taken for wild ones.
+    """Return the size of one group's effect, without clipping its values for being far off.
 
     Starts from the difference of the medians, and goes on with Huber's estimate of what is left.
 

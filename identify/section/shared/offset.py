@@ -9,15 +9,15 @@ from math import sqrt
 import numpy as np
 
 from identify.notebook.findings import Finding
-from identify.section.bottles.pooling import FirstLook, Pooling
+from identify.section.bottles.pooling import BottlePooling, FirstLook
 from identify.section.key import Key
 from identify.section.robust_mean import robust_sigma
 from identify.section.runs import BottleRuns
 from identify.section.wording import as_percent, high_or_low
 
-# At least half of the bottles must be sound for their median to be, and of fewer that is not known.
+# Of fewer bottles the median may be that of faulty ones.
 _MIN_BOTTLES = 5
-# Less than this is within what the students of a bottle share anyway, or what a card rounds to.
+# Smaller offsets are within what the students of a bottle share anyway, or what a card rounds to.
 _MIN_LOG_RATIO, _MIN_KELVIN = 0.015, 1.0
 _SURELY = 4.0  # standard uncertainties of the median
 
@@ -46,7 +46,7 @@ class CommonOffset:
         bottles: Mapping[str, BottleRuns],
         firsts: Mapping[str, FirstLook],
         key: Key,
-        pooling: Pooling,
+        pooling: BottlePooling,
     ) -> CommonOffset:
         """Compare all bottles with what the key says is in them, else with what is likeliest.
 
@@ -55,7 +55,7 @@ class CommonOffset:
         bottles, firsts : mapping
             By label.
         key : Key
-        pooling : Pooling
+        pooling : BottlePooling
         """
         weighed: list[float] = []
         boiled: list[float] = []

@@ -14,14 +14,14 @@ from identify.observables.comparison import Array
 from identify.section.shared.effects import Effects, centered, refined_effect
 from identify.section.shared.trials import Factor, Trials
 
-# A sound section has a shared fault told in less than one of a hundred: half of it for the
-# weighings, half for the boiling points.
+# Chance that a sound section is told of a shared fault: 1 %, half of it for the weighings, half for
+# the boiling points.
 _FALSE_ALARM = 0.005
 MAX_FAULTS = 12  # that are told of the weighings, and of the boiling points
 # Groups with this part of their trials in common cannot be told apart where they are nearly as
 # strong.
 _SAME_TRIALS, _AS_STRONG = 0.9, 0.9
-# Two groups that are all trials are as strong but for rounding, either against the other.
+# Where two groups hold all trials, each is as strong as the other, but for rounding.
 _EQUALLY_STRONG = 0.99
 
 
@@ -81,7 +81,7 @@ class DeviatingGroup:
         return phrase.format(*self.words)
 
     def is_same(self, other: DeviatingGroup) -> bool:
-        """Say whether two groups are next to the same trials."""
+        """Say whether two groups hold nearly the same trials."""
         common = float((self.trials & other.trials).sum())
         return common >= _SAME_TRIALS * float((self.trials | other.trials).sum())
 
@@ -99,14 +99,14 @@ def strongest(
     factors : sequence of Factor
         That which explains a fault best first.
     least : float
-        Smaller effects are let be.
+        Smaller effects are ignored.
     """
     found = _deviating(residuals, trials, factors, least)
     if not found:
         return None
     first = max(found, key=lambda group: group.strength)
-    # Of two groups that are all, either is off from the other: it is the one that is further from
-    # what the liquids should have given.
+    # Where two groups hold all trials, each is off from the other: the fault is with the one that
+    # is further from what the liquids should have given.
     best = max(
         (
             one

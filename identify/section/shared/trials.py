@@ -60,7 +60,7 @@ class Trials:
 
     @cached_property
     def factors(self) -> tuple[Factor, ...]:
-        """All ways in which weighed trials group, that which explains a fault best first."""
+        """All groupings of weighed trials, that which explains a fault best first."""
         found = (grouping.factor(self) for grouping in _OF_WEIGHINGS)
         return tuple(factor for factor in found if factor.names)
 
@@ -71,14 +71,14 @@ class Factor:
 
     Parameters
     ----------
-    grouping : Grouping
+    grouping : _Grouping
     codes : array of int, shape (trials,)
         Group of each trial, -1 where it is not known.
     names : sequence of tuple of str
         Of each group: the words that tell it from the others.
     """
 
-    grouping: Grouping
+    grouping: _Grouping
     codes: NDArray[np.int64]
     names: Sequence[tuple[str, ...]]
 
@@ -87,7 +87,7 @@ _Words = Callable[[Trials], Sequence[tuple[str, ...]]]
 
 
 @dataclass(frozen=True)
-class Grouping:
+class _Grouping:
     """One way to group trials.
 
     Parameters
@@ -141,24 +141,23 @@ def _barometer_readings(trials: Trials) -> Sequence[tuple[str, ...]]:
     return found
 
 
-# The room's temperature is none of them: each reads it anew, so that whoever reads it wrong has a
-# reading of their own, and those of one reading are off together without sharing anything.
-# Where two groupings comprise the same trials, the fault is told of the first: a barometer is read
-# once for all, and any error of it is one of every molar mass; most others make a molar mass wrong
-# only where they are far off. Common practice.
-_OF_WEIGHINGS: tuple[Grouping, ...] = (
-    Grouping("barometer-day", "pressure", _barometer_readings, "on day {0} with {1}"),
-    Grouping(
+# Not by the room's temperature: each student reads it anew, so that those of one wrong reading are
+# off together without sharing anything. Where two groupings hold the same trials, the fault is
+# told of the first: a barometer is read once for all, and any error of it shows in every molar
+# mass; most other readings must be far off to show. Common practice.
+_OF_WEIGHINGS: tuple[_Grouping, ...] = (
+    _Grouping("barometer-day", "pressure", _barometer_readings, "on day {0} with {1}"),
+    _Grouping(
         "barometer-day", "pressure", _named("day", "barometer_name"), "on day {0}, barometer {1}"
     ),
-    Grouping("barometer-day", "pressure", _named("day"), "on day {0}"),
-    Grouping("shared-barometer", "pressure", _named("barometer_name"), "with barometer {0}"),
-    Grouping("shared-balance", "gain", _named("balance"), "on balance {0}"),
-    Grouping("shared-balance", "gain", _named("day", "balance"), "on day {0} on balance {1}"),
-    Grouping("shared-thermometer", "bath", _named("thermometer"), "with thermometer {0}"),
-    Grouping("shared-flask", "volume", _named("flask"), "in flask {0}"),
-    Grouping("shared-bench", "", _named("bench"), "at bench {0}"),
+    _Grouping("barometer-day", "pressure", _named("day"), "on day {0}"),
+    _Grouping("shared-barometer", "pressure", _named("barometer_name"), "with barometer {0}"),
+    _Grouping("shared-balance", "gain", _named("balance"), "on balance {0}"),
+    _Grouping("shared-balance", "gain", _named("day", "balance"), "on day {0} on balance {1}"),
+    _Grouping("shared-thermometer", "bath", _named("thermometer"), "with thermometer {0}"),
+    _Grouping("shared-flask", "volume", _named("flask"), "in flask {0}"),
+    _Grouping("shared-bench", "", _named("bench"), "at bench {0}"),
 )
-OF_BOILING_POINTS = Grouping(
+OF_BOILING_POINTS = _Grouping(
     "shared-thermometer", "", _named("thermometer"), "with thermometer {0}"
 )

@@ -24,8 +24,7 @@ from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFau
 from identify.section.shared.trials import Trials
 from identify.section.wording import as_percent, high_or_low
 
-# Relative: what all of a group are off by less than this changes what a single run is good to, 2.5
-# percent, by less than a twentieth.
+# Relative. A smaller effect changes what a single run is good to, 2.5 %, by less than a twentieth.
 _MIN_EFFECT = 0.007
 
 # What a barometer may be misread by at all, and a bath's thermometer be off by. Common practice.
@@ -45,7 +44,7 @@ _ADVICE = {
 
 
 @dataclass(frozen=True)
-class Weighings:
+class SectionWeighings:
     """The weighings of a section beside the liquids that its bottles probably hold.
 
     Parameters
@@ -78,12 +77,14 @@ class Weighings:
         ]
         return np.where(self.sound, np.concatenate([np.zeros(0), *each]), np.nan)
 
-    def reading(self, name: str) -> Array:
+    def _reading(self, name: str) -> Array:
         """Return one reading of all trials, shape (trials,)."""
         each = [getattr(one.weighing, name) for one in self.bottles if one.weighing is not None]
         return np.concatenate(each)
 
-    def changed(self, name: str, log_factor: float, members: NDArray[np.bool_]) -> Weighings:
+    def _changed(
+        self, name: str, log_factor: float, members: NDArray[np.bool_]
+    ) -> SectionWeighings:
         """Return the weighings with one reading of some trials changed by a factor."""
         factors = np.where(members, np.exp(log_factor), 1.0)
         bottles = list(self.bottles)
@@ -103,7 +104,7 @@ class _Correction:
 
     Parameters
     ----------
-    weighings : Weighings
+    weighings : SectionWeighings
         With it.
     change : float
         Factor of the reading; in K for a bath.
@@ -111,12 +112,12 @@ class _Correction:
         Whether such a reading could have been taken for the one written.
     """
 
-    weighings: Weighings
+    weighings: SectionWeighings
     change: float
     is_credible: bool
 
     @classmethod
-    def of(cls, weighings: Weighings, group: DeviatingGroup) -> _Correction:
+    def of(cls, weighings: SectionWeighings, group: DeviatingGroup) -> _Correction:
         """Find the reading by which the group's molar masses agree with the others'."""
         reading = group.factor.grouping.reading or "gain"
         found = cls._solved(weighings, group, reading)
@@ -126,7 +127,9 @@ class _Correction:
         return found
 
     @classmethod
-    def _solved(cls, weighings: Weighings, group: DeviatingGroup, reading: str) -> _Correction:
+    def _solved(
+        cls, weighings: SectionWeighings, group: DeviatingGroup, reading: str
+    ) -> _Correction:
         """Solve for the change by secants."""
         before = weighings.residuals()[group.trials]
         # Logarithm of the factor; a bath's in units of its own temperature.
@@ -134,28 +137,28 @@ class _Correction:
         low, off = 0.0, group.size
         changed = weighings
         for _ in range(_STEPS):
-            changed = weighings.changed(reading, step, group.trials)
+            changed = weighings._changed(reading, step, group.trials)
             after = changed.residuals()[group.trials]
             left = group.size + float(np.nanmedian(after - before))
             if abs(left) < 1e-6 or abs(left - off) < 1e-12:
                 break
             low, off, step = step, left, step - left * (step - low) / (left - off)
         if reading == "bath":
-            bath = float(np.median(weighings.reading("bath")[group.trials]))
+            bath = float(np.median(weighings._reading("bath")[group.trials]))
             kelvin = bath * float(np.expm1(step))
             return cls(changed, kelvin, abs(kelvin) <= _CREDIBLE_BATH)
         is_credible = reading != "pressure" or abs(step) <= _CREDIBLE_PRESSURE
         return cls(changed, float(np.exp(step)), is_credible)
 
 
-def weighing_faults(weighings: Weighings) -> tuple[list[SharedFault], Weighings]:
+def weighing_faults(weighings: SectionWeighings) -> tuple[list[SharedFault], SectionWeighings]:
     """Find what the weighings of a section have in common, fault by fault.
 
     Returns
     -------
     faults : list of SharedFault
         The surest first.
-    weighings : Weighings
+    weighings : SectionWeighings
         With their readings set right.
     """
     faults: list[SharedFault] = []

@@ -1,4 +1,4 @@
-"""Weighings that stand in the file under two names: more alike than chance makes them."""
+"""SectionWeighings that stand in the file under two names: more alike than chance makes them."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from identify.notebook.measurement import Trial
 from identify.notebook.quantities import Quantity
 from identify.section.runs import StudentRun
 
-# Of all pairs of students in a section fewer than this agree so far by chance.
+# Pairs of trials in a section that may be expected to agree so far by chance.
 _MAX_EXPECTED = 1e-3
 
 _READINGS = ("empty", "gain", "bath", "volume")
@@ -93,7 +93,7 @@ def _number(quantity: Quantity | None, unit: str) -> Hashable:
 
 
 def _chance(numbers: Sequence[Hashable], pairs: float) -> float:
-    """Return the share of pairs that agree; one pair more than there are, for few are looked at."""
+    """Return the share of pairs that agree, one added, since few pairs are looked at."""
     same = sum(0.5 * count * (count - 1) for count in Counter(numbers).values())
     return min((same + 1.0) / pairs, 1.0)
 

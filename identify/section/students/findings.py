@@ -21,14 +21,14 @@ from identify.section.shared.search import SharedFault
 from identify.section.students.copied import copied_weighings
 from identify.section.wording import as_percent
 
-# Standard deviations from the others' mean: in sections of a thousand sound students, one is told
-# so in every sixteenth.
+# Standard deviations from the others' mean. Of sixteen sections of a thousand sound students, one
+# has a student told so.
 _FAR = 4.0
 _MANY = 5  # students whose spread is known well enough for that
-# Of three or four that agree it is not: a sound one is further off than this in half a percent.
+# Of three or four that agree it is not: half a percent of the sound ones are further off than this.
 _FAR_FROM_FEW = 6.0
 _FEW = 3
-# Weighings fit another bottle where they are this near to its students' mean [standard
+# SectionWeighings fit another bottle where they are this near to its students' mean [standard
 # deviations], and not their own where they are further off than one run's tolerance too.
 _NEAR = 2.0
 _SAME_READING = 1e-5  # what a change of unit does to a copied number
