@@ -810,18 +810,19 @@ def test_finished_chunks_outlive_a_reader_that_leaves(
 def test_memory_stays_within_a_chunk(tmp_path: Path) -> None:
     """A file of any size is never in memory whole: what is read ahead is counted."""
     from identify.tables.structures.inputs import read_chunks
-    from identify.tables.structures.source import Source
+    from identify.tables.structures.source import StructureFile
 
     path = tmp_path / "long.smi"
     path.write_text("CCO\n" * 200_000, encoding="utf-8")
-    chunks = read_chunks([Source.of(path)], Headings(), 1000, print)
+    chunks = read_chunks([StructureFile.of(path)], Headings(), 1000, print)
     first = next(chunks)
     assert len(first.records) == 1000
     assert sum(len(chunk.records) for chunk in chunks) == 199_000
     path = tmp_path / "long.sdf"
     path.write_text((("y" * 90_000 + "\n") * 10 + "$$$$\n") * 30, encoding="utf-8")
     sizes = [
-        len(chunk.records) for chunk in read_chunks([Source.of(path)], Headings(), 1000, print)
+        len(chunk.records)
+        for chunk in read_chunks([StructureFile.of(path)], Headings(), 1000, print)
     ]
     assert sum(sizes) == 30
     assert max(sizes) <= 23

@@ -24,7 +24,7 @@ from identify.tables.headings import HEADINGS
 from identify.tables.rows import table_rows
 from identify.tables.stock_rows import read_stock_sheet
 from identify.tables.structures.inputs import read_chunks
-from identify.tables.structures.source import Headings, Source
+from identify.tables.structures.source import Headings, StructureFile
 
 
 def faults(heading: str) -> list[str]:
@@ -176,7 +176,7 @@ def test_the_commands_read_a_heading_alike(tmp_path: Path) -> None:
     runs = read_runs(path)
     assert (str(runs[0].boiling_point), len(runs.faults)) == ("351.5 K", 1)
     said: list[str] = []
-    (chunk,) = read_chunks([Source.of(path)], Headings(), 10, said.append)
+    (chunk,) = read_chunks([StructureFile.of(path)], Headings(), 10, said.append)
     assert (chunk.unit, chunk.records[0].boiling_point) == ("K", "351,5")
 
 

@@ -134,7 +134,7 @@ def _measurement(
         return None, ()
     trials = [_trial(entry, run, faults) for entry in rows.trials]
     run = replace(run, trials=tuple(trial for trial in trials if trial is not None))
-    if not (run.trials or run.percent or _has_constants(run)):
+    if not _tells_something(run):
         if not trials:
             advice = (
                 f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
@@ -184,9 +184,9 @@ def _at_pressure_there(
     return replace(run, boiling_point_at=run.conditions.pressure)
 
 
-def _has_constants(run: Measurement) -> bool:
+def _tells_something(run: Measurement) -> bool:
     known = [getattr(run, name) for name in CARD_FIELDS if not name.endswith("_at")]
-    return any(quantity is not None for quantity in known)
+    return bool(run.trials or run.percent) or any(quantity is not None for quantity in known)
 
 
 def _with_cards_of(lacking: Iterable[Entry], used: list[Entry]) -> list[Entry]:

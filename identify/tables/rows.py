@@ -37,7 +37,6 @@ class TableRow(NamedTuple):
     number: int
     cells: Sequence[object]
     problem: str = ""
-    read: str = ""
 
     @property
     def is_blank(self) -> bool:
@@ -56,7 +55,7 @@ class TableRow(NamedTuple):
             f"has {len(self.cells)} cells where there are {width} column names; "
             "if commas mark the decimals, separate the columns by semicolons"
         )
-        return self._replace(problem=advice, read=str(self.cells[0]))
+        return self._replace(problem=advice)
 
 
 def is_blank(cell: object) -> bool:
@@ -181,17 +180,17 @@ def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[Table
     while (line := waiting.popleft() if waiting else next(lines, None)) is not None:
         number += 1
         if '"' not in line.text:
-            yield TableRow(file, number, line.text.split(mark), line.fault, line.text)
+            yield TableRow(file, number, line.text.split(mark), line.fault)
             continue
         waiting.appendleft(line)
         taken.clear()
         cells = _quoted_cells(quoted_lines(), mark)
         if cells is None:
             waiting.extendleft(reversed(taken[1:]))
-            yield TableRow(file, number, (), line.fault or _PAIRS, line.text)
+            yield TableRow(file, number, [line.text], line.fault or _PAIRS)
         else:
             problem = next((one.fault for one in taken if one.fault), "")
-            yield TableRow(file, number, cells, problem, line.text)
+            yield TableRow(file, number, cells, problem)
 
 
 def _quoted_cells(lines: Iterator[str], mark: str) -> list[str] | None:

@@ -32,7 +32,7 @@ from identify.tables.structures.source import (
     Headings,
     InputFault,
     ReadingFault,
-    Source,
+    StructureFile,
 )
 
 CHUNK = 5_000  # records
@@ -135,7 +135,7 @@ def build_collection(
     OSError
         If something cannot be written; the finished chunks stay, as with `StoppedError`.
     """
-    sources = [Source.of(path) for path in inputs]
+    sources = [StructureFile.of(path) for path in inputs]
     if not out.name:
         raise InputFault(f"{out}: is a folder; name a file, or one that is new")
     set_aside = options.set_aside or out.with_name(
@@ -168,7 +168,7 @@ def build_collection(
 def _merged(
     folder: WorkFolder,
     count: int,
-    sources: Sequence[Source],
+    sources: Sequence[StructureFile],
     targets: tuple[Path, Path],
     options: BuildOptions,
 ) -> Built:
@@ -218,7 +218,7 @@ def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: Bu
         raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
 
 
-def _manifest(sources: Sequence[Source], options: BuildOptions) -> dict[str, Any]:
+def _manifest(sources: Sequence[StructureFile], options: BuildOptions) -> dict[str, Any]:
     """Return what the chunks follow from: when any of it changes, they are made anew."""
     import rdkit
 
@@ -247,7 +247,7 @@ def _manifest(sources: Sequence[Source], options: BuildOptions) -> dict[str, Any
 def _work(
     folder: WorkFolder,
     chunks: Iterator[Chunk],
-    sources: Sequence[Source],
+    sources: Sequence[StructureFile],
     options: BuildOptions,
     progress: Progress,
 ) -> int:

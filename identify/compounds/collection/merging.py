@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.collection.parts import REPEATING, WorkFolder
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
-from identify.tables.structures.source import SetAside
+from identify.tables.structures.source import RecordSetAside
 
 DUPLICATE = "same compound"
 _SORTED_AT_ONCE = 4_000_000  # keys; a hundred bytes each while they are sorted
@@ -154,7 +154,7 @@ class Merging:
                 leaders[place] = f"row {number} of {self._files[source]}"
         return leaders
 
-    def _duplicates(self, index: int, leaders: dict[int, str]) -> Iterator[SetAside]:
+    def _duplicates(self, index: int, leaders: dict[int, str]) -> Iterator[RecordSetAside]:
         start = self._starts[index]
         low, high = np.searchsorted(self._again, [start, start + self._sizes[index]])
         if low == high:
@@ -163,7 +163,7 @@ class Merging:
         rows = self._folder.rows(index).select(["source", "number", "name"]).take(places)
         cells = rows.to_pydict().values()
         for source, number, name, first in zip(*cells, self._first[low:high].tolist(), strict=True):
-            yield SetAside(
+            yield RecordSetAside(
                 source, number, name, DUPLICATE, f"is the same compound as {leaders[first]}"
             )
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from identify.compounds.collection.rows import Part
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
 from identify.notebook.saving import written_beside
-from identify.tables.structures.source import InputFault, SetAside
+from identify.tables.structures.source import InputFault, RecordSetAside
 
 _MANIFEST = "manifest.json"
 TABLE = "table"
@@ -166,10 +166,10 @@ class WorkFolder:
             *(rows.column(name).to_numpy() for name in ("key_first", "key_second", "stated"))
         )
 
-    def set_aside(self, index: int) -> Iterator[SetAside]:
+    def set_aside(self, index: int) -> Iterator[RecordSetAside]:
         """Yield what of a chunk is set aside."""
         for cells in json.loads(self.rows(index).schema.metadata[_ASIDE]):
-            yield SetAside(*cells)
+            yield RecordSetAside(*cells)
 
     def remove(self) -> None:
         """Remove the folder."""

@@ -24,7 +24,7 @@ from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.constants import ICE_POINT
 from identify.tables.stated import doubt_of_published
-from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, SetAside
+from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, RecordSetAside
 
 if TYPE_CHECKING:
     from identify.compounds.boiling.model import EstimatedBoilingPoints
@@ -54,7 +54,7 @@ class Part:
         Whether the boiling point is the file's.
     source : int
     record_numbers : array of int64, shape (n,)
-    set_aside : list of SetAside
+    set_aside : list of RecordSetAside
         By record.
     """
 
@@ -63,7 +63,7 @@ class Part:
     stated: NDArray[np.bool_]
     source: int
     record_numbers: NDArray[np.int64]
-    set_aside: list[SetAside]
+    set_aside: list[RecordSetAside]
 
     def __len__(self) -> int:
         return len(self.record_numbers)
@@ -111,7 +111,7 @@ class RowMaker:
         ]
         rows = [*known, *stated, *estimated]
         set_aside += [
-            SetAside(
+            RecordSetAside(
                 chunk.source, one.record.number, one.smiles, REMARK, f"{one.remark} (row kept)"
             )
             for one in rows
@@ -119,7 +119,9 @@ class RowMaker:
         ]
         return _joined(pieces, rows, chunk.source, set_aside)
 
-    def _identified(self, chunk: Chunk, set_aside: list[SetAside]) -> list[list[IdentifiedRecord]]:
+    def _identified(
+        self, chunk: Chunk, set_aside: list[RecordSetAside]
+    ) -> list[list[IdentifiedRecord]]:
         """Return the compounds of the built-in table, with a boiling point given, and others."""
         kinds: list[list[IdentifiedRecord]] = [[], [], []]
         for record in chunk.records:
@@ -129,14 +131,14 @@ class RowMaker:
             except RefusedError as refused:
                 read = excerpt(refused.read)
                 set_aside.append(
-                    SetAside(chunk.source, record.number, read, refused.kind, refused.reason)
+                    RecordSetAside(chunk.source, record.number, read, refused.kind, refused.reason)
                 )
             else:
                 kinds[0 if found.row is not None else 1 + isnan(found.celsius)].append(found)
         return kinds
 
     def _estimated(
-        self, compounds: list[IdentifiedRecord], source: int, set_aside: list[SetAside]
+        self, compounds: list[IdentifiedRecord], source: int, set_aside: list[RecordSetAside]
     ) -> tuple[list[IdentifiedRecord], Array]:
         """Estimate boiling points; what is outside the estimate's domain is set aside."""
         if not compounds:
@@ -156,7 +158,7 @@ class RowMaker:
             one, reason = compounds[place], reasons[place] or "cannot be estimated"
             reason = f"{reason}; give a boiling point"
             set_aside.append(
-                SetAside(source, one.record.number, one.smiles, _NO_BOILING_POINT, reason)
+                RecordSetAside(source, one.record.number, one.smiles, _NO_BOILING_POINT, reason)
             )
         return [compounds[place] for place in np.flatnonzero(kept).tolist()], uncertainty
 
@@ -208,7 +210,7 @@ def _joined(
     pieces: list[Columns],
     compounds: list[IdentifiedRecord],
     source: int,
-    set_aside: list[SetAside],
+    set_aside: list[RecordSetAside],
 ) -> Part:
     """Put the kinds of rows together again, by record."""
     record_numbers = np.array([one.record.number for one in compounds], dtype=np.int64)

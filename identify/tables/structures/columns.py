@@ -9,11 +9,18 @@ from dataclasses import dataclass, fields
 from identify.notebook.quantities import QuantityError, excerpt, unit_name
 from identify.notebook.units import plain_characters
 from identify.tables.columns import COLLECTION_HEADINGS, UNKNOWN, Header, heading_key
+from identify.tables.faults import UnreadableError
 from identify.tables.rows import Score
-from identify.tables.structures.source import Headings, InputFault
+from identify.tables.structures.source import Headings
 
-_SAID = {"smiles": "SMILES", "cas": "CAS numbers", "inchi": "InChI", "name": "names"}
-_SAID["boiling_point"] = "boiling points"
+_FIELDS = tuple(one.name for one in fields(Headings))
+_SAID = {
+    "smiles": "SMILES",
+    "name": "names",
+    "cas": "CAS numbers",
+    "inchi": "InChI",
+    "boiling_point": "boiling points",
+}
 _MAX_COLUMNS_NAMED = 6
 
 
@@ -28,8 +35,8 @@ class Chosen:
     unit : str
         Of boiling points that state none.
     said : str
-        What was guessed, what it seems to ask for, and the unit of boiling points; empty where
-        there is nothing of it.
+        What was guessed, the unit of boiling points, and what a column seems to be that is not
+        read; empty where there is nothing of it.
     """
 
     places: dict[str, int]
@@ -44,7 +51,7 @@ class Chosen:
 
 def header_score(wanted: Headings) -> Score:
     """Return how header and separator are told, with the columns that the user named."""
-    asked = {getattr(wanted, one.name).strip().casefold() for one in fields(Headings)} - {""}
+    asked = {getattr(wanted, field).strip().casefold() for field in _FIELDS} - {""}
 
     def score(cells: Sequence[object]) -> tuple[bool, int]:
         has_key, count = COLLECTION_HEADINGS.score(cells)
@@ -54,7 +61,7 @@ def header_score(wanted: Headings) -> Score:
     return score
 
 
-def choose_columns(names: Sequence[str], wanted: Headings, file: str) -> Chosen:
+def choose_columns(names: Sequence[str], wanted: Headings) -> Chosen:
     """Choose the columns of a table.
 
     Parameters
@@ -63,98 +70,95 @@ def choose_columns(names: Sequence[str], wanted: Headings, file: str) -> Chosen:
         The column names, or tags, as they stand there.
     wanted : Headings
         Those that the user named.
-    file : str
-        For the faults.
 
     Raises
     ------
-    InputFault
+    UnreadableError
         If a column that the user named is not there, two may be meant, or boiling points have a
         unit or pressure that cannot be.
 
     Examples
     --------
-    >>> choose_columns(["ID", "SMILES", "bp (K)"], Headings(boiling_point="bp (K)"), "a.csv")
+    >>> choose_columns(["ID", "SMILES", "bp (K)"], Headings(boiling_point="bp (K)"))
     Chosen(places={'smiles': 1, 'boiling_point': 2}, unit='K', said='SMILES from "SMILES", \
 boiling points in K from "bp (K)"')
     """
     header = COLLECTION_HEADINGS.header(names)
     if not wanted.boiling_point:
-        _must_be_at_760(header, file)
+        _must_be_at_760(header)
     usual = {column.field: column.place for column in header.columns}
     places: dict[str, int] = {}
-    said = []
-    for field, what in ((one.name, _SAID[one.name]) for one in fields(Headings)):
+    for field in _FIELDS:
         if named := getattr(wanted, field):
-            places[field] = _named(names, field, named, file)
-            continue
-        _must_be_one(header, field, file)
-        if field in usual:
+            places[field] = _named(names, field, named)
+        elif field in usual:
+            _must_be_one(header, field)
             places[field] = usual[field]
-            if field != "boiling_point":
-                said.append(f'{what} from "{excerpt(names[usual[field]])}"')
-    unit = "C"
-    if "boiling_point" in places:
-        heading = names[places["boiling_point"]]
-        unit = _unit(heading, file)
-        said.append(f'{_SAID["boiling_point"]} in {unit} from "{excerpt(heading)}"')
-    said += [
+    unit = _unit(names[places["boiling_point"]]) if "boiling_point" in places else "C"
+    said = [
+        f"{_SAID[field]}{f' in {unit}' if field == 'boiling_point' else ''} "
+        f'from "{excerpt(names[place])}"'
+        for field, place in places.items()
+        if field == "boiling_point" or not getattr(wanted, field)
+    ]
+    read = {names[place] for place in places.values()}
+    return Chosen(places, unit, ", ".join([*said, *_asked_about(header, read)]))
+
+
+def _asked_about(header: Header, read: set[str]) -> list[str]:
+    return [
         f'"{excerpt(name)}" is not read, {error.advice}'
         for name, error in header.refused
-        if error.reason == UNKNOWN and name not in [names[place] for place in places.values()]
+        if error.reason == UNKNOWN and name not in read
     ]
-    return Chosen(places, unit, ", ".join(said))
 
 
-def _must_be_at_760(header: Header, file: str) -> None:
+def _must_be_at_760(header: Header) -> None:
     for name, error in header.refused:
         if error.reason != UNKNOWN:
-            raise InputFault(f"{file}: {excerpt(name)}: {error}")
+            raise UnreadableError(f"{excerpt(name)}: {error}")
     for column in header.columns:
         if column.field == "boiling_point_at":
-            raise InputFault(
-                f'{file}: "{excerpt(column.header)}" gives boiling points another pressure, and '
-                "those at 760 mmHg are read; name their column by --boiling-point-column"
+            raise UnreadableError(
+                f'"{excerpt(column.header)}" gives boiling points another pressure, and those at '
+                "760 mmHg are read; name their column by --boiling-point-column"
             )
 
 
-def _must_be_one(header: Header, field: str, file: str) -> None:
-    for again, _ in header.again:
-        if again.field == field:
-            first = next(column for column in header.columns if column.field == field)
-            both = sorted([first, again], key=lambda column: column.place)
-            shown = " and ".join(f'"{excerpt(column.header)}"' for column in both)
-            raise InputFault(
-                f"{file}: {shown} may both hold the {_SAID[field]}; say which by {_option(field)}"
-            )
+def _must_be_one(header: Header, field: str) -> None:
+    both = [column for column in header.columns if column.field == field]
+    both += [column for column, _ in header.again if column.field == field]
+    if len(both) > 1:
+        in_order = sorted(both[:2], key=lambda column: column.place)
+        shown = " and ".join(f'"{excerpt(column.header)}"' for column in in_order)
+        raise UnreadableError(
+            f"{shown} may both hold the {_SAID[field]}; say which by {_option(field)}"
+        )
 
 
-def _named(names: Sequence[str], field: str, named: str, file: str) -> int:
-    """Return the place of the column that the user named, in any spelling if it is the only one."""
-    places = [place for place, name in enumerate(names) if name.strip() == named.strip()]
-    if not places:
-        key = heading_key(named)
-        places = [place for place, name in enumerate(names) if heading_key(name) == key]
-    if not places:
-        there = ", ".join(excerpt(name) for name in names[:_MAX_COLUMNS_NAMED] if name.strip())
-        more = ", …" if len(names) > _MAX_COLUMNS_NAMED else ""
-        raise InputFault(
-            f'{file}: has no column "{excerpt(named)}", which {_option(field)} names; it has '
-            f"{there or 'none'}{more}"
-        )
-    if len(places) > 1:
-        raise InputFault(
-            f'{file}: has {len(places)} columns "{excerpt(named)}", which {_option(field)} names; '
-            "rename one of them"
-        )
-    return places[0]
+def _named(names: Sequence[str], field: str, named: str) -> int:
+    """Return the place of the column that the user named, in any spelling if none is the same."""
+    exact = [place for place, name in enumerate(names) if name.strip() == named.strip()]
+    key = heading_key(named)
+    places = exact or [place for place, name in enumerate(names) if heading_key(name) == key]
+    if len(places) == 1:
+        return places[0]
+    asked = f'"{excerpt(named)}", which {_option(field)} names;'
+    if places:
+        raise UnreadableError(f"has {len(places)} columns {asked} rename one of them")
+    raise UnreadableError(f"has no column {asked} it has {_first_of(names)}")
+
+
+def _first_of(names: Sequence[str]) -> str:
+    there = ", ".join(excerpt(name) for name in names[:_MAX_COLUMNS_NAMED] if name.strip())
+    return (there or "none") + (", …" if len(names) > _MAX_COLUMNS_NAMED else "")
 
 
 def _option(field: str) -> str:
     return f"--{field.replace('_', '-')}-column"
 
 
-def _unit(heading: str, file: str) -> str:
+def _unit(heading: str) -> str:
     """Return the unit that a heading of boiling points names, degrees Celsius where none."""
     try:
         column = COLLECTION_HEADINGS.meaning(heading)
@@ -162,7 +166,7 @@ def _unit(heading: str, file: str) -> str:
             return column.unit
     except QuantityError as error:
         if error.reason != UNKNOWN:
-            raise InputFault(f"{file}: {excerpt(heading)}: {error}") from None
+            raise UnreadableError(f"{excerpt(heading)}: {error}") from None
     # The user named it, whatever it is called: it may end in a unit all the same.
     _, *words = re.split(r"[\s_(\[,]+", plain_characters(heading[:60]).strip(" )]"))
     try:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import re
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import fields
 
 from identify.tables.faults import UnreadableError
 from identify.tables.lines import TextLine, text_lines
 from identify.tables.structures.columns import choose_columns
-from identify.tables.structures.source import Headings, Reading, Record, Source
+from identify.tables.structures.source import Gathering, Headings, Record, StructureFile
 
-Say = Callable[[str], None]
 _END = "$$$$"
 _LONGEST_RECORD = 1_000_000  # characters
 _TAG = re.compile(r">.*?<([^>]+)>")
@@ -23,30 +22,28 @@ _TWO = f"holds more than one structure; a line {_END} must end each record"
 
 
 def read_molfiles(
-    lines: Iterator[TextLine], source: Source, wanted: Headings, reading: Reading, say: Say
+    lines: Iterator[TextLine], wanted: Headings, gathering: Gathering
 ) -> Iterator[None]:
     """Turn the records of an SDF into `Record`; pauses after each, so that chunks can be taken.
 
     Raises
     ------
-    InputFault
+    UnreadableError
         If a tag that the user named is not there, or two may be meant.
     """
-    names = _tags(source)
-    chosen = choose_columns(names, wanted, str(source.path))
-    if chosen.said:
-        say(f"{source.path}: {chosen.said}")
-    reading.unit = chosen.unit
+    names = _tags(gathering.source)
+    chosen = choose_columns(names, wanted)
+    gathering.begin(chosen.unit, chosen.said)
     tags = {field: names[place] for field, place in chosen.places.items()}
     for number, (block, fault) in enumerate(_blocks(lines), start=1):
         if fault:
-            reading.refuse(number, block.partition("\n")[0], fault)
+            gathering.refuse(number, block.partition("\n")[0], fault)
         else:
-            reading.add(_record(number, block, tags))
+            gathering.add(_record(number, block, tags))
         yield
 
 
-def _tags(source: Source) -> list[str]:
+def _tags(source: StructureFile) -> list[str]:
     """Return the tags of all records: a late one may be the only one with a boiling point."""
     found: dict[str, None] = {}
     # What cannot be read is told where its records are.

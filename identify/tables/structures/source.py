@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
@@ -66,7 +66,7 @@ class Record(NamedTuple):
     block: str = ""
 
 
-class SetAside(NamedTuple):
+class RecordSetAside(NamedTuple):
     """A record that is in no row of the table, or not wholly: what was read, and why."""
 
     source: int
@@ -77,7 +77,7 @@ class SetAside(NamedTuple):
 
 
 UNREADABLE = "cannot be read"
-_MOST_CHARACTERS = 20_000_000  # of structures in a chunk
+_MAX_CHARACTERS = 20_000_000  # of structures in a chunk
 REMARK = "kept"
 _BETWEEN = "\x1f"  # the unit separator, which hardly any text holds
 
@@ -91,7 +91,7 @@ class Chunk:
     source : int
         Which of the inputs.
     records : list of Record
-    set_aside : list of SetAside
+    set_aside : list of RecordSetAside
         What among them could not be read at all.
     unit : str
         Of boiling points that state none.
@@ -101,7 +101,7 @@ class Chunk:
 
     source: int
     records: list[Record]
-    set_aside: list[SetAside]
+    set_aside: list[RecordSetAside]
     unit: str = "C"
     fraction: float = 0.0
 
@@ -132,7 +132,7 @@ def _chunk_of_columns(
     source: int,
     columns: list[Any],
     count: int,
-    set_aside: list[SetAside],
+    set_aside: list[RecordSetAside],
     *more: Any,
 ) -> Chunk:
     texts = [
@@ -147,30 +147,49 @@ def _chunk_of_columns(
     )
 
 
-class Reading:
+class Gathering:
     """Gathers the records of one file, and hands them over in chunks of a size.
 
     Parameters
     ----------
-    source : int
+    source : StructureFile
+    place : int
+        Of that file among the inputs.
     size : int
         Records a chunk, those that cannot be read among them; fewer where they are very long.
+    say : callable
+        Takes what was guessed, one line each.
     """
 
-    def __init__(self, source: int, size: int) -> None:
+    def __init__(
+        self, source: StructureFile, place: int, size: int, say: Callable[[str], None]
+    ) -> None:
         self.source = source
+        self.place = place
         self.size = size
         self.unit = "C"
         self.number = 0
+        self._say = say
         self._records: list[Record] = []
-        self._set_aside: list[SetAside] = []
+        self._set_aside: list[RecordSetAside] = []
         self._characters = 0
+
+    def begin(self, unit: str, said: str) -> None:
+        """Take the unit of boiling points that state none, and say what was guessed."""
+        self.unit = unit
+        if said:
+            self._say(f"{self.source.path}: {said}")
+
+    @property
+    def reached(self) -> str:
+        """The last record that was read, as it is counted."""
+        return f"{'record' if self.source.kind == 'molfiles' else 'row'} {self.number}"
 
     @property
     def is_full(self) -> bool:
         """Whether a chunk is complete."""
         count = len(self._records) + len(self._set_aside)
-        return count >= self.size or self._characters >= _MOST_CHARACTERS
+        return count >= self.size or self._characters >= _MAX_CHARACTERS
 
     def add(self, record: Record) -> None:
         """Take a record."""
@@ -181,7 +200,9 @@ class Reading:
     def refuse(self, number: int, read: str, reason: str) -> None:
         """Set a record aside that cannot be read."""
         self.number = number
-        self._set_aside.append(SetAside(self.source, number, excerpt(read), UNREADABLE, reason))
+        self._set_aside.append(
+            RecordSetAside(self.place, number, excerpt(read), UNREADABLE, reason)
+        )
 
     def take(self, fraction: float) -> Chunk | None:
         """Hand over what was gathered, None where there is nothing."""
@@ -189,11 +210,11 @@ class Reading:
         self._records, self._set_aside, self._characters = [], [], 0
         if not records and not set_aside:
             return None
-        return Chunk(self.source, records, set_aside, self.unit, fraction)
+        return Chunk(self.place, records, set_aside, self.unit, fraction)
 
 
 @dataclass(frozen=True)
-class Source:
+class StructureFile:
     """One input file.
 
     Parameters
@@ -211,7 +232,7 @@ class Source:
     is_compressed: bool
 
     @classmethod
-    def of(cls, path: Path) -> Source:
+    def of(cls, path: Path) -> StructureFile:
         """Look at a file.
 
         Raises
@@ -233,28 +254,23 @@ class Source:
         return cls(path, kind, start == _GZIP)
 
     @property
-    def counts(self) -> str:
-        """What its records are numbered by."""
-        return "record" if self.kind == "molfiles" else "row"
-
-    @property
     def is_tabbed(self) -> bool:
         """Whether its name says that tabs separate its columns."""
         return any(suffix.lower() in (".tsv", ".tab") for suffix in self.path.suffixes)
 
     @contextmanager
-    def opened(self) -> Iterator[Opened]:
+    def opened(self) -> Iterator[OpenedFile]:
         """Open it for reading, decompressed."""
         with self.path.open("rb") as raw:
             if not self.is_compressed:
-                yield Opened(raw, raw, self.path.stat().st_size)
+                yield OpenedFile(raw, raw, self.path.stat().st_size)
                 return
             with gzip.GzipFile(fileobj=raw) as unpacked:
-                yield Opened(unpacked, raw, self.path.stat().st_size)
+                yield OpenedFile(unpacked, raw, self.path.stat().st_size)
 
 
 @dataclass(frozen=True)
-class Opened:
+class OpenedFile:
     """A file being read, and how far that is."""
 
     stream: io.BufferedReader | gzip.GzipFile
@@ -265,7 +281,3 @@ class Opened:
     def fraction(self) -> float:
         """How much of it has been read, 0 to 1."""
         return min(self.raw.tell() / max(self.size, 1), 1.0)
-
-    def in_memory(self) -> io.BytesIO:
-        """Return all of it, for a format that is read from its end."""
-        return io.BytesIO(self.stream.read())
