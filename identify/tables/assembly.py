@@ -73,7 +73,7 @@ def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
     return assembled
 
 
-class _Rows(NamedTuple):
+class _UnknownRows(NamedTuple):
     """The rows of one unknown by what they tell: of the whole run, and of single trials."""
 
     cards: list[Entry]
@@ -81,7 +81,7 @@ class _Rows(NamedTuple):
     trials: list[Entry]
 
     @classmethod
-    def of(cls, entries: Sequence[Entry], faults: list[Fault]) -> _Rows | None:
+    def of(cls, entries: Sequence[Entry], faults: list[Fault]) -> _UnknownRows | None:
         """Sort them; None where they contradict each other."""
         weighed, others = _divided(entries, lambda entry: entry.is_trial)
         cards = _without_repeats(others, faults)
@@ -95,6 +95,10 @@ class _Rows(NamedTuple):
     @property
     def all(self) -> list[Entry]:
         return [*self.cards, *self.idle, *self.trials]
+
+    def card(self) -> dict[str, Any]:
+        """Return what they say of the card, which is the same in all that say it."""
+        return {name: value for entry in self.all for name, value in entry.on_card().items()}
 
     def shared(self, part: _Part[_Value], names: tuple[str, ...]) -> dict[str, _Value]:
         """Find what holds for the whole run: beside no weighing, or the same in every trial.
@@ -126,32 +130,35 @@ def _measurement(
     entries: Sequence[Entry], faults: list[Fault]
 ) -> tuple[Measurement | None, Sequence[Entry]]:
     """Make a measurement, and tell which of its rows went into it."""
-    rows = _Rows.of(entries, faults)
+    rows = _UnknownRows.of(entries, faults)
     if rows is None:
         return None, ()
-    run = _at_pressure_there(_run(rows, entries[0]), entries, faults)
-    if run is None:
-        return None, ()
-    trials = [_trial(entry, run, faults) for entry in rows.trials]
-    run = replace(run, trials=tuple(trial for trial in trials if trial is not None))
-    if not _tells_something(run):
-        if not trials:
-            advice = (
-                f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
-                "add weighings, a molar mass, a boiling point or a composition"
-            )
-            faults.append(entries[0].fault_of("", advice))
-        return None, ()
-    lacking = [entry for entry, trial in zip(rows.trials, trials, strict=True) if trial is None]
-    return run, _with_cards_of(lacking, [entry for entry in rows.all if entry not in lacking])
+    run = _run(rows, entries, faults)
+    return (None, ()) if run is None else _with_trials(run, rows, faults)
 
 
-def _run(rows: _Rows, first: Entry) -> Measurement:
-    """Make the measurement without its trials."""
-    card: dict[str, Any] = {}
-    for entry in rows.all:
-        card |= entry.on_card()
-    return Measurement(
+def _with_trials(
+    run: Measurement, rows: _UnknownRows, faults: list[Fault]
+) -> tuple[Measurement | None, Sequence[Entry]]:
+    trials = [(entry, _trial(entry, run, faults)) for entry in rows.trials]
+    run = replace(run, trials=tuple(trial for _, trial in trials if trial is not None))
+    if _tells_something(run):
+        lacking = [entry for entry, trial in trials if trial is None]
+        return run, _with_cards_of(lacking, [entry for entry in rows.all if entry not in lacking])
+    if not trials:
+        advice = (
+            f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
+            "add weighings, a molar mass, a boiling point or a composition"
+        )
+        faults.append(rows.all[0].fault_of("", advice))
+    return None, ()
+
+
+def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> Measurement | None:
+    """Make the measurement without its trials; None if its boiling point has no pressure."""
+    first = entries[0]
+    card = rows.card()
+    run = Measurement(
         label=first.label,
         student=first.student,
         source=first.source,
@@ -168,12 +175,6 @@ def _run(rows: _Rows, first: Entry) -> Measurement:
         circumstances=tuple(rows.each_shared(Entry.circumstance, CIRCUMSTANCES).items()),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
-
-
-def _at_pressure_there(
-    run: Measurement, entries: Sequence[Entry], faults: list[Fault]
-) -> Measurement | None:
-    """Give a boiling point that was read in the laboratory its pressure; None if there is none."""
     asking = next((entry for entry in entries if entry.at_laboratory), None)
     if asking is None:
         return run

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import difflib
-import numbers
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -14,7 +13,7 @@ from typing import NamedTuple
 from identify.notebook.measurement import element_symbol
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity, unit_name
 from identify.notebook.units import plain_characters
-from identify.tables.entry import PERCENT
+from identify.tables.entry import PERCENT, word_of
 from identify.tables.faults import Fault
 from identify.tables.headings import (
     ALL_ELEMENTS,
@@ -99,17 +98,15 @@ class TableCell:
         >>> TableCell(TableColumn(0, "label", "label"), 14.0).text()
         '14'
         """
-        value = self.value
-        if not self.column.dimension:
-            if isinstance(value, datetime.date | datetime.time):  # what becomes of "3-14"
-                read = str(value).removesuffix(" 00:00:00")
+        text = "" if self.value is None else word_of(self.value)
+        if text is None:
+            if self.column.dimension:
+                return str(self.value)  # `quantity` says what is the matter with it
+            if isinstance(self.value, datetime.date | datetime.time):  # what becomes of "3-14"
+                read = str(self.value).removesuffix(" 00:00:00")
                 advice = "format the cell as text, and enter it again"
                 raise QuantityError(read, "is a date to the spreadsheet", advice)
-            if not isinstance(value, str | numbers.Real | None) or isinstance(value, bool):
-                raise QuantityError(str(value), f"is no {self.column.field}", "write it as text")
-        if isinstance(value, float) and value.is_integer():
-            value = int(value)  # a spreadsheet gives bottle 14 as the number 14.0
-        text = "" if value is None else " ".join(str(value).split())
+            raise QuantityError(str(self.value), f"is no {self.column.field}", "write it as text")
         if len(text) > _LONGEST_TEXT:
             raise QuantityError(text, "is too long", "check the quotation marks")
         return text

@@ -133,9 +133,15 @@ class Entry:
                 self.written[name] = read_quantity(cell, "percent", unit)
 
     def read_circumstance(self, name: str, cell: object) -> None:
-        """Take the word that a cell holds for a circumstance."""
-        with self.reading(name):
-            self.circumstances[name] = circumstance_word(cell)
+        """Take the word that a cell holds for a circumstance; a date in ISO form."""
+        if isinstance(cell, datetime.datetime):  # a spreadsheet's date has a time, midnight
+            cell = cell.date()
+        if isinstance(cell, datetime.date | datetime.time):
+            cell = cell.isoformat()
+        if (word := word_of(cell)) is None:
+            self.refuse(name, "is no name", "write a word, a number or a date", cell)
+        else:
+            self.circumstances[name] = word
 
     def read_element(self, symbol: str, cell: object, place: str) -> None:
         """Read one element's percentage; ``place`` is how the file calls it."""
@@ -168,27 +174,15 @@ class Entry:
         )
 
 
-def circumstance_word(cell: object) -> str:
-    """Take what names a day or an instrument as text: a number as it is shown, a date in ISO form.
-
-    Raises
-    ------
-    QuantityError
-        If it is neither text nor number nor date.
+def word_of(cell: object) -> str | None:
+    """Return text with single blanks, or a number as it is shown; None if it is neither.
 
     Examples
     --------
-    >>> circumstance_word(" bench  2 "), circumstance_word(14.0)
-    ('bench 2', '14')
-    >>> circumstance_word(datetime.datetime(2026, 3, 14))
-    '2026-03-14'
+    >>> word_of(" bench  2 "), word_of(14.0), word_of(True)
+    ('bench 2', '14', None)
     """
-    if isinstance(cell, datetime.datetime):  # a spreadsheet's date has a time, which is midnight
-        cell = cell.date()
-    if isinstance(cell, datetime.date | datetime.time):
-        return cell.isoformat()
     if isinstance(cell, float) and cell.is_integer():
-        cell = int(cell)
-    if not isinstance(cell, str | numbers.Real) or isinstance(cell, bool):
-        raise QuantityError(str(cell), "is no name", "write a word, a number or a date")
-    return " ".join(str(cell).split())
+        cell = int(cell)  # a spreadsheet gives bottle 14 as the number 14.0
+    is_word = isinstance(cell, str | numbers.Real) and not isinstance(cell, bool)
+    return " ".join(str(cell).split()) if is_word else None

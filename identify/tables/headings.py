@@ -11,7 +11,14 @@ from dataclasses import dataclass
 
 from identify.observables.catalog import OBSERVABLES
 from identify.physics.constants import ELEMENTS
-from identify.tables.entry import BAROMETER, CIRCUMSTANCES, FIELDS, PERCENT
+from identify.tables.entry import (
+    BAROMETER,
+    CIRCUMSTANCE_OF,
+    CIRCUMSTANCES,
+    FIELDS,
+    NOTES,
+    PERCENT,
+)
 
 TRIAL, STOCK, COLLECTION = "trial", "stock", "collection"
 NOTE = "note"  # such a column is for persons alone
@@ -79,6 +86,7 @@ def _quantity(field: str, tables: str = TRIAL, read: str = "", asked: str = "") 
     return Heading(field, tables, read, asked, FIELDS[field].dimension, FIELDS[field].unit)
 
 
+_OTHER_WORDS = {told: said for said, told in CIRCUMSTANCE_OF.items() if said != told}
 # The spellings are common practice: what stands over columns of notebooks and spreadsheets.
 _WORDS = (
     Heading(
@@ -96,8 +104,8 @@ _WORDS = (
     Heading("inchi", COLLECTION, "standard inchi"),
     Heading("formula", STOCK),
     Heading(BAROMETER, TRIAL),
-    *(Heading(told, TRIAL, "date" if told == "day" else "") for told in CIRCUMSTANCES),
-    Heading(NOTE, TRIAL, "notes, comment, comments, remark, remarks"),
+    *(Heading(told, TRIAL, _OTHER_WORDS.get(told, "")) for told in CIRCUMSTANCES),
+    Heading(NOTE, TRIAL, ", ".join(sorted(NOTES - {NOTE, *CIRCUMSTANCE_OF}))),
 )
 _QUANTITIES = (
     _quantity(

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import codecs
+import io
 import os
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import partial
+from itertools import chain
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
@@ -18,7 +21,7 @@ LONGEST_LINE = 200_000  # bytes, of a file of any size; longer than any row of a
 _MARKS = (
     (codecs.BOM_UTF32_LE, "utf-32"),
     (codecs.BOM_UTF32_BE, "utf-32"),
-    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
@@ -88,18 +91,14 @@ def text_of(data: bytes) -> str:
     UnreadableError
         If it is empty, or any line of it is no text.
     """
-    mark, encoding = _mark_of(data)
-    if encoding in ("", "utf-8-sig"):
-        lines = data[len(mark) :].splitlines(keepends=True)
-        pieces = [_decoded(line) for line in lines]
-    else:
-        pieces = [_decoded(block) for block in _in_utf8(iter([data]), encoding)]
-    texts = [text for text in pieces if text is not None]
-    if len(texts) < len(pieces) or _CONTROL.search("".join(texts)):
+    whole = b"".join(_blocks(io.BytesIO(data)))
+    lines = [_line(line) for line in whole.splitlines(keepends=True)]
+    if any(line.fault for line in lines):
         raise _no_text(data)
-    if not "".join(texts).strip():
+    text = "".join(line.text for line in lines)
+    if not text.strip():
         raise UnreadableError("is empty; check that it was saved")
-    return "".join(texts)
+    return text
 
 
 def text_lines(stream: _Readable, longest: int = LONGEST_LINE) -> Iterator[TextLine]:
@@ -162,37 +161,17 @@ def _blocks(stream: _Readable) -> Iterator[bytes]:
     """Yield the file in blocks of bytes, as UTF-8 whatever its byte order mark says."""
     # What is there at once: of a file that ends too early, all up to there.
     first = stream.read1(_BLOCK)
-    mark, encoding = _mark_of(first)
-    blocks = _all_blocks(first, stream)
-    if encoding not in ("", "utf-8-sig"):
-        yield from _in_utf8(blocks, encoding)
+    mark, encoding = next(((m, name) for m, name in _MARKS if first.startswith(m)), (b"", "utf-8"))
+    further = iter(partial(stream.read1, _BLOCK), b"")
+    if encoding == "utf-8":
+        if b"\x00" in first:
+            raise _no_text(first)
+        yield from chain([first[len(mark) :]], further)
         return
-    if b"\x00" in first:
-        raise _no_text(first)
-    yield next(blocks, b"")[len(mark) :]
-    yield from blocks
-
-
-def _all_blocks(first: bytes, stream: _Readable) -> Iterator[bytes]:
-    block = first
-    while block:
-        yield block
-        block = stream.read1(_BLOCK)
-
-
-def _in_utf8(blocks: Iterator[bytes], encoding: str) -> Iterator[bytes]:
-    decoder = codecs.getincrementaldecoder(encoding)()
     try:
-        for block in blocks:
-            yield decoder.decode(block).encode()
-        yield decoder.decode(b"", final=True).encode()
+        yield from codecs.iterencode(codecs.iterdecode(chain([first], further), encoding), "utf-8")
     except UnicodeError:
         raise UnreadableError(_NO_TEXT) from None
-
-
-def _mark_of(data: bytes) -> tuple[bytes, str]:
-    """Return the byte order mark and the encoding that it says, both empty where there is none."""
-    return next(((mark, name) for mark, name in _MARKS if data.startswith(mark)), (b"", ""))
 
 
 def _no_text(data: bytes) -> UnreadableError:
@@ -201,20 +180,12 @@ def _no_text(data: bytes) -> UnreadableError:
     return UnreadableError(_NO_TEXT)
 
 
-def _decoded(data: bytes) -> str | None:
-    for encoding in ("utf-8", "cp1252"):
-        try:
-            return data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-    return None
-
-
 def _line(line: bytes) -> TextLine:
-    text = _decoded(line)
-    if text is None:
-        return TextLine(line.decode("ascii", "replace"), _NO_TEXT)
-    return TextLine(text, _NO_TEXT if _CONTROL.search(text) else "")
+    for encoding in ("utf-8", "cp1252"):
+        with suppress(UnicodeDecodeError):
+            text = line.decode(encoding)
+            return TextLine(text, _NO_TEXT if _CONTROL.search(text) else "")
+    return TextLine(line.decode("ascii", "replace"), _NO_TEXT)
 
 
 def _cut_off(line: bytes, longest: int) -> TextLine:

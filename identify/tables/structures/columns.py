@@ -86,14 +86,7 @@ boiling points in K from "bp (K)"')
     header = COLLECTION_HEADINGS.header(names)
     if not wanted.boiling_point:
         _must_be_at_760(header)
-    usual = {column.field: column.place for column in header.columns}
-    places: dict[str, int] = {}
-    for field in _FIELDS:
-        if named := getattr(wanted, field):
-            places[field] = _named(names, field, named)
-        elif field in usual:
-            _must_be_one(header, field)
-            places[field] = usual[field]
+    places = _places(names, header, wanted)
     unit = _unit(names[places["boiling_point"]]) if "boiling_point" in places else "C"
     said = [
         f"{_SAID[field]}{f' in {unit}' if field == 'boiling_point' else ''} "
@@ -103,6 +96,18 @@ boiling points in K from "bp (K)"')
     ]
     read = {names[place] for place in places.values()}
     return Chosen(places, unit, ", ".join([*said, *_asked_about(header, read)]))
+
+
+def _places(names: Sequence[str], header: Header, wanted: Headings) -> dict[str, int]:
+    usual = {column.field: column.place for column in header.columns}
+    places: dict[str, int] = {}
+    for field in _FIELDS:
+        if named := getattr(wanted, field):
+            places[field] = _named(names, field, named)
+        elif field in usual:
+            _must_be_one(header, field)
+            places[field] = usual[field]
+    return places
 
 
 def _asked_about(header: Header, read: set[str]) -> list[str]:
