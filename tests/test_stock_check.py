@@ -24,7 +24,7 @@ from identify.stock.result import BottleGroup, Change, Hazards, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
 from identify.stock.rows.stated_values import StatedValues
-from identify.tables.stock_rows import Bottle
+from identify.tables.stock_rows import StockBottle
 
 USUAL = Laboratory()
 
@@ -216,7 +216,7 @@ def stated(
 
     shares = {e: Quantity(p, "%", text=f"{p:.1f}") for e, p in (percent or {}).items()}
     return StatedValues(
-        Bottle("stock.csv", 2, {}, ()),
+        StockBottle("stock.csv", 2, {}, ()),
         formula,
         quantity(molar_mass, "g/mol"),
         shares,

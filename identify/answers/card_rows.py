@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from identify.compounds.identities import Compound
     from identify.notebook.findings import Finding
     from identify.stock.result import StockCheck, StockRow
-    from identify.tables.stock_rows import Bottle
+    from identify.tables.stock_rows import StockBottle
 
 STANDARD = Quantity(760.0, "mmHg")
 _AGREEMENT = 2.0  # K, the usual tolerance of a boiling point
@@ -35,7 +35,7 @@ _SHORTEST_PART = 4
 
 def deck_of(
     check: StockCheck,
-    bottles: Sequence[Bottle],
+    bottles: Sequence[StockBottle],
     pressure: Quantity = STANDARD,
     anyway: bool = False,
 ) -> Deck:
@@ -44,7 +44,7 @@ def deck_of(
     Parameters
     ----------
     check : StockCheck
-    bottles : sequence of Bottle
+    bottles : sequence of StockBottle
         The rows of the same file.
     pressure : Quantity
         At which the boiling points are wanted.
@@ -82,7 +82,7 @@ class _Rows:
     """The rows of a checked table, with their cells and what there is to say of them."""
 
     check: StockCheck
-    bottles: Mapping[int, Bottle]
+    bottles: Mapping[int, StockBottle]
     pressure: Quantity
     remarks: list[str] = field(default_factory=list)
 

@@ -30,7 +30,7 @@ from identify.physics.boiling import boiling_temperature, boiling_temperature_by
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
 from identify.tables.stated import doubt_of_published
-from identify.tables.stock_rows import Bottle, read_bottles
+from identify.tables.stock_rows import StockBottle, read_bottles
 
 if TYPE_CHECKING:
     from identify.chemistry.structures import Structure
@@ -106,7 +106,7 @@ class _ShelfCompounds:
     def _likeness(self) -> Likeness:
         return Likeness(self._table)  # takes a while, and few tables need it
 
-    def row(self, bottle: Bottle) -> _StockRow:
+    def row(self, bottle: StockBottle) -> _StockRow:
         """Return the constants of a bottle's compound."""
         column, identity = next(iter(bottle.identities.items()), ("identity", ""))
         if not identity:
@@ -118,7 +118,7 @@ class _ShelfCompounds:
         return row
 
     def _must_mean_the_same(
-        self, row: _StockRow, bottle: Bottle, columns: tuple[str, str], text: str
+        self, row: _StockRow, bottle: StockBottle, columns: tuple[str, str], text: str
     ) -> None:
         """Refuse a row whose further names are another compound's; unknown ones are passed over."""
         try:
@@ -133,7 +133,7 @@ class _ShelfCompounds:
                 f"{excerpt(row.text['name'])}; correct one of them",
             )
 
-    def _meant(self, bottle: Bottle, column: str, identity: str) -> _StockRow:
+    def _meant(self, bottle: StockBottle, column: str, identity: str) -> _StockRow:
         try:
             found = self._row_or_structure(identity)
         except UnknownName as unknown:
@@ -162,7 +162,9 @@ class _ShelfCompounds:
         row = index.row_of_structure(structure)
         return (structure, known) if row is None else row
 
-    def _estimated(self, bottle: Bottle, structure: Structure, name: str, cas: str) -> _StockRow:
+    def _estimated(
+        self, bottle: StockBottle, structure: Structure, name: str, cas: str
+    ) -> _StockRow:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
         stated = bottle.number("boiling_point", "C")
         if stated is None:
@@ -198,7 +200,7 @@ class _ShelfCompounds:
         return row
 
 
-def _must_agree(row: _StockRow, bottle: Bottle) -> None:
+def _must_agree(row: _StockRow, bottle: StockBottle) -> None:
     """Refuse a row whose formula, molar mass or percentages are not its identity's."""
     from identify.chemistry.formula import FormulaError, parse_formula
 
@@ -226,7 +228,7 @@ def _must_agree(row: _StockRow, bottle: Bottle) -> None:
             )
 
 
-def _state_boiling_point(row: _StockRow, bottle: Bottle) -> None:
+def _state_boiling_point(row: _StockRow, bottle: StockBottle) -> None:
     """Let the card's boiling point stand for the table's, which the row then mentions."""
     celsius = bottle.number("boiling_point", "C")
     if celsius is None:
@@ -251,7 +253,7 @@ def _at_one_atmosphere(celsius: float, pressure: float, row: _StockRow) -> float
     return (celsius + ICE_POINT) * ratio - ICE_POINT
 
 
-def _add(rows: dict[str, _StockRow], row: _StockRow, bottle: Bottle) -> None:
+def _add(rows: dict[str, _StockRow], row: _StockRow, bottle: StockBottle) -> None:
     """Put a bottle with the others of its compound."""
     label = bottle.text("label")
     same = rows.setdefault(row.text["inchikey"], row)

@@ -15,7 +15,7 @@ from identify.notebook.quantities import excerpt
 from identify.section.result import KeyRow
 from identify.section.wording import sentence
 from identify.tables.faults import TableError
-from identify.tables.stock_rows import Bottle, read_bottles
+from identify.tables.stock_rows import StockBottle, read_bottles
 
 _MAX_LABELS_IN_SENTENCE = 8
 
@@ -130,7 +130,7 @@ def _unusable(fault: str) -> Finding:
     )
 
 
-def _key_row(bottle: Bottle, table: CandidateTable) -> KeyRow:
+def _key_row(bottle: StockBottle, table: CandidateTable) -> KeyRow:
     """Return what a row of the key says.
 
     Raises

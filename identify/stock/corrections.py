@@ -103,7 +103,7 @@ def _not_as_checked(source: Path, change: Change) -> ValueError:
 
 
 def _holds(cell: object, change: Change) -> bool:
-    """Whether a cell still holds what was checked, as `Bottle.text` shows it."""
+    """Whether a cell still holds what was checked, as `StockBottle.text` shows it."""
     if isinstance(cell, float) and cell.is_integer():
         cell = int(cell)
     return " ".join(str("" if cell is None else cell).split()) == change.read

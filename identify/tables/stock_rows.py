@@ -14,11 +14,11 @@ from identify.tables.faults import Fault, TableError, UnreadableError
 from identify.tables.lines import file_bytes
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
 
-__all__ = ["IDENTITIES", "Bottle", "StockSheet", "read_bottles", "read_stock_sheet"]
+__all__ = ["IDENTITIES", "StockBottle", "StockSheet", "read_bottles", "read_stock_sheet"]
 
 
 @dataclass(frozen=True)
-class Bottle:
+class StockBottle:
     """One row of a stock table.
 
     Parameters
@@ -114,7 +114,7 @@ class StockSheet:
 
     Parameters
     ----------
-    bottles : list of Bottle
+    bottles : list of StockBottle
     columns : mapping of str to TableColumn
     faults : list of Fault
         Rows that cannot be used, and columns whose name is nearly one that is read; the latter
@@ -122,13 +122,13 @@ class StockSheet:
     header_row : int
     """
 
-    bottles: list[Bottle]
+    bottles: list[StockBottle]
     columns: Mapping[str, TableColumn]
     faults: list[Fault]
     header_row: int
 
 
-def read_bottles(path: Path, faults: list[str]) -> list[Bottle]:
+def read_bottles(path: Path, faults: list[str]) -> list[StockBottle]:
     """Read the rows of a stock table, as `read_stock_sheet` does; faults as text, one line each."""
     sheet = read_stock_sheet(path)
     faults += map(str, sheet.faults)
@@ -162,7 +162,7 @@ def read_stock_sheet(path: Path) -> StockSheet:
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None
     body = sound_rows(rows, len(header_row.cells), faults)
-    bottles = [Bottle(file, row.number, columns, row.cells) for row in body]
+    bottles = [StockBottle(file, row.number, columns, row.cells) for row in body]
     return StockSheet(bottles, columns, faults, header_row.number)
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from identify.notebook.notation import decimals_shown
 from identify.notebook.quantities import Quantity, QuantityError, read_quantity
 from identify.stock.result import Change
-from identify.tables.stock_rows import Bottle
+from identify.tables.stock_rows import StockBottle
 
 _NUMBER = re.compile(r"[-+−]?\d+(?:[.,]\d+)?(?:[eE][-+]?\d+)?")
 _DECIMALS = re.compile(r"\d([.,])\d")
@@ -29,7 +29,7 @@ class CellWriter:
     mark: str = "."
 
     @classmethod
-    def of(cls, bottles: Iterable[Bottle]) -> CellWriter:
+    def of(cls, bottles: Iterable[StockBottle]) -> CellWriter:
         """Take the mark that most of the numbers written as text have."""
         marks: Counter[str] = Counter()
         for bottle in bottles:
@@ -37,13 +37,13 @@ class CellWriter:
             marks.update(found[1] for cell in cells if (found := _DECIMALS.search(cell[:40])))
         return cls("," if marks[","] > marks["."] else ".")
 
-    def text(self, bottle: Bottle, column: str, right: str, reason: str) -> Change:
+    def text(self, bottle: StockBottle, column: str, right: str, reason: str) -> Change:
         """Return a change of a cell of text."""
         header = bottle.columns[column].header
         return Change(bottle.row, header, bottle.text(column), right, reason)
 
     def number(
-        self, bottle: Bottle, column: str, right: Quantity, decimals: int, reason: str
+        self, bottle: StockBottle, column: str, right: Quantity, decimals: int, reason: str
     ) -> Change:
         """Return a change of a number, which keeps its unit and what else stands in the cell.
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
 from identify.stock.rows.identity import same_compound
-from identify.tables.stock_rows import Bottle
+from identify.tables.stock_rows import StockBottle
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,9 @@ class Duplicates:
     _contents: dict[tuple[str, ...], _Seen] = field(default_factory=dict)
     _compounds: list[_Seen] = field(default_factory=list)
 
-    def findings(self, bottle: Bottle, label: str, compound: Compound | None) -> Iterator[Finding]:
+    def findings(
+        self, bottle: StockBottle, label: str, compound: Compound | None
+    ) -> Iterator[Finding]:
         """Yield what a row has in common with those before it, the strongest only."""
         seen = _Seen(bottle.row, label, compound)
         entered = self._contents.setdefault(_content(bottle), seen)
@@ -74,7 +76,7 @@ def _is_same(one: Compound | None, other: Compound | None) -> bool:
     return one is not None and other is not None and same_compound(one, other)
 
 
-def _content(bottle: Bottle) -> tuple[str, ...]:
+def _content(bottle: StockBottle) -> tuple[str, ...]:
     """Return what stands in all columns, blanks and capitals aside."""
     cells = ("" if cell is None else str(cell) for cell in bottle.cells)
     folded = [" ".join(cell.split()).casefold() for cell in cells]

@@ -14,7 +14,7 @@ from identify.stock.result import Change, StockRow
 from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
-from identify.tables.stock_rows import IDENTITIES, Bottle
+from identify.tables.stock_rows import IDENTITIES, StockBottle
 
 MAX_NAMES_IN_SENTENCE = 3
 
@@ -43,7 +43,7 @@ class RowIdentity:
 
 
 def row_identity(
-    bottle: Bottle, stated: StatedValues, identities: Identities, writer: CellWriter
+    bottle: StockBottle, stated: StatedValues, identities: Identities, writer: CellWriter
 ) -> RowIdentity:
     """Return which compound a row is, and what is wrong with the cells that say so."""
     meanings: list[Meaning] = []
@@ -131,7 +131,7 @@ def _unresolved(meanings: Sequence[Meaning], settled: Compound | None) -> Iterat
         yield replace(meaning.problem, severity="warning") if is_doubt else meaning.problem
 
 
-def _empty(bottle: Bottle) -> Finding:
+def _empty(bottle: StockBottle) -> Finding:
     headers = [bottle.columns[kind].header for kind in IDENTITIES if kind in bottle.columns]
     return Finding(
         "identity-unknown",

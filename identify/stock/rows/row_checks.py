@@ -17,7 +17,7 @@ from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity, row_identity
 from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import TableError
-from identify.tables.stock_rows import Bottle, StockSheet, read_stock_sheet
+from identify.tables.stock_rows import StockBottle, StockSheet, read_stock_sheet
 
 
 @dataclass(frozen=True)
@@ -104,7 +104,7 @@ class _RowChecker:
         self._compositions = CompositionChecks(self._identities, self._writer)
         self._duplicates = Duplicates()
 
-    def row(self, bottle: Bottle) -> StockRow:
+    def row(self, bottle: StockBottle) -> StockRow:
         findings: list[Finding] = []
         label = _label(bottle, findings)
         stated = StatedValues.of(bottle, self._laboratory.pressure)
@@ -170,7 +170,7 @@ class _RowChecker:
         return boiling_there or others
 
 
-def _label(bottle: Bottle, findings: list[Finding]) -> str:
+def _label(bottle: StockBottle, findings: list[Finding]) -> str:
     try:
         label = bottle.text("label")
     except TableError as fault:

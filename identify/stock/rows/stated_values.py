@@ -13,7 +13,7 @@ from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
-from identify.tables.stock_rows import Bottle
+from identify.tables.stock_rows import StockBottle
 
 # Tables of atomic weights differ by 2e-4 of the molar mass at most (sulfur 32.066 of 1983 and 32.06
 # of today), and weights rounded to two decimals (H 1.01, C 12.01) by 3e-4 (hexane).
@@ -31,7 +31,7 @@ class StatedValues:
 
     Parameters
     ----------
-    bottle : Bottle
+    bottle : StockBottle
     formula : mapping of str to int or None
     molar_mass : Quantity or None
     percent : mapping of str to Quantity
@@ -43,7 +43,7 @@ class StatedValues:
         Cells that cannot be read.
     """
 
-    bottle: Bottle
+    bottle: StockBottle
     formula: Mapping[str, int] | None
     molar_mass: Quantity | None
     percent: Mapping[str, Quantity]
@@ -52,7 +52,7 @@ class StatedValues:
     findings: tuple[Finding, ...] = ()
 
     @classmethod
-    def of(cls, bottle: Bottle, laboratory_pressure: float) -> StatedValues:
+    def of(cls, bottle: StockBottle, laboratory_pressure: float) -> StatedValues:
         """Read a row's cells; the pressure is the laboratory's [Pa]."""
         findings: list[Finding] = []
 
@@ -137,13 +137,13 @@ def half_a_digit(quantity: Quantity, unit: str) -> float:
     return half
 
 
-def unreadable(bottle: Bottle, fault: TableError) -> Finding:
+def unreadable(bottle: StockBottle, fault: TableError) -> Finding:
     """Return the finding on a cell that cannot be read."""
     message = str(fault).removeprefix(f"{bottle.file}, row {bottle.row}, ")
     return Finding("cell-unreadable", "error", message, "Correct the cell, or leave it empty.")
 
 
-def _formula(bottle: Bottle) -> Mapping[str, int] | None:
+def _formula(bottle: StockBottle) -> Mapping[str, int] | None:
     text = bottle.text("formula")
     if not text:
         return None
