@@ -55,6 +55,12 @@ class Liquid:
     virial: Array
     density: Array
 
+    def take(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> Liquid:
+        """Return the liquids at some places, in the shape of those."""
+        return Liquid(
+            self.boiling_point[rows], self.vapor_curve[rows], self.virial[rows], self.density[rows]
+        )
+
 
 @dataclass(frozen=True)
 class Weighing:

@@ -131,7 +131,7 @@ def named(identity: str, table: CandidateTable) -> Liquids:
 
 
 def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
-    """Return the compounds that a run's readings leave, with their probabilities.
+    """Return the compounds that the readings of a weighed run leave, with their probabilities.
 
     Where the run has a boiling point, one that the table knows less well gives way to it.
     """
@@ -145,8 +145,11 @@ def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
         for name in ("index", "probability", "plausible")
     )
     bench = Bench.of(run)
+    assert bench.weighing is not None
     # What does not boil in the bath fills no flask, and the corrections are not meant for it.
-    boils_off = _boil_off(bench, table, rows)
+    lowest, hottest = float(np.min(bench.weighing.pressure)), float(np.max(bench.weighing.bath))
+    boils_at = Expectation.of(table).boiling_point(lowest)[rows]
+    boils_off = boils_at < hottest + BATH_READ_WITHIN
     taken = boils_off if boils_off.any() else np.ones_like(boils_off)
     weight = weight[taken]
     return _of_rows(table, rows[taken], weight / weight.sum(), agrees[taken], bench)
@@ -196,15 +199,6 @@ def vapor_pressure_slope(liquid: Liquid, room: Array | float) -> Array:
     return np.asarray(np.log(lower / higher) / (2.0 * width))
 
 
-def _boil_off(bench: Bench, table: CandidateTable, rows: NDArray[np.int64]) -> NDArray[np.bool_]:
-    """Return which compounds of a table boil in the hottest of a run's baths, shape (n,)."""
-    weighing = bench.weighing
-    if weighing is None:
-        return np.ones(len(rows), bool)
-    boils_at = Expectation.of(table).boiling_point(float(np.min(weighing.pressure)))[rows]
-    return np.asarray(boils_at < float(np.max(weighing.bath)) + BATH_READ_WITHIN)
-
-
 def _of_rows(
     table: CandidateTable,
     rows: NDArray[np.int64],
@@ -214,17 +208,13 @@ def _of_rows(
 ) -> Liquids:
     """Take liquids from the table; without a bench, the liquid is one that is known."""
     expectation = Expectation.of(table)
-    everything = expectation.liquid
-    boiling, uncertainty = everything.boiling_point[rows], expectation.boiling_point_u[rows]
+    liquid, uncertainty = expectation.liquid.take(rows), expectation.boiling_point_u[rows]
     if bench is not None and bench.boiling_point is not None:
         expected = expectation.boiling_point(bench.boiling_pressure)[rows]
-        boiling, uncertainty = _informed(boiling, uncertainty, expected, bench.boiling_point)
-    liquid = Liquid(
-        boiling_point=boiling,
-        vapor_curve=everything.vapor_curve[rows],
-        virial=everything.virial[rows],
-        density=everything.density[rows],
-    )
+        boiling, uncertainty = _informed(
+            liquid.boiling_point, uncertainty, expected, bench.boiling_point
+        )
+        liquid = replace(liquid, boiling_point=boiling)
     by_curve = np.array([_curve_uncertainty(table, int(row)) for row in rows])
     # The curve starts at the boiling point: what that is off by, the curve is.
     by_boiling_point = uncertainty * vapor_pressure_slope(liquid, ROOM)

@@ -74,9 +74,7 @@ class Model:
         """
         liquids = self.liquids
         each = np.repeat(places, self.weighing.trials)[:, np.newaxis]
-        liquid = Liquid(
-            **{one.name: getattr(liquids.liquid, one.name)[each] for one in fields(Liquid)}
-        )
+        liquid = liquids.liquid.take(each)
         molar_masses = self._at(deviations, liquid, liquids.virial_u[each], self._shift[each])
         if not liquids.boiling_known:
             never = np.zeros(len(deviations), bool)

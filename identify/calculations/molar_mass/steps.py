@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields
 from math import isinf
 
 import numpy as np
@@ -19,7 +18,7 @@ from identify.notebook.units import MMHG, shown_unit
 from identify.physics.barometer import local_gravity
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
-from identify.physics.vapor import Liquid, Vapor, Weighing
+from identify.physics.vapor import Vapor, Weighing
 from identify.physics.water import water_density
 
 # 62.3636 L mmHg / (mol K): in the units of the bench.
@@ -54,10 +53,7 @@ class _WorkedTrial:
     def __init__(self, trial: BenchTrial, model: Model, read: Weighing) -> None:
         self.trial, self.read = trial, read
         likeliest = model.liquids.likeliest
-        everything = model.liquids.liquid
-        self.liquid = Liquid(
-            **{one.name: getattr(everything, one.name)[[likeliest]] for one in fields(Liquid)}
-        )
+        self.liquid = model.liquids.liquid.take(np.array([likeliest]))
         self.liquid_name = model.liquids.names[likeliest]
         self.vapor = Vapor.of(read, self.liquid)
         self.gain = 1e3 * float(read.gain[0])

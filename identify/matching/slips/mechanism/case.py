@@ -79,13 +79,7 @@ class Case:
     @cached_property
     def liquid(self) -> Liquid:
         """The leading candidates' constants."""
-        everything = self.matcher.expectation.liquid
-        return Liquid(
-            boiling_point=everything.boiling_point[self.rows],
-            vapor_curve=everything.vapor_curve[self.rows],
-            virial=everything.virial[self.rows],
-            density=everything.density[self.rows],
-        )
+        return self.matcher.expectation.liquid.take(self.rows)
 
     @cached_property
     def weighings(self) -> CaseWeighings:
