@@ -12,7 +12,7 @@ import pytest
 from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
-from identify.bench.trials import station_pressure
+from identify.bench.trials import station_pressure, trials_of
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, GAS_CONSTANT, STANDARD_PRESSURE
@@ -366,3 +366,39 @@ def test_a_flask_filled_with_no_water_is_a_fault() -> None:
     )
     with pytest.raises(ValueError, match="no mass"):
         Bench.of(run)
+
+
+# ---------------------------------------------------------------- what is missing, doubted, assumed
+
+
+@pytest.mark.parametrize(
+    ("reading", "field"),
+    [
+        ("empty", "empty"),
+        ("condensed", "condensed"),
+        ("bath", "bath"),
+        ("room", "room"),
+        ("pressure", "pressure"),
+        ("volume", "measured_volume"),
+    ],
+)
+def test_what_is_missing_or_doubted_is_not_a_number(reading: str, field: str) -> None:
+    (missing,) = trials_of(run(**{reading: None}))
+    assert np.isnan(getattr(missing, field).value)
+    whole = run()
+    (trial,) = trials_of(whole)
+    parts = (trial.written, trial.conditions, trial.flask)
+    written = next(getattr(part, reading) for part in parts if hasattr(part, reading))
+    (doubted,) = trials_of(whole, frozenset({(reading, written)}))
+    assert np.isnan(getattr(doubted, field).value)
+    assert getattr(trial, field).value > 0.0
+
+
+def test_what_is_assumed_says_so() -> None:
+    (trial,) = trials_of(run(humidity=None))
+    assert trial.humidity == SIReading(0.5, is_assumed=True)
+    # The water's temperature is the room's, but nobody read it there.
+    assert trial.water_temperature == SIReading(trial.room.value, is_assumed=True)
+    (trial,) = trials_of(run(water_temperature="20 ± 0.1 C"))
+    assert trial.humidity == SIReading(pytest.approx(0.4))
+    assert trial.water_temperature == SIReading(pytest.approx(293.15), pytest.approx(0.1))

@@ -15,6 +15,7 @@ from identify.answers.cards import LONGEST_LABEL, Card, Deck, KeyEntry, natural_
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import Quantity, excerpt
+from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from identify.tables.stock_rows import StockBottle
 
 STANDARD = Quantity(760.0, "mmHg")
-_AGREEMENT = 2.0  # K, the usual tolerance of a boiling point
 # The check tells it of the second row; a card is refused to the first as well.
 _TOLD_OF_EACH = "label-twice"
 # Formulas and SMILES of fewer characters may be part of a label by accident: CO-3.
@@ -138,7 +138,7 @@ class _Rows:
         if not isfinite(consensus):
             return of_card
         there = self._carried(consensus, STANDARD_PRESSURE, stated[1], compound)
-        if abs(stated[0] - there) <= max(_AGREEMENT, 2.0 * compound.boiling_point_u):
+        if abs(stated[0] - there) <= max(Tolerances.boiling_point, 2.0 * compound.boiling_point_u):
             return of_card
         self.remarks.append(
             self._line(

@@ -88,7 +88,7 @@ def _plain(one: EmpiricalFormula) -> dict[str, Any]:
 def formulas(
     percent: Mapping[str, Written],
     molar_mass: Written | None = None,
-    tolerance: float = 0.4,
+    tolerance: float = Tolerances.percent,
     candidates: CandidateTable | None = None,
 ) -> FormulaResult:
     """Return the empirical formulas that fit a composition, and their molecular formulas.

@@ -11,6 +11,7 @@ from identify.checks import bath, composition, readings, weighing
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
+from identify.observables.tolerances import Tolerances
 
 __all__ = ["check"]
 
@@ -20,7 +21,7 @@ _CHECKS = (*weighing.CHECKS, *bath.CHECKS, *composition.CHECKS)
 def check(
     run: Measurement,
     molar_mass: tuple[float, float] | None = None,
-    percent_tolerance: float = 0.4,
+    percent_tolerance: float = Tolerances.percent,
 ) -> list[Finding]:
     """Say what in a run does not hold together.
 

@@ -46,7 +46,7 @@ class Facts:
     run: Measurement
     doubted: Doubted = frozenset()
     given_molar_mass: tuple[float, float] | None = None
-    percent_tolerance: float = 0.4
+    percent_tolerance: float = Tolerances.percent
 
     @cached_property
     def trials(self) -> tuple[BenchTrial, ...]:

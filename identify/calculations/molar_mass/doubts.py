@@ -68,7 +68,7 @@ def on_the_trials(found: MolarMassResult) -> Iterator[Finding]:
     else:
         yield from _outlier(found.agreement, found.trials)
     if found.simulation is not None:
-        yield from _first_order(found.trials, found.budget, found.simulation)
+        yield from _first_order(found, found.simulation)
 
 
 def on_the_value(value: float, budget: Budget, liquids: Liquids) -> Iterator[Finding]:
@@ -251,11 +251,9 @@ def _outlier(agreement: Agreement, trials: tuple[TrialResult, ...]) -> Iterator[
     )
 
 
-def _first_order(
-    trials: tuple[TrialResult, ...], budget: Budget, simulation: Simulation
-) -> Iterator[Finding]:
-    value = sum(trial.weight * trial.value for trial in trials)
-    if simulation.agrees(value, budget.standard_uncertainty):
+def _first_order(found: MolarMassResult, simulation: Simulation) -> Iterator[Finding]:
+    value, uncertainty = found.value, found.standard_uncertainty
+    if simulation.agrees(value, uncertainty):
         return
     low, high = simulation.interval
     repeat = "a hotter bath, a larger flask."
@@ -278,7 +276,7 @@ def _first_order(
         "budget-not-linear",
         "warning",
         f"The budget gives {value:.2f} g/mol with a standard uncertainty of "
-        f"{budget.standard_uncertainty:.2g}; the same errors drawn at random give "
+        f"{uncertainty:.2g}; the same errors drawn at random give "
         f"{simulation.value:.2f} and {simulation.standard_uncertainty:.2g}, and {low:.1f} to "
         f"{high:.1f} g/mol in 95 % of the draws. {reason}",
         f"Believe the draws, or better repeat the run: {repeat}",
