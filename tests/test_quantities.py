@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.notebook.quantities import (
-    RANGES,
+    DIMENSIONS,
     UNITS,
     Quantity,
     QuantityError,
@@ -404,7 +404,7 @@ def quantities(draw) -> Quantity:
     """Draw any quantity that a bench could write down."""
     name = draw(st.sampled_from(USUAL))
     unit = UNITS[name]
-    limits = RANGES[unit.dimension]
+    limits = DIMENSIONS[unit.dimension]
     # A little inside the limits, so that a value printed with ten digits does not leave them.
     margin = 1e-6 * abs(limits.lowest - unit.zero * unit.scale)
     low = (limits.lowest + margin) / unit.scale - unit.zero
@@ -461,7 +461,7 @@ def test_change_of_unit_keeps_the_quantity(quantity: Quantity, data: st.DataObje
 
 @given(
     st.text() | st.from_regex(r"[-+]?[0-9.,]{0,6} ?[(±+/-]?[0-9.,]{0,4}[)]? ?[a-zA-Z°%/0-9]{0,6}"),
-    st.sampled_from(sorted(RANGES)),
+    st.sampled_from(sorted(DIMENSIONS)),
 )
 def test_any_text_reads_or_is_refused(text: str, dimension: str):
     try:

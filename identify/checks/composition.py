@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, listed
-from identify.notebook.limits import look_like_fractions
-from identify.notebook.usual import tolerance_u
+from identify.notebook.usual import look_like_fractions, tolerance_u
 
 if TYPE_CHECKING:
     import numpy as np

@@ -30,7 +30,7 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
         ``"100.0 + 100.0 + 83.6 mL"``, or one entry a fill. Behind the last fill of a text, a unit
         serves those that have none.
     dimension : str
-        A key of `identify.notebook.quantities.RANGES`, such as ``"volume"``.
+        A key of `identify.notebook.dimensions.DIMENSIONS`, such as ``"volume"``.
     default_unit : str
         Unit of fills where none is written.
 

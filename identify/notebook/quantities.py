@@ -8,7 +8,7 @@ import numbers
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from identify.notebook.limits import RANGES, Range, check_uncertainty
+from identify.notebook.dimensions import DIMENSIONS
 from identify.notebook.notation import (
     LONGEST_SUM,
     PLAIN_NUMBER,
@@ -31,11 +31,10 @@ from identify.notebook.units import (
 )
 
 __all__ = [
-    "RANGES",
+    "DIMENSIONS",
     "UNITS",
     "Quantity",
     "QuantityError",
-    "Range",
     "as_quantity",
     "excerpt",
     "read_quantity",
@@ -43,6 +42,8 @@ __all__ = [
     "unit_name",
 ]
 
+# No instrument divides a dimension's range more finely; past it, squares overflow.
+_FINEST = 1e-15
 MOST_FILLS = 40  # of one flask: 1 L with a 25 mL cylinder
 
 
@@ -183,7 +184,7 @@ def read_quantity(text: object, dimension: str, default_unit: str | None = None)
         ``"742.0 mmHg"``, ``"742.0 ± 0.5 mmHg"``, ``"742.0 +/- 0.5 mmHg"``, ``"742.0(5) mmHg"``,
         with decimal point or decimal comma, or a plain number. A single comma is a decimal comma.
     dimension : str
-        A key of `RANGES`, such as ``"pressure"``.
+        A key of `DIMENSIONS`, such as ``"pressure"``.
     default_unit : str, optional
         Unit of a number that stands alone.
 
@@ -205,8 +206,8 @@ def read_quantity(text: object, dimension: str, default_unit: str | None = None)
     >>> read_quantity(64.6, "temperature", "C").to("K").value
     337.75
     """
-    if dimension not in RANGES:
-        raise ValueError(f"no dimension {dimension!r}; there are {', '.join(RANGES)}")
+    if dimension not in DIMENSIONS:
+        raise ValueError(f"no dimension {dimension!r}; there are {', '.join(DIMENSIONS)}")
     if isinstance(text, str):
         return _read_text(text, dimension, default_unit)
     if isinstance(text, bool) or not isinstance(text, numbers.Real | Decimal):
@@ -295,7 +296,7 @@ def read_uncertainty(text: object, unit: str) -> float:
         raise _not_a_number(text, own.dimension)
     if not 0.0 < value < math.inf:
         raise bad_uncertainty(str(text))
-    check_uncertainty(value, unit, str(text))
+    _check_uncertainty(value, unit, str(text))
     return value
 
 
@@ -315,6 +316,16 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
         if not 0.0 < uncertainty < math.inf:
             raise bad_uncertainty(text)
     return checked(Quantity(value, unit, uncertainty, text.strip()), dimension)
+
+
+def _check_uncertainty(uncertainty: float, unit: str, read: str) -> None:
+    """Refuse an uncertainty wider than the whole range, or finer than any instrument's."""
+    known = known_unit(unit)
+    part = uncertainty * known.scale / DIMENSIONS[known.dimension].highest
+    if not _FINEST <= part <= 1.0:
+        reason = f"has an uncertainty too {'large' if part > 1.0 else 'small'} for any "
+        advice = "check its digits and its unit, or leave it out"
+        raise QuantityError(read, reason + known.dimension, advice)
 
 
 def _or_default(unit: str, default_unit: str | None, text: str, dimension: str) -> str:
@@ -350,11 +361,11 @@ def checked(quantity: Quantity, dimension: str) -> Quantity:
     Raises
     ------
     QuantityError
-        If value or uncertainty are outside the dimension's `RANGES`.
+        If value or uncertainty are outside the dimension's bounds, see `DIMENSIONS`.
     """
-    unit, limits = known_unit(quantity.unit), RANGES[dimension]
+    unit, limits = known_unit(quantity.unit), DIMENSIONS[dimension]
     if quantity.uncertainty is not None:
-        check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
+        _check_uncertainty(quantity.uncertainty, quantity.unit, quantity.text or str(quantity))
     si = (quantity.value + unit.zero) * unit.scale
     slack = 1e-12 * abs(si)  # a limit reached in another unit is still reached
     if limits.lowest <= si + slack and si - slack <= limits.highest:
@@ -364,7 +375,7 @@ def checked(quantity: Quantity, dimension: str) -> Quantity:
 
 def _why_outside(quantity: Quantity, dimension: str, si: float) -> tuple[str, str]:
     """Return why no bench can give a quantity, and what to do."""
-    limits, value = RANGES[dimension], quantity.value
+    limits, value = DIMENSIONS[dimension], quantity.value
     kind = "percentage" if dimension == "percent" else dimension
     leave_out = "write the reading, or leave it out"
     for applies, reason, advice in (

@@ -16,6 +16,8 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
+from identify.notebook.dimensions import DIMENSIONS
+
 LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
 
 
@@ -151,40 +153,9 @@ _SPELLINGS = {name.casefold(): name for name in UNITS} | {
 # What two units are called, and what to write instead.
 _AMBIGUOUS = {"gr": "write g for grams, or grain"}
 
-# How a reading of each dimension is written; shown as advice.
-_EXAMPLES = {
-    "pressure": "742.0 mmHg",
-    "temperature": "22.5 °C",
-    "mass": "98.1132 g",
-    "volume": "287.4 mL",
-    "molar mass": "46.1 g/mol",
-    "molar volume": "-1500 cm3/mol",
-    "percent": "37.48 %",
-    "fraction": "0.45",
-    "length": "120 m",
-    "angle": "52.1 deg",
-    "density": "0.789 g/mL",
-    "refractive index": "1.3614",
-    "liquid density": "0.789 g/mL",
-}
-
-# Dimensions with limits of their own, in the units of another.
-_NARROWER = {"refractive index": "fraction", "liquid density": "density"}
-
 # Behind a number, where that is not a blank and the name.
 _SHOWN = {"C": " °C", "F": " °F", "deg": "°", "1": ""}
 
-# For pint: an SI unit of each dimension in which other units are accepted.
-_SI = {
-    "pressure": "Pa",
-    "temperature": "K",
-    "mass": "kg",
-    "volume": "m**3",
-    "molar mass": "kg/mol",
-    "molar volume": "m**3/mol",
-    "length": "m",
-    "density": "kg/m**3",
-}
 # Degree signs that look alike, and the dashes that word processors put for a minus.
 _ALIKE = str.maketrans({"º": "°", "˚": "°", "∘": "°"} | dict.fromkeys("−‒–—﹣-‐‑", "-"))
 
@@ -238,7 +209,7 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
     name = _find_name(text)
     if name is not None:
         found = known_unit(name).dimension
-        wanted = _NARROWER.get(dimension, dimension)
+        wanted = _measured_in(dimension)
         # A ratio may be written either way.
         if found != wanted and {found, wanted} != {"percent", "fraction"}:
             raise _wrong_dimension(read or text, found, dimension)
@@ -246,11 +217,17 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
     raise _unknown_unit(text, dimension, read)
 
 
+def _measured_in(dimension: str) -> str:
+    """Return the dimension whose units a dimension has."""
+    known = DIMENSIONS.get(dimension)
+    return (known and known.measured_in) or dimension
+
+
 def _unknown_unit(text: str, dimension: str, read: str) -> QuantityError:
     written = excerpt(text)
     if instead := _AMBIGUOUS.get(_folded(text)):
         return QuantityError(read or written, f'has "{written}", which may be two units', instead)
-    wanted = _NARROWER.get(dimension, dimension)
+    wanted = _measured_in(dimension)
     spellings = [one for one, name in _SPELLINGS.items() if UNITS[name].dimension == wanted]
     # Only spellings that differ by a letter or two: an exact one would have been found.
     near = difflib.get_close_matches(_folded(text[:LONGEST_EXCERPT]), spellings, n=1)
@@ -268,7 +245,8 @@ def write_it_like(dimension: str) -> str:
     >>> write_it_like("pressure")
     'write it like 742.0 mmHg'
     """
-    return f"write it like {_EXAMPLES[dimension]}" if dimension in _EXAMPLES else "name a unit"
+    known = DIMENSIONS.get(dimension)
+    return f"write it like {known.example}" if known else "name a unit"
 
 
 def shown_unit(name: str) -> str:
@@ -354,7 +332,7 @@ def _unit_from_pint(name: str) -> Unit | None:
     spelled = re.sub(r"(?<=[^\W\d_])(-?[123])", r"**\1", name.replace("^", "").replace("**", ""))
     try:
         unit = registry.Unit(spelled)
-        for dimension, si in _SI.items():
+        for dimension, si in ((name, one.si) for name, one in DIMENSIONS.items() if one.si):
             if unit.dimensionality == registry.Unit(si).dimensionality:
                 at_zero, at_one = (
                     float(registry.Quantity(value, unit).to(si).magnitude) for value in (0.0, 1.0)

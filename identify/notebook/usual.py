@@ -190,6 +190,27 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
     }
 )
 
+_FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
+
+
+def look_like_fractions(total: float, elements: int) -> bool:
+    """Say whether the percentages of a card can hardly be anything but fractions of one.
+
+    Parameters
+    ----------
+    total : float
+        What they add up to [percent].
+    elements : int
+        How many there are.
+
+    Examples
+    --------
+    >>> look_like_fractions(1.0, elements=3), look_like_fractions(0.9, elements=1)
+    (True, False)
+    """
+    return elements > 1 and 0.0 < total <= _FRACTIONS
+
+
 # What a laboratory is planned for may lie further out than what one run is believed: where people
 # live and work [Pa, K], and what a bath of oil reaches.
 LABORATORY: Mapping[str, tuple[float, float, str]] = MappingProxyType(

@@ -10,8 +10,8 @@ import numpy as np
 from identify.chemistry.formula import hill_formula, molar_mass, parse_formula
 from identify.compounds.identities import Compound, Identities
 from identify.notebook.findings import Finding, listed
-from identify.notebook.limits import look_like_fractions
 from identify.notebook.quantities import Quantity
+from identify.notebook.usual import look_like_fractions
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 from identify.stock.result import Change
 from identify.stock.rows.cell_writer import CellWriter

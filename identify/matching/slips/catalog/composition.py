@@ -19,8 +19,8 @@ from identify.matching.slips.mechanism.hypothesis import (
 )
 from identify.matching.slips.mechanism.wording import miswritten
 from identify.notebook.findings import listed
-from identify.notebook.limits import look_like_fractions
 from identify.notebook.units import known_unit
+from identify.notebook.usual import look_like_fractions
 from identify.observables.comparison import Array, normal
 from identify.physics.constants import ELEMENTS
 
