@@ -12,7 +12,7 @@ import pytest
 from ordinary_run import CONDENSED, CONDITIONS, EMPTY, line, run_of, worked
 
 from identify import Flask, Measurement, Trial
-from identify.calculations.molar_mass.trials import Pooling
+from identify.calculations.molar_mass.trials import TrialWeights
 
 THREE = run_of("98.3721 g", "98.3764 g", "98.3698 g")
 
@@ -233,7 +233,7 @@ def paule_mandel(values: np.ndarray, own: np.ndarray) -> np.ndarray:
     ],
 )
 def test_weights_are_those_of_paule_and_mandel(values, own):
-    pooling = Pooling.of(np.array(values), np.array(own))
+    pooling = TrialWeights.of(np.array(values), np.array(own))
     assert pooling.weight == pytest.approx(paule_mandel(np.array(values), np.array(own)), abs=1e-6)
     assert pooling.degrees == len(values) - 1
 

@@ -23,7 +23,7 @@ from weighings import Fluid, Laboratory, balance_gain, vapor_mass
 import identify
 from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.trials import trials_of, weighing_of
-from identify.calculations.molar_mass.liquids import Liquids, named
+from identify.calculations.molar_mass.liquids import PossibleLiquids, named
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input, inputs_of
 from identify.notebook.statistics import student_t_quantile
@@ -73,7 +73,7 @@ class Readings:
     volume: Uncertain
     at: Uncertain
     bath_error: Uncertain
-    liquid: Liquids
+    liquid: PossibleLiquids
     vapor_pressure_factor: Uncertain = field(init=False)
     virial_factor: Uncertain = field(init=False)
 
@@ -201,7 +201,7 @@ class Day:
         return values, own
 
 
-def liquid_of(fluid: Fluid) -> Liquids:
+def liquid_of(fluid: Fluid) -> PossibleLiquids:
     return named(fluid.cas, identify.load_candidates())
 
 

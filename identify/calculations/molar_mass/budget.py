@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from identify.calculations.molar_mass.model import Model
 from identify.calculations.molar_mass.readings import Input
-from identify.calculations.molar_mass.trials import Pooling
+from identify.calculations.molar_mass.trials import TrialWeights
 from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
 from identify.notebook.statistics import student_t_quantile
 
@@ -144,7 +144,7 @@ def budget(
     inputs: Sequence[Input],
     changes: Array,
     probability: Array,
-    pooling: Pooling,
+    pooling: TrialWeights,
     by_identity: float,
 ) -> Budget:
     """Return the first-order budget of the pooled molar mass.
@@ -157,7 +157,7 @@ def budget(
         What one standard uncertainty of each changes each trial by, liquid by liquid [g/mol].
     probability : array, shape (n,)
         Of the liquids.
-    pooling : Pooling
+    pooling : TrialWeights
         Of k trials.
     by_identity : float
         Standard deviation of the pooled molar mass over the liquids that it may be [g/mol].
@@ -251,13 +251,13 @@ class Simulation(Serializable):
         return abs(ratio - 1.0) <= _AGREE and moved <= _MOVED
 
 
-def simulate(model: Model, pooling: Pooling, beyond: float, draws: int) -> Simulation | None:
+def simulate(model: Model, pooling: TrialWeights, beyond: float, draws: int) -> Simulation | None:
     """Draw all errors together, and see how the pooled molar mass varies.
 
     Parameters
     ----------
     model : Model
-    pooling : Pooling
+    pooling : TrialWeights
     beyond : float
         Scatter of the trials beyond what their own readings explain [g/mol].
     draws : int

@@ -23,16 +23,16 @@ from identify.calculations.molar_mass.doubts import (
 )
 from identify.calculations.molar_mass.liquids import (
     Constants,
-    Liquids,
+    PossibleLiquids,
     named,
     plausible,
     with_constants,
 )
-from identify.calculations.molar_mass.model import Correction, Model, corrected
+from identify.calculations.molar_mass.model import Model, ShortcutCorrection, corrected
 from identify.calculations.molar_mass.readings import Input, inputs_of, refuse_nothing
 from identify.calculations.molar_mass.result import Candidate, MolarMassResult, TrialResult
 from identify.calculations.molar_mass.steps import working
-from identify.calculations.molar_mass.trials import Agreement, Pooling
+from identify.calculations.molar_mass.trials import Agreement, TrialWeights
 from identify.checks import check
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
@@ -138,7 +138,7 @@ def _worked_out(
     # What all trials share moves none of them away from the others.
     apart = trials_entered(model.inputs) < len(trials)
     own = trial_uncertainty(changes[apart], weight)
-    pooling = Pooling.of(each, own)
+    pooling = TrialWeights.of(each, own)
     by_liquid = pooling.weight @ stages[-1][1]
     value = float(by_liquid @ weight)
     by_identity = sqrt(max(float(weight @ (by_liquid - value) ** 2), 0.0))
@@ -168,7 +168,7 @@ def _worked_out(
     )
 
 
-def _constants_of(liquids: Liquids, trials: int) -> Iterator[Input]:
+def _constants_of(liquids: PossibleLiquids, trials: int) -> Iterator[Input]:
     """Yield the constants of the liquid that the corrections need, where they are known at all."""
     given = None if liquids.boiling_known else "of the constant given"
     published = "that of published curves, or of an estimate"
@@ -205,12 +205,12 @@ def _pressures(trials: Sequence[BenchTrial]) -> tuple[Array, Array]:
 
 def _changes(
     shortcut: Array, stages: tuple[tuple[str, Array], ...], trials: Array, liquids: Array
-) -> tuple[Correction, ...]:
+) -> tuple[ShortcutCorrection, ...]:
     before = float(trials @ shortcut)
     found = []
     for name, values in stages:
         after = float(trials @ values @ liquids)
-        found.append(Correction(name, after - before))
+        found.append(ShortcutCorrection(name, after - before))
         before = after
     return tuple(found)
 

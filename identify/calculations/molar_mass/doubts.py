@@ -9,7 +9,7 @@ from math import hypot, sqrt
 import numpy as np
 
 from identify.calculations.molar_mass.budget import Budget, Simulation
-from identify.calculations.molar_mass.liquids import Constants, Liquids
+from identify.calculations.molar_mass.liquids import Constants, PossibleLiquids
 from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
 from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import bath
@@ -39,14 +39,14 @@ _COVERAGE = 2.0  # standard uncertainties within which a reading is off by chanc
 
 
 def on_the_liquid(
-    run: Measurement, liquids: Liquids, constants: Constants | None, decides: bool
+    run: Measurement, liquids: PossibleLiquids, constants: Constants | None, decides: bool
 ) -> Iterator[Finding]:
     """Yield the findings on the liquid or its constants.
 
     Parameters
     ----------
     run : Measurement
-    liquids : Liquids
+    liquids : PossibleLiquids
     constants : Constants or None
     decides : bool
         Whether it is mostly the choice of the liquid that the value depends on.
@@ -71,7 +71,7 @@ def on_the_trials(found: MolarMassResult) -> Iterator[Finding]:
         yield from _first_order(found, found.simulation)
 
 
-def on_the_value(value: float, budget: Budget, liquids: Liquids) -> Iterator[Finding]:
+def on_the_value(value: float, budget: Budget, liquids: PossibleLiquids) -> Iterator[Finding]:
     """Yield a finding where no liquid, or not the one assumed, has this molar mass [g/mol]."""
     low, high = _LIQUIDS_HAVE
     if not low <= value <= high:
@@ -102,7 +102,7 @@ def on_the_value(value: float, budget: Budget, liquids: Liquids) -> Iterator[Fin
         )
 
 
-def _boiling(run: Measurement, liquids: Liquids) -> Iterator[Finding]:
+def _boiling(run: Measurement, liquids: PossibleLiquids) -> Iterator[Finding]:
     """Yield what bath and room are for the named liquid, where the card has no boiling point."""
     if run.boiling_point is not None:
         return  # checked with the other readings
@@ -172,7 +172,7 @@ def _left_out(constants: Constants) -> Iterator[Finding]:
         )
 
 
-def _liquid_open(liquids: Liquids, decides: bool) -> Iterator[Finding]:
+def _liquid_open(liquids: PossibleLiquids, decides: bool) -> Iterator[Finding]:
     first = liquids.names[liquids.likeliest]
     count, agreeing = len(liquids.names), int(np.sum(liquids.plausible))
     if not agreeing:

@@ -69,7 +69,7 @@ class Constants:
 
 
 @dataclass(frozen=True)
-class Liquids:
+class PossibleLiquids:
     """n liquids with the probability of each.
 
     Parameters
@@ -118,7 +118,7 @@ class Liquids:
         return replace(self.liquid, virial=np.zeros_like(self.liquid.virial))
 
 
-def named(identity: str, table: CandidateTable) -> Liquids:
+def named(identity: str, table: CandidateTable) -> PossibleLiquids:
     """Return the one compound of a table that a name, CAS number or SMILES means.
 
     Raises
@@ -130,7 +130,7 @@ def named(identity: str, table: CandidateTable) -> Liquids:
     return _of_rows(table, rows, np.ones(1), np.ones(1, bool), None)
 
 
-def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
+def plausible(run: Measurement, table: CandidateTable | None) -> PossibleLiquids:
     """Return the compounds that the readings of a weighed run leave, with their probabilities.
 
     Where the run has a boiling point, one that the table knows less well gives way to it.
@@ -155,7 +155,7 @@ def plausible(run: Measurement, table: CandidateTable | None) -> Liquids:
     return _of_rows(table, rows[taken], weight / weight.sum(), agrees[taken], bench)
 
 
-def with_constants(constants: Constants, room: float) -> Liquids:
+def with_constants(constants: Constants, room: float) -> PossibleLiquids:
     """Return a liquid of which only these constants are known.
 
     Parameters
@@ -169,7 +169,7 @@ def with_constants(constants: Constants, room: float) -> Liquids:
     known = 1e-3 if pressure is None else pressure.to("Pa").value
     boiling = room * (1.0 + log(STANDARD_PRESSURE / known) / TROUTON)
     coefficient = 0.0 if virial is None else virial.to("m3/mol").value
-    return Liquids(
+    return PossibleLiquids(
         names=("the liquid with these constants",),
         liquid=Liquid(
             boiling_point=np.array([boiling]),
@@ -205,7 +205,7 @@ def _of_rows(
     weight: Array,
     agrees: NDArray[np.bool_],
     bench: Bench | None,
-) -> Liquids:
+) -> PossibleLiquids:
     """Take liquids from the table; without a bench, the liquid is one that is known."""
     expectation = Expectation.of(table)
     liquid, uncertainty = expectation.liquid.take(rows), expectation.boiling_point_u[rows]
@@ -219,7 +219,7 @@ def _of_rows(
     # The curve starts at the boiling point: what that is off by, the curve is.
     by_boiling_point = uncertainty * vapor_pressure_slope(liquid, ROOM)
     names = tuple(table.text("name")[row] for row in rows)
-    return Liquids(
+    return PossibleLiquids(
         names=names,
         liquid=liquid,
         weight=weight,

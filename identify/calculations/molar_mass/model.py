@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.calculations.molar_mass.liquids import Liquids, vapor_pressure_slope
+from identify.calculations.molar_mass.liquids import PossibleLiquids, vapor_pressure_slope
 from identify.calculations.molar_mass.readings import Input
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import WEIGHT_DENSITY
@@ -27,14 +27,14 @@ class Model:
     ----------
     weighing : Weighing
         As read, k trials.
-    liquids : Liquids
+    liquids : PossibleLiquids
         n liquids.
     inputs : tuple of Input
         The readings, p of them with the constants of the liquid.
     """
 
     weighing: Weighing
-    liquids: Liquids
+    liquids: PossibleLiquids
     inputs: tuple[Input, ...]
 
     def molar_masses(self) -> Array:
@@ -154,7 +154,7 @@ class Drawn:
 
 
 @dataclass(frozen=True)
-class Correction:
+class ShortcutCorrection:
     """One thing that the shortcut leaves out, and what it changes the molar mass by [g/mol]."""
 
     name: str

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from identify.calculations.molar_mass.budget import Budget, Simulation
-from identify.calculations.molar_mass.model import Correction
+from identify.calculations.molar_mass.model import ShortcutCorrection
 from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding
@@ -75,7 +75,7 @@ class MolarMassResult:
         That liquid's own, by its formula [g/mol]; None where only constants were given.
     spread : (float, float)
         The lowest and the highest value over the liquids that count; twice the value for one.
-    corrections : tuple of Correction
+    corrections : tuple of ShortcutCorrection
         In the order in which they are applied; they add up to ``value - ideal_gas``.
     budget : Budget
     trials : tuple of TrialResult
@@ -95,7 +95,7 @@ class MolarMassResult:
     assumed_identity: str | None
     assumed_molar_mass: float | None
     spread: tuple[float, float]
-    corrections: tuple[Correction, ...]
+    corrections: tuple[ShortcutCorrection, ...]
     budget: Budget
     trials: tuple[TrialResult, ...]
     agreement: Agreement | None

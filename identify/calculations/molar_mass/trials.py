@@ -106,7 +106,7 @@ class Agreement:
 
 
 @dataclass(frozen=True)
-class Pooling:
+class TrialWeights:
     """The weights of k trials, and what their scatter makes of the pooled value.
 
     Parameters
@@ -124,7 +124,7 @@ class Pooling:
     degrees: float
 
     @classmethod
-    def of(cls, values: Array, own: Array) -> Pooling:
+    def of(cls, values: Array, own: Array) -> TrialWeights:
         """Weigh trials by their own uncertainty and by the scatter that all have in common.
 
         Parameters
