@@ -257,16 +257,15 @@ class _Match:
         ComparedFormulas or None
             Formulas that most of it comes from.
         """
-        if group.parts and self.best.likelihoods.keys() <= {
-            name for name, place in group.parts if place == 0
-        }:
+        whole = {name for name, place in group.parts if place == 0}
+        if group.parts and self.best.likelihoods.keys() <= whole:
             total = self.over_liquids(group)
             return total, total, None
         bound = self.bound(group)
         at_best = float(bound.sum()) * (1.0 + ROUNDING)
         if at_best < decisive and not self.in_full:
             return 0.0, at_best, None
-        for share in () if self.in_full else _SHARES_LEFT_OUT:
+        for share in self._shares_left_out:
             least, most, near = self._bounded(group, bound, share * decisive, decisive)
             if most < decisive or least >= 2.0 * decisive:
                 return least, most, near
@@ -274,6 +273,10 @@ class _Match:
         near = self.near(all_but(bound, left_out))
         total = self.sums(group).times(near.weight(group), near.formulas, left_out)
         return total, total, near
+
+    @property
+    def _shares_left_out(self) -> tuple[float, ...]:
+        return () if self.in_full else _SHARES_LEFT_OUT
 
     def _bounded(
         self, group: ReadingGroup, bound: Array, left_out: float, decisive: float

@@ -25,6 +25,8 @@ from identify.observables.tolerances import Tolerances
 if TYPE_CHECKING:
     import pandas as pd
 
+    from identify.tables.faults import Fault
+
 NONE_OF_THESE = "none of these"
 """The class of a liquid that is not among the candidates."""
 
@@ -261,6 +263,8 @@ def _runs(frame: pd.DataFrame, columns: Sequence[str] | None = None) -> Sequence
     ValueError
         If there are no rows, the columns are others, or a row cannot be used.
     """
+    from identify.tables import runs_from_frame
+
     given = [str(name) for name in frame.columns]
     if columns is not None and given != list(columns):
         raise ValueError(
@@ -269,16 +273,17 @@ def _runs(frame: pd.DataFrame, columns: Sequence[str] | None = None) -> Sequence
         )
     if not len(frame):
         raise ValueError("X has no rows; a minimum of 1 is required")
-    from identify.tables import runs_from_frame
-
-    aside = [place for place, name in enumerate(given) if name.strip().lower() in _ASIDE]
-    readings = frame.iloc[:, [place for place in range(len(given)) if place not in aside]].copy()
+    readings = frame.loc[:, [name.strip().lower() not in _ASIDE for name in given]].copy()
     readings.insert(0, "label", [f"row {row}" for row in range(1, len(frame) + 1)])
     read = runs_from_frame(readings)
     if read.faults:
-        first, *rest = read.faults
-        # The column names are row 1 of a file, and no row of a frame.
-        row = None if first.row in (None, 1) else first.row - 1
-        more = f" (and {len(rest)} more)" if rest else ""
-        raise ValueError(f"{replace(first, file='X', row=row)}{more}")
+        raise ValueError(_in_rows_of_x(read.faults))
     return read.measurements
+
+
+def _in_rows_of_x(faults: Sequence[Fault]) -> str:
+    first, *rest = faults
+    # The column names are row 1 of a file, and not a row of a frame.
+    row = None if first.row in (None, 1) else first.row - 1
+    more = f" (and {len(rest)} more)" if rest else ""
+    return f"{replace(first, file='X', row=row)}{more}"

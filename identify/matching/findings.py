@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,14 +17,14 @@ from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 
-_STANDS = 0.9  # probability from which one wrong reading is likelier than another compound
-_NAMED = 4  # compounds named in a sentence
-_UNCERTAIN_BOILING_POINT = 2.0  # K: known worse than a thermometer reads
+_MIN_SURE_PROBABILITY = 0.9  # from which one wrong reading is likelier than another compound
+_MAX_NAMES_IN_SENTENCE = 4
+_MAX_BOILING_POINT_U = 2.0  # K: known worse than a thermometer reads
 
 
 @dataclass(frozen=True)
 class Answer:
-    """The outcome that a finding judges.
+    """What findings are about: the outcome of a match.
 
     Parameters
     ----------
@@ -44,9 +44,9 @@ class Answer:
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
-        named = [self.posterior.table.text("name")[row] for row in rows[:_NAMED]]
-        if len(rows) > _NAMED:
-            return f"{', '.join(named)} and {len(rows) - _NAMED} more"
+        named = [self.posterior.table.text("name")[row] for row in rows[:_MAX_NAMES_IN_SENTENCE]]
+        if len(rows) > _MAX_NAMES_IN_SENTENCE:
+            return f"{', '.join(named)} and {len(rows) - _MAX_NAMES_IN_SENTENCE} more"
         return listed(named)
 
 
@@ -98,47 +98,56 @@ def _nothing_measured(answer: Answer) -> Iterator[Finding]:
 
 
 def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
-    posterior, evidence = answer.posterior, answer.posterior.evidence
+    evidence, first = answer.posterior.evidence, int(answer.rows[0])
     if evidence.plausible.any() or not evidence.comparisons:
         return
-    first = int(answer.rows[0])
     disagreeing = _disagreements(evidence, first)
-    name, probability = (
-        answer.posterior.table.text("name")[first],
-        float(posterior.probability[first]),
-    )
-    numbers = {
-        "none_of_these": posterior.none_of_these,
-        "probability": probability,
-        "chi_squared": posterior.chi_squared(first),
-    }
     if not disagreeing:
+        name = answer.posterior.table.text("name")[first]
         yield Finding(
             "nothing-plausible",
             "warning",
             f"No compound in the table agrees with every reading. Nearest is {name}: the readings "
             "fit it, but it is hardly a liquid in the room that boils off in the bath.",
             "Check the readings, then the label on the bottle.",
-            numbers,
+            _numbers(answer.posterior, first),
         )
-        return
-    off, several = listed([f"the {one}" for one in disagreeing]), len(disagreeing) > 1
-    if posterior.by_chance(first):
-        yield Finding(
-            "slightly-off",
-            "note",
-            f"{off[0].upper()}{off[1:]} {'are' if several else 'is'} a little further from {name} "
-            "than the tolerance. Chance explains that: of five sound readings one is, about once "
-            "in five pages.",
-            f"Read {'them' if several else 'it'} once more if you can.",
-            numbers,
-        )
-        return
-    if probability >= _STANDS:
+    elif answer.posterior.by_chance(first):
+        yield _slightly_off(answer, disagreeing)
+    else:
+        yield _disagreeing(answer, disagreeing)
+        yield from map(_possible, answer.possible[:1])
+
+
+def _numbers(posterior: Posterior, row: int) -> dict[str, float]:
+    return {
+        "none_of_these": posterior.none_of_these,
+        "probability": float(posterior.probability[row]),
+        "chi_squared": posterior.chi_squared(row),
+    }
+
+
+def _slightly_off(answer: Answer, readings: Sequence[str]) -> Finding:
+    off, several = _listed(readings), len(readings) > 1
+    return Finding(
+        "slightly-off",
+        "note",
+        f"{off[0].upper()}{off[1:]} {'are' if several else 'is'} a little further from "
+        f"{answer.names(answer.rows[:1])} than the tolerance. Chance explains that: of five sound "
+        "readings one is, about once in five pages.",
+        f"Read {'them' if several else 'it'} once more if you can.",
+        _numbers(answer.posterior, int(answer.rows[0])),
+    )
+
+
+def _disagreeing(answer: Answer, readings: Sequence[str]) -> Finding:
+    off, several, name = _listed(readings), len(readings) > 1, answer.names(answer.rows[:1])
+    numbers = _numbers(answer.posterior, int(answer.rows[0]))
+    if numbers["probability"] >= _MIN_SURE_PROBABILITY:
         nearest = f"Against {name} {'stand' if several else 'stands'} {off}."
     else:
         nearest = f"Nearest is {name}, which disagrees with {off}."
-    yield Finding(
+    return Finding(
         "nothing-plausible",
         "warning",
         f"No compound in the table agrees with every reading. {nearest}",
@@ -146,15 +155,21 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
         "bottle; the liquid may also be a mixture or a compound that is not in the table.",
         numbers,
     )
-    for slip in answer.possible[:1]:
-        yield Finding(
-            "slip-possible",
-            "note",
-            f"{slip.message} That is possible ({100.0 * slip.probability:.0f} %), and would make "
-            f"it {slip.candidates[0][0]}.",
-            "Look it up in the notebook.",
-            {"probability": slip.probability},
-        )
+
+
+def _possible(slip: Slip) -> Finding:
+    return Finding(
+        "slip-possible",
+        "note",
+        f"{slip.message} That is possible ({100.0 * slip.probability:.0f} %), and would make it "
+        f"{slip.candidates[0][0]}.",
+        "Look it up in the notebook.",
+        {"probability": slip.probability},
+    )
+
+
+def _listed(readings: Sequence[str]) -> str:
+    return listed([f"the {one}" for one in readings])
 
 
 def _no_carbon(answer: Answer) -> Iterator[Finding]:
@@ -212,7 +227,7 @@ def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
     uncertainty = float(answer.posterior.table.number("boiling_point_u")[first])
     published = answer.posterior.table.number("boiling_point_published")[first] != 0.0
     if answer.posterior.evidence.boiling_point is None or (
-        published and uncertainty <= _UNCERTAIN_BOILING_POINT
+        published and uncertainty <= _MAX_BOILING_POINT_U
     ):
         return
     name = answer.posterior.table.text("name")[first]

@@ -19,7 +19,7 @@ from identify.observables.weighing import MOLAR_MASS
 # Read with care, on a thermometer divided in degrees, with its stem correction. Common practice.
 _CAREFUL_BOILING_POINT = 0.5  # K
 # A prediction this many times less certain than the reading is given as "about".
-_ABOUT = 3.0
+_ABOUT_RATIO = 3.0
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class FurtherReading:
         if not np.isfinite(self.value[place]):
             return "not known"
         reading_u = float(np.broadcast_to(self.reading_u, self.value.shape)[place])
-        about = "about " if self.prediction_u[place] > _ABOUT * reading_u else ""
+        about = "about " if self.prediction_u[place] > _ABOUT_RATIO * reading_u else ""
         return self.tell(float(self.shown[place]), about)
 
 

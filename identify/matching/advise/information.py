@@ -21,9 +21,9 @@ Array = NDArray[np.float64]
 # Each candidate's density is divided here, in standard deviations from its middle, and between
 # two neighbors of all these marks the mixture is integrated from two points. The gain is then
 # within 0.002 bits of the exact one (tests/test_next_measurement.py).
-_MARKS = np.array([-4.5, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.5])
+_GRID = np.array([-4.5, -3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0, 4.5])
 _GAUSS_POINT = 1.0 / sqrt(3.0)  # of half an interval, from its middle: Gauss and Legendre's rule
-_LEAST_DENSITY = 1e-300  # its logarithm is a number
+_MIN_DENSITY = 1e-300  # its logarithm is a number
 
 
 def entropy(probability: Array) -> float:
@@ -66,7 +66,7 @@ def gain_of_reading(probability: Array, value: Array, uncertainty: Array) -> flo
     if np.count_nonzero(known) < 2:
         return 0.0
     weight, center, width = probability[known] / share, value[known], uncertainty[known]
-    marks = np.sort((center[:, np.newaxis] + width[:, np.newaxis] * _MARKS).ravel())
+    marks = np.sort((center[:, np.newaxis] + width[:, np.newaxis] * _GRID).ravel())
     middle, half = 0.5 * (marks[1:] + marks[:-1]), 0.5 * (marks[1:] - marks[:-1])
     readings = np.concatenate([middle - _GAUSS_POINT * half, middle + _GAUSS_POINT * half])
     scaled = (readings[:, np.newaxis] - center) / width
@@ -74,7 +74,7 @@ def gain_of_reading(probability: Array, value: Array, uncertainty: Array) -> flo
     scaled *= -0.5
     np.exp(scaled, out=scaled)
     mixture = scaled @ (weight / width) / sqrt(2.0 * pi)
-    surprise = -mixture * np.log(np.maximum(mixture, _LEAST_DENSITY))
+    surprise = -mixture * np.log(np.maximum(mixture, _MIN_DENSITY))
     of_mixture = float(np.concatenate([half, half]) @ surprise)
     of_candidates = float(weight @ (0.5 * log(2.0 * pi * e) + np.log(width)))
     return share * _within((of_mixture - of_candidates) / log(2.0), weight)

@@ -26,12 +26,12 @@ from identify.observables.comparison import Array
 DECIDED = 0.1
 """Bits: with no more missing the candidates are as good as told apart."""
 
-_LEAST_PROBABILITY = 1e-4
-_MOST = 50
+_MIN_PROBABILITY = 1e-4
+_MAX_CANDIDATES = 50
 # A measurement is no help that tells less than this part of what is missing, or less than this.
-_WORTHWHILE, _WORTHWHILE_BITS = 0.2, 0.5
-_NAMED = 3  # candidates whose reading is foretold in a sentence
-_FORETOLD = 10  # and in the data
+_WORTHWHILE_SHARE, _WORTHWHILE_GAIN = 0.2, 0.5
+_MAX_NAMES_IN_SENTENCE = 3
+_MAX_FORETOLD = 10  # candidates whose reading is foretold in the data
 
 _WITH_CARE = "Ask the instructor, and read the safety data sheets of the reagents first."
 
@@ -102,7 +102,7 @@ class Remaining:
             Of the table, the most probable first; at least one.
         """
         probability = posterior.probability[rows]
-        kept = rows[probability >= _LEAST_PROBABILITY * probability.sum()][:_MOST]
+        kept = rows[probability >= _MIN_PROBABILITY * probability.sum()][:_MAX_CANDIDATES]
         kept = kept if len(kept) else rows[:1]
         probability = posterior.probability[kept]
         total = float(probability.sum())
@@ -136,7 +136,7 @@ class Remaining:
 
     def is_worthwhile(self, measurement: NextMeasurement) -> bool:
         """Say whether a measurement tells enough of what is missing to be made."""
-        least = min(_WORTHWHILE * self.missing_bits, _WORTHWHILE_BITS)
+        least = min(_WORTHWHILE_SHARE * self.missing_bits, _WORTHWHILE_GAIN)
         return measurement.gain_bits >= least > 0.0
 
     def among(self, rows: NDArray[np.int64]) -> Remaining | None:
@@ -156,20 +156,20 @@ class Remaining:
 
     def _on_a_scale(self) -> Iterator[NextMeasurement]:
         for reading in self.readings:
-            told = [reading.told(place) for place in range(len(self.names[:_FORETOLD]))]
+            told = [reading.told(place) for place in range(len(self.names[:_MAX_FORETOLD]))]
             gain = reading.gain(self.probability)
             yield self._offer(reading.what, reading.code, gain, told)
 
     def _solubility(self) -> NextMeasurement:
         chances = np.column_stack([self.soluble, 1.0 - self.soluble])
         gain = gain_of_outcomes(self.probability, chances)
-        told = [_solubility_told(chance) for chance in self.soluble[:_FORETOLD]]
+        told = [_solubility_told(chance) for chance in self.soluble[:_MAX_FORETOLD]]
         return self._offer("whether it dissolves in water", "solubility", gain, told)
 
     def _tests(self) -> Iterator[NextMeasurement]:
         for place, test in enumerate(TUBE_TESTS):
             gain = gain_of_outcomes(self.probability, tube_test_chances(place, self.groups))
-            told = [test.seen(groups) for groups in self.groups[:_FORETOLD]]
+            told = [test.seen(groups) for groups in self.groups[:_MAX_FORETOLD]]
             yield self._offer(test.what, test.code, gain, told, _WITH_CARE)
 
     def _offer(
@@ -229,7 +229,7 @@ def _share(best: NextMeasurement, remaining: Remaining) -> str:
 def _expected(predicted: Sequence[tuple[str, str]]) -> str:
     """Return the expected readings in words, candidates that read the same together."""
     alike: dict[str, list[str]] = {}
-    for name, value in predicted[:_NAMED]:
+    for name, value in predicted[:_MAX_NAMES_IN_SENTENCE]:
         alike.setdefault(value, []).append(name)
     return "; ".join(f"{value} for {listed(names)}" for value, names in alike.items())
 

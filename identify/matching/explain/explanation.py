@@ -28,10 +28,10 @@ from identify.notebook.serializing import (
 from identify.observables.tolerances import Tolerances
 
 # A factor nearer to 1 than this, in its logarithm, decides nothing.
-_SAYS_NOTHING = 0.05
+_MIN_LOG_ODDS = 0.05
 _DIGITS = 6
 _LOG_ODDS_DECIMALS = 12  # the rounded lines still add up to the rounded total within 1e-9
-_MANY = 1e5  # times as likely; beyond, the number itself says no more
+_MAX_TIMES_TOLD = 1e5  # times as likely; beyond, the number itself says no more
 
 
 @dataclass(frozen=True)
@@ -119,10 +119,10 @@ class Explanation:
         """
         sign = 1.0 if self.leads else -1.0
         most = max(sign * line.log_odds for line in self.lines)
-        if not most > _SAYS_NOTHING:
+        if not most > _MIN_LOG_ODDS:
             return None
         # Several readings that all count as gross errors weigh the same: name the worst.
-        equals = [line for line in self.lines if sign * line.log_odds >= most - _SAYS_NOTHING]
+        equals = [line for line in self.lines if sign * line.log_odds >= most - _MIN_LOG_ODDS]
         worst = "deviation_of_other" if self.leads else "deviation"
         return max(equals, key=lambda line: abs(getattr(line, worst) or 0.0))
 
@@ -134,7 +134,9 @@ class Explanation:
             return f"Nothing that was read tells {compound} from {other}."
         favored, way = (compound, "for") if self.leads else (other, "against")
         times = factor(abs(line.log_odds))
-        weight = times_text(times) if times < _MANY else f"more than {_MANY:.0f}"
+        weight = (
+            times_text(times) if times < _MAX_TIMES_TOLD else f"more than {_MAX_TIMES_TOLD:.0f}"
+        )
         return (
             f"{_subject(line)} speaks most {way} {compound}: {_evidence(line, other, self.leads)}. "
             f"That alone makes {favored} {weight} times as likely."
