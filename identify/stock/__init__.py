@@ -1,6 +1,10 @@
-"""The check of a stock table: what stands in it, and whether a class can use it.
+"""The check of a stock table: whether it is right, and whether a class can use its bottles.
 
-Looked up when first used: the other rooms take the results' types from here at no cost.
+The rows of the file, each with its identity and what else it states (`rows`) -> how the class fares
+with the bottles: told apart, boiling off, hazards (`class_use`) -> a `StockCheck` (`checking`) -> a
+corrected copy of the file (`corrections`).
+
+The function is loaded when first used: other rooms take the types of `result` without its cost.
 """
 
 from __future__ import annotations

@@ -65,7 +65,7 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
 
 
 def harmless(text: str) -> str:
-    """Return a text that no spreadsheet takes for a formula: with an apostrophe in front of one.
+    """Put an apostrophe in front of a text that a spreadsheet would take for a formula.
 
     Examples
     --------
@@ -85,14 +85,10 @@ def _must_differ(source: Path, target: Path) -> None:
 
 def _must_be_of_one_kind(source: Path, target: Path, is_workbook: bool) -> None:
     suffix = target.suffix.lower()
-    if is_workbook and suffix != ".xlsx":
-        raise ValueError(
-            f"{source} is a workbook, and so is its corrected copy; name that with .xlsx"
-        )
-    if not is_workbook and suffix in _WORKBOOKS:
-        raise ValueError(
-            f"{source} is a text table, and so is its corrected copy; name that with .csv"
-        )
+    if suffix == ".xlsx" if is_workbook else suffix not in _WORKBOOKS:
+        return
+    kind, own = ("workbook", ".xlsx") if is_workbook else ("text table", ".csv")
+    raise ValueError(f"{source} is a {kind}, and so is its corrected copy; name that with {own}")
 
 
 def _not_as_checked(source: Path, change: Change) -> ValueError:
@@ -116,7 +112,7 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(data))
-    # What formulas gave last, for they stand as that in the check.
+    # The check read the last results of formulas.
     values = openpyxl.load_workbook(io.BytesIO(data), data_only=True).worksheets[0]
     sheet = book.worksheets[0]
     for (row, place), change in cells.items():
@@ -160,7 +156,7 @@ def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
         pieces += [text[done:start], _quoted(harmless(change.written), delimiter)]
         done = end
     copy = "".join([*pieces, text[done:]])
-    # A spreadsheet tells UTF-8 from its own older encodings by the mark alone.
+    # Only by the mark does a spreadsheet tell UTF-8 from its own older encodings.
     marked = data.startswith((codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
     return copy.encode("utf-8-sig" if marked or not _is_utf8(data) else "utf-8")
 

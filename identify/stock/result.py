@@ -1,4 +1,4 @@
-"""What the check of a stock table gives: its rows, its groups that cannot be told apart."""
+"""The result of the check of a stock table: its rows, and the groups that cannot be told apart."""
 
 from __future__ import annotations
 

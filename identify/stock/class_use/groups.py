@@ -1,4 +1,4 @@
-"""Bottles that a class cannot tell apart by what it measures, and what would tell them apart."""
+"""Bottles that a class cannot tell apart, and the measurement that would."""
 
 from __future__ import annotations
 
@@ -100,7 +100,7 @@ class _FurtherMeasurement:
 
 
 class _FurtherMeasurements:
-    """What could be read besides: constants of the liquids, and tests in a test tube."""
+    """What else could be measured: constants of the liquids, and tests in a test tube."""
 
     def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
         self._constants = LiquidConstants(table)

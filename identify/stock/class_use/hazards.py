@@ -1,4 +1,4 @@
-"""What published lists say of the danger of a bottle, for the instructor.
+"""What published lists say of the hazards of a bottle, for the instructor.
 
 The lists are those in the built-in table's sources; the safety data sheet and local rules decide.
 """

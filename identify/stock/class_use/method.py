@@ -1,4 +1,4 @@
-"""Whether the method works for a bottle: the vapor of a liquid that boils off in the bath."""
+"""Whether the method works for a liquid: it must boil off in the bath and condense in the room."""
 
 from __future__ import annotations
 
@@ -96,7 +96,7 @@ class Suitability:
 def suitabilities(
     shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
 ) -> tuple[Suitability, ...]:
-    """Work out for each liquid of a shelf how the method does with it.
+    """Work out how well the method works for each liquid of a shelf.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The liquids that stand on a shelf: the compounds of a stock table's rows, each once."""
+"""The liquids on the shelf: the compounds of a stock table's rows, each once."""
 
 from __future__ import annotations
 
@@ -17,15 +17,17 @@ from identify.physics.constants import ELEMENTS
 from identify.stock.result import StockRow
 from identify.stock.rows.identity import rows_by_compound
 
+_Constants = tuple[dict[str, str], dict[str, float]]  # texts and numbers by column
+
 
 @dataclass(frozen=True)
 class Shelf:
-    """Liquids of a stock table with what the bench would read of them.
+    """The liquids of a stock table, with their constants and their bottles.
 
     Parameters
     ----------
     table : CandidateTable or None
-        Of k compounds; None where no row has a compound that boils somewhere.
+        Of k compounds; None where no row has a compound whose boiling point is known.
     bottles : tuple of tuple of StockRow, length k
         The rows that hold each.
     unknown : tuple of StockRow
@@ -56,23 +58,26 @@ class Shelf:
             That the compounds' places are rows of.
         """
         known = load_candidates() if built_in is None else built_in
-        liquids = [
-            (_constants(compound, same, stated or {}, known), tuple(same))
-            for compound, same in rows_by_compound(rows)
-        ]
-        boiling = [(constants, same) for constants, same in liquids if constants is not None]
-        table = None
-        if boiling:
-            columns = [constants for constants, _ in boiling]
-            table = CandidateTable(
-                {name: [text[name] for text, _ in columns] for name in TEXT_COLUMNS},
-                {name: np.array([n[name] for _, n in columns]) for name in NUMBER_COLUMNS},
-            )
-        return cls(
-            table,
-            tuple(same for _, same in boiling),
-            tuple(row for constants, same in liquids if constants is None for row in same),
-        )
+        columns: list[_Constants] = []
+        bottles: list[tuple[StockRow, ...]] = []
+        unknown: list[StockRow] = []
+        for compound, same in rows_by_compound(rows):
+            constants = _constants(compound, same, stated or {}, known)
+            if constants is None:
+                unknown += same
+            else:
+                columns.append(constants)
+                bottles.append(tuple(same))
+        return cls(_table(columns), tuple(bottles), tuple(unknown))
+
+
+def _table(liquids: Sequence[_Constants]) -> CandidateTable | None:
+    if not liquids:
+        return None
+    return CandidateTable(
+        {name: [text[name] for text, _ in liquids] for name in TEXT_COLUMNS},
+        {name: np.array([number[name] for _, number in liquids]) for name in NUMBER_COLUMNS},
+    )
 
 
 def _constants(
@@ -80,7 +85,7 @@ def _constants(
     same: Sequence[StockRow],
     stated: Mapping[int, float],
     known: CandidateTable,
-) -> tuple[dict[str, str], dict[str, float]] | None:
+) -> _Constants | None:
     """Return a compound's texts and numbers; None where no boiling point of it is known."""
     if compound.place is not None:
         place = compound.place
@@ -90,8 +95,11 @@ def _constants(
         )
     told = (compound.boiling_point_C, *(stated.get(row.row, nan) for row in same))
     boils = next((value for value in told if isfinite(value)), None)
-    if boils is None:
-        return None
+    return None if boils is None else _outside_the_table(compound, boils)
+
+
+def _outside_the_table(compound: Compound, boils_C: float) -> _Constants:
+    """Return what is known of a compound that the built-in table lacks."""
     is_own = isfinite(compound.boiling_point_C) and isfinite(compound.boiling_point_u)
     text = dict.fromkeys(TEXT_COLUMNS, "") | {
         "name": compound.name,
@@ -103,7 +111,7 @@ def _constants(
     }
     numbers = dict.fromkeys(NUMBER_COLUMNS, nan) | {
         "molar_mass": compound.molar_mass,
-        "boiling_point_C": boils,
+        "boiling_point_C": boils_C,
         "boiling_point_u": compound.boiling_point_u if is_own else CARD_BOILING_POINT,
         "prior": 1.0,
         # Trouton's rule and an ideal vapor: nothing else is known of it.

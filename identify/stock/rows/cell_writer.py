@@ -1,4 +1,4 @@
-"""What a corrected copy would write, in the manner of the cell that it replaces."""
+"""Corrections, written in the manner of the cell that they replace."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class CellWriter:
 
     @classmethod
     def of(cls, bottles: Iterable[StockBottle]) -> CellWriter:
-        """Take the mark that most of the numbers written as text have."""
+        """Take the decimal mark of most numbers that are written as text."""
         marks: Counter[str] = Counter()
         for bottle in bottles:
             cells = (cell for cell in bottle.cells if isinstance(cell, str))

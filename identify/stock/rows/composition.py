@@ -127,10 +127,11 @@ class CompositionChecks:
             for element, other in exchanged.items()
         ):
             return f"; those of {wrong[0]} and {wrong[1]} are exchanged"
-        if len(stated.percent) < 2:
-            return ""
+        return self._of_another(stated, compound) if len(stated.percent) > 1 else ""
+
+    def _of_another(self, stated: StatedValues, compound: Compound) -> str:
+        """Say which formulas the percentages belong to; a formula's leave no element out."""
         only_percent = replace(stated, formula=None, molar_mass=None)
-        # A composition that leaves elements out is not a formula's.
         others = [
             other
             for other in self.others_fitting(only_percent, compound)
@@ -152,12 +153,12 @@ def percent_sum(stated: StatedValues, compound: Compound | None) -> Iterator[Fin
     Of a row whose compound is not known, the formula says which elements there are. Where neither
     is known, nobody knows what is left out: then only a sum of more than 100 is told.
     """
-    elements = set((stated.formula or {}) if compound is None else compound.percent)
-    is_complete = bool(elements) and elements <= set(stated.percent)
     off = stated.percent_sum - 100.0
+    if not stated.percent or (off < 0.0 and not _is_complete(stated, compound)):
+        return
     # Cut off instead of rounded, each is off by up to a whole digit.
-    allowed = sum(2.0 * half_a_digit(quantity, "%") for quantity in stated.percent.values())
-    if not stated.percent or abs(off) <= allowed + 1e-9 or not (is_complete or off > 0.0):
+    digits = [half_a_digit(quantity, "%") for quantity in stated.percent.values()]
+    if abs(off) <= 2.0 * sum(digits) + 1e-9:
         return
     said = [f"{element} {value:.4g}" for element, value in stated.percent_values.items()]
     yield Finding(
@@ -168,6 +169,11 @@ def percent_sum(stated: StatedValues, compound: Compound | None) -> Iterator[Fin
         "Work them out again from the formula.",
         {"sum_percent": stated.percent_sum},
     )
+
+
+def _is_complete(stated: StatedValues, compound: Compound | None) -> bool:
+    elements = (stated.formula or {}) if compound is None else compound.percent
+    return bool(elements) and set(elements) <= set(stated.percent)
 
 
 def _formula(stated: StatedValues, compound: Compound) -> Iterator[Finding]:

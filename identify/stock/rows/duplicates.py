@@ -1,4 +1,4 @@
-"""Rows that say what another row says: one label twice, one bottle twice, one compound again."""
+"""Rows that repeat another: the same label, the same bottle, the same compound."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class Duplicates:
     def findings(
         self, bottle: StockBottle, label: str, compound: Compound | None
     ) -> Iterator[Finding]:
-        """Yield what a row has in common with those before it, the strongest only."""
+        """Yield the most serious of what a row has in common with those before it."""
         seen = _Seen(bottle.row, label, compound)
         entered = self._contents.setdefault(_content(bottle), seen)
         labeled = self._labels.setdefault(label.casefold(), seen) if label else seen
@@ -77,7 +77,7 @@ def _is_same(one: Compound | None, other: Compound | None) -> bool:
 
 
 def _content(bottle: StockBottle) -> tuple[str, ...]:
-    """Return what stands in all columns, blanks and capitals aside."""
+    """Return the text of all columns, without regard to blanks and capitals."""
     cells = ("" if cell is None else str(cell) for cell in bottle.cells)
     folded = [" ".join(cell.split()).casefold() for cell in cells]
     while folded and not folded[-1]:

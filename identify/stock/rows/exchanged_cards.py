@@ -60,18 +60,8 @@ def with_exchanged_cards(
     held = [
         replace(row, compound=doubted.get(row.row)) if row.compound is None else row for row in rows
     ]
-    holders = rows_by_compound(held)
     wrong = {row.row: _wrong_values(row, cards, boiling_points) for row in held}
-    owners = {
-        number: [
-            other
-            for compound, others in holders
-            if _fits(cards[number], compound, values, boiling_points)
-            for other in others
-        ]
-        for number, values in wrong.items()
-        if values
-    }
+    owners = _owners(rows_by_compound(held), cards, wrong, boiling_points)
 
     def explained(row: StockRow) -> StockRow | None:
         others = owners.get(row.row, [])
@@ -83,6 +73,23 @@ def with_exchanged_cards(
         return None
 
     return [explained(own) or row for row, own in zip(rows, held, strict=True)]
+
+
+def _owners(
+    holders: Sequence[tuple[Compound, Sequence[StockRow]]],
+    cards: Mapping[int, StatedValues],
+    wrong: Mapping[int, set[str]],
+    boiling_points: BoilingPointChecks,
+) -> dict[int, list[StockRow]]:
+    """Return for each wrong card, by row, the rows that it fits."""
+    owners: dict[int, list[StockRow]] = {}
+    for number, values in wrong.items():
+        if values:
+            owners[number] = []
+            for compound, rows in holders:
+                if _fits(cards[number], compound, values, boiling_points):
+                    owners[number] += rows
+    return owners
 
 
 def _wrong_values(

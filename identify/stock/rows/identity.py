@@ -46,31 +46,22 @@ def row_identity(
     bottle: StockBottle, stated: StatedValues, identities: Identities, writer: CellWriter
 ) -> RowIdentity:
     """Return which compound a row is, and what is wrong with the cells that say so."""
-    meanings: list[Meaning] = []
-    findings: list[Finding] = []
-    for kind in IDENTITIES:
-        try:
-            if text := bottle.text(kind):
-                meanings.append(identities.meaning(kind, bottle.columns[kind].header, text))
-        except TableError as fault:
-            findings.append(unreadable(bottle, fault))
+    meanings, unreadable_cells = _meanings(bottle, identities)
     if not meanings:
-        return RowIdentity("", None, tuple(findings) or (_empty(bottle),))
+        return RowIdentity("", None, tuple(unreadable_cells) or (_empty(bottle),))
     clear = [meaning for meaning in meanings if meaning.compounds]
     common = _common(clear)
     settled = _settled(clear, common)
-    if clear and not common:
-        findings.append(_disagree(clear, stated))
-    elif clear and clear[0].problem is not None and (len(common) > 1 or settled is None):
-        findings.append(clear[0].problem)
-    findings += _unresolved(meanings, settled)
-    misread = [meaning for meaning in meanings if meaning.wrong_digit]
-    findings += [_wrong_digit(meaning, settled, stated, identities) for meaning in misread]
-    changes = [
-        writer.text(bottle, meaning.kind, settled.cas, f"the CAS number of {settled.name}")
-        for meaning in misread
-        if settled is not None and settled.cas in cas_numbers.slips_of_the_pen(meaning.read)
+    findings = [
+        *unreadable_cells,
+        *_open_questions(clear, common, settled, stated),
+        *_unresolved(meanings, settled),
     ]
+    changes: list[Change] = []
+    for meaning in meanings:
+        if meaning.wrong_digit:
+            findings.append(_wrong_digit(meaning, settled, stated, identities))
+            changes += _right_number(meaning, settled, bottle, writer)
     agreeing = 0 if settled is None else len(clear) - 1
     return RowIdentity(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
 
@@ -91,6 +82,19 @@ def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[Stoc
             key = structure if compound.place is None else compound.place
             holders.setdefault(key, (compound, []))[1].append(row)
     return list(holders.values())
+
+
+def _meanings(bottle: StockBottle, identities: Identities) -> tuple[list[Meaning], list[Finding]]:
+    """Return what each filled cell means, and a finding for each that cannot be read."""
+    meanings: list[Meaning] = []
+    findings: list[Finding] = []
+    for kind in IDENTITIES:
+        try:
+            if text := bottle.text(kind):
+                meanings.append(identities.meaning(kind, bottle.columns[kind].header, text))
+        except TableError as fault:
+            findings.append(unreadable(bottle, fault))
+    return meanings, findings
 
 
 def _common(clear: Sequence[Meaning]) -> list[Compound]:
@@ -115,6 +119,19 @@ def _settled(clear: Sequence[Meaning], common: Sequence[Compound]) -> Compound |
         return None
     is_clear = len(clear) > 1 or clear[0].problem is None
     return common[0] if (len(common) == 1 and is_clear) or clear[0].is_usual else None
+
+
+def _open_questions(
+    clear: Sequence[Meaning],
+    common: Sequence[Compound],
+    settled: Compound | None,
+    stated: StatedValues,
+) -> Iterator[Finding]:
+    """Yield that the cells contradict each other, or what the first of them leaves open."""
+    if clear and not common:
+        yield _disagree(clear, stated)
+    elif clear and clear[0].problem is not None and (len(common) > 1 or settled is None):
+        yield clear[0].problem
 
 
 def _unresolved(meanings: Sequence[Meaning], settled: Compound | None) -> Iterator[Finding]:
@@ -192,6 +209,15 @@ def _wrong_digit(
     elif offered := list(islice(_offered(read, right, stated, identities), MAX_NAMES_IN_SENTENCE)):
         message += f" Numbers like it are {listed(offered)}."
     return Finding("cas-check-digit", "error", message, "Copy it from the bottle again.")
+
+
+def _right_number(
+    meaning: Meaning, settled: Compound | None, bottle: StockBottle, writer: CellWriter
+) -> Iterator[Change]:
+    """Yield the change to a compound's CAS number where it is one slip of the pen away."""
+    if settled is not None and settled.cas in cas_numbers.slips_of_the_pen(meaning.read):
+        reason = f"the CAS number of {settled.name}"
+        yield writer.text(bottle, meaning.kind, settled.cas, reason)
 
 
 def _offered(read: str, right: str, stated: StatedValues, identities: Identities) -> Iterator[str]:
