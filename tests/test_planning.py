@@ -17,7 +17,7 @@ from identify.planning.plan import PlanRequest, make_plan
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions, Sieve
 from identify.planning.pool.fitness import unfit
 from identify.planning.pool.liquid_pool import LiquidPool, NamedLiquids, pool_of
-from identify.planning.precision import INSTRUMENTS, USUAL, class_setup, precision_of
+from identify.planning.precision import INSTRUMENTS, USUAL, ClassSetup, precision_of
 from identify.planning.requirements import Goal
 from identify.planning.result import PlanError
 
@@ -245,10 +245,10 @@ def common() -> CandidateTable:
 
 
 def test_usual_precision_is_half_the_usual_tolerance() -> None:
-    relative = class_setup(common(), LABORATORY, USUAL).molar_mass_uncertainty()
+    relative = ClassSetup.of(common(), LABORATORY, USUAL).molar_mass_uncertainty()
     assert (relative > 0.0245).all()
     assert (relative < 0.0255).all()
-    tolerances = class_setup(common(), LABORATORY, USUAL).tolerances()
+    tolerances = ClassSetup.of(common(), LABORATORY, USUAL).tolerances()
     usual = Tolerances()
     assert tolerances.molar_mass == pytest.approx(usual.molar_mass, rel=0.02)
     assert (tolerances.boiling_point, tolerances.percent) == (usual.boiling_point, usual.percent)
@@ -268,7 +268,7 @@ def test_usual_precision_is_half_the_usual_tolerance() -> None:
 def test_molar_mass_uncertainty_by_hand(change: dict[str, float], expected: float) -> None:
     nothing = replace(USUAL, **dict.fromkeys(INSTRUMENTS, 1e-9))
     cyclohexane = TABLE.take([row("cyclohexane")])
-    setup = class_setup(cyclohexane, LABORATORY, replace(nothing, **change))
+    setup = ClassSetup.of(cyclohexane, LABORATORY, replace(nothing, **change))
     assert 100.0 * setup.molar_mass_uncertainty()[0] == pytest.approx(expected, rel=0.005)
 
 

@@ -18,7 +18,7 @@ from identify.planning.choice import packing
 from identify.planning.choice.farthest_points import farthest_points
 from identify.planning.pool.conditions import LiquidConditions
 from identify.planning.pool.liquid_pool import pool_of
-from identify.planning.precision import USUAL, class_setup
+from identify.planning.precision import USUAL, ClassSetup
 
 TABLE = load_candidates()
 LABORATORY = Laboratory()
@@ -26,7 +26,7 @@ Array = np.ndarray
 
 
 def separations(table: CandidateTable) -> Array:
-    tolerances = class_setup(table, LABORATORY, USUAL).tolerances()
+    tolerances = ClassSetup.of(table, LABORATORY, USUAL).tolerances()
     return Separations(table, tolerances).points
 
 
@@ -76,8 +76,8 @@ def test_choice_without_proof_lies_between_its_bounds(
 ) -> None:
     points = drawn_pool(seed, 60)[:, :2]
     proved = farthest_points(points, 10)
-    monkeypatch.setattr(choosing, "MOST_PROVED", 30)
-    monkeypatch.setattr(choosing, "_THINNED", 20)
+    monkeypatch.setattr(choosing, "_MAX_PROVED_POINTS", 30)
+    monkeypatch.setattr(choosing, "_THINNED_POINTS", 20)
     seen = farthest_points(points, 10, seed=seed)
     assert not seen.is_proved
     assert 0.8 * proved.smallest <= seen.smallest <= proved.smallest <= seen.at_most

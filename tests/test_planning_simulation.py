@@ -20,8 +20,8 @@ from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass
 from identify.planning.classroom import Deviates, SimulatedClass
-from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG, USUAL, scaled
-from identify.planning.requirements import Goal, Planned, largest_reaching, requirements
+from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG, USUAL
+from identify.planning.requirements import Goal, largest_reaching, requirements
 from identify.planning.result import Precision
 from identify.planning.simulation import (
     Outcome,
@@ -208,7 +208,7 @@ def test_a_worse_instrument_never_helps(field: str) -> None:
     """On the same runs; half a percentage point is left for chance at equal success."""
     begin = 20.0 if field == "percent" else getattr(USUAL, field)
     mean = [
-        outcome(HARD, scaled(NO_COMPOSITION, field, begin * factor), runs=1000).mean
+        outcome(HARD, replace(NO_COMPOSITION, **{field: begin * factor}), runs=1000).mean
         for factor in (0.0, 0.3, 1.0, 3.0, 10.0)
     ]
     assert all(later <= earlier + 0.005 for earlier, later in pairwise(mean))
@@ -314,14 +314,14 @@ GOALS = [Goal(0.85), Goal(0.9), Goal(0.85, "worst"), Goal(0.95)]
 def test_requirements_are_the_border(goal: Goal) -> None:
     deviates = Deviates.drawn(len(HARD), 400, seed=8)
     precision = replace(NO_COMPOSITION, percent=3.0)
-    planned = Planned(table_of(HARD), LABORATORY, precision, deviates)
+    planned = SimulatedClass(table_of(HARD), LABORATORY, precision)
 
     def reached(field: str, value: float) -> float:
-        one = SimulatedClass(planned.table, LABORATORY, scaled(precision, field, value))
+        one = SimulatedClass(planned.table, LABORATORY, replace(precision, **{field: value}))
         return float(getattr(simulated(one, deviates), goal.success_of))
 
     kinds = set()
-    for one in requirements(planned, goal):
+    for one in requirements(planned, deviates, goal):
         if one.needed is None:
             kinds.add("none")
             assert reached(one.instrument, 0.0) < goal.share

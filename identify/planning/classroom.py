@@ -1,8 +1,8 @@
-"""Runs of a class: what it reads of each liquid, and which liquid each reading speaks for.
+"""Runs of a class: what it reads of each liquid, and which liquid the readings point to.
 
-The true readings are those of the physics that the match uses itself; what is read is off by the
-precision of the class. Reading back is the way of a student's page, for many runs at once: the
-same comparisons with the same tolerances, the same rule for liquids that do not boil off.
+The true readings follow from the physics that the match itself uses; what is read is off by the
+precision of the class. The readings are compared as on a student's page, for many runs at once:
+the same comparisons, the same tolerances, the same rule for liquids that do not boil off.
 Constants of the liquids are taken as true, and nobody makes a slip.
 """
 
@@ -29,12 +29,12 @@ from identify.observables.weighing import compare_molar_mass
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
-from identify.planning.precision import INSTRUMENTS, ClassSetup, class_setup
+from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import Precision
 
 Rows = NDArray[np.int64]
 
-_LEAST_SHARE = 0.01  # of the flask's volume: nobody writes down less
+_MIN_VOLUME_SHARE = 0.01  # of the flask's volume: nobody writes down less
 
 
 @dataclass(frozen=True)
@@ -75,8 +75,8 @@ class ClassReadings:
 class Deviates:
     """Normal deviates of each reading of each run, drawn once.
 
-    The same ones serve every precision that is tried, so that two precisions differ by what they
-    do to the same runs and not by chance.
+    Every precision that is tried uses the same ones: two precisions then differ by what they do to
+    the same runs, and not by chance.
 
     Parameters
     ----------
@@ -91,7 +91,7 @@ class Deviates:
 
     @classmethod
     def drawn(cls, liquids: int, runs: int, seed: int) -> Deviates:
-        """Draw those of so many runs of each liquid."""
+        """Draw the deviates of some runs of each liquid."""
         random = np.random.default_rng(seed)
         return cls(
             random.standard_normal((liquids, runs, 8)),
@@ -112,7 +112,7 @@ class SimulatedClass:
 
     def __init__(self, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> None:
         self.table, self.laboratory, self.precision = table, laboratory, precision
-        self.setup: ClassSetup = class_setup(table, laboratory, precision)
+        self.setup = ClassSetup.of(table, laboratory, precision)
         self.matcher = Matcher(table, self.setup.tolerances(), prior="uniform")
         self._nothing, self._vapor = self.setup.gains()
         self._boiling = self.setup.expectation.boiling_point(laboratory.pressure)
@@ -130,14 +130,14 @@ class SimulatedClass:
             for name in INSTRUMENTS
             if name != "percent"
         }
-        # No run holds less than no vapor.
+        # No run holds less vapor than none.
         vapor = self._vapor[place] * np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
         return ClassReadings(
             gain=self._nothing[place] + vapor + off["balance"] * (z[:, 0] - z[:, 1]),
             bath=laboratory.bath + off["bath_thermometer"] * z[:, 2],
             room=laboratory.room + off["room_thermometer"] * z[:, 3],
             pressure=laboratory.pressure + off["barometer"] * z[:, 4],
-            volume=BRIM_VOLUME * np.maximum(1.0 + off["volume"] * z[:, 5], _LEAST_SHARE),
+            volume=BRIM_VOLUME * np.maximum(1.0 + off["volume"] * z[:, 5], _MIN_VOLUME_SHARE),
             boiling_point=self._boiling[place] + off["boiling_point"] * z[:, 7],
             percent=self._percentages(place, deviates.elements[place]),
         )
@@ -153,14 +153,14 @@ class SimulatedClass:
         }
 
     def weights(self, read: ClassReadings) -> Array:
-        """Return each liquid's probability but for a factor a run, shape (k, n).
+        """Return each liquid's probability up to a factor for each run, shape (k, n).
 
         What `Posterior.of` gives for each run's bench: see `benches`.
         """
         weight = self._base(read) * self._molar_mass(read).likelihood()
         sigma = tolerance_u(self.matcher.tolerances.boiling_point)
         expected = self._at(read.pressure)
-        # The comparison takes one reading; that of many is how far each liquid is from each.
+        # The comparison takes one reading: of many runs, it is given how far each is off instead.
         off = expected - read.boiling_point[:, np.newaxis]
         spread = self.setup.expectation.boiling_point_u
         weight = weight * compare_boiling_point(0.0, off, sigma, spread).likelihood()
@@ -176,8 +176,8 @@ class SimulatedClass:
         )
 
     def _vaporized(self, read: ClassReadings) -> Array:
-        # The rule takes one pressure: a boiling point that is higher at the run's own is a bath
-        # that is so much cooler.
+        # The rule takes one pressure: where a liquid boils higher at the run's own pressure, the
+        # bath counts as that much cooler.
         bath = read.bath[:, np.newaxis] - (self._at(read.pressure) - self._boiling)
         return self.matcher.vaporized(self._bench, bath)
 
@@ -223,7 +223,7 @@ class SimulatedClass:
         return np.argmax(self.weights(read), axis=1)
 
     def benches(self, read: ClassReadings) -> Iterator[Bench]:
-        """Yield each run as a student's page has it, uncertainties stated."""
+        """Yield each run as it stands on a student's page, with its uncertainties."""
         weighing = self._weighing(read)
         percent = {element: each.tolist() for element, each in read.percent.items()}
         for run, part in enumerate(weighing.parts(1)):

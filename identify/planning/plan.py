@@ -1,4 +1,4 @@
-"""A plan for a class: from the pool to the chosen liquids, their success, and what it takes."""
+"""A plan for a class: from the pool to the chosen liquids, their success, and the instruments."""
 
 from __future__ import annotations
 
@@ -6,8 +6,6 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import Literal
-
-import numpy as np
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.loading import load_candidates
@@ -17,23 +15,24 @@ from identify.planning.choice.farthest_points import farthest_points
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
 from identify.planning.pool.liquid_pool import NamedLiquids, pool_of
-from identify.planning.precision import INSTRUMENTS, USUAL, class_setup
+from identify.planning.precision import INSTRUMENTS, USUAL, ClassSetup
 from identify.planning.remarks import liquid_remarks, plan_remarks
-from identify.planning.requirements import Goal, Planned, requirements
+from identify.planning.requirements import Goal, requirements
 from identify.planning.result import Plan, PlanError, PlannedLiquid, Precision
 from identify.planning.simulation import Outcome, simulated, simulated_against, wilson_interval
 
 Against = Literal["plan", "table"]
 
-RUNS = 500
+_RUNS = 500
 # Among the whole table each run is compared with twelve thousand compounds, at 4 ms.
-RUNS_AGAINST_TABLE = 50
-SEED = 1
+_RUNS_AGAINST_TABLE = 50
+_SEED = 1
+_TEXTS = ("label", "name", "cas", "smiles", "formula")
 
 
 @dataclass(frozen=True)
 class PlanRequest:
-    """What the plan is to be.
+    """What is asked of a plan.
 
     Parameters
     ----------
@@ -41,7 +40,7 @@ class PlanRequest:
         How many, two or more.
     conditions : LiquidConditions
     named : NamedLiquids
-        Those that it must hold, and must not.
+        Liquids that it must hold, and must not.
     runs : int, optional
         Simulated runs a liquid; 500, or 50 where the whole table is asked.
     seed : int
@@ -49,14 +48,14 @@ class PlanRequest:
     goal : Goal
         Success that the requirements are for.
     against : {"plan", "table"}
-        Among what a liquid is to be named.
+        What a liquid is told from: the plan's liquids, or the whole table.
     """
 
     liquids: int
     conditions: LiquidConditions = FROM_TABLE
     named: NamedLiquids = field(default_factory=NamedLiquids)
     runs: int | None = None
-    seed: int = SEED
+    seed: int = _SEED
     goal: Goal = field(default_factory=Goal)
     against: Against = "plan"
 
@@ -73,12 +72,12 @@ class PlanRequest:
         """Simulated runs a liquid."""
         if self.runs is not None:
             return self.runs
-        return RUNS_AGAINST_TABLE if self.against == "table" else RUNS
+        return _RUNS_AGAINST_TABLE if self.against == "table" else _RUNS
 
 
 @dataclass(frozen=True)
 class Progress:
-    """What is told while a plan is made.
+    """What is reported while a plan is made.
 
     Parameters
     ----------
@@ -132,7 +131,7 @@ def make_plan(
     asked = whole if table is None else table
     pool = pool_of(asked, wanted.conditions, laboratory, wanted.liquids, wanted.named)
     told.begin("Choosing liquids", 1)
-    tolerances = class_setup(pool.table, laboratory, precision).tolerances()
+    tolerances = ClassSetup.of(pool.table, laboratory, precision).tolerances()
     measured = OBSERVABLES if isfinite(precision.percent) else OBSERVABLES[:2]
     points = Separations(pool.table, tolerances, measured).points
     choice = farthest_points(points, wanted.liquids, pool.must_have, wanted.seed)
@@ -140,10 +139,8 @@ def make_plan(
     one = SimulatedClass(pool.table.take(list(choice.rows)), laboratory, precision)
     outcome = _outcome(one, whole, wanted, told)
     told.begin("Finding what it takes", len(INSTRUMENTS))
-    deviates = Deviates.drawn(wanted.liquids, min(wanted.runs_each, RUNS), wanted.seed)
-    needed = requirements(
-        Planned(one.table, laboratory, precision, deviates), wanted.goal, told.step
-    )
+    deviates = Deviates.drawn(wanted.liquids, min(wanted.runs_each, _RUNS), wanted.seed)
+    needed = requirements(one, deviates, wanted.goal, told.step)
     separations = Separations(one.table, tolerances, measured)
     against = {choice.rows.index(row): why for row, why in pool.against.items()}
     return Plan(
@@ -186,19 +183,17 @@ def _liquids(
 ) -> Iterator[PlannedLiquid]:
     table = one.table
     remarks = liquid_remarks(one, against)
-    apart = separations.distances + np.diag(np.full(len(table), np.inf))
+    nearest, distances = separations.nearest
     for place, success in enumerate(outcome.success):
         low, high = wilson_interval(int(outcome.confusion[place, place]), outcome.runs)
-        nearest = int(np.argmin(apart[place]))
         yield PlannedLiquid(
-            **{name: table.text(name)[place] for name in ("label", "name", "cas", "smiles")},
-            formula=table.text("formula")[place],
+            **{name: table.text(name)[place] for name in _TEXTS},
             molar_mass=float(table.number("molar_mass")[place]),
             boiling_point_C=float(table.number("boiling_point_C")[place]),
             success=float(success),
             success_low=low,
             success_high=high,
-            nearest=table.text("name")[nearest],
-            separation=float(apart[place, nearest]),
+            nearest=table.text("name")[nearest[place]],
+            separation=float(distances[place]),
             findings=remarks[place],
         )

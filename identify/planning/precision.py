@@ -1,9 +1,9 @@
-"""How well a class reads, and what that makes of a molar mass and of the tolerances."""
+"""How well a class reads, and the uncertainty and tolerances that follow."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from math import hypot, isfinite, sqrt
 from types import MappingProxyType
 
@@ -59,9 +59,9 @@ class Instrument:
     si : float
         What turns that unit into the one of the physics: kg, Pa, K, relative.
     coarsest : float
-        Beyond this nobody would call it a measurement; a search ends there.
+        Nobody would call a coarser one a measurement; a search ends there.
     read_as : str
-        Unit in which a number that was typed is taken.
+        Unit of a plain number that was typed.
     """
 
     name: str
@@ -84,11 +84,11 @@ INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
         "percent": Instrument("percentages", "points", 1.0, 20.0, "%"),
     }
 )
-NOT_MEASURED = "none"
+_NOT_MEASURED = "none"
 
 
 def precision_of(written: Mapping[str, str | None]) -> Precision:
-    """Take the standard uncertainties as they are written; the usual ones where None.
+    """Read standard uncertainties as they are written; the usual ones where None.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def precision_of(written: Mapping[str, str | None]) -> Precision:
     for name, text in written.items():
         if text is None:
             continue
-        if name == "percent" and text.strip().lower() == NOT_MEASURED:
+        if name == "percent" and text.strip().lower() == _NOT_MEASURED:
             given[name] = float("inf")
             continue
         instrument = INSTRUMENTS[name]
@@ -135,7 +135,7 @@ def _checked(value: float, read: str, instrument: Instrument) -> float:
 
 @dataclass(frozen=True)
 class ClassSetup:
-    """Liquids, where they are measured, and how well.
+    """Liquids, the laboratory where they are measured, and how well.
 
     Parameters
     ----------
@@ -149,8 +149,13 @@ class ClassSetup:
     laboratory: Laboratory
     precision: Precision
 
+    @classmethod
+    def of(cls, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> ClassSetup:
+        """Take the liquids of a table."""
+        return cls(Expectation.of(table), laboratory, precision)
+
     def weighing(self, **readings: Array | float) -> Weighing:
-        """Return the readings of the laboratory as it is, but for those given."""
+        """Return a weighing in this laboratory, with some of its readings given."""
         laboratory = self.laboratory
         usual: dict[str, Array | float] = {
             "gain": 0.0,
@@ -165,7 +170,7 @@ class ClassSetup:
         return Weighing(**dict(zip(usual, np.broadcast_arrays(*arrays), strict=True)))
 
     def gains(self) -> tuple[Array, Array]:
-        """Return what the balance shows without vapor, and what all vapor adds, shape (n,) [kg].
+        """Return what the balance shows without vapor, and what the vapor adds, shape (n,) [kg].
 
         The first is below zero: air that the vapor of the cooled liquid shuts out.
         """
@@ -197,7 +202,7 @@ class ClassSetup:
     def _implied(self, gains: Array, **readings: float) -> Array:
         """Return the molar mass that each liquid's gain [kg] gives with its own corrections."""
         liquid = self.expectation.liquid
-        # It is a straight line in the gain: two points on it, for all liquids at once.
+        # It is linear in the gain: two points give the line, for all liquids at once.
         start, end = (
             implied_molar_mass(self.weighing(**readings, gain=one), liquid)[0]
             for one in (0.0, _GRAM)
@@ -212,8 +217,8 @@ class ClassSetup:
     def tolerances(self) -> Tolerances:
         """Return the tolerances of the class: twice its standard uncertainties.
 
-        That of the molar mass is the middle one of these liquids. Where no composition is measured
-        its tolerance is the usual one, and nothing is compared with it.
+        For the molar mass, those of the median liquid. Where no composition is measured, its
+        tolerance is the usual one, and nothing is compared with it.
         """
         usual = Tolerances()
         percent = self.precision.percent
@@ -225,13 +230,13 @@ class ClassSetup:
         )
 
     def balance_uncertainty(self) -> float:
-        """Return what the two weighings make of a molar mass [g/mol], the same for all liquids."""
+        """Return the balance's part in the uncertainty of any liquid's molar mass [g/mol]."""
         laboratory = self.laboratory
         bath, pressure = laboratory.bath, laboratory.pressure
         return 1e3 * float(ideal_molar_mass(self._weighings_u, bath, pressure, BRIM_VOLUME))
 
     def reading_uncertainty(self) -> float:
-        """Return what bath, barometer and flask make of a molar mass, relative to it."""
+        """Return the relative uncertainty of a molar mass due to bath, barometer and flask."""
         precision, laboratory = self.precision, self.laboratory
         return hypot(
             precision.bath_thermometer / laboratory.bath,
@@ -240,27 +245,8 @@ class ClassSetup:
         )
 
 
-# As fine as a tolerance may be, see `Tolerances`.
-_FINEST, _COARSEST = 1e-3, 1e3
+_FINEST_TOLERANCE, _COARSEST_TOLERANCE = 1e-3, 1e3  # see `Tolerances`
 
 
 def _tolerance(standard_uncertainty: float) -> float:
-    return float(np.clip(2.0 * standard_uncertainty, _FINEST, _COARSEST))
-
-
-def class_setup(table: CandidateTable, laboratory: Laboratory, precision: Precision) -> ClassSetup:
-    """Return the setup of a table's liquids."""
-    return ClassSetup(Expectation.of(table), laboratory, precision)
-
-
-def scaled(precision: Precision, name: str, value: float) -> Precision:
-    """Return a precision with one reading's standard uncertainty changed.
-
-    Raises
-    ------
-    KeyError
-        If there is no such reading.
-    """
-    if name not in {field.name for field in fields(precision)}:
-        raise KeyError(name)
-    return replace(precision, **{name: value})
+    return float(np.clip(2.0 * standard_uncertainty, _FINEST_TOLERANCE, _COARSEST_TOLERANCE))

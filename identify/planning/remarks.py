@@ -1,18 +1,16 @@
-"""What whoever plans a class should know of the chosen liquids, each alone and all together."""
+"""What to know of the chosen liquids, each alone and all together."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from identify.compounds.identities import Compound
+from identify.compounds.identities import Identities
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.notebook.usual import tolerance_u
-from identify.physics.constants import ELEMENTS
 from identify.planning.classroom import SimulatedClass
 from identify.planning.requirements import Goal
 from identify.planning.simulation import Outcome
@@ -22,9 +20,9 @@ from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import StockRow
 
 # A share of a liquid's runs that is worth a sentence, and how many such sentences. Common practice.
-_CONFUSED, _PAIRS = 0.02, 3
-# From so many times the separation that is needed, other reasons may decide what is taken.
-_TO_SPARE = 4.0
+_MIN_CONFUSED_SHARE, _MAX_CONFUSED_PAIRS = 0.02, 3
+# From four times the separation that is needed, other reasons may decide what is taken.
+_APART_WITH_ROOM_TO_SPARE = 4.0 * APART
 
 
 def liquid_remarks(
@@ -64,38 +62,14 @@ def _against_conditions(name: str, conditions: Sequence[str]) -> Finding:
 
 def _stock_rows(table: CandidateTable) -> tuple[StockRow, ...]:
     """Return the liquids of a plan as the rows of a stock table."""
+    identities, labels = Identities(table), table.text("label")
     rows = []
     for place, name in enumerate(table.text("name")):
-        compound = Compound(
-            **{column: table.text(column)[place] for column in _IDENTITY},
-            molar_mass=float(table.number("molar_mass")[place]),
-            percent={e: float(p) for e, p in zip(ELEMENTS, table.percent[place], strict=True) if p},
-            boiling_point_C=float(table.number("boiling_point_C")[place]),
-            boiling_point_u=float(table.number("boiling_point_u")[place]),
-            place=place,
-        )
-        label = table.text("label")[place] or f"liquid {place + 1}"
+        compound = identities.of_place(place)
         hazards = hazards_of(compound, table)
+        label = labels[place] or f"liquid {place + 1}"
         rows.append(StockRow(place + 1, label, name, compound, hazards=hazards))
     return tuple(rows)
-
-
-_IDENTITY = ("name", "cas", "smiles", "inchikey", "formula")
-
-
-@dataclass(frozen=True)
-class _Planned:
-    """A plan as its remarks need it."""
-
-    one: SimulatedClass
-    outcome: Outcome
-    separations: Separations
-    goal: Goal
-
-    @property
-    def names(self) -> list[str]:
-        """Of the liquids."""
-        return self.one.table.text("name")
 
 
 def plan_remarks(
@@ -112,16 +86,22 @@ def plan_remarks(
         Of its liquids.
     goal : Goal
     """
-    planned = _Planned(one, outcome, separations, goal)
-    found = [finding for check in _REMARKS for finding in check(planned)]
-    return tuple(worst_first([*found, *table_hazards(_stock_rows(one.table), one.laboratory)]))
+    return tuple(
+        worst_first(
+            [
+                *_success_below_goal(outcome, goal),
+                *_confused_pairs(one.table.text("name"), outcome, separations),
+                *_room_to_spare(separations),
+                *table_hazards(_stock_rows(one.table), one.laboratory),
+            ]
+        )
+    )
 
 
-def _success_below_goal(planned: _Planned) -> Iterator[Finding]:
-    goal = planned.goal
-    reached = float(getattr(planned.outcome, goal.success_of))
-    if reached >= goal.share:
+def _success_below_goal(outcome: Outcome, goal: Goal) -> Iterator[Finding]:
+    if goal.is_reached(outcome):
         return
+    reached = goal.success(outcome)
     of = "of all runs" if goal.success_of == "mean" else "of the runs of the worst liquid"
     yield Finding(
         "success-below-goal",
@@ -134,14 +114,18 @@ def _success_below_goal(planned: _Planned) -> Iterator[Finding]:
     )
 
 
-def _confused_pairs(planned: _Planned) -> Iterator[Finding]:
-    shares = planned.outcome.shares
+def _confused_pairs(
+    names: Sequence[str], outcome: Outcome, separations: Separations
+) -> Iterator[Finding]:
+    shares = outcome.shares
     both = shares + shares.T
-    pairs = np.argwhere(np.triu(np.maximum(shares, shares.T) > _CONFUSED, 1)).tolist()
-    for first, second in sorted(pairs, key=lambda pair: -both[pair[0], pair[1]])[:_PAIRS]:
-        narrowed = planned.separations.narrowed([(first, second)])
+    pairs = np.argwhere(np.triu(np.maximum(shares, shares.T) > _MIN_CONFUSED_SHARE, 1)).tolist()
+    for first, second in sorted(pairs, key=lambda pair: -both[pair[0], pair[1]])[
+        :_MAX_CONFUSED_PAIRS
+    ]:
+        narrowed = separations.narrowed([(first, second)])
         advice = "No reading of these alone parts them: measure something else too."
-        if narrowed is not None and planned.separations.distance(first, second) < APART:
+        if narrowed is not None and separations.distance(first, second) < APART:
             what = narrowed.observable.replace("_", " ")
             advice = (
                 f"A {what} known within {narrowed.tolerance:.2g} {narrowed.unit} would part them "
@@ -149,7 +133,7 @@ def _confused_pairs(planned: _Planned) -> Iterator[Finding]:
             )
         elif narrowed is not None:
             advice = "In most runs they are told apart; a second run of the student makes it surer."
-        a, b = planned.names[first], planned.names[second]
+        a, b = names[first], names[second]
         yield Finding(
             "confused",
             "note",
@@ -163,10 +147,9 @@ def _confused_pairs(planned: _Planned) -> Iterator[Finding]:
         )
 
 
-def _room_to_spare(planned: _Planned) -> Iterator[Finding]:
-    apart = planned.separations.distances + np.diag(np.full(len(planned.names), np.inf))
-    nearest = float(apart.min())
-    if nearest < _TO_SPARE * APART:
+def _room_to_spare(separations: Separations) -> Iterator[Finding]:
+    nearest = float(separations.nearest[1].min())
+    if nearest < _APART_WITH_ROOM_TO_SPARE:
         return
     yield Finding(
         "room-to-spare",
@@ -176,13 +159,6 @@ def _room_to_spare(planned: _Planned) -> Iterator[Finding]:
         "Stricter conditions cost nothing here: take what is mild, cheap and on the shelf.",
         {"separation": nearest, "needed": APART},
     )
-
-
-_REMARKS: tuple[Callable[[_Planned], Iterator[Finding]], ...] = (
-    _success_below_goal,
-    _confused_pairs,
-    _room_to_spare,
-)
 
 
 def _percent(share: float) -> str:

@@ -1,26 +1,24 @@
-"""How good each instrument must be for a wanted success, all others as they are."""
+"""How good each instrument must be for a wanted success, with all others unchanged."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, inf, isfinite, log10, sqrt
 from typing import Literal, get_args
 
-from identify.bench.laboratory import Laboratory
-from identify.compounds.table import CandidateTable
 from identify.planning.classroom import Deviates, SimulatedClass
-from identify.planning.precision import INSTRUMENTS, scaled
-from identify.planning.result import Precision, Requirement
-from identify.planning.simulation import Tick, simulated
+from identify.planning.precision import INSTRUMENTS
+from identify.planning.result import Requirement
+from identify.planning.simulation import Outcome, Tick, simulated
 
 SuccessOf = Literal["mean", "worst"]
 
-# The search ends when the last that does and the first that does not differ by so much: a standard
-# uncertainty is seldom known better. Common practice.
-_CLOSE = 1.03
-# A perfect instrument: a standard uncertainty a thousandth of the planned one is none.
-_PERFECT = 1e-3
+# The search ends when the last value that does and the first that does not are this near: a
+# standard uncertainty is seldom known better. Common practice.
+_MAX_STEP_RATIO = 1.03
+# A perfect instrument: a thousandth of the planned standard uncertainty is as good as none.
+_PERFECT_SHARE = 1e-3
 
 
 @dataclass(frozen=True)
@@ -37,7 +35,7 @@ class Goal:
     Raises
     ------
     ValueError
-        If there is no such share, or no such success.
+        If the share is not in that range, or the success is neither.
     """
 
     share: float = 0.95
@@ -49,36 +47,29 @@ class Goal:
         if self.success_of not in get_args(SuccessOf):
             raise ValueError(f'"{self.success_of}" is not one of {", ".join(get_args(SuccessOf))}')
 
+    def success(self, outcome: Outcome) -> float:
+        """Return the success of a class that the goal is about, 0 to 1."""
+        return float(getattr(outcome, self.success_of))
 
-@dataclass(frozen=True)
-class Planned:
-    """The liquids of a plan, where and how well they are measured, and the runs to try.
-
-    Parameters
-    ----------
-    table : CandidateTable
-        Of these liquids alone.
-    laboratory : Laboratory
-    precision : Precision
-    deviates : Deviates
-        The same for all that is tried: what differs is then the instrument and not the luck.
-    """
-
-    table: CandidateTable
-    laboratory: Laboratory
-    precision: Precision
-    deviates: Deviates
+    def is_reached(self, outcome: Outcome) -> bool:
+        """Say whether a class reaches the goal."""
+        return self.success(outcome) >= self.share
 
 
-def requirements(planned: Planned, goal: Goal, tick: Tick | None = None) -> tuple[Requirement, ...]:
+def requirements(
+    one: SimulatedClass, deviates: Deviates, goal: Goal, tick: Tick | None = None
+) -> tuple[Requirement, ...]:
     """Find for each instrument the largest standard uncertainty that reaches the goal.
 
-    Success falls with an instrument's uncertainty but for the noise of the simulated runs, some
-    tenths of a percent; the answer is good to that, see `_CLOSE`.
+    Success falls with an instrument's uncertainty, apart from the noise of the simulated runs, some
+    tenths of a percent; the answer is as good as that, see `_MAX_STEP_RATIO`.
 
     Parameters
     ----------
-    planned : Planned
+    one : SimulatedClass
+        With the liquids of the plan.
+    deviates : Deviates
+        The same for all that is tried: what differs is then the instrument and not the luck.
     goal : Goal
     tick : callable, optional
         Called after each instrument.
@@ -88,42 +79,38 @@ def requirements(planned: Planned, goal: Goal, tick: Tick | None = None) -> tupl
     tuple of Requirement
         One a reading of `Precision`, in that order.
     """
-    return tuple(_each(planned, goal, tick))
+    return tuple(_each(one, deviates, goal, tick))
 
 
-def _each(planned: Planned, goal: Goal, tick: Tick | None) -> Iterator[Requirement]:
+def _each(
+    one: SimulatedClass, deviates: Deviates, goal: Goal, tick: Tick | None
+) -> Iterator[Requirement]:
     for name, instrument in INSTRUMENTS.items():
-        now = float(getattr(planned.precision, name))
+        now = float(getattr(one.precision, name))
+
+        def reaches(value: float, name: str = name) -> bool:
+            precision = replace(one.precision, **{name: value})
+            tried = simulated(SimulatedClass(one.table, one.laboratory, precision), deviates)
+            return goal.is_reached(tried)
+
         begin = min(now, instrument.coarsest)
-        needed = largest_reaching(_trial(planned, goal, name), begin, instrument.coarsest)
-        at_least = needed is not None and needed >= instrument.coarsest
+        needed = largest_reaching(reaches, begin, instrument.coarsest)
+        is_open = needed is not None and needed >= instrument.coarsest
         shown = None if needed is None else _rounded_down(needed)
         if shown is not None and needed is not None and needed >= now:
             shown = max(shown, now)  # rounded down, it must not seem to ask for a better one
-        yield Requirement(name, instrument.unit, now, shown, at_least)
+        yield Requirement(name, instrument.unit, now, shown, is_open)
         if tick is not None:
             tick()
 
 
-def _trial(planned: Planned, goal: Goal, name: str) -> Callable[[float], bool]:
-    """Return what says whether the goal is reached with one standard uncertainty changed."""
-
-    def reaches(value: float) -> bool:
-        precision = scaled(planned.precision, name, value)
-        one = SimulatedClass(planned.table, planned.laboratory, precision)
-        outcome = simulated(one, planned.deviates)
-        return float(getattr(outcome, goal.success_of)) >= goal.share
-
-    return reaches
-
-
 def largest_reaching(reaches: Callable[[float], bool], now: float, coarsest: float) -> float | None:
-    """Return the largest value at which something that large values spoil is still reached.
+    """Return the largest value at which something still holds that large values spoil.
 
     Parameters
     ----------
     reaches : callable
-        Takes a value, says whether all is well with it.
+        Takes a value, returns whether it holds there.
     now : float
         Where the search begins, above zero.
     coarsest : float
@@ -143,7 +130,7 @@ def largest_reaching(reaches: Callable[[float], bool], now: float, coarsest: flo
     >>> largest_reaching(lambda value: True, now=0.5, coarsest=30.0)
     30.0
     """
-    good, bad = _PERFECT * now, inf
+    good, bad = _PERFECT_SHARE * now, inf
     if reaches(now):
         good = now
     else:
@@ -160,14 +147,14 @@ def largest_reaching(reaches: Callable[[float], bool], now: float, coarsest: flo
             return coarsest
         else:
             good = further
-    while bad > _CLOSE * good:
+    while bad > _MAX_STEP_RATIO * good:
         middle = sqrt(good * bad)
         good, bad = (middle, bad) if reaches(middle) else (good, middle)
     return good
 
 
 def _rounded_down(value: float) -> float:
-    """Return a value with two significant digits, none of them rounded up."""
+    """Round a value down to two significant digits."""
     if value <= 0.0:
         return 0.0
     unit = 10.0 ** (floor(log10(value)) - 1)

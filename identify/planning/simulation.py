@@ -1,4 +1,4 @@
-"""Which liquids a class names, by simulation, and how sure the counted shares are."""
+"""Which liquids a simulated class names, and how certain the counted shares are."""
 
 from __future__ import annotations
 
@@ -8,13 +8,13 @@ from math import sqrt
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.observables.comparison import Array
-from identify.planning.classroom import Deviates, SimulatedClass
+from identify.planning.classroom import ClassReadings, Deviates, SimulatedClass
 from identify.planning.result import PlanError
 
 _CONFIDENCE = 0.95
@@ -61,7 +61,7 @@ Tick = Callable[[], None]
 
 
 def simulated(one: SimulatedClass, deviates: Deviates, tick: Tick | None = None) -> Outcome:
-    """Let a class name each of its liquids among them, once a run.
+    """Let a class name each of its liquids among its own, once in each run.
 
     Parameters
     ----------
@@ -71,19 +71,13 @@ def simulated(one: SimulatedClass, deviates: Deviates, tick: Tick | None = None)
     tick : callable, optional
         Called after each liquid.
     """
-    size = len(one.table)
-    confusion = np.zeros((size, size), dtype=np.int64)
-    for place in range(size):
-        confusion[place] = np.bincount(one.named(one.readings(place, deviates)), minlength=size)
-        if tick is not None:
-            tick()
-    return Outcome(confusion, deviates.instruments.shape[1])
+    return _outcome(one, one.named, deviates, tick)
 
 
 def simulated_against(
     one: SimulatedClass, whole: CandidateTable, deviates: Deviates, tick: Tick | None = None
 ) -> Outcome:
-    """Let a class name each of its liquids among all of another table, once a run.
+    """Let a class name each of its liquids among all of another table, once in each run.
 
     Parameters
     ----------
@@ -98,7 +92,6 @@ def simulated_against(
     PlanError
         If it lacks one of the liquids.
     """
-    size = len(one.table)
     known = {inchikey: row for row, inchikey in enumerate(whole.text("inchikey"))}
     rows = [known.get(inchikey, -1) for inchikey in one.table.text("inchikey")]
     if -1 in rows:
@@ -109,12 +102,29 @@ def simulated_against(
         )
     place_of = {row: place for place, row in enumerate(rows)}
     matcher = Matcher(whole, one.matcher.tolerances)
+
+    def named(read: ClassReadings) -> list[int]:
+        firsts = (
+            int(np.argmax(Posterior.of(matcher.evidence(bench)).probability))
+            for bench in one.benches(read)
+        )
+        return [place_of[row] for row in firsts if row in place_of]
+
+    return _outcome(one, named, deviates, tick)
+
+
+def _outcome(
+    one: SimulatedClass,
+    named: Callable[[ClassReadings], ArrayLike],
+    deviates: Deviates,
+    tick: Tick | None,
+) -> Outcome:
+    """Count what each liquid is named; runs that name a liquid outside of the plan are left out."""
+    size = len(one.table)
     confusion = np.zeros((size, size), dtype=np.int64)
     for place in range(size):
-        for bench in one.benches(one.readings(place, deviates)):
-            named = place_of.get(int(np.argmax(Posterior.of(matcher.evidence(bench)).probability)))
-            if named is not None:
-                confusion[place, named] += 1
+        places = np.asarray(named(one.readings(place, deviates)), dtype=np.int64)
+        confusion[place] = np.bincount(places, minlength=size)
         if tick is not None:
             tick()
     return Outcome(confusion, deviates.instruments.shape[1])
@@ -123,7 +133,7 @@ def simulated_against(
 def wilson_interval(
     successes: int, runs: int, confidence: float = _CONFIDENCE
 ) -> tuple[float, float]:
-    """Return the confidence interval of a share that was counted.
+    """Return the confidence interval of a counted share.
 
     Parameters
     ----------
@@ -143,6 +153,6 @@ def wilson_interval(
     share, squared = successes / runs, z * z / runs
     center = (share + 0.5 * squared) / (1.0 + squared)
     half = z * sqrt(share * (1.0 - share) / runs + 0.25 * squared / runs) / (1.0 + squared)
-    # All and none are in the interval, whatever the last bit says.
+    # Rounding must not exclude 0 or 1 where none or all succeeded.
     low = 0.0 if successes == 0 else center - half
     return low, 1.0 if successes == runs else center + half

@@ -1,4 +1,4 @@
-"""The liquids that can best be told apart: the smallest separation of two of them is largest."""
+"""The points that are farthest apart: their smallest distance is as large as it can be."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ import numpy as np
 
 from identify.planning.choice.packing import Array, Packing, SearchTooLarge
 
-# Up to so many points the best choice is proved. All 438 liquids that boil off in a water bath take
-# 1 to 5 s with their compositions and 2 to 9 s without, for 5 to 20 liquids; 40 take half a minute.
-MOST_PROVED = 450
-# Above, points are thinned first to so many, and what is found is the best that was seen.
-_THINNED = 120
-_STARTS = 8  # of the search by exchange
+# Up to this many points the best choice is proved. All 438 liquids that boil off in a water bath
+# take 1 to 5 s with their compositions and 2 to 9 s without, for 5 to 20 liquids; 40 take half a
+# minute.
+_MAX_PROVED_POINTS = 450
+# More points are first thinned to this many, and what is found is only the best that was seen.
+_THINNED_POINTS = 120
+_SEARCH_STARTS = 8
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def farthest_points(
     Raises
     ------
     ValueError
-        If there are fewer points than wanted, or more that must be had.
+        If there are fewer points than wanted, or more of them are fixed than wanted.
 
     Examples
     --------
@@ -73,15 +74,15 @@ def farthest_points(
     if size == 1:
         return FarthestPoints((must_have[0] if must_have else 0,), float("inf"), True, float("inf"))
     if size == len(must_have):
-        smallest = smallest_distance(points, must_have)
+        smallest = _smallest_distance(points, must_have)
         return FarthestPoints(tuple(sorted(must_have)), smallest, True, smallest)
-    if len(points) <= MOST_PROVED:
+    if len(points) <= _MAX_PROVED_POINTS:
         return _best(points, size, must_have)
     return _best_seen(points, size, must_have, seed)
 
 
-def smallest_distance(points: Array, rows: Sequence[int]) -> float:
-    """Return the distance of the two nearest of some points."""
+def _smallest_distance(points: Array, rows: Sequence[int]) -> float:
+    """Return the distance between the two nearest of some points."""
     from scipy.spatial.distance import pdist
 
     return float(pdist(points[list(rows)]).min())
@@ -94,20 +95,20 @@ def _best(points: Array, size: int, must_have: Sequence[int]) -> FarthestPoints:
     packing = Packing(distances, size, frozenset(must_have))
     rows = _exchanged(points, _farthest_first(points, size, list(must_have)), must_have)
     rows, too_far = _widest(packing, rows)
-    smallest = smallest_distance(points, rows)
-    if too_far > float(distances[_first(packing, rows)]):
+    smallest = _smallest_distance(points, rows)
+    if too_far > float(distances[_nearest_free_pair(packing, rows)]):
         # Some question stayed open: below this, no set was ruled out.
         return FarthestPoints(tuple(sorted(rows)), smallest, False, too_far)
     while len(packing.fixed) < size:
         # The nearest pair is decided; of the others the smallest distance is made largest.
-        fixed = packing.fixed | set(_first(packing, rows))
+        fixed = packing.fixed | set(_nearest_free_pair(packing, rows))
         packing = Packing(distances, size, fixed)
         if len(fixed) < size:
             rows, _ = _widest(packing, rows)
     return FarthestPoints(tuple(sorted(rows)), smallest, True, smallest)
 
 
-def _first(packing: Packing, rows: Sequence[int]) -> tuple[int, int]:
+def _nearest_free_pair(packing: Packing, rows: Sequence[int]) -> tuple[int, int]:
     """Return the nearest pair of some points that are not both fixed."""
     return packing.free_pairs(rows)[0]
 
@@ -129,7 +130,7 @@ def _widest(packing: Packing, rows: list[int]) -> tuple[list[int], float]:
     """
     distances = packing.distances
     steps = np.unique(distances[np.triu_indices(len(distances), 1)])
-    low = int(np.searchsorted(steps, distances[_first(packing, rows)]))
+    low = int(np.searchsorted(steps, distances[_nearest_free_pair(packing, rows)]))
     high = ruled_out = len(steps)
     while high - low > 1:
         middle = (low + high) // 2
@@ -142,31 +143,36 @@ def _widest(packing: Packing, rows: list[int]) -> tuple[list[int], float]:
             high = ruled_out = middle
         else:
             rows = found
-            low = int(np.searchsorted(steps, distances[_first(packing, rows)]))
+            low = int(np.searchsorted(steps, distances[_nearest_free_pair(packing, rows)]))
     return rows, float(steps[ruled_out - 1])
 
 
 def _farthest_first(points: Array, size: int, start: Sequence[int]) -> list[int]:
-    """Return points, each the one that is farthest from those before it.
+    """Return points of which each is the farthest from those before it.
 
     References
     ----------
     Gonzalez, T. F. Theor. Comput. Sci. 1985, 38, 293.
     """
     if not start:
-        start = [int(np.argmax(((points - points.mean(axis=0)) ** 2).sum(axis=1)))]
+        start = [int(np.argmax(_squares(points, points.mean(axis=0))))]
     chosen = list(start)
-    nearest = np.min([((points - points[row]) ** 2).sum(axis=1) for row in chosen], axis=0)
+    nearest = np.min([_squares(points, points[row]) for row in chosen], axis=0)
     while len(chosen) < size:
-        # A point that is taken is nowhere taken again, even where others lie upon it.
+        # A point is taken only once, even where others lie upon it.
         nearest[chosen] = -1.0
         chosen.append(int(np.argmax(nearest)))
-        nearest = np.minimum(nearest, ((points - points[chosen[-1]]) ** 2).sum(axis=1))
+        nearest = np.minimum(nearest, _squares(points, points[chosen[-1]]))
     return chosen
 
 
+def _squares(points: Array, center: Array) -> Array:
+    """Return the squared distance of each point from one."""
+    return np.asarray(((points - center) ** 2).sum(axis=1))
+
+
 def _exchanged(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> list[int]:
-    """Return points after exchanges of one for another, as long as that parts the nearest two."""
+    """Exchange points for others as long as that moves the nearest two apart."""
     from scipy.spatial.distance import cdist
 
     chosen = list(rows)
@@ -191,23 +197,23 @@ def _exchanged(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> list
 
 
 def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> FarthestPoints:
-    """Choose of more points than can be proved: thinned ones first, then exchanges with all."""
-    order = _farthest_first(points, _THINNED, list(must_have))
+    """Choose from more points than can be proved: among thinned ones, then by exchange with all."""
+    order = _farthest_first(points, _THINNED_POINTS, list(must_have))
     thinned = _best(points[order], size, range(len(must_have)))
     starts = [[order[row] for row in thinned.rows], order[:size]]
     random = np.random.default_rng(seed)
-    for row in random.choice(len(points), _STARTS, replace=False).tolist():
+    for row in random.choice(len(points), _SEARCH_STARTS, replace=False).tolist():
         starts.append(_farthest_first(points, size, list(must_have) or [row]))
     found = [_exchanged(points, rows, must_have) for rows in starts]
-    best = max(found, key=lambda rows: smallest_distance(points, rows))
-    smallest = smallest_distance(points, best)
-    # Fewer balls than points hold all points: two of the points share a ball, whose diameter is
-    # the bound.
+    best = max(found, key=lambda rows: _smallest_distance(points, rows))
+    smallest = _smallest_distance(points, best)
+    # Fewer balls than wanted points cover everything: two of these share a ball, whose diameter
+    # is the bound.
     covering = order[: max(size - 1, len(must_have))]
     bound = float("inf")
     if len(covering) < size:
-        reach = np.min([((points - points[row]) ** 2).sum(axis=1) for row in covering], axis=0)
+        reach = np.min([_squares(points, points[row]) for row in covering], axis=0)
         bound = 2.0 * float(np.sqrt(reach.max()))
     if len(must_have) > 1:
-        bound = min(bound, smallest_distance(points, must_have))
+        bound = min(bound, _smallest_distance(points, must_have))
     return FarthestPoints(tuple(sorted(best)), smallest, False, max(bound, smallest))

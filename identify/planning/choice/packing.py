@@ -1,9 +1,9 @@
-"""Points that are all far enough from each other: whether so many can be found.
+"""Whether a wanted number of points can be found that are all far enough from each other.
 
 Two points that are too near exclude each other. Points without such a pair are an independent set
-of the graph of too near pairs; whether it has one of a wanted size is decided exactly by integer
-programming. Most questions are settled without: by a greedy choice that is large enough, or by
-groups whose members all exclude each other, of which a set can hold one point each.
+of the graph of the pairs that are too near; whether there is one of the wanted size is decided
+exactly, by integer programming. Most questions need none: a greedy choice is large enough, or
+the points fall into too few groups whose members all exclude each other.
 """
 
 from __future__ import annotations
@@ -16,16 +16,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
-Rows = NDArray[np.int64]
-Mask = NDArray[np.bool_]
+_Mask = NDArray[np.bool_]
 
-# Nodes of the search tree after which a question stays open. A count and no time, so that the
-# answer is the same on any machine.
-_MOST_NODES = 2000
+# Nodes of the search tree after which a question stays open. A count, not a time: the answer is
+# then the same on any machine.
+_MAX_SEARCH_NODES = 2000
 
 
 class SearchTooLarge(Exception):
-    """The search was given up before it was decided."""
+    """The search was given up undecided."""
 
 
 @dataclass
@@ -36,9 +35,9 @@ class Packing:
     ----------
     distances : array, shape (n, n)
     size : int
-        Points wanted.
+        Number of points wanted.
     fixed : frozenset of int
-        Taken in any case, however near they are to each other.
+        Always taken, however near they are to each other.
     """
 
     distances: Array
@@ -77,11 +76,11 @@ class Packing:
         return None if chosen is None else sorted([*fixed.tolist(), *free[chosen].tolist()])
 
 
-def _independent(near: Mask, wanted: int) -> list[int] | None:
-    """Return so many points without a near pair, None where there are none."""
+def _independent(near: _Mask, wanted: int) -> list[int] | None:
+    """Return as many points as wanted, no two of them near; None where there are none."""
     if wanted <= 0:
         return []
-    if len(found := greedy(near)) >= wanted:
+    if len(found := _greedy(near)) >= wanted:
         return found[:wanted]
     groups = cliques(near)
     if len(groups) < wanted:
@@ -89,8 +88,8 @@ def _independent(near: Mask, wanted: int) -> list[int] | None:
     return _by_integers(near, groups, wanted)
 
 
-def greedy(near: Mask) -> list[int]:
-    """Return points without a near pair: again and again the one that excludes fewest."""
+def _greedy(near: _Mask) -> list[int]:
+    """Return points without a near pair, taking the one that excludes fewest each time."""
     left = np.ones(len(near), dtype=bool)
     chosen = []
     while left.any():
@@ -102,10 +101,10 @@ def greedy(near: Mask) -> list[int]:
     return chosen
 
 
-def cliques(near: Mask) -> list[list[int]]:
+def cliques(near: _Mask) -> list[list[int]]:
     """Divide the points into groups whose members are all near each other.
 
-    Few of them, as a set without near pairs holds at most one of each.
+    The fewer, the better: a set without near pairs holds at most one point of each.
     """
     groups: list[list[int]] = []
     left = np.ones(len(near), dtype=bool)
@@ -124,8 +123,8 @@ def cliques(near: Mask) -> list[list[int]]:
     return groups
 
 
-def _by_integers(near: Mask, groups: Sequence[Sequence[int]], wanted: int) -> list[int] | None:
-    """Decide by integer programming: at most one point of each group, so many in all."""
+def _by_integers(near: _Mask, groups: Sequence[Sequence[int]], wanted: int) -> list[int] | None:
+    """Decide by integer programming: at most one point of each group, as many as wanted."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array
 
@@ -143,7 +142,7 @@ def _by_integers(near: Mask, groups: Sequence[Sequence[int]], wanted: int) -> li
             LinearConstraint(excluding, -np.inf, 1.0),
             LinearConstraint(np.ones((1, count)), wanted, wanted),
         ],
-        options={"node_limit": _MOST_NODES},
+        options={"node_limit": _MAX_SEARCH_NODES},
     )
     if solved.status == 2:  # infeasible
         return None
@@ -155,8 +154,8 @@ def _by_integers(near: Mask, groups: Sequence[Sequence[int]], wanted: int) -> li
     return chosen
 
 
-def _covering_groups(near: Mask, groups: Sequence[Sequence[int]]) -> list[list[int]]:
-    """Return more groups of mutually near points, until every near pair lies in one."""
+def _covering_groups(near: _Mask, groups: Sequence[Sequence[int]]) -> list[list[int]]:
+    """Return further groups of mutually near points, so that every near pair lies in one."""
     uncovered = near.copy()
     for group in groups:
         uncovered[np.ix_(group, group)] = False
@@ -166,7 +165,7 @@ def _covering_groups(near: Mask, groups: Sequence[Sequence[int]]) -> list[list[i
             group, joining = [first], near[first].copy()
             fresh = uncovered[first].astype(np.int64)
             while joining.any():
-                # The one that takes in most pairs that no group holds yet.
+                # The one that adds most pairs that no group holds yet.
                 place = int(np.argmax(np.where(joining, fresh, -1)))
                 group.append(place)
                 joining &= near[place]

@@ -1,4 +1,4 @@
-"""What a liquid of a plan must be, and what each of these conditions leaves of a table."""
+"""The conditions on the liquids of a plan, and what each of them leaves of a table."""
 
 from __future__ import annotations
 
@@ -19,28 +19,25 @@ from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.pool.fitness import unfit
 from identify.planning.result import PlanError, Sieved
+from identify.stock.class_use.hazards import LISTED_AS_BEVERAGE
 
 Rows = NDArray[np.int64]
-Mask = NDArray[np.bool_]
+_Mask = NDArray[np.bool_]
 
 # A liquid that boils 30 K above the room keeps about a third of its vapor from condensing there;
 # nearer to the room the weighing hangs on that correction alone. Trouton's rule.
-ABOVE_ROOM = 30.0  # K
-KNOWN_WITHIN = tolerance_u(Tolerances.boiling_point)  # K
+_MIN_ABOVE_ROOM = 30.0  # K
+_MAX_BOILING_POINT_UNCERTAINTY = tolerance_u(Tolerances.boiling_point)  # K
 
-# What a class is given from the whole table, where nothing else is asked for. Common practice.
-EXPOSURE_LIMIT = 10.0  # ppm
+# Of what a class is given from the whole table, where nothing else is asked for. Common practice.
+_MIN_EXPOSURE_LIMIT = 10.0  # ppm
 
-# Listed for what is drunk, not for the liquid in the laboratory: "ethanol in alcoholic beverages",
-# IARC Monographs 96 (2010) and 100E (2012); from memory.
-_AS_BEVERAGE = ("64-17-5",)
-
-_NAMED = 4  # liquids that a condition took out, shown as examples
+_MAX_EXAMPLES = 4  # liquids that a condition took out
 
 
 @dataclass(frozen=True)
 class LiquidConditions:
-    """What a liquid of the pool must be.
+    """The conditions that a liquid of the pool must meet.
 
     Parameters
     ----------
@@ -58,7 +55,7 @@ class LiquidConditions:
     exposure_limit_above : float, optional
         In ppm. A liquid whose limit is not known stays.
     elements : tuple of str
-        It may hold no others; empty for any.
+        It may hold only these; any where empty.
     """
 
     boils_above: float | None = None
@@ -84,7 +81,7 @@ FROM_TABLE = LiquidConditions(
     no_carcinogens=True,
     ordinary=True,
     commonly_sold=COMMONLY_SOLD,
-    exposure_limit_above=EXPOSURE_LIMIT,
+    exposure_limit_above=_MIN_EXPOSURE_LIMIT,
 )
 FROM_STOCK = LiquidConditions()
 
@@ -101,13 +98,13 @@ class Condition:
     passed : callable
         Takes rows of the table, returns which of them meet the condition.
     unknown : callable, optional
-        Takes rows, returns for which of them it cannot be told.
+        Takes rows, returns for which of them it is not known.
     """
 
     text: str
     option: str
-    passed: Callable[[Rows], Mask]
-    unknown: Callable[[Rows], Mask] | None = None
+    passed: Callable[[Rows], _Mask]
+    unknown: Callable[[Rows], _Mask] | None = None
 
 
 class Sieve:
@@ -118,7 +115,7 @@ class Sieve:
     ) -> None:
         self.table, self.asked, self.laboratory = table, conditions, laboratory
         self.boiling = Expectation.of(table).boiling_point(laboratory.pressure)
-        self.lowest = _or(conditions.boils_above, laboratory.room + ABOVE_ROOM)
+        self.lowest = _or(conditions.boils_above, laboratory.room + _MIN_ABOVE_ROOM)
         self.highest = _or(conditions.boils_below, laboratory.bath - BATH_MARGIN)
         if not self.lowest < self.highest:
             raise PlanError(
@@ -128,7 +125,7 @@ class Sieve:
 
     @cached_property
     def conditions(self) -> list[Condition]:
-        """All that are asked for, the cheap ones and those that say most first."""
+        """All conditions asked for, the cheap and the strictest first."""
         return [*self._method(), *self._supply(), *self._safety()]
 
     def sieved(self) -> tuple[list[Sieved], Rows]:
@@ -137,21 +134,12 @@ class Sieve:
         report = []
         for condition in self.conditions:
             passed = condition.passed(left)
-            unknown = 0
-            if condition.unknown is not None:
-                unknown = int(condition.unknown(left).sum())
-            out = left[~passed]
-            left = left[passed]
-            report.append(
-                Sieved(
-                    condition.text,
-                    condition.option,
-                    len(left),
-                    len(out),
-                    unknown,
-                    tuple(self._known_first(out)[:_NAMED]),
-                )
-            )
+            unknown = 0 if condition.unknown is None else int(condition.unknown(left).sum())
+            examples = tuple(self._known_first(left[~passed])[:_MAX_EXAMPLES])
+            before, left = len(left), left[passed]
+            removed = before - len(left)
+            text, option = condition.text, condition.option
+            report.append(Sieved(text, option, len(left), removed, unknown, examples))
         return report, left
 
     def left_without(self, dropped: Condition) -> int:
@@ -170,7 +158,7 @@ class Sieve:
         )
 
     def _known_first(self, rows: Rows) -> list[str]:
-        """Return the liquids' names, what is bought most first; the table begins with these."""
+        """Return the liquids' names, the most common first."""
         names, prior = self.table.text("name"), self.table.number("prior")
         return [names[row] for row in sorted(rows.tolist(), key=lambda row: (-prior[row], row))]
 
@@ -192,9 +180,9 @@ class Sieve:
         published = self.table.number("boiling_point_published")
         spread = self.table.number("boiling_point_u")
         yield Condition(
-            f"have a published boiling point, known within {KNOWN_WITHIN:g} K",
+            f"have a published boiling point, known within {_MAX_BOILING_POINT_UNCERTAINTY:g} K",
             "",
-            lambda rows: (published[rows] > 0.0) & (spread[rows] <= KNOWN_WITHIN),
+            lambda rows: (published[rows] > 0.0) & (spread[rows] <= _MAX_BOILING_POINT_UNCERTAINTY),
         )
 
     def _supply(self) -> Iterator[Condition]:
@@ -215,18 +203,12 @@ class Sieve:
 
     def _safety(self) -> Iterator[Condition]:
         if self.asked.no_carcinogens:
-            listed_as = np.array(
-                [
-                    bool(text) and cas not in _AS_BEVERAGE
-                    for text, cas in zip(
-                        self.table.text("carcinogen"), self.table.text("cas"), strict=True
-                    )
-                ]
-            )
+            texts = zip(self.table.text("carcinogen"), self.table.text("cas"), strict=True)
+            on_a_list = np.array([bool(t) and cas not in LISTED_AS_BEVERAGE for t, cas in texts])
             yield Condition(
                 "are on no published list of carcinogens (ethanol is, as what is drunk, and stays)",
                 "--no-carcinogens",
-                lambda rows: ~listed_as[rows],
+                lambda rows: ~on_a_list[rows],
             )
         for quantity, least, option, stays in (
             ("flash_point_C", self.asked.flash_point_above, "--flash-point-above", False),
@@ -250,7 +232,7 @@ class Sieve:
         }[column]
         ending = "" if stays else " or more"
 
-        def passed(rows: Rows) -> Mask:
+        def passed(rows: Rows) -> _Mask:
             enough = values[rows] >= least
             return np.asarray(enough | np.isnan(values[rows]) if stays else enough)
 
@@ -258,7 +240,7 @@ class Sieve:
             f"{what} {least:g} {unit}{ending}", option, passed, lambda rows: np.isnan(values[rows])
         )
 
-    def _ordinary(self, rows: Rows) -> Mask:
+    def _ordinary(self, rows: Rows) -> _Mask:
         barred = unfit(self.table, rows.tolist())
         return np.array([row not in barred for row in rows.tolist()], dtype=bool)
 

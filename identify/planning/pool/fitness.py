@@ -1,7 +1,7 @@
-"""Liquids whose structure says that they are none for a class, whatever they read.
+"""Liquids that are unfit for a class by their structure.
 
-A first sieve and no assessment of a hazard: what passes it still needs its safety data sheet, and
-the laboratory's rules, read by the person who is answerable for the class.
+A first sieve, not a hazard assessment: for what passes it, the person who answers for the class
+still reads the safety data sheet and the laboratory's rules.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ from typing import Any
 
 from identify.compounds.table import CandidateTable
 
-# Why, and the structures that it holds for, as SMARTS patterns. Textbook reactivity; common
-# practice.
+# Why, and for which structures, as SMARTS patterns. Textbook reactivity; common practice.
 _REASONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
         "reacts with water": (
@@ -59,7 +58,7 @@ _REASONS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 # Substances of the Montreal Protocol without fluorine: tetrachloromethane, 1,1,1-trichloroethane,
 # bromochloromethane, bromomethane (annexes B, C and E; from memory).
-_CONTROLLED = frozenset({"56-23-5", "71-55-6", "74-97-5", "74-83-9"})
+_MONTREAL_PROTOCOL = frozenset({"56-23-5", "71-55-6", "74-97-5", "74-83-9"})
 
 
 def unfit(table: CandidateTable, rows: list[int]) -> dict[int, str]:
@@ -82,7 +81,7 @@ def unfit(table: CandidateTable, rows: list[int]) -> dict[int, str]:
     smiles, cas = table.text("smiles"), table.text("cas")
     found = {}
     for row in rows:
-        reason = "depletes ozone" if cas[row] in _CONTROLLED else _reason(smiles[row])
+        reason = "depletes ozone" if cas[row] in _MONTREAL_PROTOCOL else _reason(smiles[row])
         if reason:
             found[row] = reason
     return found

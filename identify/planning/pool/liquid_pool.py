@@ -42,7 +42,7 @@ class LiquidPool:
 
 @dataclass(frozen=True)
 class NamedLiquids:
-    """Liquids that are named: those that the plan must hold, and those that it must not."""
+    """The liquids that the plan must hold, and those that it must not, by name."""
 
     must_have: Sequence[str] = ()
     without: Sequence[str] = ()
@@ -128,7 +128,7 @@ def _row(table: CandidateTable, name: str, option: str) -> int:
 
 
 def _too_few(sieve: Sieve, liquids: int, left: int) -> str:
-    """Say that too few liquids remain, and which condition costs most."""
+    """Return the fault that too few liquids remain, with the condition that costs most."""
     counts = [(sieve.left_without(condition), condition) for condition in sieve.conditions]
     most, condition = max(counts, key=lambda pair: pair[0])
     advice = "ask for fewer liquids"
