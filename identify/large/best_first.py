@@ -85,7 +85,7 @@ def best_first(
     while True:
         rows, weight = weights(chosen)
         new[chosen] = False
-        # Whatever is found further on, the last of the largest weights is no smaller than this.
+        # Whatever is found further on, the last of the largest weights is at least this.
         least = float(np.partition(weight, -count)[-count]) if len(weight) >= count else 0.0
         missing = bound.reaching(least)
         if not new[missing].any():

@@ -152,7 +152,7 @@ class IndexedTable(LargeTable):
         Raises
         ------
         TableError
-            Where there is no such file, or it is no index or a damaged one.
+            Where there is no such file, or it is not an index, or damaged.
         """
         import pyarrow as pa
 

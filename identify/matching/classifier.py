@@ -118,7 +118,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         ------
         ValueError
             If ``X`` has no rows, a row cannot be used, ``y`` has another length or a compound
-            that is no candidate, or a parameter is none of its values.
+            that is not a candidate, or a parameter is not one of its values.
         TypeError
             If ``X`` is neither frame nor array, or an array without ``columns``, or a parameter is
             of another type.

@@ -42,7 +42,7 @@ _ROOM_SD = 2.0  # K: a room is cooler at night
 _BATH_SD = 1.0  # K
 # Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
 NOT_FOR_THIS_BATH = 0.03
-LEAST_CHANCE = 0.05  # below it, a candidate is no plausible one
+LEAST_CHANCE = 0.05  # below it, a candidate is not plausible
 
 _TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 

@@ -28,7 +28,7 @@ DECIDED = 0.1
 
 _MIN_PROBABILITY = 1e-4
 _MAX_CANDIDATES = 50
-# A measurement is no help that tells less than this part of what is missing, or less than this.
+# A measurement helps that tells at least this part of what is missing, or this many bits.
 _WORTHWHILE_SHARE, _WORTHWHILE_GAIN = 0.2, 0.5
 _MAX_NAMES_IN_SENTENCE = 3
 _MAX_FORETOLD = 10  # candidates whose reading is foretold in the data

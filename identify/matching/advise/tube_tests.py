@@ -135,7 +135,7 @@ TUBE_TESTS = (
             "secondary alcohol": 1,
             "primary alcohol": 2,
         },
-        # What is no alcohol may not dissolve in the reagent, which then is cloudy as well.
+        # Other liquids may not dissolve in the reagent, which then is cloudy as well.
         others=None,
     ),
     TubeTest(

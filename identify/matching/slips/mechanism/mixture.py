@@ -48,8 +48,8 @@ def weigh(
     tuple of Slip
         Those that may well have happened, the likeliest first.
     """
-    together = _Mixtures(case, slips)
-    return together.posterior, together.likely_slips()
+    mixtures = _Mixtures(case, slips)
+    return mixtures.posterior, mixtures.likely_slips()
 
 
 @dataclass(frozen=True)
