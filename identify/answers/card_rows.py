@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from identify.answers.cards import LONGEST_LABEL, Card, Deck, KeyEntry, natural_order
+from identify.answers.cards import LONGEST_LABEL, BottleCard, Deck, KeyEntry, natural_order
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import Quantity, excerpt
@@ -123,7 +123,7 @@ class _Rows:
             self.remarks.append(
                 self._line(row, "label", "is too long for a card; its middle is left out there")
             )
-        card = Card(row.label, self._boiling_point(row, compound), dict(compound.percent))
+        card = BottleCard(row.label, self._boiling_point(row, compound), dict(compound.percent))
         return KeyEntry(row.row, card, compound, row.hazards)
 
     def _boiling_point(self, row: StockRow, compound: Compound) -> float:

@@ -14,42 +14,58 @@ from enum import StrEnum
 from math import isfinite
 from typing import TYPE_CHECKING, TypeVar
 
+from identify.answers.text.page import elided
+
 if TYPE_CHECKING:
     from identify.compounds.identities import Compound
     from identify.stock.result import Hazards
 
-HEADING = "Unknown liquid"
-CARD_CAUTION = (
-    "Treat it as flammable and toxic: no flame, work in the hood, wear eye protection. Do not "
-    "taste or sniff it. Your instructor has its safety data sheet; local rules decide."
-)
 CARDS_TITLE = "Bottle cards"
 KEY_FIRST_LINE = "For the instructor only"
 KEY_TITLE = f"{KEY_FIRST_LINE}: key to the bottle cards"
-KEY_NOTE = (
-    "Composition in percent by mass, from the structure. Flash points and carcinogens as published "
-    "lists have them: a dash says that those looked through have no entry, not that a liquid is "
-    "safe. The safety data sheets and local rules decide."
-)
-KEY_HEADINGS = (
-    "Label",
-    "Name",
-    "CAS number",
-    "Formula",
-    "Molar mass (g/mol)",
-    "Boiling point (°C)",
-    "Composition (%)",
-    "Flash point (°C)",
-    "Carcinogen lists",
-)
-ON_A_SHEET = 8
-# Widths of the key's columns, beside one another.
-KEY_WIDTHS = (12.0, 22.0, 13.0, 12.0, 11.0, 11.0, 20.0, 10.0, 28.0)
 LONGEST_LABEL = 120  # characters; more would not be read on a card
 
-T = TypeVar("T")
+_T = TypeVar("_T")
 
 _DIGITS = re.compile(r"(\d+)")
+
+
+@dataclass(frozen=True)
+class CardLayout:
+    """How cards lie on a sheet, and what they look like: the same in a browser and on paper.
+
+    Parameters
+    ----------
+    width, height : float
+        Of a card [mm]; two by four fit on A4 and on Letter, with margins that any printer can
+        leave.
+    inset : float
+        Of the words from the card's left and right edges [mm].
+    across, down : int
+        Cards on a sheet.
+    parts_a_line : int
+        Elements of the composition beside one another.
+    ink, faint, cut : str
+        Colors of the words, of the small words, and of the lines to cut along.
+    """
+
+    width: float = 92.0
+    height: float = 63.0
+    inset: float = 6.0
+    across: int = 2
+    down: int = 4
+    parts_a_line: int = 4
+    ink: str = "#16212b"
+    faint: str = "#4a5763"
+    cut: str = "#8b97a2"
+
+    @property
+    def on_a_sheet(self) -> int:
+        """Cards on a sheet."""
+        return self.across * self.down
+
+
+LAYOUT = CardLayout()
 
 
 class Paper(StrEnum):
@@ -83,15 +99,15 @@ class Sheet:
     paper: Paper = Paper.a4
     copies: int = 1
 
-    def parts(self, cards: Sequence[T]) -> Iterator[list[T]]:
+    def parts(self, cards: Sequence[_T]) -> Iterator[list[_T]]:
         """Yield what comes onto each sheet."""
         every = [card for card in cards for _ in range(self.copies)]
-        for start in range(0, len(every), ON_A_SHEET):
-            yield every[start : start + ON_A_SHEET]
+        for start in range(0, len(every), LAYOUT.on_a_sheet):
+            yield every[start : start + LAYOUT.on_a_sheet]
 
 
 @dataclass(frozen=True)
-class Card:
+class BottleCard:
     """What a bottle's card shows.
 
     Parameters
@@ -113,7 +129,7 @@ class Card:
 
         Examples
         --------
-        >>> Card("K-7", -0.04, {}).boiling_point
+        >>> BottleCard("K-7", -0.04, {}).boiling_point
         '0.0 °C'
         """
         return f"{round(self.boiling_point_C, 1) + 0.0:.1f} °C".replace("-", "\N{MINUS SIGN}")
@@ -129,9 +145,9 @@ class Card:
 
         Examples
         --------
-        >>> Card("K-7", 64.5, {"C": 37.484, "H": 12.583, "O": 49.933}).rounding
+        >>> BottleCard("K-7", 64.5, {"C": 37.484, "H": 12.583, "O": 49.933}).rounding
         '(each is rounded; they add up to 99.99)'
-        >>> Card("K-8", 80.1, {"C": 92.258, "H": 7.742}).rounding
+        >>> BottleCard("K-8", 80.1, {"C": 92.258, "H": 7.742}).rounding
         ''
         """
         total = f"{sum(float(share) for _, share in self.composition):.2f}"
@@ -146,34 +162,15 @@ class KeyEntry:
     ----------
     row : int
         Of the stock table.
-    card : Card
+    card : BottleCard
     compound : Compound
     hazards : Hazards or None
     """
 
     row: int
-    card: Card
+    card: BottleCard
     compound: Compound
     hazards: Hazards | None = None
-
-    @property
-    def cells(self) -> tuple[str, ...]:
-        """The entry as the key prints it, under ``KEY_HEADINGS``."""
-        known, composition = self.compound, self.card.composition
-        flash = float("nan") if self.hazards is None else self.hazards.flash_point_C
-        carcinogen = "" if self.hazards is None else self.hazards.carcinogen
-        return (
-            self.card.label,
-            known.name,
-            known.cas or "–",
-            known.formula,
-            f"{known.molar_mass:.2f}",
-            self.card.boiling_point.removesuffix(" °C"),
-            # An element and its number stay on one line.
-            ", ".join(f"{element}\N{NO-BREAK SPACE}{share}" for element, share in composition),
-            f"{flash:.0f}".replace("-", "\N{MINUS SIGN}") if isfinite(flash) else "–",
-            carcinogen or "–",
-        )
 
 
 @dataclass(frozen=True)
@@ -198,9 +195,115 @@ class Deck:
     remarks: tuple[str, ...] = ()
 
     @property
-    def cards(self) -> tuple[Card, ...]:
+    def cards(self) -> tuple[BottleCard, ...]:
         """The cards, without what is behind them."""
         return tuple(entry.card for entry in self.entries)
+
+
+@dataclass(frozen=True)
+class CardFace:
+    """The words on a card, from top to bottom.
+
+    Parameters
+    ----------
+    label : str
+        With what cannot be printed spelled out.
+    boiling_point, at : str
+        With its unit, and the pressure that it belongs to.
+    percent_heading : str
+    parts : tuple of (str, str)
+        Each element with its percentage.
+    """
+
+    label: str
+    boiling_point: str
+    at: str
+    percent_heading: str
+    parts: tuple[tuple[str, str], ...]
+    heading: str = "Unknown liquid"
+    boiling_point_heading: str = "Boiling point"
+    caution: str = (
+        "Treat it as flammable and toxic: no flame, work in the hood, wear eye protection. Do not "
+        "taste or sniff it. Your instructor has its safety data sheet; local rules decide."
+    )
+
+    @classmethod
+    def of(cls, card: BottleCard, pressure: str, spell: Callable[[str], str]) -> CardFace:
+        """Return what is printed of a card.
+
+        Parameters
+        ----------
+        card : BottleCard
+        pressure : str
+            At which the boiling point is given.
+        spell : callable
+            See `spelled_out`.
+        """
+        return cls(
+            spell(elided(card.label, LONGEST_LABEL)),
+            card.boiling_point,
+            f"at {pressure}",
+            f"Percent by mass {card.rounding}".rstrip(),
+            card.composition,
+        )
+
+
+@dataclass(frozen=True)
+class KeyColumn:
+    """A column of the key: its heading, its width beside the others, and its cells."""
+
+    heading: str
+    width: float
+    of: Callable[[KeyEntry], str]
+
+    @property
+    def share(self) -> float:
+        """Of the width of all columns."""
+        return self.width / sum(column.width for column in KEY_COLUMNS)
+
+
+def _composition(entry: KeyEntry) -> str:
+    # An element and its number stay on one line.
+    parts = (f"{element}\N{NO-BREAK SPACE}{share}" for element, share in entry.card.composition)
+    return ", ".join(parts)
+
+
+def _flash_point(entry: KeyEntry) -> str:
+    flash = float("nan") if entry.hazards is None else entry.hazards.flash_point_C
+    return f"{flash:.0f}".replace("-", "\N{MINUS SIGN}") if isfinite(flash) else _NONE
+
+
+_NONE = "\N{EN DASH}"
+KEY_COLUMNS = (
+    KeyColumn("Label", 12.0, lambda entry: elided(entry.card.label, LONGEST_LABEL)),
+    KeyColumn("Name", 22.0, lambda entry: entry.compound.name),
+    KeyColumn("CAS number", 13.0, lambda entry: entry.compound.cas or _NONE),
+    KeyColumn("Formula", 12.0, lambda entry: entry.compound.formula),
+    KeyColumn("Molar mass (g/mol)", 11.0, lambda entry: f"{entry.compound.molar_mass:.2f}"),
+    KeyColumn(
+        "Boiling point (°C)", 11.0, lambda entry: entry.card.boiling_point.removesuffix(" °C")
+    ),
+    KeyColumn("Composition (%)", 20.0, _composition),
+    KeyColumn("Flash point (°C)", 10.0, _flash_point),
+    KeyColumn(
+        "Carcinogen lists", 28.0, lambda entry: getattr(entry.hazards, "carcinogen", "") or _NONE
+    ),
+)
+
+
+def key_notes(deck: Deck) -> tuple[str, str]:
+    """Return what stands above the key."""
+    return (
+        f"Key to the bottle cards. Boiling points at {deck.pressure}, as on the cards.",
+        "Composition in percent by mass, from the structure. Flash points and carcinogens as "
+        "published lists have them: a dash says that those looked through have no entry, not that "
+        "a liquid is safe. The safety data sheets and local rules decide.",
+    )
+
+
+def key_cells(deck: Deck, spell: Callable[[str], str]) -> list[list[str]]:
+    """Return the rows of the key, a cell a column of `KEY_COLUMNS`."""
+    return [[spell(column.of(entry)) for column in KEY_COLUMNS] for entry in deck.entries]
 
 
 def natural_order(label: str) -> tuple[tuple[int, int, str], ...]:

@@ -19,19 +19,18 @@ from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from identify.answers.cards import (
-    CARD_CAUTION,
     CARDS_TITLE,
-    HEADING,
+    KEY_COLUMNS,
     KEY_FIRST_LINE,
-    KEY_HEADINGS,
-    KEY_NOTE,
     KEY_TITLE,
-    KEY_WIDTHS,
-    LONGEST_LABEL,
-    Card,
+    LAYOUT,
+    BottleCard,
+    CardFace,
     Deck,
     Paper,
     Sheet,
+    key_cells,
+    key_notes,
     spelled,
 )
 from identify.answers.text import elided
@@ -39,11 +38,10 @@ from identify.answers.text import elided
 if TYPE_CHECKING:
     from reportlab.platypus import Paragraph
 
-# Two by four of these fit on A4 and on Letter, with margins that any printer can leave.
-_WIDTH, _HEIGHT, _ACROSS, _DOWN = 92.0 * mm, 63.0 * mm, 2, 4
-_INSET = 6.0 * mm
+_WIDTH, _HEIGHT, _INSET = LAYOUT.width * mm, LAYOUT.height * mm, LAYOUT.inset * mm
+_ROOM = _WIDTH - 2.0 * _INSET
 _CUT_MARK = 4.0 * mm
-_INK, _FAINT, _CUT = HexColor("#16212b"), HexColor("#4a5763"), HexColor("#8b97a2")
+_INK, _FAINT, _CUT = HexColor(LAYOUT.ink), HexColor(LAYOUT.faint), HexColor(LAYOUT.cut)
 
 _PLAIN, _BOLD = "DejaVuSans", "DejaVuSans-Bold"
 # No date, so that the same cards are the same bytes; no other font than the one embedded.
@@ -57,18 +55,17 @@ _ATTEMPTS = (
     *((size, True) for size in _SIZES if size <= 17.0),
 )
 _LEADING = 1.2  # of the size
-_PARTS_A_LINE = 4
 # Written from right to left: this library sets them in the wrong order.
 _RIGHT_TO_LEFT = ("R", "AL", "AN")
 _PAPERS = {Paper.a4: A4, Paper.letter: LETTER}
 
 
-def cards_pdf(cards: Sequence[Card], pressure: str, sheet: Sheet) -> bytes:
+def cards_pdf(cards: Sequence[BottleCard], pressure: str, sheet: Sheet) -> bytes:
     """Return the cards as a document, eight to a page.
 
     Parameters
     ----------
-    cards : sequence of Card
+    cards : sequence of BottleCard
     pressure : str
         At which the boiling points are given.
     sheet : Sheet
@@ -79,7 +76,7 @@ def cards_pdf(cards: Sequence[Card], pressure: str, sheet: Sheet) -> bytes:
     """
     _font(_PLAIN), _font(_BOLD)
     width, height = _PAPERS[sheet.paper]
-    left, top = (width - _ACROSS * _WIDTH) / 2.0, (height + _DOWN * _HEIGHT) / 2.0
+    left, top = (width - LAYOUT.across * _WIDTH) / 2.0, (height + LAYOUT.down * _HEIGHT) / 2.0
     file = BytesIO()
     canvas = Canvas(file, pagesize=(width, height), pageCompression=1, **_SETTINGS)
     canvas.setTitle(CARDS_TITLE)
@@ -89,10 +86,10 @@ def cards_pdf(cards: Sequence[Card], pressure: str, sheet: Sheet) -> bytes:
     for part in sheet.parts(cards):
         _draw_cuts(canvas, left, top)
         for place, card in enumerate(part):
-            down, across = divmod(place, _ACROSS)
+            down, across = divmod(place, LAYOUT.across)
             canvas.saveState()
             canvas.translate(left + across * _WIDTH, top - (down + 1) * _HEIGHT)
-            _draw(canvas, card, pressure)
+            _draw(canvas, CardFace.of(card, pressure, settable))
             canvas.restoreState()
         canvas.showPage()
     canvas.save()
@@ -111,19 +108,13 @@ def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
     bold = ParagraphStyle("bold", plain, fontName=_BOLD)
 
     def paragraph(text: str, style: ParagraphStyle = plain) -> Paragraph:
-        return Paragraph(escape(settable(text)), style)
+        return Paragraph(escape(text), style)
 
+    rows = [[paragraph(column.heading, bold) for column in KEY_COLUMNS]]
+    for label, *rest in key_cells(deck, settable):
+        rows.append([paragraph(elided(label, _LONGEST_CELL), bold), *map(paragraph, rest)])
     room = size[0] - 2.0 * _KEY_MARGIN
-    rows = [[paragraph(heading, bold) for heading in KEY_HEADINGS]]
-    for entry in deck.entries:
-        label, *rest = entry.cells
-        rows.append(
-            [
-                paragraph(elided(settable(elided(label, LONGEST_LABEL)), _LONGEST_CELL), bold),
-                *(paragraph(cell) for cell in rest),
-            ]
-        )
-    widths = [room * width / sum(KEY_WIDTHS) for width in KEY_WIDTHS]
+    widths = [room * column.share for column in KEY_COLUMNS]
     lines = [("LINEBELOW", (0, 0), (-1, -1), 0.3, _CUT), ("LINEBELOW", (0, 0), (-1, 0), 1.0, _INK)]
     every = ((0, 0), (-1, -1))
     style = TableStyle([*lines, ("VALIGN", *every, "TOP"), ("FONTNAME", *every, _PLAIN)])
@@ -152,8 +143,7 @@ def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
         )
 
     story = [
-        paragraph(f"Key to the bottle cards. Boiling points at {deck.pressure}, as on the cards."),
-        paragraph(KEY_NOTE),
+        *(paragraph(settable(note)) for note in key_notes(deck)),
         Spacer(0.0, 3.0 * mm),
         Table(rows, widths, repeatRows=1, style=style),
     ]
@@ -236,11 +226,11 @@ def _measured(size: float) -> Callable[[str], float]:
 
 
 def _draw_cuts(canvas: Canvas, left: float, top: float) -> None:
-    right, bottom = left + _ACROSS * _WIDTH, top - _DOWN * _HEIGHT
+    right, bottom = left + LAYOUT.across * _WIDTH, top - LAYOUT.down * _HEIGHT
     canvas.setStrokeColor(_CUT)
     canvas.setLineWidth(0.4)
-    columns = [left + across * _WIDTH for across in range(_ACROSS + 1)]
-    rows = [top - down * _HEIGHT for down in range(_DOWN + 1)]
+    columns = [left + across * _WIDTH for across in range(LAYOUT.across + 1)]
+    rows = [top - down * _HEIGHT for down in range(LAYOUT.down + 1)]
     for x in columns:
         canvas.line(x, bottom - _CUT_MARK, x, bottom)
         canvas.line(x, top, x, top + _CUT_MARK)
@@ -255,39 +245,36 @@ def _draw_cuts(canvas: Canvas, left: float, top: float) -> None:
     canvas.setDash()
 
 
-def _draw(canvas: Canvas, card: Card, pressure: str) -> None:
+def _draw(canvas: Canvas, face: CardFace) -> None:
     """Draw a card, its lower left corner at the origin."""
-    room = _WIDTH - 2.0 * _INSET
-    caution = _broken(CARD_CAUTION, room, 6.3)
+    caution = _broken(face.caution, _ROOM, 6.3)
     bottom = 4.0 * mm + len(caution) * 7.8
-    lines = -(-len(card.composition) // _PARTS_A_LINE)
+    lines = -(-len(face.parts) // LAYOUT.parts_a_line)
     parts_top = bottom + 1.5 * mm + lines * 13.5
     rule = parts_top + 37.0
     top = _HEIGHT - 4.0 * mm
     text = _Writer(canvas)
-    text(_INSET, top - 6.5, HEADING, _PLAIN, 7.5, _FAINT)
-    _draw_label(canvas, card.label, (top - 9.0, rule + 2.0), room)
+    text(_INSET, top - 6.5, face.heading, _PLAIN, 7.5, _FAINT)
+    _draw_label(canvas, face.label, top - 9.0, rule + 2.0)
     canvas.setStrokeColor(_INK)
     canvas.setLineWidth(0.5)
     for y in (rule, bottom):
         canvas.line(_INSET, y, _WIDTH - _INSET, y)
-    text(_INSET, rule - 9.5, "Boiling point", _PLAIN, 7.0, _FAINT)
-    at = text(_INSET, rule - 22.0, card.boiling_point, _PLAIN, 11.0, _INK)
-    text(at + 4.0, rule - 22.0, f"at {pressure}", _PLAIN, 7.5, _FAINT)
-    said = f"Percent by mass {card.rounding}".rstrip()
-    text(_INSET, rule - 33.5, said, _PLAIN, 7.0, _FAINT)
-    for place, (element, share) in enumerate(card.composition):
-        down, across = divmod(place, _PARTS_A_LINE)
-        x, y = _INSET + across * room / _PARTS_A_LINE, parts_top - 9.5 - down * 13.5
+    text(_INSET, rule - 9.5, face.boiling_point_heading, _PLAIN, 7.0, _FAINT)
+    at = text(_INSET, rule - 22.0, face.boiling_point, _PLAIN, 11.0, _INK)
+    text(at + 4.0, rule - 22.0, face.at, _PLAIN, 7.5, _FAINT)
+    text(_INSET, rule - 33.5, face.percent_heading, _PLAIN, 7.0, _FAINT)
+    for place, (element, share) in enumerate(face.parts):
+        down, across = divmod(place, LAYOUT.parts_a_line)
+        x, y = _INSET + across * _ROOM / LAYOUT.parts_a_line, parts_top - 9.5 - down * 13.5
         after = text(x, y, element, _BOLD, 10.0, _INK)
         text(after + 3.0, y, share, _PLAIN, 10.0, _INK)
     for place, line in enumerate(caution):
         text(_INSET, bottom - 8.5 - place * 7.8, line, _PLAIN, 6.3, _INK)
 
 
-def _draw_label(canvas: Canvas, label: str, between: tuple[float, float], room: float) -> None:
-    top, bottom = between
-    lines, size = fitted(settable(elided(label, LONGEST_LABEL)), room, top - bottom)
+def _draw_label(canvas: Canvas, label: str, top: float, bottom: float) -> None:
+    lines, size = fitted(label, _ROOM, top - bottom)
     canvas.setFillColor(_INK)
     canvas.setFont(_BOLD, size)
     # Capitals are 0.73 of the size high in this font: the block is centered by them.

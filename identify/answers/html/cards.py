@@ -5,34 +5,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from identify.answers.cards import (
-    CARD_CAUTION,
     CARDS_TITLE,
-    HEADING,
+    KEY_COLUMNS,
     KEY_FIRST_LINE,
-    KEY_HEADINGS,
-    KEY_NOTE,
     KEY_TITLE,
-    KEY_WIDTHS,
-    LONGEST_LABEL,
-    Card,
+    LAYOUT,
+    BottleCard,
+    CardFace,
     Deck,
     Sheet,
+    key_cells,
+    key_notes,
     spelled,
 )
 from identify.answers.html.page import render
-from identify.answers.text import elided
 
 # Characters up to which a label is set in a size; a longer one in the next.
 _SIZES = ((12, "large"), (26, "medium"), (60, "small"))
 _SMALLEST = "least"
 
 
-def cards_html(cards: Sequence[Card], pressure: str, sheet: Sheet) -> str:
+def cards_html(cards: Sequence[BottleCard], pressure: str, sheet: Sheet) -> str:
     """Return the cards as one page, eight to a sheet of paper.
 
     Parameters
     ----------
-    cards : sequence of Card
+    cards : sequence of BottleCard
     pressure : str
         At which the boiling points are given.
     sheet : Sheet
@@ -42,25 +40,13 @@ def cards_html(cards: Sequence[Card], pressure: str, sheet: Sheet) -> str:
     str
         It has no comments, no scripts, and nothing from elsewhere.
     """
-    shown_cards = [
-        {
-            "label": label,
-            "size": _size(label),
-            "boiling_point": card.boiling_point,
-            "composition": card.composition,
-            "rounding": card.rounding,
-        }
-        for card in cards
-        for label in [elided(spelled(card.label), LONGEST_LABEL)]
-    ]
+    faces = [CardFace.of(card, pressure, spelled) for card in cards]
     return render(
         "cards.html.j2",
         title=CARDS_TITLE,
-        heading=HEADING,
-        card_caution=CARD_CAUTION,
-        pressure=pressure,
+        layout=LAYOUT,
         paper=sheet.paper.css,
-        sheets=list(sheet.parts(shown_cards)),
+        sheets=list(sheet.parts([(face, _size(face.label)) for face in faces])),
     )
 
 
@@ -70,20 +56,11 @@ def key_html(deck: Deck, sheet: Sheet) -> str:
         "key.html.j2",
         title=KEY_TITLE,
         first_line=KEY_FIRST_LINE,
-        note=KEY_NOTE,
-        columns=[
-            (heading, 100.0 * width / sum(KEY_WIDTHS))
-            for heading, width in zip(KEY_HEADINGS, KEY_WIDTHS, strict=True)
-        ],
-        pressure=deck.pressure,
+        notes=key_notes(deck),
+        columns=KEY_COLUMNS,
         paper=sheet.paper.css,
-        rows=[[spelled(cell) for cell in _shortened(entry.cells)] for entry in deck.entries],
+        rows=key_cells(deck, spelled),
     )
-
-
-def _shortened(cells: Sequence[str]) -> list[str]:
-    label, *rest = cells
-    return [elided(label, LONGEST_LABEL), *rest]
 
 
 def _size(label: str) -> str:
