@@ -20,7 +20,7 @@ from identify.answers.files.rows import (
     SET_ASIDE_COLUMNS,
     STUDENT_COLUMNS,
     UNKNOWN_COLUMNS,
-    Kind,
+    CellKind,
     student_rows,
 )
 from identify.answers.files.workbook import LONGEST_CELL, inert, write_workbook
@@ -145,7 +145,7 @@ def test_sheet_is_set_up(
 ) -> None:
     sheet = book[name]
     heading = list(sheet[1])
-    assert [cell.value for cell in heading] == [column.heading for column in columns]
+    assert [cell.value for cell in heading] == [column.title for column in columns]
     assert all(cell.font.b and cell.fill.fgColor.rgb != "00000000" for cell in heading)
     assert rows is None or sheet.max_row == rows + 1
     assert sheet.freeze_panes == frozen
@@ -156,7 +156,7 @@ def test_sheet_is_set_up(
     assert sheet.print_title_rows == "$1:$1"
     widths = [sheet.column_dimensions[cell.column_letter].width for cell in heading]
     for column, width in zip(columns, widths, strict=True):
-        assert max(map(len, column.heading.split())) < width <= 71.0
+        assert max(map(len, column.title.split())) < width <= 71.0
 
 
 @pytest.mark.parametrize(
@@ -177,7 +177,7 @@ def test_number_formats(book: Workbook, heading: str, number_format: str) -> Non
 
 
 def test_sentences_are_wrapped(book: Workbook) -> None:
-    wrapped = [column.kind is Kind.sentence for column in FINDING_COLUMNS]
+    wrapped = [column.kind is CellKind.sentence for column in FINDING_COLUMNS]
     for row in book["Findings"].iter_rows(min_row=2):
         assert [bool(cell.alignment.wrap_text) for cell in row] == wrapped
 
@@ -218,7 +218,7 @@ def test_overview_counts_and_explains(book: Workbook) -> None:
     assert [said[count] for count in counts] == [8, 3, 2, 2, 1]
     assert (said["results with a key"], said["of these named right"]) == (2, 1)
     every = (*STUDENT_COLUMNS, *UNKNOWN_COLUMNS, *FINDING_COLUMNS, *SET_ASIDE_COLUMNS)
-    assert {(column.heading, column.meaning) for column in every} <= set(lines)
+    assert {(column.title, column.meaning) for column in every} <= set(lines)
     assert "safety data sheet" in said["Caution"]
 
 
@@ -328,7 +328,7 @@ def test_rows_hold_what_the_results_hold(section: SectionResult) -> None:
 def test_column_keys_are_told_apart_in_every_table() -> None:
     for columns in (STUDENT_COLUMNS, UNKNOWN_COLUMNS, FINDING_COLUMNS, SET_ASIDE_COLUMNS):
         assert len({column.key for column in columns}) == len(columns)
-        assert len({column.heading for column in columns}) == len(columns)
+        assert len({column.title for column in columns}) == len(columns)
 
 
 @pytest.mark.parametrize(

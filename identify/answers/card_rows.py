@@ -56,12 +56,8 @@ def deck_of(
     -------
     Deck
     """
-    rows = _Rows(check, {bottle.row: bottle for bottle in bottles}, pressure)
-    rows.remarks += [
-        f"{check.file}: {finding.message} {finding.advice} [{finding.code}]"
-        for finding in check.findings
-        if finding.severity != "note"
-    ]
+    rows = _CheckedRows(check, {bottle.row: bottle for bottle in bottles}, pressure)
+    rows.remarks += rows.of_the_table()
     entries: list[KeyEntry] = []
     refused: list[str] = []
     for row in check.rows:
@@ -78,13 +74,19 @@ def deck_of(
 
 
 @dataclass
-class _Rows:
+class _CheckedRows:
     """The rows of a checked table, with their cells and what there is to say of them."""
 
     check: StockCheck
     bottles: Mapping[int, StockBottle]
     pressure: Quantity
     remarks: list[str] = field(default_factory=list)
+
+    def of_the_table(self) -> Iterator[str]:
+        """Yield what was found of the table as a whole."""
+        for finding in self.check.findings:
+            if finding.severity != "note":
+                yield f"{self.check.file}: {finding.message} {finding.advice} [{finding.code}]"
 
     def missing(self, row: StockRow) -> Iterator[str]:
         """Yield what a card cannot do without."""
@@ -215,12 +217,9 @@ class _Rows:
     @cached_property
     def _identities(self) -> re.Pattern[str]:
         """What must stand in no label: the liquids of this table, by any of their names."""
-        known = [(row.written, row.compound) for row in self.check.rows if row.compound is not None]
-        names = {text for written, one in known for text in (written, one.name, one.cas)}
-        names |= {one.inchikey for _, one in known}
-        short = {text for _, one in known for text in (one.formula, one.smiles)}
-        parts = {re.escape(text) for text in names | short if len(text) >= _SHORTEST_PART}
-        whole = {re.escape(text) for text in names | short if 0 < len(text) < _SHORTEST_PART}
+        names = {name for row in self.check.rows for name in _names(row)}
+        parts = [re.escape(name) for name in names if len(name) >= _SHORTEST_PART]
+        whole = [re.escape(name) for name in names if len(name) < _SHORTEST_PART]
         patterns = []
         if parts:
             longest_first = sorted(parts, key=len, reverse=True)
@@ -228,3 +227,10 @@ class _Rows:
         if whole:
             patterns.append(rf"^(?:{'|'.join(sorted(whole))})$")
         return re.compile("|".join(patterns) or r"(?!)")
+
+
+def _names(row: StockRow) -> Iterator[str]:
+    """Yield what a row's liquid is called."""
+    if (known := row.compound) is not None:
+        texts = (row.written, known.name, known.cas, known.inchikey, known.formula, known.smiles)
+        yield from filter(None, texts)

@@ -78,10 +78,14 @@ def answer_rows(answer: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
     }
     for candidate in answer["candidates"] or [{}]:
         row = {key: value for key, value in candidate.items() if not isinstance(value, Mapping)}
-        deviations = candidate.get("deviations") or {}
-        for name, value in deviations.items():
-            if isinstance(value, Mapping):
-                row |= {f"{name}_{element}_off": off for element, off in value.items()}
-            else:
-                row[f"{name}_off"] = value
-        yield {**shared_before, **row, **shared_after}
+        deviations = dict(_flat(candidate.get("deviations") or {}))
+        yield {**shared_before, **row, **deviations, **shared_after}
+
+
+def _flat(deviations: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    """Yield deviations under the names of their columns."""
+    for name, value in deviations.items():
+        if isinstance(value, Mapping):
+            yield from ((f"{name}_{element}_off", off) for element, off in value.items())
+        else:
+            yield f"{name}_off", value

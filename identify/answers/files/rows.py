@@ -17,8 +17,7 @@ if TYPE_CHECKING:
 Cell: TypeAlias = str | int | float | bool | None
 Row: TypeAlias = dict[str, Cell]
 
-COMPOUNDS = 3  # named in a row, the most probable first
-_PLACES = ("first", "second", "third")[:COMPOUNDS]
+_PLACES = ("first", "second", "third")  # compounds named in a row, the most probable first
 
 # How a spreadsheet tells a formula from a text, also in full width, and behind blanks; a tab or a
 # line break at the start may be dropped in reading. Common practice.
@@ -36,7 +35,7 @@ def looks_like_a_formula(text: str) -> bool:
     return _FORMULA.match(text) is not None
 
 
-class Kind(Enum):
+class CellKind(Enum):
     """What a column holds, which decides how a sheet shows it."""
 
     text = "text"
@@ -48,56 +47,62 @@ class Kind(Enum):
 
 
 @dataclass(frozen=True)
-class Column:
+class SheetColumn:
     """One column of a table.
 
     Parameters
     ----------
     key : str
         Its name in CSV.
-    heading : str
-        Its name in a sheet.
-    kind : Kind
+    kind : CellKind
     meaning : str
         What it holds, with the unit.
-    of : callable
-        From what the row is about to the cell.
+    heading : str
+        Its name in a sheet; that in CSV with spaces where empty.
+    of : callable, optional
+        From what the row is about to the cell; the attribute of its key where not given.
     """
 
     key: str
-    heading: str
-    kind: Kind
+    kind: CellKind
     meaning: str
-    of: Callable[[Any], Cell]
+    heading: str = ""
+    of: Callable[[Any], Cell] | None = None
+
+    @property
+    def title(self) -> str:
+        """Its name in a sheet."""
+        return self.heading or self.key.replace("_", " ")
+
+    def cell(self, subject: object) -> Cell:
+        """Return the cell of a row; None where there is nothing to say."""
+        value: Cell = getattr(subject, self.key) if self.of is None else self.of(subject)
+        return None if isinstance(value, float) and not isfinite(value) else value
 
 
-def row(columns: Sequence[Column], subject: object) -> Row:
-    """Return the cells of one row by their columns' keys; None where there is nothing to say."""
-    return {column.key: _finite(column.of(subject)) for column in columns}
+def _rows(columns: Sequence[SheetColumn], subjects: Iterable[object]) -> list[Row]:
+    """Return one row a subject, its cells by their columns' keys."""
+    return [{column.key: column.cell(one) for column in columns} for one in subjects]
 
 
 def student_rows(section: SectionResult) -> list[Row]:
     """Return one row a student's result, in the order of the file."""
-    return [row(STUDENT_COLUMNS, student) for student in section.students]
+    return _rows(STUDENT_COLUMNS, section.students)
 
 
 def unknown_rows(section: SectionResult) -> list[Row]:
     """Return one row an unknown, in the order in which they first appear."""
-    return [row(UNKNOWN_COLUMNS, unknown) for unknown in section.unknowns]
+    return _rows(UNKNOWN_COLUMNS, section.unknowns)
 
 
 def finding_rows(section: SectionResult) -> list[Row]:
     """Return one row a finding or slip: what many share, then by unknown, then by student."""
-    return [row(FINDING_COLUMNS, told) for told in _told(section)]
+    return _rows(FINDING_COLUMNS, _told(section))
 
 
 def set_aside_rows(section: SectionResult) -> list[Row]:
     """Return one row for each row of the file that could not be used."""
-    return [row(SET_ASIDE_COLUMNS, one) for one in section.set_aside]
-
-
-def _finite(value: Cell) -> Cell:
-    return None if isinstance(value, float) and not isfinite(value) else value
+    return _rows(SET_ASIDE_COLUMNS, section.set_aside)
 
 
 def _codes(told: Iterable[Finding | Slip]) -> str:
@@ -105,150 +110,135 @@ def _codes(told: Iterable[Finding | Slip]) -> str:
     return " ".join(dict.fromkeys(one.code for one in told))
 
 
-# ------------------------------------------------------------------------------------- students
+# ------------------------------------------------------------------- students and unknowns alike
 
 
-def _measured(name: str) -> Callable[[StudentResult], Cell]:
-    def of(student: StudentResult) -> Cell:
-        return getattr(student.ranking.molar_mass, name, None)
-
-    return of
+def _ranking(subject: StudentResult | UnknownResult) -> Any:
+    """Return what holds the compounds: a student's ranking, an unknown itself."""
+    return getattr(subject, "ranking", subject)
 
 
 def _candidate(place: int, name: str) -> Callable[[Any], Cell]:
-    """Return what reads a field of the candidate in this place, of a student or an unknown."""
+    """Return what reads a field of the candidate in this place."""
 
     def of(subject: StudentResult | UnknownResult) -> Cell:
-        ranking: Any = getattr(subject, "ranking", subject)
-        candidates = ranking.candidates
+        candidates = _ranking(subject).candidates
         return getattr(candidates[place], name) if place < len(candidates) else None
 
     return of
 
 
-def _compounds() -> Iterator[Column]:
+def _compounds() -> Iterator[SheetColumn]:
     for place, word in enumerate(_PLACES):
-        ending = "most probable compound" if place == 0 else f"{word} most probable compound"
-        yield Column(
-            word, f"{word} compound", Kind.text, f"The {ending}.", _candidate(place, "name")
-        )
-        yield Column(
-            f"{word}_cas", f"{word} CAS", Kind.text, "Its CAS number.", _candidate(place, "cas")
-        )
-        yield Column(
-            f"{word}_probability",
-            f"{word} probability",
-            Kind.share,
-            "How probable it is, given the readings.",
-            _candidate(place, "probability"),
-        )
+        which = f"{word} most probable" if place else "most probable"
+        cas, share = _candidate(place, "cas"), _candidate(place, "probability")
+        named = f"The {which} compound."
+        yield SheetColumn(word, _TEXT, named, f"{word} compound", _candidate(place, "name"))
+        yield SheetColumn(f"{word}_cas", _TEXT, "Its CAS number.", f"{word} CAS", cas)
+        probable = "How probable it is, given the readings."
+        yield SheetColumn(f"{word}_probability", CellKind.share, probable, of=share)
 
 
 def _key(name: str) -> Callable[[Any], Cell]:
-    def of(subject: StudentResult | UnknownResult) -> Cell:
-        return getattr(subject.key, name, None)
-
-    return of
+    return lambda subject: getattr(subject.key, name, None)
 
 
-_LABEL = Column("label", "label", Kind.text, "The bottle's label.", lambda one: one.label)
-_STUDENT = Column(
-    "student", "student", Kind.text, "Who measured, as the file has it.", lambda one: one.student
+_TEXT, _NUMBER, _ANSWER = CellKind.text, CellKind.number, CellKind.answer
+_LABEL = SheetColumn("label", _TEXT, "The bottle's label.")
+_STUDENT = SheetColumn("student", _TEXT, "Who measured, as the file has it.")
+_KEY = (
+    SheetColumn("key", _TEXT, "What the key says is in the bottle.", of=_key("name")),
+    SheetColumn("key_cas", _TEXT, "Its CAS number.", "key CAS", _key("cas")),
 )
-_KEY = Column("key", "key", Kind.text, "What the key says is in the bottle.", _key("name"))
-_KEY_CAS = Column("key_cas", "key CAS", Kind.text, "Its CAS number.", _key("cas"))
-_NONE_OF_THESE = Column(
+_NONE_OF_THESE = SheetColumn(
     "none_of_these",
-    "none of these",
-    Kind.share,
+    CellKind.share,
     "How probable it is that the liquid is not in the table of compounds.",
-    lambda one: getattr(one, "ranking", one).none_of_these,
+    of=lambda one: _ranking(one).none_of_these,
 )
-_FINDINGS = Column(
+_FINDINGS = SheetColumn(
     "findings",
-    "findings",
-    Kind.text,
+    _TEXT,
     "What does not hold together or is worth knowing, by code.",
-    lambda one: _codes(one.findings),
+    of=lambda one: _codes(one.findings),
 )
+
+
+def _molar_mass_columns(
+    value: str, uncertainty: str, of: Callable[[str], Callable[[Any], Cell] | None]
+) -> tuple[SheetColumn, SheetColumn]:
+    own, its = of("value"), of("standard_uncertainty")
+    return (
+        SheetColumn("molar_mass", _NUMBER, value, "molar mass, g/mol", own),
+        SheetColumn("molar_mass_u", _NUMBER, uncertainty, "its uncertainty, g/mol", its),
+    )
+
+
+# ------------------------------------------------------------------------------------- students
+
+
+def _measured(name: str) -> Callable[[StudentResult], Cell]:
+    return lambda student: getattr(student.ranking.molar_mass, name, None)
+
 
 STUDENT_COLUMNS = (
     _LABEL,
     _STUDENT,
-    Column(
+    SheetColumn(
         "rows",
-        "rows",
-        Kind.text,
+        _TEXT,
         "Rows of the file that this result rests on, as a spreadsheet counts them.",
-        lambda one: " ".join(map(str, one.rows)),
+        of=lambda one: " ".join(map(str, one.rows)),
     ),
-    Column(
+    SheetColumn(
         "verdict",
-        "verdict",
-        Kind.text,
+        _TEXT,
         "Single match, several matches, or no match.",
-        lambda one: one.ranking.verdict,
+        of=lambda one: one.ranking.verdict,
     ),
     *_compounds(),
     _NONE_OF_THESE,
-    Column(
-        "molar_mass",
-        "molar mass, g/mol",
-        Kind.number,
+    *_molar_mass_columns(
         "Measured, with the corrections of the first compound, in g/mol.",
-        _measured("value"),
-    ),
-    Column(
-        "molar_mass_u",
-        "its uncertainty, g/mol",
-        Kind.number,
         "Standard uncertainty of the measured molar mass, in g/mol.",
-        _measured("standard_uncertainty"),
+        _measured,
     ),
-    Column(
+    SheetColumn(
         "ideal_gas",
-        "ideal gas alone, g/mol",
-        Kind.number,
+        _NUMBER,
         "Molar mass by the ideal-gas shortcut, in g/mol; empty where nothing was weighed.",
+        "ideal gas alone, g/mol",
         _measured("ideal_gas"),
     ),
-    Column(
+    SheetColumn(
         "percent_error",
-        "percent error",
-        Kind.number,
+        _NUMBER,
         "Measured molar mass against the key's compound, or the pooled one without a key, in "
         "percent.",
-        lambda one: one.percent_error,
     ),
-    _KEY,
-    _KEY_CAS,
-    Column(
+    *_KEY,
+    SheetColumn(
         "key_rank",
-        "rank of the key",
-        Kind.count,
+        CellKind.count,
         "Place of the key's compound in this ranking; empty where it is not listed.",
-        lambda one: one.key_rank,
+        "rank of the key",
     ),
-    Column(
+    SheetColumn(
         "named_right",
-        "named right",
-        Kind.answer,
+        _ANSWER,
         "Whether the key's compound comes first; empty without a key that the table holds.",
-        lambda one: one.named_right,
     ),
-    Column(
+    SheetColumn(
         "needs_a_look",
-        "needs a look",
-        Kind.answer,
+        _ANSWER,
         "A slip, a finding above a note, no match, or another compound than the key's first.",
-        lambda one: one.is_doubtful,
+        of=lambda one: one.is_doubtful,
     ),
-    Column(
+    SheetColumn(
         "slips",
-        "slips",
-        Kind.text,
+        _TEXT,
         "What probably went wrong with the readings, by code.",
-        lambda one: _codes(one.ranking.slips),
+        of=lambda one: _codes(one.ranking.slips),
     ),
     _FINDINGS,
 )
@@ -257,54 +247,39 @@ STUDENT_COLUMNS = (
 
 UNKNOWN_COLUMNS = (
     _LABEL,
-    Column(
-        "students", "students", Kind.count, "Students who measured it.", lambda one: one.students
-    ),
-    Column(
+    SheetColumn("students", CellKind.count, "Students who measured it."),
+    SheetColumn(
         "used",
-        "used",
-        Kind.count,
+        CellKind.count,
         "Those whose weighings agree with each other; the others were left out of the pooling.",
-        lambda one: one.used,
     ),
-    Column(
-        "molar_mass",
-        "molar mass, g/mol",
-        Kind.number,
+    *_molar_mass_columns(
         "Robust mean over the students, with the corrections of the first compound, in g/mol.",
-        lambda one: one.molar_mass,
-    ),
-    Column(
-        "molar_mass_u",
-        "its uncertainty, g/mol",
-        Kind.number,
         "Standard uncertainty of that mean, in g/mol.",
-        lambda one: one.molar_mass_u,
+        lambda name: None,
     ),
-    Column(
+    SheetColumn(
         "spread_percent",
-        "spread, percent",
-        Kind.number,
+        _NUMBER,
         "Robust standard deviation from student to student, in percent.",
-        lambda one: one.spread_percent,
+        "spread, percent",
     ),
     *_compounds(),
     _NONE_OF_THESE,
-    _KEY,
-    _KEY_CAS,
-    Column(
+    *_KEY,
+    SheetColumn(
         "key_molar_mass",
-        "molar mass of the key, g/mol",
-        Kind.number,
+        _NUMBER,
         "Of the key's compound, in g/mol.",
+        "molar mass of the key, g/mol",
         _key("molar_mass"),
     ),
-    Column(
+    SheetColumn(
         "agrees",
-        "agrees with the key",
-        Kind.answer,
+        _ANSWER,
         "Whether the first compound is the key's; empty without a key that the table holds, and "
         "where no compound is more probable than not.",
+        "agrees with the key",
         lambda one: one.agrees_with_key,
     ),
     _FINDINGS,
@@ -313,11 +288,11 @@ UNKNOWN_COLUMNS = (
 # ------------------------------------------------------------------------------------- findings
 
 # Beside the severities of the findings: how a slip is marked.
-SLIP = "slip"
+_SLIP = "slip"
 
 
 @dataclass(frozen=True)
-class _Told:
+class _FindingRow:
     """A finding or slip, and what it is about."""
 
     level: str
@@ -326,8 +301,16 @@ class _Told:
     student: str = ""
 
     @property
+    def code(self) -> str:
+        return self.about.code
+
+    @property
+    def advice(self) -> str:
+        return getattr(self.about, "advice", "")
+
+    @property
     def severity(self) -> str:
-        return getattr(self.about, "severity", SLIP)
+        return getattr(self.about, "severity", _SLIP)
 
     @property
     def message(self) -> str:
@@ -339,55 +322,37 @@ class _Told:
         return f"{self.about.message} Probability {percent_text(probability)}."
 
 
-def _told(section: SectionResult) -> Iterator[_Told]:
+def _told(section: SectionResult) -> Iterator[_FindingRow]:
     for finding in section.findings:
-        yield _Told("section", finding)
+        yield _FindingRow("section", finding)
     for unknown in section.unknowns:
         for finding in unknown.findings:
-            yield _Told("unknown", finding, unknown.label)
+            yield _FindingRow("unknown", finding, unknown.label)
     for one in section.students:
         both: Iterable[Finding | Slip] = (*one.ranking.slips, *one.findings)
-        yield from (_Told("student", about, one.label, one.student) for about in both)
+        yield from (_FindingRow("student", about, one.label, one.student) for about in both)
 
 
 FINDING_COLUMNS = (
-    Column(
-        "level",
-        "about",
-        Kind.text,
-        "The whole section (what many share), one unknown, or one student.",
-        lambda one: one.level,
+    SheetColumn(
+        "level", _TEXT, "The whole section (what many share), one unknown, or one student.", "about"
     ),
     _LABEL,
     _STUDENT,
-    Column(
+    SheetColumn(
         "severity",
-        "severity",
-        Kind.text,
+        _TEXT,
         "Error: a number cannot be right. Warning: a number is doubtful. Note: worth knowing. "
         "Slip: what probably went wrong, with the number that would have been right.",
-        lambda one: one.severity,
     ),
-    Column("code", "code", Kind.text, "Its name.", lambda one: one.about.code),
-    Column("message", "what was found", Kind.sentence, "In words.", lambda one: one.message),
-    Column(
-        "advice",
-        "what to do",
-        Kind.sentence,
-        "At the bench, or with the file.",
-        lambda one: getattr(one.about, "advice", ""),
-    ),
+    SheetColumn("code", _TEXT, "Its name."),
+    SheetColumn("message", CellKind.sentence, "In words.", "what was found"),
+    SheetColumn("advice", CellKind.sentence, "At the bench, or with the file.", "what to do"),
 )
 
 SET_ASIDE_COLUMNS = (
-    Column("row", "row", Kind.count, "Of the file, as a spreadsheet counts.", lambda one: one.row),
+    SheetColumn("row", CellKind.count, "Of the file, as a spreadsheet counts."),
     _LABEL,
     _STUDENT,
-    Column(
-        "reason",
-        "why it was set aside",
-        Kind.sentence,
-        "With what was read.",
-        lambda one: one.reason,
-    ),
+    SheetColumn("reason", CellKind.sentence, "With what was read.", "why it was set aside"),
 )

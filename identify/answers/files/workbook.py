@@ -15,9 +15,9 @@ from identify.answers.files.rows import (
     STUDENT_COLUMNS,
     UNKNOWN_COLUMNS,
     Cell,
-    Column,
-    Kind,
+    CellKind,
     Row,
+    SheetColumn,
     finding_rows,
     looks_like_a_formula,
     set_aside_rows,
@@ -41,10 +41,10 @@ LONGEST_CELL = 32_767
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
 _REPLACEMENT = "\ufffd"
 
-_WIDEST = {Kind.sentence: 70.0, Kind.text: 34.0}
+_WIDEST = {CellKind.sentence: 70.0, CellKind.text: 34.0}
 _NARROWEST = 7.0
 _MARGIN = 2.5  # characters, for the filter's arrow
-_FORMATS = {Kind.count: "0", Kind.number: "0.00", Kind.share: "0.0%"}
+_FORMATS = {CellKind.count: "0", CellKind.number: "0.00", CellKind.share: "0.0%"}
 
 _FONT = "Calibri"  # what spreadsheet programs have or replace by one as wide
 
@@ -54,12 +54,12 @@ _FILLS = {"error": "F3D3CC", "warning": "F8EBC8", "slip": "E3DDEE", "no": "F3D3C
 
 
 @dataclass(frozen=True)
-class _Sheet:
+class _WorkbookSheet:
     """A table of the workbook: its name, what it lists, its columns and rows."""
 
     name: str
     lists: str
-    columns: Sequence[Column]
+    columns: Sequence[SheetColumn]
     rows: Sequence[Row]
     frozen: str  # first cell that scrolls
 
@@ -95,30 +95,30 @@ def write_workbook(section: SectionResult, target: Path) -> None:
         book.save(beside)
 
 
-def _sheets(section: SectionResult) -> list[_Sheet]:
+def _sheets(section: SectionResult) -> list[_WorkbookSheet]:
     return [
-        _Sheet(
+        _WorkbookSheet(
             "Students",
             "One row a student's result on one unknown.",
             STUDENT_COLUMNS,
             student_rows(section),
             "C2",
         ),
-        _Sheet(
+        _WorkbookSheet(
             "Unknowns",
             "One row a bottle, by all students together.",
             UNKNOWN_COLUMNS,
             unknown_rows(section),
             "B2",
         ),
-        _Sheet(
+        _WorkbookSheet(
             "Findings",
             "One row a finding or slip: what many share first, then by unknown, then by student.",
             FINDING_COLUMNS,
             finding_rows(section),
             "A2",
         ),
-        _Sheet(
+        _WorkbookSheet(
             "Set aside",
             "One row for each row of the file that could not be used.",
             SET_ASIDE_COLUMNS,
@@ -162,7 +162,7 @@ class _Cells:
         top: dict[str, Any] = {"alignment": Alignment(vertical="top"), "font": Font(_FONT, 11)}
         wrapped = {**top, "alignment": Alignment(vertical="top", wrap_text=True)}
         bold = {"font": Font(_FONT, 11, bold=True, color=_HEADER_INK), "fill": _fill(_HEADER_FILL)}
-        styles = {kind.value: dict(top) for kind in Kind}
+        styles = {kind.value: dict(top) for kind in CellKind}
         styles |= {"sentence": wrapped, "heading": {**wrapped, **bold}}
         styles |= {"title": {"font": Font(_FONT, 14, bold=True, color=_HEADER_INK)}}
         styles |= {"left": {**top, "alignment": Alignment(horizontal="left", vertical="top")}}
@@ -190,7 +190,7 @@ class _Cells:
         return cell
 
 
-def _write_sheet(cells: _Cells, sheet: _Sheet) -> None:
+def _write_sheet(cells: _Cells, sheet: _WorkbookSheet) -> None:
     from openpyxl.utils import get_column_letter
 
     page = cells.book.create_sheet(sheet.name)
@@ -201,7 +201,7 @@ def _write_sheet(cells: _Cells, sheet: _Sheet) -> None:
         page.column_dimensions[get_column_letter(place)].width = _width(column, sheet.rows)
     _set_up_print(page, repeated="1:1")
     with closing(page):
-        page.append([cells.cell(page, column.heading, "heading") for column in sheet.columns])
+        page.append([cells.cell(page, column.title, "heading") for column in sheet.columns])
         for row in sheet.rows:
             values = [(column, row[column.key]) for column in sheet.columns]
             page.append(
@@ -209,13 +209,13 @@ def _write_sheet(cells: _Cells, sheet: _Sheet) -> None:
             )
 
 
-def _style(column: Column, value: Cell) -> str:
+def _style(column: SheetColumn, value: Cell) -> str:
     if column.key == "severity" and value in _FILLS:
         return str(value)
     return column.kind.value
 
 
-def _width(column: Column, rows: Iterable[Row]) -> float:
+def _width(column: SheetColumn, rows: Iterable[Row]) -> float:
     """Return a width at which the heading's words and the cells fit, up to the widest."""
     longest = max(
         (
@@ -225,7 +225,7 @@ def _width(column: Column, rows: Iterable[Row]) -> float:
         ),
         default=_NARROWEST,
     )
-    word = max(map(len, column.heading.split()))
+    word = max(map(len, column.title.split()))
     return min(max(longest, word + _MARGIN, _NARROWEST), _WIDEST.get(column.kind, 14.0)) + 1.0
 
 
@@ -246,7 +246,9 @@ def _set_up_print(page: Any, repeated: str = "") -> None:
 # ------------------------------------------------------------------------------------- overview
 
 
-def _write_overview(cells: _Cells, section: SectionResult, sheets: Sequence[_Sheet]) -> None:
+def _write_overview(
+    cells: _Cells, section: SectionResult, sheets: Sequence[_WorkbookSheet]
+) -> None:
     page = cells.book.create_sheet("Overview")
     page.column_dimensions["A"].width = 30.0
     page.column_dimensions["B"].width = 100.0
@@ -262,7 +264,7 @@ _COUNT, _SAID = ("text", "left"), ("text", "sentence")
 _Line = tuple[Cell, Cell, tuple[str, str]]
 
 
-def _overview(section: SectionResult, sheets: Sequence[_Sheet]) -> Iterator[_Line]:
+def _overview(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Iterator[_Line]:
     from identify.answers.text import CAUTION
 
     yield f"Check of {section.file}", None, _TITLE
@@ -279,7 +281,7 @@ def _overview(section: SectionResult, sheets: Sequence[_Sheet]) -> Iterator[_Lin
         yield None, None, _SAID
         yield f"Sheet {sheet.name}", sheet.lists, _HEADING
         for column in sheet.columns:
-            yield column.heading, column.meaning, _SAID
+            yield column.title, column.meaning, _SAID
     yield None, None, _SAID
     yield "Caution", CAUTION.removeprefix("Caution: "), _SAID
 
@@ -297,7 +299,7 @@ _SECTION_CHECKED = (
 )
 
 
-def _counts(section: SectionResult, sheets: Sequence[_Sheet]) -> Iterator[tuple[str, int]]:
+def _counts(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Iterator[tuple[str, int]]:
     yield "rows of the file", section.rows
     yield "students' results", len(section.students)
     yield "unknowns", len(section.unknowns)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import chain
 from math import isfinite
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.html.page import deviation_text, number_text, render
@@ -14,7 +16,7 @@ from identify.answers.pictures import MOST_COMPOUNDS
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import verdict_sentence, with_uncertainty
 from identify.answers.text.ranking import agreement_text, told_as_slip
-from identify.matching.answer import RankedCandidate, Ranking
+from identify.matching.answer import Deviations, RankedCandidate, Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
@@ -33,7 +35,7 @@ _WORTH_DRAWING = 1e-3  # probability; below it, only what agrees
 
 
 @dataclass(frozen=True)
-class Column:
+class DeviationColumn:
     """One column of deviations in the table of candidates."""
 
     heading: str
@@ -50,7 +52,7 @@ class Answered:
     verdict: str
     molar_mass: str
     candidates: tuple[RankedCandidate, ...]
-    deviations: tuple[Column, ...]
+    deviations: tuple[DeviationColumn, ...]
     all_others: float
     findings: tuple[Finding, ...]
     next: str
@@ -95,7 +97,7 @@ def match_page(
     """
     pictured = len(answered) <= MOST_PICTURED
     unknowns = [
-        _answered(f"u{place}", run, ranking, _Wanted(matcher, top, explained, pictured))
+        _answered(f"u{place}", run, ranking, _PageOptions(matcher, top, explained, pictured))
         for place, (run, ranking) in enumerate(answered, 1)
     ]
     return render(
@@ -108,7 +110,7 @@ def match_page(
 
 
 @dataclass(frozen=True)
-class _Wanted:
+class _PageOptions:
     """What is the same for all unknowns of a page."""
 
     matcher: Matcher
@@ -117,7 +119,7 @@ class _Wanted:
     pictured: bool
 
 
-def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _Wanted) -> Answered:
+def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _PageOptions) -> Answered:
     shown = ranking.candidates[: wanted.top]
     deviations, place = _pictures(name, run, ranking, wanted)
     explanation = _explanation(run, ranking, wanted)
@@ -150,8 +152,7 @@ def _molar_mass(ranking: Ranking) -> str:
     measured = ranking.molar_mass
     if measured is None:
         return ""
-    # A loss of mass, or air let in, gives what no liquid has.
-    if not 5.0 < measured.value < 2000.0:
+    if not measured.is_possible:
         return "these readings give none"
     return with_uncertainty(measured.value, measured.standard_uncertainty, "g/mol")
 
@@ -164,48 +165,45 @@ def _next(ranking: Ranking) -> str:
     return deciding_sentences(ranking.undecided, ranking.verdict == "single match")
 
 
-def _columns(shown: Sequence[RankedCandidate]) -> list[Column]:
-    offs = [candidate.deviations for candidate in shown]
-    elements = list(dict.fromkeys(chain.from_iterable(off.percent for off in offs)))
-    columns = [
-        _column("Molar mass off, %", [off.molar_mass_percent for off in offs], 1),
-        _column("Boiling point off, °C", [off.boiling_point_C for off in offs], 1),
-        *(
-            _column(f"{element} off, points", [off.percent.get(element) for off in offs], 2)
-            for element in elements
-        ),
-    ]
+def _columns(shown: Sequence[RankedCandidate]) -> Iterator[DeviationColumn]:
+    """Yield the deviations of what was read."""
+    for heading, digits, deviation in _deviations(shown):
+        values = [deviation(candidate.deviations) for candidate in shown]
+        if any(value is not None for value in values):
+            yield DeviationColumn(heading, tuple(deviation_text(one, digits) for one in values))
+
+
+def _deviations(
+    shown: Sequence[RankedCandidate],
+) -> Iterator[tuple[str, int, Callable[[Deviations], float | None]]]:
+    """Yield the heading of each deviation, its decimals, and what reads it."""
+    yield "Molar mass off, %", 1, attrgetter("molar_mass_percent")
+    yield "Boiling point off, °C", 1, attrgetter("boiling_point_C")
+    elements = chain.from_iterable(candidate.deviations.percent for candidate in shown)
+    for element in dict.fromkeys(elements):
+        yield f"{element} off, points", 2, partial(_entry, "percent", element)
     for constant in LIQUID_CONSTANTS.values():
         unit = f",{constant.unit_text}" if constant.unit_text else ""
         heading = f"{constant.words[0].upper()}{constant.words[1:]} off{unit}"
-        values = [off.further.get(constant.deviation_key) for off in offs]
-        columns.append(_column(heading, values, constant.decimals))
-    return [column for column in columns if column is not None]
+        yield heading, constant.decimals, partial(_entry, "further", constant.deviation_key)
 
 
-def _column(heading: str, values: Sequence[float | None], digits: int) -> Column | None:
-    if all(value is None for value in values):
-        return None
-    return Column(heading, tuple(deviation_text(value, digits) for value in values))
+def _entry(mapping: str, key: str, off: Deviations) -> float | None:
+    entries: Mapping[str, float | None] = getattr(off, mapping)
+    return entries.get(key)
 
 
 def _structures(shown: Sequence[RankedCandidate]) -> list[tuple[RankedCandidate, Markup]]:
     drawn = []
     for candidate in shown[:_DRAWN]:
-        if (
-            candidate.rank > 1
-            and candidate.probability < _WORTH_DRAWING
-            and not candidate.plausible
-        ):
-            continue
-        drawing = structure_drawing(candidate.smiles, candidate.name)
-        if drawing is not None:
-            drawn.append((candidate, drawing))
-    return drawn
+        is_likely = candidate.rank == 1 or candidate.probability >= _WORTH_DRAWING
+        if is_likely or candidate.plausible:
+            drawn.append((candidate, structure_drawing(candidate.smiles, candidate.name)))
+    return [(candidate, drawing) for candidate, drawing in drawn if drawing is not None]
 
 
 def _pictures(
-    name: str, run: Measurement, ranking: Ranking, wanted: _Wanted
+    name: str, run: Measurement, ranking: Ranking, wanted: _PageOptions
 ) -> tuple[Picture | None, Picture | None]:
     if not wanted.pictured or not ranking.candidates:
         return None, None
@@ -222,7 +220,7 @@ def _pictures(
     )
 
 
-def _explanation(run: Measurement, ranking: Ranking, wanted: _Wanted) -> Explanation | None:
+def _explanation(run: Measurement, ranking: Ranking, wanted: _PageOptions) -> Explanation | None:
     from identify.matching.explain.explanation import explain_row
 
     if len(wanted.matcher.table) < 2 or not ranking.candidates:
@@ -239,7 +237,7 @@ def _explained(explanation: Explanation) -> list[tuple[str, ...]]:
     for line in explanation.lines:
         # Most liquids stay in the bottle and boil off in the bath: told only where not.
         is_told = line.deviation is not None or line.observable == "commonness"
-        if not is_told and abs(line.log_odds) < _NOTHING:
+        if not is_told and abs(line.log_odds) < _NEGLIGIBLE_LOG_ODDS:
             continue
         given, read = (
             f"{reading_text(value, line.observable, line.unit)} {line.unit}".strip()
@@ -252,7 +250,7 @@ def _explained(explanation: Explanation) -> list[tuple[str, ...]]:
     return rows
 
 
-_NOTHING = 0.05  # of a natural logarithm: a factor of 1.05
+_NEGLIGIBLE_LOG_ODDS = 0.05  # of a natural logarithm: a factor of 1.05
 
 
 def _work(run: Measurement, ranking: Ranking, matcher: Matcher) -> tuple[tuple[Step, ...], str]:

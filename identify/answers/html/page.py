@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 
 from identify.answers.text import CAUTION, percent_text, signed
 from identify.answers.text.numbers import counted
+from identify.answers.text.ranking import UNCERTAIN_BOILING_POINT, is_boiling_point_uncertain
+from identify.notebook.findings import worst_first
 from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
@@ -114,12 +116,12 @@ def formula_markup(formula: str) -> str | Markup:
     return Markup(_COUNT.sub(r"<sub>\1</sub>", formula))
 
 
-def together(text: str) -> str:
+def unbroken(text: str) -> str:
     r"""Return text in which no line ends between a number and its unit.
 
     Examples
     --------
-    >>> together("at 64.6 °C and 742 mmHg").split(" ")
+    >>> unbroken("at 64.6 °C and 742 mmHg").split(" ")
     ['at', '64.6\xa0°C', 'and', '742\xa0mmHg']
     """
     return _UNIT.sub(_NO_BREAK, text)
@@ -158,13 +160,16 @@ def _environment() -> Environment:
     templates = resources.files("identify.answers.html.templates")
     # Ours, and no text of a user's: the one thing beside drawings that is not escaped.
     environment.globals["style"] = Markup(templates.joinpath("style.css").read_text("utf-8"))
+    environment.tests["uncertain"] = is_boiling_point_uncertain
+    environment.globals["uncertain_beyond"] = UNCERTAIN_BOILING_POINT
     environment.filters |= {
-        "chance": lambda probability: together(percent_text(probability)),
+        "chance": lambda probability: unbroken(percent_text(probability)),
         "counted": counted,
         "counts": counts_text,
         "deviation": deviation_text,
         "formula": formula_markup,
         "number": number_text,
-        "together": together,
+        "unbroken": unbroken,
+        "worst_first": worst_first,
     }
     return environment

@@ -3,48 +3,41 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from math import isfinite
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
-from identify.answers.html.page import DASH, deviation_text, render
+from identify.answers.html.page import DASH, render
 from identify.answers.pictures.drawings import structure_drawing
-from identify.answers.text import percent_text, with_uncertainty
+from identify.answers.text import percent_text, with_chance, with_uncertainty
 from identify.answers.text.section import summary
-from identify.matching.slips import Slip
-from identify.notebook.findings import Finding, worst_first
+from identify.notebook.findings import Finding
 from identify.section.result import SectionResult, StudentResult, UnknownResult
 
 if TYPE_CHECKING:
     from markupsafe import Markup
 
     from identify.answers.pictures.figures import Picture
+    from identify.matching.answer import RankedCandidate
 
 _SHOWN = 5  # compounds of one unknown
 
 
-@dataclass(frozen=True)
-class Student:
-    """One student's result as the page shows it."""
+class _ShownStudent(NamedTuple):
+    """One student's result as the page shows it; ``name`` is unique there."""
 
     name: str
     result: StudentResult
+    first: RankedCandidate | None
     molar_mass: str
-    error: str
-    first: str
-    probability: str
     key: str
-    findings: tuple[Finding, ...]
-    slips: tuple[Slip, ...]
+    findings: Sequence[Finding]
 
 
-@dataclass(frozen=True)
-class Unknown:
-    """One bottle as the page shows it."""
+class _ShownUnknown(NamedTuple):
+    """One bottle as the page shows it; ``name`` is unique there."""
 
     name: str
     result: UnknownResult
-    findings: tuple[Finding, ...]
     sentence: str
     molar_mass: str
     drawing: Markup | None
@@ -70,7 +63,6 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
         section=section,
         shown=shown,
         summary=summary(section),
-        findings=worst_first(section.findings),
         unknowns=[
             _unknown(f"u{place}", unknown, section)
             for place, unknown in enumerate(section.unknowns, 1)
@@ -81,16 +73,15 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
     )
 
 
-def _unknown(name: str, unknown: UnknownResult, section: SectionResult) -> Unknown:
-    first = unknown.candidates[0] if unknown.candidates else None
-    return Unknown(
-        name=name,
-        result=unknown,
-        findings=tuple(worst_first(unknown.findings)),
-        sentence=pooled_sentence(unknown),
-        molar_mass=_value(unknown.molar_mass, unknown.molar_mass_u),
-        drawing=None if first is None else structure_drawing(first.smiles, first.name),
-        picture=_picture(name, unknown, section.students),
+def _unknown(name: str, unknown: UnknownResult, section: SectionResult) -> _ShownUnknown:
+    first = next(iter(unknown.candidates), None)
+    return _ShownUnknown(
+        name,
+        unknown,
+        pooled_sentence(unknown),
+        _value(unknown.molar_mass, unknown.molar_mass_u),
+        None if first is None else structure_drawing(first.smiles, first.name),
+        _picture(name, unknown, section.students),
     )
 
 
@@ -99,7 +90,7 @@ def pooled_sentence(unknown: UnknownResult) -> str:
     if not unknown.candidates:
         return "These readings name no compound."
     first = unknown.candidates[0]
-    found = f"{first.name} ({percent_text(first.probability)})"
+    found = with_chance(first.name, first.probability)
     if unknown.none_of_these > first.probability:
         chance = percent_text(unknown.none_of_these)
         return f"Probably none of the table's compounds ({chance}); nearest is {found}."
@@ -134,25 +125,16 @@ def _molar_mass(student: StudentResult, expected: float | None) -> float | None:
     return None if measured is None else measured.value
 
 
-def _student(name: str, student: StudentResult) -> Student:
-    ranking = student.ranking
-    first = ranking.candidates[0] if ranking.candidates else None
-    measured = ranking.molar_mass
+def _student(name: str, student: StudentResult) -> _ShownStudent:
+    ranking, measured = student.ranking, student.ranking.molar_mass
     told = {slip.code for slip in ranking.slips}
-    return Student(
-        name=name,
-        result=student,
-        molar_mass=DASH
-        if measured is None
-        else _value(measured.value, measured.standard_uncertainty),
-        error=deviation_text(student.percent_error, 1),
-        first=DASH if first is None else first.name,
-        probability=DASH if first is None else percent_text(first.probability),
-        key=_key(student),
-        findings=tuple(
-            finding for finding in worst_first(student.findings) if finding.code not in told
-        ),
-        slips=ranking.slips,
+    return _ShownStudent(
+        name,
+        student,
+        next(iter(ranking.candidates), None),
+        _value(getattr(measured, "value", None), getattr(measured, "standard_uncertainty", None)),
+        _key(student),
+        [finding for finding in student.findings if finding.code not in told],
     )
 
 

@@ -142,15 +142,13 @@ def place_picture(evidence: Evidence, name: str, top: int = MOST_COMPOUNDS) -> P
         return None
     across, upward = axes
     figure = _place_figure(across, upward, [one.index for one in candidates], len(numbered))
-    within = [one.name for one in numbered if _within(axes, one.index)]
-    beyond = [one.name for one in numbered if not _within(axes, one.index)]
     parts = [
         f"{across.name.capitalize()} across, {upward.name} upward",
         f"measured: {across.told}, {upward.told}, the half-widths of the 95 % ellipse",
     ]
-    for where, names in (("inside of it", within), ("outside of it", beyond)):
-        if names:
-            parts.append(f"{where}: {listed(names)}")
+    for where, is_inside in (("inside of it", True), ("outside of it", False)):
+        names = [one.name for one in numbered if _within(axes, one.index) == is_inside]
+        parts += [f"{where}: {listed(names)}"] if names else []
     summary = "; ".join(parts) + "."
     return Picture(as_element(figure, name, summary), summary)
 

@@ -155,11 +155,11 @@ def _mark(axes: Axes, place: int, off: float) -> None:
         axes.text(0.0, place, "not known", ha="center", va="center", fontsize="x-small")
         return
     within, beyond = abs(off) <= 1.0 + 1e-9, abs(off) > EDGE
-    side = np.sign(off)
+    side = float(np.sign(off))
     axes.plot(
         side * (EDGE - 0.5) if beyond else off,
         place,
-        marker=(">" if off > 0.0 else "<") if beyond else "o" if within else "D",
+        marker=_shape(off, within, beyond),
         markersize=6.5,
         color=_INK if within else _OUTSIDE,
         markerfacecolor=_INK if within else "white",
@@ -168,13 +168,23 @@ def _mark(axes: Axes, place: int, off: float) -> None:
         clip_on=False,
         zorder=3,
     )
-    if within:
-        return
-    # Outward of the band, unless the edge is near.
+    if not within:
+        _write_number(axes, place, off)
+
+
+def _shape(off: float, within: bool, beyond: bool) -> str:
+    if beyond:
+        return ">" if off > 0.0 else "<"
+    return "o" if within else "D"
+
+
+def _write_number(axes: Axes, place: int, off: float) -> None:
+    """Write a deviation outward of the band, unless the edge is near."""
+    side = float(np.sign(off))
     outward = abs(off) < _NEAR_EDGE
-    at = side * (EDGE - 1.4) if beyond else off + side * (0.9 if outward else -0.9)
+    at = off + side * (0.9 if outward else -0.9)
     axes.text(
-        at,
+        side * (EDGE - 1.4) if abs(off) > EDGE else at,
         place,
         _number(off),
         ha="left" if (side > 0.0) == outward else "right",

@@ -20,7 +20,7 @@ SOURCES = "Names in brackets are sources: data/SOURCES.md."
 
 
 @dataclass(frozen=True)
-class _Constant:
+class _ShownConstant:
     """One constant as it is shown: heading, column, unit and decimals."""
 
     heading: str
@@ -30,10 +30,10 @@ class _Constant:
 
 
 _SHOWN = (
-    _Constant("molar mass", "molar_mass", "g/mol", 3),
-    _Constant("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
+    _ShownConstant("molar mass", "molar_mass", "g/mol", 3),
+    _ShownConstant("boiling point", "boiling_point_C", "°C at 101.325 kPa", 1),
     *(
-        _Constant(
+        _ShownConstant(
             constant.column_words,
             constant.column,
             shown_unit(constant.column_unit).strip().replace("m3", "m³"),
@@ -41,13 +41,13 @@ _SHOWN = (
         )
         for constant in reversed(tuple(LIQUID_CONSTANTS.values()))
     ),
-    _Constant("log P", "log_p", "octanol to water", 2),
-    _Constant("flash point", "flash_point_C", "°C", 0),
-    _Constant("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
-    _Constant("critical point", "critical_temperature_K", "K", 1),
-    _Constant("critical pressure", "critical_pressure_Pa", "MPa", 2),
-    _Constant("acentric factor", "acentric_factor", "", 3),
-    _Constant("in commerce", "inventories", "of 6 inventories list it", 0),
+    _ShownConstant("log P", "log_p", "octanol to water", 2),
+    _ShownConstant("flash point", "flash_point_C", "°C", 0),
+    _ShownConstant("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
+    _ShownConstant("critical point", "critical_temperature_K", "K", 1),
+    _ShownConstant("critical pressure", "critical_pressure_Pa", "MPa", 2),
+    _ShownConstant("acentric factor", "acentric_factor", "", 3),
+    _ShownConstant("in commerce", "inventories", "of 6 inventories list it", 0),
 )
 _NOTES = {
     "vapor_curve_source": "vapor pressure",
@@ -90,7 +90,7 @@ def _composition(record: Mapping[str, Any]) -> str:
     return ", ".join(f"{element} {share:.2f}" for element, share in shares.items() if share > 0.0)
 
 
-def _constant(record: Mapping[str, Any], shown: _Constant) -> str:
+def _constant(record: Mapping[str, Any], shown: _ShownConstant) -> str:
     from identify.compounds.table import ESTIMATED, SOURCE_COLUMNS
 
     value = record[shown.column]

@@ -29,7 +29,7 @@ _THEME = Theme(
 )
 
 
-class _Heading(Heading):
+class _FlushHeading(Heading):
     """A heading flush left, where the title would else stand in a box."""
 
     def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
@@ -51,7 +51,7 @@ class _Code(CodeBlock):
 class _Guide(Markdown):
     """Markdown with these elements."""
 
-    elements: ClassVar = {**Markdown.elements, "heading_open": _Heading, "fence": _Code}
+    elements: ClassVar = {**Markdown.elements, "heading_open": _FlushHeading, "fence": _Code}
 
 
 def print_markdown(text: str, page: Page) -> None:

@@ -119,12 +119,10 @@ class TextTable:
         ]
         heading, *rows = zip(*grids, strict=True)
         widths = [max(map(len, chain.from_iterable(grid))) for grid in grids]
+        sides = [column.column.left for column in columns]
 
         def line(parts: Sequence[str]) -> str:
-            padded = (
-                text.ljust(width) if filled.column.left else text.rjust(width)
-                for filled, text, width in zip(columns, parts, widths, strict=True)
-            )
+            padded = map(_padded, parts, widths, sides)
             return indent + " ".join(padded).rstrip()
 
         above = [line(parts) for parts in zip(*heading, strict=True) if any(parts)]
@@ -177,6 +175,10 @@ class _FilledColumn:
             return [self.heading, *([page.elided(cell, width)] for cell in self.cells)]
         wrapped = (textwrap.wrap(cell, width, break_on_hyphens=False) for cell in self.cells)
         return [self.heading, *(lines or [""] for lines in wrapped)]
+
+
+def _padded(text: str, width: int, left: bool) -> str:
+    return text.ljust(width) if left else text.rjust(width)
 
 
 def _kept(columns: list[_FilledColumn], room: int) -> list[_FilledColumn]:
