@@ -19,9 +19,9 @@ from identify.answers.files.rows import (
     FINDING_COLUMNS,
     SET_ASIDE_COLUMNS,
     STUDENT_COLUMNS,
+    STUDENT_TABLE,
     UNKNOWN_COLUMNS,
     CellKind,
-    student_rows,
 )
 from identify.answers.files.workbook import LONGEST_CELL, inert, write_workbook
 from identify.compounds.table import CandidateTable
@@ -314,7 +314,7 @@ def test_interrupted_writing_leaves_the_old_file(
 
 
 def test_rows_hold_what_the_results_hold(section: SectionResult) -> None:
-    first, wrong, unkeyed = student_rows(section)
+    first, wrong, unkeyed = STUDENT_TABLE.rows(section)
     assert list(first) == [column.key for column in STUDENT_COLUMNS]
     assert (first["label"], first["student"], first["rows"]) == ("D-02", "bench 1", "2 3")
     assert (first["first"], first["first_cas"]) == ("ethanol", "64-17-5")

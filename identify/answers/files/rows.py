@@ -80,29 +80,33 @@ class SheetColumn:
         return None if isinstance(value, float) and not isfinite(value) else value
 
 
-def _rows(columns: Sequence[SheetColumn], subjects: Iterable[object]) -> list[Row]:
-    """Return one row a subject, its cells by their columns' keys."""
-    return [{column.key: column.cell(one) for column in columns} for one in subjects]
+@dataclass(frozen=True)
+class SectionTable:
+    """One table of a section's result.
 
+    Parameters
+    ----------
+    name, lists : str
+        What it is called, and what its rows are.
+    columns : sequence of SheetColumn
+    subjects : callable
+        From the section to what its rows are about.
+    frozen : str
+        First cell of a sheet that scrolls.
+    """
 
-def student_rows(section: SectionResult) -> list[Row]:
-    """Return one row a student's result, in the order of the file."""
-    return _rows(STUDENT_COLUMNS, section.students)
+    name: str
+    lists: str
+    columns: Sequence[SheetColumn]
+    subjects: Callable[[SectionResult], Iterable[object]]
+    frozen: str
 
-
-def unknown_rows(section: SectionResult) -> list[Row]:
-    """Return one row an unknown, in the order in which they first appear."""
-    return _rows(UNKNOWN_COLUMNS, section.unknowns)
-
-
-def finding_rows(section: SectionResult) -> list[Row]:
-    """Return one row a finding or slip: what many share, then by unknown, then by student."""
-    return _rows(FINDING_COLUMNS, _told(section))
-
-
-def set_aside_rows(section: SectionResult) -> list[Row]:
-    """Return one row for each row of the file that could not be used."""
-    return _rows(SET_ASIDE_COLUMNS, section.set_aside)
+    def rows(self, section: SectionResult) -> list[Row]:
+        """Return the rows, their cells by their columns' keys."""
+        return [
+            {column.key: column.cell(one) for column in self.columns}
+            for one in self.subjects(section)
+        ]
 
 
 def _codes(told: Iterable[Finding | Slip]) -> str:
@@ -355,4 +359,36 @@ SET_ASIDE_COLUMNS = (
     _LABEL,
     _STUDENT,
     SheetColumn("reason", CellKind.sentence, "With what was read.", "why it was set aside"),
+)
+
+STUDENT_TABLE = SectionTable(
+    "Students",
+    "One row a student's result on one unknown.",
+    STUDENT_COLUMNS,
+    lambda section: section.students,
+    "C2",
+)
+SECTION_TABLES = (
+    STUDENT_TABLE,
+    SectionTable(
+        "Unknowns",
+        "One row a bottle, by all students together.",
+        UNKNOWN_COLUMNS,
+        lambda section: section.unknowns,
+        "B2",
+    ),
+    SectionTable(
+        "Findings",
+        "One row a finding or slip: what many share first, then by unknown, then by student.",
+        FINDING_COLUMNS,
+        _told,
+        "A2",
+    ),
+    SectionTable(
+        "Set aside",
+        "One row for each row of the file that could not be used.",
+        SET_ASIDE_COLUMNS,
+        lambda section: section.set_aside,
+        "A2",
+    ),
 )

@@ -5,24 +5,17 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.files.rows import (
-    FINDING_COLUMNS,
-    SET_ASIDE_COLUMNS,
-    STUDENT_COLUMNS,
-    UNKNOWN_COLUMNS,
+    SECTION_TABLES,
     Cell,
     CellKind,
     Row,
+    SectionTable,
     SheetColumn,
-    finding_rows,
     looks_like_a_formula,
-    set_aside_rows,
-    student_rows,
-    unknown_rows,
 )
 from identify.notebook.saving import written_beside
 
@@ -52,16 +45,7 @@ _FONT = "Calibri"  # what spreadsheet programs have or replace by one as wide
 _HEADER_FILL, _HEADER_INK = "E4E9EC", "24323A"
 _FILLS = {"error": "F3D3CC", "warning": "F8EBC8", "slip": "E3DDEE", "no": "F3D3CC"}
 
-
-@dataclass(frozen=True)
-class _WorkbookSheet:
-    """A table of the workbook: its name, what it lists, its columns and rows."""
-
-    name: str
-    lists: str
-    columns: Sequence[SheetColumn]
-    rows: Sequence[Row]
-    frozen: str  # first cell that scrolls
+_Filled = tuple[SectionTable, list[Row]]
 
 
 def write_workbook(section: SectionResult, target: Path) -> None:
@@ -86,46 +70,13 @@ def write_workbook(section: SectionResult, target: Path) -> None:
     book = Workbook(write_only=True)
     book.properties.creator = "identify-unknown"
     book.properties.title = inert(f"Check of {section.file}")
-    cells = _Cells(book)
-    sheets = _sheets(section)
+    cells = _CellWriter(book)
+    sheets = [(table, table.rows(section)) for table in SECTION_TABLES]
     _write_overview(cells, section, sheets)
-    for sheet in sheets:
-        _write_sheet(cells, sheet)
+    for table, rows in sheets:
+        _write_sheet(cells, table, rows)
     with written_beside(target) as beside:
         book.save(beside)
-
-
-def _sheets(section: SectionResult) -> list[_WorkbookSheet]:
-    return [
-        _WorkbookSheet(
-            "Students",
-            "One row a student's result on one unknown.",
-            STUDENT_COLUMNS,
-            student_rows(section),
-            "C2",
-        ),
-        _WorkbookSheet(
-            "Unknowns",
-            "One row a bottle, by all students together.",
-            UNKNOWN_COLUMNS,
-            unknown_rows(section),
-            "B2",
-        ),
-        _WorkbookSheet(
-            "Findings",
-            "One row a finding or slip: what many share first, then by unknown, then by student.",
-            FINDING_COLUMNS,
-            finding_rows(section),
-            "A2",
-        ),
-        _WorkbookSheet(
-            "Set aside",
-            "One row for each row of the file that could not be used.",
-            SET_ASIDE_COLUMNS,
-            set_aside_rows(section),
-            "A2",
-        ),
-    ]
 
 
 def inert(text: str) -> str:
@@ -152,7 +103,7 @@ def _fill(color: str) -> PatternFill:
     return PatternFill("solid", fgColor=color)
 
 
-class _Cells:
+class _CellWriter:
     """Makes the cells of a workbook, each in one of a few named styles."""
 
     def __init__(self, book: Workbook) -> None:
@@ -190,20 +141,20 @@ class _Cells:
         return cell
 
 
-def _write_sheet(cells: _Cells, sheet: _WorkbookSheet) -> None:
+def _write_sheet(cells: _CellWriter, table: SectionTable, rows: Sequence[Row]) -> None:
     from openpyxl.utils import get_column_letter
 
-    page = cells.book.create_sheet(sheet.name)
-    page.freeze_panes = sheet.frozen
-    last = get_column_letter(len(sheet.columns))
-    page.auto_filter.ref = f"A1:{last}{len(sheet.rows) + 1}"
-    for place, column in enumerate(sheet.columns, start=1):
-        page.column_dimensions[get_column_letter(place)].width = _width(column, sheet.rows)
+    page = cells.book.create_sheet(table.name)
+    page.freeze_panes = table.frozen
+    last = get_column_letter(len(table.columns))
+    page.auto_filter.ref = f"A1:{last}{len(rows) + 1}"
+    for place, column in enumerate(table.columns, start=1):
+        page.column_dimensions[get_column_letter(place)].width = _width(column, rows)
     _set_up_print(page, repeated="1:1")
     with closing(page):
-        page.append([cells.cell(page, column.title, "heading") for column in sheet.columns])
-        for row in sheet.rows:
-            values = [(column, row[column.key]) for column in sheet.columns]
+        page.append([cells.cell(page, column.title, "heading") for column in table.columns])
+        for row in rows:
+            values = [(column, row[column.key]) for column in table.columns]
             page.append(
                 [cells.cell(page, value, _style(column, value)) for column, value in values]
             )
@@ -246,9 +197,7 @@ def _set_up_print(page: Any, repeated: str = "") -> None:
 # ------------------------------------------------------------------------------------- overview
 
 
-def _write_overview(
-    cells: _Cells, section: SectionResult, sheets: Sequence[_WorkbookSheet]
-) -> None:
+def _write_overview(cells: _CellWriter, section: SectionResult, sheets: Sequence[_Filled]) -> None:
     page = cells.book.create_sheet("Overview")
     page.column_dimensions["A"].width = 30.0
     page.column_dimensions["B"].width = 100.0
@@ -261,10 +210,10 @@ def _write_overview(
 
 _TITLE, _HEADING = ("title", "sentence"), ("heading", "heading")
 _COUNT, _SAID = ("text", "left"), ("text", "sentence")
-_Line = tuple[Cell, Cell, tuple[str, str]]
+_OverviewLine = tuple[Cell, Cell, tuple[str, str]]
 
 
-def _overview(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Iterator[_Line]:
+def _overview(section: SectionResult, sheets: Sequence[_Filled]) -> Iterator[_OverviewLine]:
     from identify.answers.text import CAUTION
 
     yield f"Check of {section.file}", None, _TITLE
@@ -277,10 +226,10 @@ def _overview(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Itera
     yield "How many", None, _HEADING
     for words, count in _counts(section, sheets):
         yield words, count, _COUNT
-    for sheet in sheets:
+    for table, _ in sheets:
         yield None, None, _SAID
-        yield f"Sheet {sheet.name}", sheet.lists, _HEADING
-        for column in sheet.columns:
+        yield f"Sheet {table.name}", table.lists, _HEADING
+        for column in table.columns:
             yield column.title, column.meaning, _SAID
     yield None, None, _SAID
     yield "Caution", CAUTION.removeprefix("Caution: "), _SAID
@@ -299,7 +248,7 @@ _SECTION_CHECKED = (
 )
 
 
-def _counts(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Iterator[tuple[str, int]]:
+def _counts(section: SectionResult, sheets: Sequence[_Filled]) -> Iterator[tuple[str, int]]:
     yield "rows of the file", section.rows
     yield "students' results", len(section.students)
     yield "unknowns", len(section.unknowns)
@@ -309,7 +258,7 @@ def _counts(section: SectionResult, sheets: Sequence[_WorkbookSheet]) -> Iterato
         yield "results with a key", len(judged)
         yield "of these named right", sum(judged)
     yield "results that need a look", sum(one.is_doubtful for one in section.students)
-    told = [row["severity"] for sheet in sheets for row in sheet.rows if "severity" in row]
+    told = [row["severity"] for _, rows in sheets for row in rows if "severity" in row]
     for severity, words in _SEVERITIES.items():
         yield words, told.count(severity)
 

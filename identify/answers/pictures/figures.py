@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
     from matplotlib.figure import Figure
 
-# What the colors of `identify.answers.pictures.plots`, and those below, are on a page.
+# What each color of the figures is on a page.
 INK, PAPER, MARK, OUTSIDE = "#000000", "#ffffff", "#1d3557", "#a8400f"
 BAND, FAINT = "#d9e2ec", "#9aa5b1"
 _COLORS = {

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from identify.answers.pictures import PLOT_KINDS
+from identify.answers.pictures.figures import BAND, FAINT, MARK, OUTSIDE
 from identify.answers.text import elided, percent_text
 from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
@@ -40,7 +41,6 @@ if TYPE_CHECKING:
 EDGE = 6.0  # tolerances; what is beyond is an arrow with its number
 _NEAR_EDGE = 3.2  # from here on, a number has no room between its marker and the edge
 
-_INK, _OUTSIDE, _BAND, _FAINT = "#1d3557", "#a8400f", "#d9e2ec", "#9aa5b1"
 _NAME_WIDTH = 26  # characters of a line
 _LONGEST_LABEL = 120  # characters
 # Where a name may go on in the next line: behind a group, not within the numbers before one.
@@ -136,9 +136,9 @@ def save(figure: Figure, path: Path) -> None:
 
 
 def _draw(axes: Axes, term: Term, rows: Sequence[int]) -> None:
-    axes.axvspan(-1.0, 1.0, color=_BAND, linewidth=0.0, zorder=0)
-    axes.axvline(0.0, color=_FAINT, linewidth=0.8, zorder=1)
-    axes.hlines(np.arange(len(rows) - 1) + 0.5, -EDGE, EDGE, colors=_BAND, linewidth=0.6, zorder=1)
+    axes.axvspan(-1.0, 1.0, color=BAND, linewidth=0.0, zorder=0)
+    axes.axvline(0.0, color=FAINT, linewidth=0.8, zorder=1)
+    axes.hlines(np.arange(len(rows) - 1) + 0.5, -EDGE, EDGE, colors=BAND, linewidth=0.6, zorder=1)
     assert term.deviation is not None
     for place, row in enumerate(rows):
         _mark(axes, place, float(term.deviation[row]))
@@ -161,8 +161,8 @@ def _mark(axes: Axes, place: int, off: float) -> None:
         place,
         marker=_shape(off, within, beyond),
         markersize=6.5,
-        color=_INK if within else _OUTSIDE,
-        markerfacecolor=_INK if within else "white",
+        color=MARK if within else OUTSIDE,
+        markerfacecolor=MARK if within else "white",
         markeredgewidth=1.4,
         linestyle="none",
         clip_on=False,
@@ -190,7 +190,7 @@ def _write_number(axes: Axes, place: int, off: float) -> None:
         ha="left" if (side > 0.0) == outward else "right",
         va="center_baseline",
         fontsize="small",
-        color=_OUTSIDE,
+        color=OUTSIDE,
         zorder=4,
     )
 
@@ -238,8 +238,8 @@ def _legend() -> list[Line2D | Patch]:
         )
 
     return [
-        Patch(color=_BAND, label="within tolerance"),
-        marker("o", _INK, _INK, "agrees"),
-        marker("D", _OUTSIDE, "white", "outside"),
-        marker(">", _OUTSIDE, "white", f"off by more than {EDGE:g}, as numbered"),
+        Patch(color=BAND, label="within tolerance"),
+        marker("o", MARK, MARK, "agrees"),
+        marker("D", OUTSIDE, "white", "outside"),
+        marker(">", OUTSIDE, "white", f"off by more than {EDGE:g}, as numbered"),
     ]

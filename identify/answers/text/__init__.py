@@ -10,7 +10,6 @@ from identify.answers.text.page import CAUTION, Page, caution_lines, elided, fin
 from identify.answers.text.ranking import (
     footnote_lines,
     ranking_lines,
-    slip_lines,
     verdict_sentence,
 )
 from identify.answers.text.table import TextColumn, TextTable
@@ -27,7 +26,6 @@ __all__ = [
     "percent_text",
     "ranking_lines",
     "signed",
-    "slip_lines",
     "verdict_sentence",
     "with_chance",
     "with_uncertainty",

@@ -50,7 +50,7 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
     lines.append("")
     lines += _candidate_lines(ranking, page, top)
     for slip in ranking.slips:
-        lines += ["", *slip_lines(slip, page)]
+        lines += ["", *_slip_lines(slip, page)]
     if ranking.undecided is not None:
         from identify.matching.advise.next_measurement import deciding_sentences
 
@@ -139,7 +139,7 @@ def told_as_slip(finding: Finding, ranking: Ranking) -> bool:
     return finding.code in told or any(finding.code in _TELLS_ALSO.get(code, ()) for code in told)
 
 
-def slip_lines(slip: Slip, page: Page) -> list[str]:
+def _slip_lines(slip: Slip, page: Page) -> list[str]:
     """Return one slip, wrapped: what went wrong, how sure that is, and what it changes."""
     text = f"{slip.message} Probability {percent_text(slip.probability)}. [{slip.code}]"
     lines = page.tagged("slip", text, YELLOW)

@@ -203,6 +203,7 @@ def _json(section: SectionResult, top: int, unicode: bool = True) -> str:
 
 def _csv(section: SectionResult) -> str:
     from identify.answers.files.data import csv_text
-    from identify.answers.files.rows import STUDENT_COLUMNS, student_rows
+    from identify.answers.files.rows import STUDENT_TABLE
 
-    return csv_text(student_rows(section), [column.key for column in STUDENT_COLUMNS])
+    columns = [column.key for column in STUDENT_TABLE.columns]
+    return csv_text(STUDENT_TABLE.rows(section), columns)
