@@ -473,7 +473,7 @@ def test_what_was_there_stays_where_saving_fails(
 def test_nothing_slow_is_loaded_before_a_page_is_made() -> None:
     code = (
         "import sys\n"
-        "from identify.answers.pictures import match_page, section_page, stock_page\n"
+        "from identify.answers.html import match_page, section_page, stock_page\n"
         "slow = {'rdkit', 'jinja2', 'matplotlib', 'pandas', 'scipy', 'sklearn', 'pint'}\n"
         "print(sorted(slow & set(sys.modules)))\n"
     )
