@@ -15,7 +15,12 @@ from identify.answers.html.readings import RecordTable, record_tables
 from identify.answers.pictures import MOST_COMPOUNDS
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import verdict_sentence, with_uncertainty
-from identify.answers.text.ranking import agreement_text, told_as_slip
+from identify.answers.text.ranking import (
+    agreement_text,
+    next_sentences,
+    probability_of_others,
+    untold_findings,
+)
 from identify.matching.answer import Deviations, RankedCandidate, Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
@@ -35,35 +40,27 @@ _WORTH_DRAWING = 1e-3  # probability; below it, only what agrees
 
 
 @dataclass(frozen=True)
-class DeviationColumn:
-    """One column of deviations in the table of candidates."""
-
-    heading: str
-    cells: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Answered:
-    """One unknown as the page shows it."""
+class _ShownAnswer:
+    """One unknown as the page shows it; ``name`` is unique there."""
 
     name: str
     run: Measurement
     ranking: Ranking
     verdict: str
     molar_mass: str
-    candidates: tuple[RankedCandidate, ...]
-    deviations: tuple[DeviationColumn, ...]
+    candidates: Sequence[RankedCandidate]
+    deviations: Sequence[tuple[str, Sequence[str]]]
     all_others: float
-    findings: tuple[Finding, ...]
+    findings: Sequence[Finding]
     next: str
-    structures: tuple[tuple[RankedCandidate, Markup], ...]
+    structures: Sequence[tuple[RankedCandidate, Markup]]
     deviations_picture: Picture | None
     place_picture: Picture | None
     explanation: Explanation | None
-    explained: tuple[tuple[str, ...], ...]
-    work: tuple[Step, ...]
+    explained: Sequence[Sequence[str]]
+    work: Sequence[Step]
     no_work: str
-    record: tuple[RecordTable, ...]
+    record: Sequence[RecordTable]
 
 
 def match_page(
@@ -119,29 +116,27 @@ class _PageOptions:
     pictured: bool
 
 
-def _answered(name: str, run: Measurement, ranking: Ranking, wanted: _PageOptions) -> Answered:
-    shown = ranking.candidates[: wanted.top]
-    deviations, place = _pictures(name, run, ranking, wanted)
-    explanation = _explanation(run, ranking, wanted)
-    work, no_work = _work(run, ranking, wanted.matcher)
-    return Answered(
+def _answered(name: str, run: Measurement, ranking: Ranking, page: _PageOptions) -> _ShownAnswer:
+    shown = ranking.candidates[: page.top]
+    deviations, place = _pictures(name, run, ranking, page)
+    explanation = _explanation(run, ranking, page)
+    work, no_work = _work(run, ranking, page.matcher)
+    return _ShownAnswer(
         name=name,
         run=run,
         ranking=ranking,
         verdict=verdict_sentence(ranking),
         molar_mass=_molar_mass(ranking),
         candidates=shown,
-        deviations=tuple(_columns(shown)),
-        all_others=max(1.0 - ranking.none_of_these - sum(one.probability for one in shown), 0.0),
-        findings=tuple(
-            one for one in worst_first(ranking.findings) if not told_as_slip(one, ranking)
-        ),
-        next=_next(ranking),
-        structures=tuple(_structures(shown)) if wanted.pictured else (),
+        deviations=list(_columns(shown)),
+        all_others=probability_of_others(ranking, shown),
+        findings=worst_first(untold_findings(ranking)),
+        next=next_sentences(ranking),
+        structures=_structures(shown) if page.pictured else (),
         deviations_picture=deviations,
         place_picture=place,
         explanation=explanation,
-        explained=() if explanation is None else tuple(_explained(explanation)),
+        explained=() if explanation is None else _explained(explanation),
         work=work,
         no_work=no_work,
         record=record_tables(run),
@@ -157,20 +152,12 @@ def _molar_mass(ranking: Ranking) -> str:
     return with_uncertainty(measured.value, measured.standard_uncertainty, "g/mol")
 
 
-def _next(ranking: Ranking) -> str:
-    if ranking.undecided is None:
-        return ""
-    from identify.matching.advise.next_measurement import deciding_sentences
-
-    return deciding_sentences(ranking.undecided, ranking.verdict == "single match")
-
-
-def _columns(shown: Sequence[RankedCandidate]) -> Iterator[DeviationColumn]:
-    """Yield the deviations of what was read."""
+def _columns(shown: Sequence[RankedCandidate]) -> Iterator[tuple[str, list[str]]]:
+    """Yield the heading and the cells of the deviations of what was read."""
     for heading, digits, deviation in _deviations(shown):
         values = [deviation(candidate.deviations) for candidate in shown]
         if any(value is not None for value in values):
-            yield DeviationColumn(heading, tuple(deviation_text(one, digits) for one in values))
+            yield heading, [deviation_text(one, digits) for one in values]
 
 
 def _deviations(
@@ -203,30 +190,30 @@ def _structures(shown: Sequence[RankedCandidate]) -> list[tuple[RankedCandidate,
 
 
 def _pictures(
-    name: str, run: Measurement, ranking: Ranking, wanted: _PageOptions
+    name: str, run: Measurement, ranking: Ranking, page: _PageOptions
 ) -> tuple[Picture | None, Picture | None]:
-    if not wanted.pictured or not ranking.candidates:
+    if not page.pictured or not ranking.candidates:
         return None, None
     from identify.answers.pictures.pictures import Evidence, deviations_picture, place_picture
 
-    evidence = Evidence.of(run, ranking, wanted.matcher)
-    most = max(min(wanted.top, MOST_COMPOUNDS), 1)
+    evidence = Evidence.of(run, ranking, page.matcher)
+    most = max(min(page.top, MOST_COMPOUNDS), 1)
     rows = [candidate.index for candidate in ranking.candidates[:most]]
-    if wanted.explained is not None and wanted.explained not in rows:
-        rows.append(wanted.explained)
+    if page.explained is not None and page.explained not in rows:
+        rows.append(page.explained)
     return (
         deviations_picture(evidence, rows, f"{name}-deviations"),
         place_picture(evidence, f"{name}-place", most),
     )
 
 
-def _explanation(run: Measurement, ranking: Ranking, wanted: _PageOptions) -> Explanation | None:
+def _explanation(run: Measurement, ranking: Ranking, page: _PageOptions) -> Explanation | None:
     from identify.matching.explain.explanation import explain_row
 
-    if len(wanted.matcher.table) < 2 or not ranking.candidates:
+    if len(page.matcher.table) < 2 or not ranking.candidates:
         return None
-    row = ranking.candidates[0].index if wanted.explained is None else wanted.explained
-    return explain_row(run, row, wanted.matcher)
+    row = ranking.candidates[0].index if page.explained is None else page.explained
+    return explain_row(run, row, page.matcher)
 
 
 def _explained(explanation: Explanation) -> list[tuple[str, ...]]:

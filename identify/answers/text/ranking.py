@@ -51,17 +51,23 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
     lines += _candidate_lines(ranking, page, top)
     for slip in ranking.slips:
         lines += ["", *_slip_lines(slip, page)]
-    if ranking.undecided is not None:
-        from identify.matching.advise.next_measurement import deciding_sentences
-
-        is_surer = ranking.verdict == "single match"
-        lines += ["", *page.wrapped(deciding_sentences(ranking.undecided, is_surer), "  ")]
-    findings = [one for one in ranking.findings if not told_as_slip(one, ranking)]
+    if following := next_sentences(ranking):
+        lines += ["", *page.wrapped(following, "  ")]
+    findings = untold_findings(ranking)
     if findings:
         lines.append("")
         for finding in findings:
             lines += finding_lines(finding, page)
     return lines
+
+
+def next_sentences(ranking: Ranking) -> str:
+    """Return what to measure next; empty where nothing is undecided."""
+    if ranking.undecided is None:
+        return ""
+    from identify.matching.advise.next_measurement import deciding_sentences
+
+    return deciding_sentences(ranking.undecided, ranking.verdict == "single match")
 
 
 _MAX_NAMES_IN_SENTENCE = 3
@@ -139,6 +145,17 @@ def told_as_slip(finding: Finding, ranking: Ranking) -> bool:
     return finding.code in told or any(finding.code in _TELLS_ALSO.get(code, ()) for code in told)
 
 
+def untold_findings(ranking: Ranking) -> list[Finding]:
+    """Return the findings that no slip tells or explains."""
+    return [one for one in ranking.findings if not told_as_slip(one, ranking)]
+
+
+def probability_of_others(ranking: Ranking, shown: Sequence[RankedCandidate]) -> float:
+    """Return the probability of all compounds of the table but those shown."""
+    listed = sum(candidate.probability for candidate in shown)
+    return max(1.0 - ranking.none_of_these - listed, 0.0)
+
+
 def _slip_lines(slip: Slip, page: Page) -> list[str]:
     """Return one slip, wrapped: what went wrong, how sure that is, and what it changes."""
     text = f"{slip.message} Probability {percent_text(slip.probability)}. [{slip.code}]"
@@ -170,7 +187,7 @@ def _candidate_lines(ranking: Ranking, page: Page, top: int) -> list[str]:
         return []
     lines = TextTable(_COLUMNS, shown).lines(page, "  ", DIM)
     width = len(lines[-1])
-    rest = 1.0 - ranking.none_of_these - sum(candidate.probability for candidate in shown)
+    rest = probability_of_others(ranking, shown)
     summary = {"all other compounds": rest} if rest > 5e-4 else {}
     summary |= {"none of these": ranking.none_of_these}
     return [
