@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from identify.answers.files.rows import STUDENT_COLUMNS
+from identify.answers.files.rows import STUDENT_TABLE
 from identify.answers.text import Page
 from identify.answers.text.section import section_lines
 from identify.section import check_section
@@ -137,7 +137,7 @@ def test_csv_is_the_students_table(run: Run, key: Path) -> None:
     status, output, complaints = run(DEMO, "--key", key, "--format", "csv")
     rows = list(csv.DictReader(io.StringIO(output)))
     assert (status, complaints) == (0, "")
-    assert list(rows[0]) == [column.key for column in STUDENT_COLUMNS]
+    assert list(rows[0]) == [column.key for column in STUDENT_TABLE.columns]
     assert [row["student"] for row in rows] == ["bench 1", "bench 2", "bench 3", "bench 4"]
     assert [row["rows"] for row in rows] == ["2 3", "4 5", "6 7", "8 9"]
     assert {row["named_right"] for row in rows} == {"true"}

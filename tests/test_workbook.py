@@ -15,14 +15,7 @@ from openpyxl import Workbook, load_workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from identify.answers.files.data import csv_text
-from identify.answers.files.rows import (
-    FINDING_COLUMNS,
-    SET_ASIDE_COLUMNS,
-    STUDENT_COLUMNS,
-    STUDENT_TABLE,
-    UNKNOWN_COLUMNS,
-    CellKind,
-)
+from identify.answers.files.rows import SECTION_TABLES, STUDENT_TABLE, CellKind
 from identify.answers.files.workbook import LONGEST_CELL, inert, write_workbook
 from identify.compounds.table import CandidateTable
 from identify.matching.ranking import match
@@ -60,6 +53,9 @@ RUNS = (
 )
 ETHANOL = KeyRow("D-02", "ethanol", "64-17-5", "LFQSCWFLJHTTHZ-UHFFFAOYSA-N", 46.07, 0)
 SHARED = Finding("thread", "warning", "Two of three thermometers agree.", "Read them again.")
+STUDENT_COLUMNS, UNKNOWN_COLUMNS, FINDING_COLUMNS, SET_ASIDE_COLUMNS = (
+    table.columns for table in SECTION_TABLES
+)
 SLIP = Slip("digits-exchanged", "64.1 was meant.", 0.87, {"molar mass": "64.1"})
 
 

@@ -31,7 +31,7 @@ _DIGITS = re.compile(r"(\d+)")
 
 
 @dataclass(frozen=True)
-class CardLayout:
+class _CardLayout:
     """How cards lie on a sheet, and what they look like: the same in a browser and on paper.
 
     Parameters
@@ -65,7 +65,7 @@ class CardLayout:
         return self.across * self.down
 
 
-LAYOUT = CardLayout()
+LAYOUT = _CardLayout()
 
 
 class Paper(StrEnum):
@@ -249,7 +249,7 @@ class CardFace:
 
 
 @dataclass(frozen=True)
-class KeyColumn:
+class _KeyColumn:
     """A column of the key: its heading, its width beside the others, and its cells."""
 
     heading: str
@@ -275,17 +275,17 @@ def _flash_point(entry: KeyEntry) -> str:
 
 _NONE = "\N{EN DASH}"
 KEY_COLUMNS = (
-    KeyColumn("Label", 12.0, lambda entry: elided(entry.card.label, LONGEST_LABEL)),
-    KeyColumn("Name", 22.0, lambda entry: entry.compound.name),
-    KeyColumn("CAS number", 13.0, lambda entry: entry.compound.cas or _NONE),
-    KeyColumn("Formula", 12.0, lambda entry: entry.compound.formula),
-    KeyColumn("Molar mass (g/mol)", 11.0, lambda entry: f"{entry.compound.molar_mass:.2f}"),
-    KeyColumn(
+    _KeyColumn("Label", 12.0, lambda entry: elided(entry.card.label, LONGEST_LABEL)),
+    _KeyColumn("Name", 22.0, lambda entry: entry.compound.name),
+    _KeyColumn("CAS number", 13.0, lambda entry: entry.compound.cas or _NONE),
+    _KeyColumn("Formula", 12.0, lambda entry: entry.compound.formula),
+    _KeyColumn("Molar mass (g/mol)", 11.0, lambda entry: f"{entry.compound.molar_mass:.2f}"),
+    _KeyColumn(
         "Boiling point (°C)", 11.0, lambda entry: entry.card.boiling_point.removesuffix(" °C")
     ),
-    KeyColumn("Composition (%)", 20.0, _composition),
-    KeyColumn("Flash point (°C)", 10.0, _flash_point),
-    KeyColumn(
+    _KeyColumn("Composition (%)", 20.0, _composition),
+    _KeyColumn("Flash point (°C)", 10.0, _flash_point),
+    _KeyColumn(
         "Carcinogen lists", 28.0, lambda entry: getattr(entry.hazards, "carcinogen", "") or _NONE
     ),
 )

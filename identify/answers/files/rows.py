@@ -185,7 +185,7 @@ def _measured(name: str) -> Callable[[StudentResult], Cell]:
     return lambda student: getattr(student.ranking.molar_mass, name, None)
 
 
-STUDENT_COLUMNS = (
+_STUDENT_COLUMNS = (
     _LABEL,
     _STUDENT,
     SheetColumn(
@@ -249,7 +249,7 @@ STUDENT_COLUMNS = (
 
 # ------------------------------------------------------------------------------------- unknowns
 
-UNKNOWN_COLUMNS = (
+_UNKNOWN_COLUMNS = (
     _LABEL,
     SheetColumn("students", CellKind.count, "Students who measured it."),
     SheetColumn(
@@ -337,7 +337,7 @@ def _told(section: SectionResult) -> Iterator[_FindingRow]:
         yield from (_FindingRow("student", about, one.label, one.student) for about in both)
 
 
-FINDING_COLUMNS = (
+_FINDING_COLUMNS = (
     SheetColumn(
         "level", _TEXT, "The whole section (what many share), one unknown, or one student.", "about"
     ),
@@ -354,7 +354,7 @@ FINDING_COLUMNS = (
     SheetColumn("advice", CellKind.sentence, "At the bench, or with the file.", "what to do"),
 )
 
-SET_ASIDE_COLUMNS = (
+_SET_ASIDE_COLUMNS = (
     SheetColumn("row", CellKind.count, "Of the file, as a spreadsheet counts."),
     _LABEL,
     _STUDENT,
@@ -364,7 +364,7 @@ SET_ASIDE_COLUMNS = (
 STUDENT_TABLE = SectionTable(
     "Students",
     "One row a student's result on one unknown.",
-    STUDENT_COLUMNS,
+    _STUDENT_COLUMNS,
     lambda section: section.students,
     "C2",
 )
@@ -373,21 +373,21 @@ SECTION_TABLES = (
     SectionTable(
         "Unknowns",
         "One row a bottle, by all students together.",
-        UNKNOWN_COLUMNS,
+        _UNKNOWN_COLUMNS,
         lambda section: section.unknowns,
         "B2",
     ),
     SectionTable(
         "Findings",
         "One row a finding or slip: what many share first, then by unknown, then by student.",
-        FINDING_COLUMNS,
+        _FINDING_COLUMNS,
         _told,
         "A2",
     ),
     SectionTable(
         "Set aside",
         "One row for each row of the file that could not be used.",
-        SET_ASIDE_COLUMNS,
+        _SET_ASIDE_COLUMNS,
         lambda section: section.set_aside,
         "A2",
     ),

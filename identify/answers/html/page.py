@@ -101,12 +101,12 @@ def deviation_text(value: float | None, digits: int) -> str:
     return DASH if text == "-" else text.replace("-", _MINUS)
 
 
-def formula_markup(formula: str) -> str | Markup:
+def _formula_markup(formula: str) -> str | Markup:
     """Return a formula with its numbers lowered; what is none, as it is.
 
     Examples
     --------
-    >>> print(formula_markup("C2H6O"), formula_markup("2 <b>"))
+    >>> print(_formula_markup("C2H6O"), _formula_markup("2 <b>"))
     C<sub>2</sub>H<sub>6</sub>O 2 <b>
     """
     from markupsafe import Markup
@@ -127,13 +127,13 @@ def unbroken(text: str) -> str:
     return _UNIT.sub(_NO_BREAK, text)
 
 
-def counts_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
+def _counts_text(findings: list[Finding] | tuple[Finding, ...]) -> str:
     """Return how many findings there are of each severity.
 
     Examples
     --------
     >>> from identify.notebook.findings import Finding
-    >>> counts_text([Finding("few-students", kind, "", "") for kind in ("error", "note", "note")])
+    >>> _counts_text([Finding("few-students", kind, "", "") for kind in ("error", "note", "note")])
     '1 error, 2 notes'
     """
     severities = [finding.severity for finding in findings]
@@ -165,9 +165,9 @@ def _environment() -> Environment:
     environment.filters |= {
         "chance": lambda probability: unbroken(percent_text(probability)),
         "counted": counted,
-        "counts": counts_text,
+        "counts": _counts_text,
         "deviation": deviation_text,
-        "formula": formula_markup,
+        "formula": _formula_markup,
         "number": number_text,
         "unbroken": unbroken,
         "worst_first": worst_first,

@@ -55,6 +55,14 @@ class TextColumn:
     if_any: Callable[[Any], object] | None = None
     page_width: int = 0
 
+    def filled(self, rows: Sequence[Any], page: Page) -> _FilledColumn:
+        """Return the column with the cells of some rows, as a page can show them."""
+        cells = [page.text(self.of(row)) for row in rows]
+        if self.longest:
+            cells = [page.elided(cell, self.longest) for cell in cells]
+        heading = [page.text(line) for line in f"\n{self.heading}".split("\n")[-2:]]
+        return _FilledColumn(self, heading, cells)
+
 
 @dataclass(frozen=True)
 class TextTable:
@@ -136,13 +144,8 @@ class TextTable:
             yield _FilledColumn(TextColumn("", str), ["", ""], numbers)
         for column in self.columns:
             is_needed = column.if_any is None or any(map(column.if_any, self.rows))
-            if not is_needed or page.width < column.page_width:
-                continue
-            cells = [page.text(column.of(row)) for row in self.rows]
-            if column.longest:
-                cells = [page.elided(cell, column.longest) for cell in cells]
-            heading = [page.text(line) for line in f"\n{column.heading}".split("\n")[-2:]]
-            yield _FilledColumn(column, heading, cells)
+            if is_needed and page.width >= column.page_width:
+                yield column.filled(self.rows, page)
 
 
 @dataclass(frozen=True)
