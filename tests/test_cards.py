@@ -12,7 +12,7 @@ import pytest
 
 from identify import load_candidates
 from identify.answers.card_rows import deck_of
-from identify.answers.cards import KEY_FIRST_LINE, BottleCard, Deck, KeyEntry, Paper, Sheet
+from identify.answers.cards import KEY_FIRST_LINE, Deck, KeyEntry, Paper, PrintedCard, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, key_pdf
 from identify.answers.html.cards import cards_html, key_html
 from identify.compounds.identities import Compound
@@ -87,8 +87,8 @@ def _quoted(cell: str) -> str:
     return cell.replace('"', '""')
 
 
-def card(label: str, boiling_point: float = 64.5, **percent: float) -> BottleCard:
-    return BottleCard(label, boiling_point, percent or {"C": 37.484, "H": 12.583, "O": 49.933})
+def card(label: str, boiling_point: float = 64.5, **percent: float) -> PrintedCard:
+    return PrintedCard(label, boiling_point, percent or {"C": 37.484, "H": 12.583, "O": 49.933})
 
 
 def pages(document: bytes) -> list[str]:
@@ -309,7 +309,7 @@ def test_cards_depend_on_nothing_that_they_do_not_show(deck: MakeDeck) -> None:
         deck([("K-1", name, "36.5")], "label,identity,boiling_point_C", anyway=True)
         for name in ("methyl acetate", "ethyl formate")
     )
-    same = [BottleCard("K-1", 55.0, one.cards[0].percent) for one in (first, second)]
+    same = [PrintedCard("K-1", 55.0, one.cards[0].percent) for one in (first, second)]
     assert cards_pdf(same[:1], "760 mmHg", A4) == cards_pdf(same[1:], "760 mmHg", A4)
     assert cards_html(same[:1], "760 mmHg", A4) == cards_html(same[1:], "760 mmHg", A4)
 
@@ -340,7 +340,7 @@ def test_key_has_what_the_instructor_needs(deck: MakeDeck) -> None:
 
 def test_key_has_a_dash_where_nothing_is_known() -> None:
     new = Compound("new", "", "CC(C)(C)OCC(F)F", "", "C6H12F2O", 138.16, {"C": 52.16, "H": 8.75})
-    made = Deck("760 mmHg", (KeyEntry(2, BottleCard("K-1", 91.4, new.percent), new, Hazards()),))
+    made = Deck("760 mmHg", (KeyEntry(2, PrintedCard("K-1", 91.4, new.percent), new, Hazards()),))
     for text in (*pages(key_pdf(made, A4)), text_of_html(key_html(made, A4))):
         text = text.replace("\xa0", " ")
         assert "K-1 new – C6H12F2O 138.16 91.4 C 52.16, H 8.75 – –" in text

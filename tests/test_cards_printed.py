@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from playwright.sync_api import Browser
 from reportlab.pdfbase import pdfmetrics
 
-from identify.answers.cards import BottleCard, Deck, KeyEntry, Paper, Sheet
+from identify.answers.cards import Deck, KeyEntry, Paper, PrintedCard, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf, settable
 from identify.answers.html.cards import cards_html, key_html
 from identify.compounds.identities import Compound
@@ -43,8 +43,8 @@ LABELS = (
 )
 
 
-def card(label: str) -> BottleCard:
-    return BottleCard(label, 78.4, PERCENT)
+def card(label: str) -> PrintedCard:
+    return PrintedCard(label, 78.4, PERCENT)
 
 
 def deck(*labels: str) -> Deck:
@@ -142,7 +142,7 @@ def pieces(document: bytes) -> list[Piece]:
 @pytest.mark.parametrize("label", LABELS)
 def test_no_text_leaves_its_card(label: str) -> None:
     every = {element: 100.0 / len(ELEMENTS) for element in ELEMENTS}
-    made = [BottleCard(label, 1.0, every) for _ in range(8)]
+    made = [PrintedCard(label, 1.0, every) for _ in range(8)]
     found = pieces(cards_pdf(made, "1013.25 hPa", A4))
     assert len(found) > 8 * 30
     width, height = 210.0 * 72.0 / 25.4, 297.0 * 72.0 / 25.4

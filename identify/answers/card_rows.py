@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from identify.answers.cards import LONGEST_LABEL, BottleCard, Deck, KeyEntry, natural_order
+from identify.answers.cards import LONGEST_LABEL, Deck, KeyEntry, PrintedCard, natural_order
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import Quantity, excerpt
@@ -56,7 +56,7 @@ def deck_of(
     -------
     Deck
     """
-    rows = _CheckedRows(check, {bottle.row: bottle for bottle in bottles}, pressure)
+    rows = _DeckRows(check, {bottle.row: bottle for bottle in bottles}, pressure)
     rows.remarks += rows.of_the_table()
     entries: list[KeyEntry] = []
     refused: list[str] = []
@@ -74,7 +74,7 @@ def deck_of(
 
 
 @dataclass
-class _CheckedRows:
+class _DeckRows:
     """The rows of a checked table, with their cells and what there is to say of them."""
 
     check: StockCheck
@@ -125,7 +125,7 @@ class _CheckedRows:
             self.remarks.append(
                 self._line(row, "label", "is too long for a card; its middle is left out there")
             )
-        card = BottleCard(row.label, self._boiling_point(row, compound), dict(compound.percent))
+        card = PrintedCard(row.label, self._boiling_point(row, compound), dict(compound.percent))
         return KeyEntry(row.row, card, compound, row.hazards)
 
     def _boiling_point(self, row: StockRow, compound: Compound) -> float:

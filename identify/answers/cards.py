@@ -107,7 +107,7 @@ class Sheet:
 
 
 @dataclass(frozen=True)
-class BottleCard:
+class PrintedCard:
     """What a bottle's card shows.
 
     Parameters
@@ -129,7 +129,7 @@ class BottleCard:
 
         Examples
         --------
-        >>> BottleCard("K-7", -0.04, {}).boiling_point
+        >>> PrintedCard("K-7", -0.04, {}).boiling_point
         '0.0 °C'
         """
         return f"{round(self.boiling_point_C, 1) + 0.0:.1f} °C".replace("-", "\N{MINUS SIGN}")
@@ -145,9 +145,9 @@ class BottleCard:
 
         Examples
         --------
-        >>> BottleCard("K-7", 64.5, {"C": 37.484, "H": 12.583, "O": 49.933}).rounding
+        >>> PrintedCard("K-7", 64.5, {"C": 37.484, "H": 12.583, "O": 49.933}).rounding
         '(each is rounded; they add up to 99.99)'
-        >>> BottleCard("K-8", 80.1, {"C": 92.258, "H": 7.742}).rounding
+        >>> PrintedCard("K-8", 80.1, {"C": 92.258, "H": 7.742}).rounding
         ''
         """
         total = f"{sum(float(share) for _, share in self.composition):.2f}"
@@ -162,13 +162,13 @@ class KeyEntry:
     ----------
     row : int
         Of the stock table.
-    card : BottleCard
+    card : PrintedCard
     compound : Compound
     hazards : Hazards or None
     """
 
     row: int
-    card: BottleCard
+    card: PrintedCard
     compound: Compound
     hazards: Hazards | None = None
 
@@ -195,7 +195,7 @@ class Deck:
     remarks: tuple[str, ...] = ()
 
     @property
-    def cards(self) -> tuple[BottleCard, ...]:
+    def cards(self) -> tuple[PrintedCard, ...]:
         """The cards, without what is behind them."""
         return tuple(entry.card for entry in self.entries)
 
@@ -228,12 +228,12 @@ class CardFace:
     )
 
     @classmethod
-    def of(cls, card: BottleCard, pressure: str, spell: Callable[[str], str]) -> CardFace:
+    def of(cls, card: PrintedCard, pressure: str, spell: Callable[[str], str]) -> CardFace:
         """Return what is printed of a card.
 
         Parameters
         ----------
-        card : BottleCard
+        card : PrintedCard
         pressure : str
             At which the boiling point is given.
         spell : callable

@@ -24,10 +24,10 @@ from identify.answers.cards import (
     KEY_FIRST_LINE,
     KEY_TITLE,
     LAYOUT,
-    BottleCard,
     CardFace,
     Deck,
     Paper,
+    PrintedCard,
     Sheet,
     key_cells,
     key_notes,
@@ -60,12 +60,12 @@ _RIGHT_TO_LEFT = ("R", "AL", "AN")
 _PAPERS = {Paper.a4: A4, Paper.letter: LETTER}
 
 
-def cards_pdf(cards: Sequence[BottleCard], pressure: str, sheet: Sheet) -> bytes:
+def cards_pdf(cards: Sequence[PrintedCard], pressure: str, sheet: Sheet) -> bytes:
     """Return the cards as a document, eight to a page.
 
     Parameters
     ----------
-    cards : sequence of BottleCard
+    cards : sequence of PrintedCard
     pressure : str
         At which the boiling points are given.
     sheet : Sheet

@@ -70,7 +70,7 @@ def write_workbook(section: SectionResult, target: Path) -> None:
     book = Workbook(write_only=True)
     book.properties.creator = "identify-unknown"
     book.properties.title = inert(f"Check of {section.file}")
-    cells = _CellWriter(book)
+    cells = _StyledCells(book)
     sheets = [(table, table.rows(section)) for table in SECTION_TABLES]
     _write_overview(cells, section, sheets)
     for table, rows in sheets:
@@ -103,7 +103,7 @@ def _fill(color: str) -> PatternFill:
     return PatternFill("solid", fgColor=color)
 
 
-class _CellWriter:
+class _StyledCells:
     """Makes the cells of a workbook, each in one of a few named styles."""
 
     def __init__(self, book: Workbook) -> None:
@@ -141,7 +141,7 @@ class _CellWriter:
         return cell
 
 
-def _write_sheet(cells: _CellWriter, table: SectionTable, rows: Sequence[Row]) -> None:
+def _write_sheet(cells: _StyledCells, table: SectionTable, rows: Sequence[Row]) -> None:
     from openpyxl.utils import get_column_letter
 
     page = cells.book.create_sheet(table.name)
@@ -197,7 +197,7 @@ def _set_up_print(page: Any, repeated: str = "") -> None:
 # ------------------------------------------------------------------------------------- overview
 
 
-def _write_overview(cells: _CellWriter, section: SectionResult, sheets: Sequence[_Filled]) -> None:
+def _write_overview(cells: _StyledCells, section: SectionResult, sheets: Sequence[_Filled]) -> None:
     page = cells.book.create_sheet("Overview")
     page.column_dimensions["A"].width = 30.0
     page.column_dimensions["B"].width = 100.0

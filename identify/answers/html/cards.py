@@ -10,9 +10,9 @@ from identify.answers.cards import (
     KEY_FIRST_LINE,
     KEY_TITLE,
     LAYOUT,
-    BottleCard,
     CardFace,
     Deck,
+    PrintedCard,
     Sheet,
     key_cells,
     key_notes,
@@ -25,12 +25,12 @@ _SIZES = ((12, "large"), (26, "medium"), (60, "small"))
 _SMALLEST = "least"
 
 
-def cards_html(cards: Sequence[BottleCard], pressure: str, sheet: Sheet) -> str:
+def cards_html(cards: Sequence[PrintedCard], pressure: str, sheet: Sheet) -> str:
     """Return the cards as one page, eight to a sheet of paper.
 
     Parameters
     ----------
-    cards : sequence of BottleCard
+    cards : sequence of PrintedCard
     pressure : str
         At which the boiling points are given.
     sheet : Sheet
