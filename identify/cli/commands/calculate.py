@@ -8,10 +8,10 @@ from typing import Annotated, Any
 
 import typer
 
-from identify.cli.options.options import Text, option, takes
+from identify.cli.options.options import Text, Work, option, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
-from identify.cli.terminal.working import Shown, tried, write
+from identify.cli.terminal.working import tried, write
 
 
 @dataclass(frozen=True)
@@ -36,8 +36,8 @@ _PRODUCTS = {"co2": "CO2", "h2o": "H2O", "n2": "N2", "so2": "SO2"}
 _PRODUCTS |= {"agcl": "AgCl", "agbr": "AgBr", "agi": "AgI"}
 
 
-@takes(Burned, Shown)
-def composition_command(burned: Burned, shown: Shown) -> int:
+@takes(Burned, Work)
+def composition_command(burned: Burned, shown: Work) -> int:
     r"""Work out a percent composition from the masses of a combustion.
 
     \b
@@ -99,8 +99,8 @@ class Composed:
     ] = None
 
 
-@takes(Composed, Shown)
-def formula_command(composed: Composed, shown: Shown) -> int:
+@takes(Composed, Work)
+def formula_command(composed: Composed, shown: Work) -> int:
     r"""Find the formulas that have a percent composition, the best first.
 
     \b
@@ -217,8 +217,8 @@ class Boiled:
     ] = "mercury"
 
 
-@takes(Boiled, Shown)
-def boiling_point_command(boiled: Boiled, shown: Shown) -> int:
+@takes(Boiled, Work)
+def boiling_point_command(boiled: Boiled, shown: Work) -> int:
     r"""Carry a boiling point from the pressure at which it was read to another.
 
     \b

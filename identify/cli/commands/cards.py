@@ -10,27 +10,29 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.answers.cards import Paper, Sheet
-from identify.cli.options.options import OutputFormat, Text, option, takes
+from identify.cli.options.options import Text, option, takes
 from identify.cli.options.targets import same_file
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
     from identify.answers.cards import Deck
+    from identify.answers.text import Page
 
 _MOST_COPIES = 100
 _PDF, _HTML = (".pdf",), (".html", ".htm")
 
 
 @dataclass(frozen=True)
-class Stock:
+class StockFile:
     """The stock table."""
 
     stock: Annotated[Path, typer.Argument(metavar="STOCK", help="A stock table (CSV, XLSX).")]
 
 
 @dataclass(frozen=True)
-class Wanted:
+class CardFiles:
     """What to write."""
 
     pdf: Annotated[Path | None, option("--pdf", "FILE", "Write the cards as PDF.")] = None
@@ -57,8 +59,8 @@ class Wanted:
     )
 
 
-@takes(Stock, Wanted)
-def cards_command(stock: Stock, wanted: Wanted) -> int:
+@takes(StockFile, CardFiles)
+def cards_command(stock: StockFile, wanted: CardFiles) -> int:
     r"""Make cards for the bottles of a stock table, without identities, and the key to them.
 
     A card has the label, the boiling point and the percent composition. Keep the key apart.
@@ -88,7 +90,7 @@ def cards_command(stock: Stock, wanted: Wanted) -> int:
     return UNUSABLE if faults.count else 0
 
 
-def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
+def _check_files(stock: Path, wanted: CardFiles, faults: Faults) -> None:
     if wanted.pdf is None and wanted.html is None:
         faults("give --pdf FILE or --html FILE, or both: where the cards are written")
     taken = {"the stock table": stock}
@@ -109,31 +111,29 @@ def _check_files(stock: Path, wanted: Wanted, faults: Faults) -> None:
         taken[f"that of {name}"] = path
 
 
-def _deck(stock: Path, wanted: Wanted, faults: Faults) -> Deck | None:
+def _deck(stock: Path, wanted: CardFiles, faults: Faults) -> Deck | None:
     from identify.answers.card_rows import STANDARD, deck_of
     from identify.bench.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError, as_quantity
     from identify.stock import check_stock
-    from identify.tables.faults import TableError
     from identify.tables.stock_rows import read_bottles
 
     try:
         laboratory = Laboratory.of(wanted.pressure)
         pressure = as_quantity(wanted.pressure, "pressure", "mmHg") or STANDARD
     except QuantityError as error:
-        faults(f'--pressure: "{error.read}" {error.reason}; {error.advice}')
+        faults.of_option("pressure", error)
         return None
     try:
         check = check_stock(stock, laboratory)
         bottles = read_bottles(stock, [])
-    except (OSError, TableError) as error:
-        for reason in error.args if isinstance(error, TableError) else (error,):
-            faults(reason)
+    except (OSError, ValueError) as error:
+        faults.of_table(error)
         return None
     return deck_of(check, bottles, pressure, wanted.anyway)
 
 
-def _spellings(stock: Path, deck: Deck, wanted: Wanted) -> Iterator[str]:
+def _spellings(stock: Path, deck: Deck, wanted: CardFiles) -> Iterator[str]:
     from identify.answers.cards import spelled, spelled_out
     from identify.answers.text import elided
 
@@ -147,7 +147,7 @@ def _spellings(stock: Path, deck: Deck, wanted: Wanted) -> Iterator[str]:
         yield f"{stock}, row {row}, label: what {where} is spelled out there: {elided(label, 80)}"
 
 
-def _written(deck: Deck, wanted: Wanted, faults: Faults) -> list[Path]:
+def _written(deck: Deck, wanted: CardFiles, faults: Faults) -> list[Path]:
     """Write what is wanted; return what was."""
     sheet = Sheet(wanted.paper, wanted.copies)
 
@@ -187,12 +187,8 @@ def _written(deck: Deck, wanted: Wanted, faults: Faults) -> list[Path]:
     return written
 
 
-def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
+def _list(deck: Deck, written: list[Path], wanted: CardFiles) -> None:
     """Print what is on the cards, which is nothing that a student may not see, and the files."""
-    from identify.answers.files.data import csv_text, json_text
-    from identify.answers.text import Page, TextTable
-
-    page = Page.of()
     records = [
         {
             "label": card.label,
@@ -202,18 +198,23 @@ def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
         }
         for card in deck.cards
     ]
-    if wanted.format is OutputFormat.json:
-        answer = {
-            "cards": records,
-            "files": [str(path) for path in written],
-            "refused": deck.refused,
-            "remarks": deck.remarks,
-        }
-        print(json_text(answer, page.unicode))
-        return
-    if wanted.format is OutputFormat.csv:
-        print(csv_text([_flat(record) for record in records]), end="")
-        return
+    answer = {
+        "cards": records,
+        "files": [str(path) for path in written],
+        "refused": deck.refused,
+        "remarks": deck.remarks,
+    }
+    write_answer(
+        wanted.format,
+        lambda page: _lines(deck, written, wanted, page),
+        lambda: answer,
+        lambda: [_flat(record) for record in records],
+    )
+
+
+def _lines(deck: Deck, written: list[Path], wanted: CardFiles, page: Page) -> Iterator[str]:
+    from identify.answers.text import TextTable
+
     cells = [
         [
             page.elided(card.label, _WIDEST_LABEL),
@@ -223,9 +224,10 @@ def _list(deck: Deck, written: list[Path], wanted: Wanted) -> None:
         for card in deck.cards
     ]
     headings = ["label", f"{page.text('boils, °C')}\nat {deck.pressure}", "percent by mass"]
-    print("\n".join(TextTable.of(headings, cells, left=(0, 2)).lines()), end="\n\n")
+    yield from TextTable.of(headings, cells, left=(0, 2)).lines()
+    yield ""
     for path in written:
-        print(f"{_WHAT[path == wanted.key]}: {path}")
+        yield f"{_WHAT[path == wanted.key]}: {path}"
 
 
 _WIDEST_LABEL = 30

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import ClassConditions, OutputFormat, option, takes
+from identify.cli.options.options import ClassConditions, option, takes
 from identify.cli.options.targets import PageOut, check_page, same_file, write_page
 from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Stock:
+class StockToCheck:
     """The stock table, and what is to be written."""
 
     file: Annotated[
@@ -40,8 +41,8 @@ class Stock:
     )
 
 
-@takes(Stock, ClassConditions, PageOut)
-def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut) -> int:
+@takes(StockToCheck, ClassConditions, PageOut)
+def check_stock_command(stock: StockToCheck, conditions: ClassConditions, page: PageOut) -> int:
     r"""Check a stock table before the term: each bottle, and all of them together.
 
     Names, CAS numbers and SMILES are looked up; formula, molar mass, percentages and boiling point
@@ -70,13 +71,11 @@ def check_stock_command(stock: Stock, conditions: ClassConditions, page: PageOut
     if laboratory is None or tolerances is None or faults.count:
         return UNUSABLE
     from identify.stock import check_stock
-    from identify.tables.faults import TableError
 
     try:
         check = check_stock(stock.file, laboratory, tolerances)
     except (OSError, ValueError) as error:
-        for reason in error.args if isinstance(error, TableError) else (error,):
-            faults(reason)
+        faults.of_table(error)
         return UNUSABLE
     copied = _write_copy(check, stock, faults)
     _write(check, stock, copied)
@@ -92,7 +91,7 @@ def _html(check: StockCheck) -> str:
     return stock_page(check)
 
 
-def _refuse_target(stock: Stock, faults: Faults) -> None:
+def _refuse_target(stock: StockToCheck, faults: Faults) -> None:
     target = stock.fix
     if target is None:
         return
@@ -104,7 +103,7 @@ def _refuse_target(stock: Stock, faults: Faults) -> None:
         faults(f"--fix: {target.parent}: there is no such folder")
 
 
-def _write_copy(check: StockCheck, stock: Stock, faults: Faults) -> bool:
+def _write_copy(check: StockCheck, stock: StockToCheck, faults: Faults) -> bool:
     """Write the corrected copy; return whether there is one now."""
     if stock.fix is None:
         return False
@@ -118,24 +117,18 @@ def _write_copy(check: StockCheck, stock: Stock, faults: Faults) -> bool:
     return True
 
 
-def _write(check: StockCheck, stock: Stock, copied: bool) -> None:
-    from identify.answers.text import Page
-
-    page = Page.of()
-    if stock.format is OutputFormat.table:
-        print("\n".join(_lines(check, stock, copied, page)))
-        return
-    from identify.answers.files.data import csv_text, json_text
-
-    if stock.format is OutputFormat.json:
-        print(json_text(check.to_dict(), page.unicode))
-    else:
-        print(csv_text(list(finding_rows(check.to_dict()))), end="")
-    if copied:
+def _write(check: StockCheck, stock: StockToCheck, copied: bool) -> None:
+    write_answer(
+        stock.format,
+        lambda page: _lines(check, stock, copied, page),
+        check.to_dict,
+        lambda: finding_rows(check.to_dict()),
+    )
+    if copied and stock.format is not OutputFormat.table:
         complain(_copy_sentence(check, stock))
 
 
-def _lines(check: StockCheck, stock: Stock, copied: bool, page: Page) -> list[str]:
+def _lines(check: StockCheck, stock: StockToCheck, copied: bool, page: Page) -> list[str]:
     from identify.answers.text import caution_lines
     from identify.answers.text.stock import change_lines, stock_lines
 
@@ -152,7 +145,7 @@ def _lines(check: StockCheck, stock: Stock, copied: bool, page: Page) -> list[st
     return [*lines, *caution_lines(page)]
 
 
-def _copy_sentence(check: StockCheck, stock: Stock) -> str:
+def _copy_sentence(check: StockCheck, stock: StockToCheck) -> str:
     count = len(check.changes)
     if not count:
         return f"Nothing to correct: {stock.fix} holds the same as {stock.file}."

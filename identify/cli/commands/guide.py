@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from identify.cli.options.options import OutputFormat, Text, takes
+from identify.cli.options.options import Text, takes
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, complain
 
 if TYPE_CHECKING:
@@ -69,38 +70,26 @@ def guide_command(asked: Asked) -> int:
 
 
 def _write_list(listed: Sequence[tuple[str, str]], form: OutputFormat) -> None:
-    from identify.answers.text import Page
-
-    page = Page.of()
-    if form is not OutputFormat.table:
-        rows = [{"topic": name, "about": about} for name, about in listed]
-        _write_rows(rows, form, page)
-        return
     width = max(len(name) for name, _ in listed)
-    lines = ["Pages of the guide", ""]
-    for name, about in listed:
-        lines.append(f"  {page.emphasized(name)}{' ' * (width - len(name))}  {page.text(about)}")
-    lines += ["", *page.wrapped(_HOW_TO_ASK)]
-    print("\n".join(lines))
 
+    def lines(page: Page) -> Iterator[str]:
+        yield from ("Pages of the guide", "")
+        for name, about in listed:
+            yield f"  {page.emphasized(name)}{' ' * (width - len(name))}  {page.text(about)}"
+        yield from ("", *page.wrapped(_HOW_TO_ASK))
 
-def _write_rows(rows: list[dict[str, str]], form: OutputFormat, page: Page) -> None:
-    from identify.answers.files.data import csv_text, json_text
-
-    if form is OutputFormat.json:
-        print(json_text(rows, page.unicode))
-    else:
-        print(csv_text(rows), end="")
+    rows = [{"topic": name, "about": about} for name, about in listed]
+    write_answer(form, lines, lambda: rows, lambda: rows)
 
 
 def _write_topic(found: Topic, form: OutputFormat) -> None:
     from identify.answers.text import Page
 
-    page = Page.of()
     if form is not OutputFormat.table:
-        row = {"topic": found.topic, "page": found.page, "text": found.text}
-        _write_rows([row], form, page)
+        rows = [{"topic": found.topic, "page": found.page, "text": found.text}]
+        write_answer(form, lambda page: (), lambda: rows, lambda: rows)
         return
+    page = Page.of()
     text = "\n".join(map(page.text, found.text.splitlines()))
     if sys.stdout.isatty():
         from identify.answers.text.markdown import print_markdown

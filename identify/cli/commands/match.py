@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -24,7 +24,6 @@ from identify.cli.options.options import (
     Files,
     Judgment,
     Output,
-    OutputFormat,
     Readings,
     Reasons,
     takes,
@@ -32,9 +31,11 @@ from identify.cli.options.options import (
 from identify.cli.options.records import origin, runs_given
 from identify.cli.options.targets import PageOut, check_page, write_page
 from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
+    from identify.answers.text import Page
     from identify.matching.answer import Ranking
     from identify.matching.evidence import Matcher, Prior
     from identify.matching.explain.explanation import Explanation
@@ -43,18 +44,18 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Shown(PageOut, Output):
+class MatchOutput(PageOut, Output):
     """How the answer is written, and a page with it."""
 
 
-@takes(Files, Readings, Judgment, Machines, Reasons, Shown)
+@takes(Files, Readings, Judgment, Machines, Reasons, MatchOutput)
 def match_command(
     files: Files,
     readings: Readings,
     judgment: Judgment,
     machines: Machines,
     reasons: Reasons,
-    output: Shown,
+    output: MatchOutput,
 ) -> int:
     r"""Say what an unknown could be: ranked compounds with probabilities.
 
@@ -123,7 +124,7 @@ def match_command(
 
 def _against_large(
     runs: Sequence[Measurement],
-    asked: tuple[Judgment, Machines, Reasons, Shown],
+    asked: tuple[Judgment, Machines, Reasons, MatchOutput],
     tolerances: Tolerances,
     faults: Faults,
 ) -> int:
@@ -179,35 +180,44 @@ def _write(
     output: Output,
     tolerances: Tolerances | None,
 ) -> None:
-    from identify.answers.text import Page, caution_lines, footnote_lines, ranking_lines
+    from identify.answers.files.data import answer_rows
 
-    page = Page.of()
-    if output.format is not OutputFormat.table:
-        from identify.answers.files.data import answer_rows, csv_text, json_text
-
+    def data() -> list[dict[str, Any]]:
         answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
         for answer, explanation in zip(answers, why, strict=True):
             if explanation is not None:
                 answer["explanation"] = explanation.to_dict()
-        if output.format is OutputFormat.json:
-            print(json_text(answers, page.unicode))
-        else:
-            print(csv_text([row for answer in answers for row in answer_rows(answer)]), end="")
-        return
+        return answers
+
+    write_answer(
+        output.format,
+        lambda page: _lines(answered, why, output.top, tolerances, page),
+        data,
+        lambda: [row for answer in data() for row in answer_rows(answer)],
+    )
+
+
+def _lines(
+    answered: Sequence[tuple[Measurement, Ranking]],
+    why: Sequence[Explanation | None],
+    top: int,
+    tolerances: Tolerances | None,
+    page: Page,
+) -> Iterator[str]:
+    from identify.answers.text import caution_lines, footnote_lines, ranking_lines
+
     several = len(answered) > 1
-    lines: list[str] = []
     for (run, ranking), explanation in zip(answered, why, strict=True):
         place = ", ".join(filter(None, (run.student, origin(run) if several else "")))
-        lines += [*ranking_lines(ranking, page, output.top, place), ""]
+        yield from (*ranking_lines(ranking, page, top, place), "")
         if explanation is not None:
-            lines += [*explanation_lines(explanation, page), ""]
+            yield from (*explanation_lines(explanation, page), "")
     if tolerances is not None:
         rankings = [ranking for _, ranking in answered]
-        lines += [*footnote_lines(rankings, tolerances, page, output.top), ""]
+        yield from (*footnote_lines(rankings, tolerances, page, top), "")
     if any(why):
-        lines += [*explanation_notes(why, page), ""]
-    lines += caution_lines(page)
-    print("\n".join(lines))
+        yield from (*explanation_notes(why, page), "")
+    yield from caution_lines(page)
 
 
 def _as_data(run: Measurement, ranking: Ranking, top: int) -> dict[str, Any]:

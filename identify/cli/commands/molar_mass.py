@@ -8,11 +8,12 @@ from operator import itemgetter
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from identify.cli.options.options import Files, OutputFormat, Text, Weighings, option, takes
+from identify.cli.options.options import Files, Text, Weighings, Work, option, takes
 from identify.cli.options.records import origin, runs_given
+from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
-from identify.cli.terminal.working import Shown, page_lines
+from identify.cli.terminal.working import page_lines
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -27,7 +28,7 @@ _WIDE = 110  # columns, from which on the budget has room for where each uncerta
 
 
 @dataclass(frozen=True)
-class Liquid:
+class KnownLiquid:
     """Which liquid it is, or its constants."""
 
     as_name: Annotated[Text, option("--as", "NAME", "Use this compound's corrections,")] = None
@@ -46,8 +47,8 @@ class Liquid:
     ] = None
 
 
-@takes(Files, Weighings, Liquid, Shown)
-def molar_mass_command(files: Files, weighings: Weighings, liquid: Liquid, shown: Shown) -> int:
+@takes(Files, Weighings, KnownLiquid, Work)
+def molar_mass_command(files: Files, weighings: Weighings, liquid: KnownLiquid, shown: Work) -> int:
     r"""Work out a molar mass from weighings, with each correction and its uncertainty.
 
     Takes files, or one unknown's readings as options. Without --as, every compound that agrees
@@ -112,12 +113,12 @@ def _option_at_fault(error: ValueError) -> str:
     return ""
 
 
-def _typed(liquid: Liquid) -> dict[str, str]:
+def _typed(liquid: KnownLiquid) -> dict[str, str]:
     names = ("vapor_pressure", "second_virial", "density")
     return {name: getattr(liquid, name) for name in names if getattr(liquid, name) is not None}
 
 
-def _constants(liquid: Liquid, faults: Faults) -> Constants | None:
+def _constants(liquid: KnownLiquid, faults: Faults) -> Constants | None:
     typed = _typed(liquid)
     if not typed:
         return None
@@ -133,25 +134,21 @@ def _constants(liquid: Liquid, faults: Faults) -> Constants | None:
         return None
 
 
-def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Shown) -> None:
-    from identify.answers.text import Page, caution_lines
+def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Work) -> None:
+    from identify.answers.text import caution_lines
 
-    page = Page.of()
-    if shown.format is OutputFormat.table:
-        lines: list[str] = []
+    def lines(page: Page) -> Iterator[str]:
         for run, found in worked:
             place = origin(run) if len(worked) > 1 else ""
-            lines += _lines(run, found, place, page)
-            lines += [*page_lines(found, (), page, shown.show_work), ""]
-        print("\n".join([*lines, *caution_lines(page)]))
-        return
-    from identify.answers.files.data import csv_text, json_text
+            yield from _lines(run, found, place, page)
+            yield from (*page_lines(found, (), page, shown.show_work), "")
+        yield from caution_lines(page)
 
-    if shown.format is OutputFormat.csv:
-        print(csv_text([_row(run, found) for run, found in worked]), end="")
-        return
-    data = [{**found.to_dict(), "student": run.student} for run, found in worked]
-    print(json_text(data[0] if len(data) == 1 else data, page.unicode))
+    def data() -> Any:
+        each = [{**found.to_dict(), "student": run.student} for run, found in worked]
+        return each[0] if len(each) == 1 else each
+
+    write_answer(shown.format, lines, data, lambda: [_row(*one) for one in worked])
 
 
 def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:

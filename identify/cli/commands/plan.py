@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import OutputFormat, Text, Texts, Where, option, takes
+from identify.cli.options.options import Text, Texts, Where, option, takes
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
@@ -39,7 +40,7 @@ class Against(StrEnum):
 
 
 @dataclass(frozen=True)
-class Choice:
+class PlannedSet:
     """How many liquids, of which, and what is worked out for them."""
 
     stock: Annotated[
@@ -152,7 +153,7 @@ class Allowed:
 
 
 @dataclass(frozen=True)
-class Reading:
+class Instruments:
     """How well the class reads: standard uncertainties."""
 
     balance: Annotated[Text, option("--balance", "U", "Of one weighing; else 0.001 g.")] = None
@@ -170,8 +171,8 @@ class Reading:
     ] = None
 
 
-@takes(Choice, Allowed, Where, Reading)
-def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Reading) -> int:
+@takes(PlannedSet, Allowed, Where, Instruments)
+def plan_command(choice: PlannedSet, allowed: Allowed, where: Where, reading: Instruments) -> int:
     r"""Choose the liquids that a class can best tell apart, and say how well it will.
 
     Of the liquids that the conditions allow, the set whose nearest two are farthest apart, at the
@@ -216,18 +217,18 @@ def plan_command(choice: Choice, allowed: Allowed, where: Where, reading: Readin
     return UNUSABLE if faults.count else 0
 
 
-def _precision(reading: Reading, faults: Faults) -> Precision | None:
+def _precision(reading: Instruments, faults: Faults) -> Precision | None:
     from identify.notebook.quantities import QuantityError
     from identify.planning.precision import precision_of
 
     try:
         return precision_of({field.name: getattr(reading, field.name) for field in fields(reading)})
     except QuantityError as error:
-        _complain(error.field, error, faults)
+        faults.of_option(error.field, error)
         return None
 
 
-def _wanted(choice: Choice, allowed: Allowed, faults: Faults) -> PlanRequest | None:
+def _wanted(choice: PlannedSet, allowed: Allowed, faults: Faults) -> PlanRequest | None:
     from identify.planning.plan import PlanRequest
     from identify.planning.pool.conditions import FROM_STOCK, FROM_TABLE
     from identify.planning.pool.liquid_pool import NamedLiquids
@@ -286,7 +287,7 @@ def _temperature(name: str, text: str, unit: str, faults: Faults) -> float | Non
     try:
         return read_quantity(text, "temperature", "C").to(unit).value
     except QuantityError as error:
-        _complain(name, error, faults)
+        faults.of_option(name, error)
         return None
 
 
@@ -298,25 +299,12 @@ def _limit(text: str, faults: Faults) -> float | None:
     return None
 
 
-def _complain(name: str, error: Any, faults: Faults) -> None:
-    faults(f'--{name.replace("_", "-")}: "{error.read}" {error.reason}; {error.advice}')
-
-
 def _write(plan: Plan, form: OutputFormat, stock: str) -> None:
-    from identify.answers.text import Page
+    from identify.answers.text.plan import plan_lines
 
-    page = Page.of()
-    if form is OutputFormat.table:
-        from identify.answers.text.plan import plan_lines
-
-        print("\n".join(plan_lines(plan, page, stock)))
-        return
-    from identify.answers.files.data import csv_text, json_text
-
-    if form is OutputFormat.json:
-        print(json_text(plan.to_dict(), page.unicode))
-    else:
-        print(csv_text(_rows(plan)), end="")
+    write_answer(
+        form, lambda page: plan_lines(plan, page, stock), plan.to_dict, lambda: _rows(plan)
+    )
 
 
 def _rows(plan: Plan) -> Sequence[dict[str, Any]]:

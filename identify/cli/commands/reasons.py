@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from identify.answers.pictures import MOST_COMPOUNDS, PLOT_KINDS
-from identify.cli.options.options import OutputFormat, Reasons
+from identify.cli.options.options import Reasons
+from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import Faults
 
 if TYPE_CHECKING:

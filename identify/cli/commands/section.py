@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from identify.cli.options.options import Judgment, Output, OutputFormat, option, takes
+from identify.cli.options.options import Judgment, Output, option, takes
 from identify.cli.options.targets import PageOut, check_page, check_target, write_page
 from identify.cli.options.tolerances import tolerances_given
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
@@ -147,8 +148,7 @@ def _checked(
                 bar.reach if bar is not None else None,
             )
     except TableError as error:
-        for reason in error.args:
-            faults(reason)
+        faults.of_table(error)
         return None
     for finding in section.findings:
         if finding.code == "key-row-unusable":
@@ -164,19 +164,21 @@ def _has_errors(section: SectionResult) -> bool:
 
 
 def _write(section: SectionResult, output: SectionOutput) -> None:
-    from identify.answers.text import Page
     from identify.answers.text.section import section_lines
 
-    page = Page.of()
-    if output.format is OutputFormat.table:
-        print("\n".join(section_lines(section, page, output.everyone)))
-    elif output.format is OutputFormat.json:
-        print(_json(section, output.top, page.unicode))
-    else:
+    if output.format is OutputFormat.csv:  # its columns are there without a student, too
         print(_csv(section), end="")
+        return
+    write_answer(
+        output.format,
+        lambda page: section_lines(section, page, output.everyone),
+        lambda: _data(section, output.top),
+        list,
+    )
 
 
 def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> None:
+    from identify.answers.files.data import json_text
     from identify.answers.files.workbook import write_workbook
     from identify.notebook.saving import written_beside
 
@@ -185,20 +187,18 @@ def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> Non
             write_workbook(section, target)
             return
         is_csv = target.suffix.lower() == ".csv"
-        text = _csv(section) if is_csv else f"{_json(section, top)}\n"
+        text = _csv(section) if is_csv else f"{json_text(_data(section, top))}\n"
         with written_beside(target) as beside:
             beside.write_bytes(text.encode("utf-8"))
     except OSError as error:
         faults(f"--out: {target}: {error.strerror or error}")
 
 
-def _json(section: SectionResult, top: int, unicode: bool = True) -> str:
-    from identify.answers.files.data import json_text
-
+def _data(section: SectionResult, top: int) -> dict[str, Any]:
     answer: dict[str, Any] = section.to_dict()
     for student in answer["students"]:
         student["candidates"] = student["candidates"][:top]
-    return json_text(answer, unicode)
+    return answer
 
 
 def _csv(section: SectionResult) -> str:

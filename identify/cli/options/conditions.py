@@ -19,5 +19,5 @@ def laboratory_given(where: Where, faults: Faults) -> Laboratory | None:
     try:
         return Laboratory.of(where.pressure, where.room, where.bath)
     except QuantityError as error:
-        faults(f'--{error.field}: "{error.read}" {error.reason}; {error.advice}')
+        faults.of_option(error.field, error)
         return None

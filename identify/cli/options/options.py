@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
+from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import (
     INTERRUPTED,
     READER_GONE,
@@ -22,14 +23,6 @@ from identify.cli.terminal.streams import (
     output_failed,
 )
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
-
-
-class OutputFormat(StrEnum):
-    """What the answer is written as."""
-
-    table = "table"
-    json = "json"
-    csv = "csv"
 
 
 class PriorName(StrEnum):
@@ -246,6 +239,19 @@ class Output:
     top: Annotated[
         int, typer.Option("--top", min=1, metavar="N", help="Compounds shown for each unknown.")
     ] = 10
+    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
+        OutputFormat.table
+    )
+
+
+@dataclass(frozen=True)
+class Work:
+    """How a calculation is written."""
+
+    show_work: Annotated[
+        bool,
+        typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
+    ] = True
     format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
         OutputFormat.table
     )

@@ -9,7 +9,10 @@ import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
-from typing import NoReturn
+from typing import TYPE_CHECKING, NoReturn
+
+if TYPE_CHECKING:
+    from identify.notebook.quantities import QuantityError
 
 FAULTS_FOUND = 1
 UNUSABLE = 2
@@ -90,6 +93,18 @@ class Faults:
         """Write a fault."""
         self.said.append(line)
         complain(str(line))
+
+    def of_option(self, name: str, error: QuantityError) -> None:
+        """Write what is wrong with what was typed for an option, by the name of its field."""
+        option = name.replace("_", "-")
+        self(f'--{option}: "{error.read}" {error.reason}; {error.advice}')
+
+    def of_table(self, error: Exception) -> None:
+        """Write why a table cannot be used: each reason that there is."""
+        from identify.tables.faults import TableError
+
+        for reason in error.args if isinstance(error, TableError) else (error,):
+            self(reason)
 
 
 def leave_pipe() -> None:

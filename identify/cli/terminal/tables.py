@@ -15,15 +15,13 @@ if TYPE_CHECKING:
 def candidate_table(path: Path | None, faults: Faults) -> CandidateTable | None:
     """Load the built-in table or a file, its faults reported; None where it cannot be used."""
     from identify.compounds.loading import load_candidates
-    from identify.tables.faults import TableError
 
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # each fault is written in full below
             table = load_candidates(path)
     except (OSError, ValueError) as error:
-        for reason in error.args if isinstance(error, TableError) else (error,):
-            faults(reason)
+        faults.of_table(error)
         return None
     for fault in table.faults:
         faults(fault)

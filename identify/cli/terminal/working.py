@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
-import typer
-
-from identify.cli.options.options import OutputFormat
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import complain
 
 if TYPE_CHECKING:
@@ -17,17 +14,18 @@ if TYPE_CHECKING:
     from identify.notebook.findings import Finding
 
 
-@dataclass(frozen=True)
-class Shown:
+class WorkShown(Protocol):
     """How a calculation is written."""
 
-    show_work: Annotated[
-        bool,
-        typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
-    ] = True
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    @property
+    def show_work(self) -> bool:
+        """Whether the formulas are shown with the numbers in."""
+        ...
+
+    @property
+    def format(self) -> OutputFormat:
+        """What the answer is written as."""
+        ...
 
 
 def tried(calculate: Callable[[], Any]) -> Any:
@@ -40,21 +38,15 @@ def tried(calculate: Callable[[], Any]) -> Any:
 
 
 def write(
-    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: Shown
+    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: WorkShown
 ) -> None:
     """Write one result: as data, as rows, or as these lines with findings and working."""
-    from identify.answers.text import Page
-
-    page = Page.of()
-    if shown.format is OutputFormat.table:
-        print("\n".join(page_lines(result, lines, page, shown.show_work)))
-        return
-    from identify.answers.files.data import csv_text, json_text
-
-    if shown.format is OutputFormat.json:
-        print(json_text(result.to_dict(), page.unicode))
-    else:
-        print(csv_text(rows), end="")
+    write_answer(
+        shown.format,
+        lambda page: page_lines(result, lines, page, shown.show_work),
+        result.to_dict,
+        lambda: rows,
+    )
 
 
 def page_lines(result: Any, lines: Sequence[str], page: Page, show_work: bool) -> list[str]:

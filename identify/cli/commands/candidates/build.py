@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from identify.cli.commands.large import Machines
-from identify.cli.options.options import OutputFormat, Text, option, takes
+from identify.cli.options.options import Text, option, takes
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
 
@@ -78,7 +79,7 @@ class Collection:
 
 
 @dataclass(frozen=True)
-class Columns:
+class NamedColumns:
     """Which columns of a table, or tags of an SDF, hold what."""
 
     smiles_column: Annotated[
@@ -99,8 +100,8 @@ class Columns:
     ] = None
 
 
-@takes(Collection, Columns, Machines)
-def build_command(collection: Collection, columns: Columns, machines: Machines) -> int:
+@takes(Collection, NamedColumns, Machines)
+def build_command(collection: Collection, columns: NamedColumns, machines: Machines) -> int:
     r"""Build a table of compounds from structures, for --candidates of the other commands.
 
     Published constants are taken over where the built-in table has the compound. A boiling point
@@ -171,8 +172,6 @@ def build_command(collection: Collection, columns: Columns, machines: Machines) 
 
 
 def _say(built: Built, form: OutputFormat) -> None:
-    from identify.cli.options.formats import print_row
-
     for kind, count in built.counts.items():
         complain(f"{count} record{'s' if count > 1 else ''} {_KINDS.get(kind, kind)}")
     if built.counts:
@@ -184,4 +183,5 @@ def _say(built: Built, form: OutputFormat) -> None:
         "set_aside": str(built.set_aside),
         **{kind.replace(" ", "_"): built.counts.get(kind, 0) for kind in _KINDS},
     }
-    print_row(form, row, f"{built.table}: {compounds}")
+    line = f"{built.table}: {compounds}"
+    write_answer(form, lambda page: [line], lambda: row, lambda: [row])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from identify.cli.options.options import OutputFormat
+from identify.cli.terminal.output import OutputFormat, write_answer
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -18,18 +18,9 @@ def write_compounds(
     table: CandidateTable, rows: Sequence[int], form: OutputFormat, lines: Lines
 ) -> None:
     """Write rows of a table to standard output, as lines for a person or as every column."""
-    from identify.answers.text import Page
     from identify.answers.text.compound import compound_record
 
-    page = Page.of()
     records = [compound_record(table, row) for row in rows]
-    if form is OutputFormat.table:
-        if records:
-            print("\n".join(lines(records, page)))
-        return
-    from identify.answers.files.data import csv_text, json_text
-
-    if form is OutputFormat.json:
-        print(json_text(records, page.unicode))
-    else:
-        print(csv_text(records), end="")
+    write_answer(
+        form, lambda page: lines(records, page) if records else (), lambda: records, lambda: records
+    )

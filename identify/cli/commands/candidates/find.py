@@ -153,5 +153,5 @@ def _value(name: str, text: str, of_mass: bool, faults: Faults) -> float:
     try:
         return read_quantity(text, dimension, unit).to(unit).value
     except QuantityError as error:
-        faults(f'--{name}: "{error.read}" {error.reason}; {error.advice}')
+        faults.of_option(name, error)
         return 0.0

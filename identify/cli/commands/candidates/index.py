@@ -11,7 +11,8 @@ from typing import Annotated
 
 import typer
 
-from identify.cli.options.options import OutputFormat, takes
+from identify.cli.options.options import takes
+from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
 
@@ -83,9 +84,8 @@ def index_command(indexed: Indexed) -> int:
     except KeyboardInterrupt:
         complain("stopped; nothing is written")
         return INTERRUPTED
-    from identify.cli.options.formats import print_row
-
-    print_row(indexed.format, {"table": str(table), "index": str(out)}, f"{out}: written")
+    row = {"table": str(table), "index": str(out)}
+    write_answer(indexed.format, lambda page: [f"{out}: written"], lambda: row, lambda: [row])
     return 0
 
 
