@@ -210,35 +210,28 @@ class Sieve:
                 "--no-carcinogens",
                 lambda rows: ~on_a_list[rows],
             )
-        for quantity, least, option, stays in (
-            ("flash_point_C", self.asked.flash_point_above, "--flash-point-above", False),
-            ("exposure_limit_ppm", self.asked.exposure_limit_above, "--exposure-limit-above", True),
-        ):
-            if least is not None:
-                yield self._at_least(quantity, least, option, stays)
+        if (least := self.asked.flash_point_above) is not None:
+            flash_point = self.table.number("flash_point_C")
+            yield Condition(
+                f"have a known flash point of {least:g} °C or more",
+                "--flash-point-above",
+                lambda rows: flash_point[rows] >= least,
+                lambda rows: np.isnan(flash_point[rows]),
+            )
+        if (lowest := self.asked.exposure_limit_above) is not None:
+            limit = self.table.number("exposure_limit_ppm")
+            yield Condition(
+                f"have no exposure limit below {lowest:g} ppm",
+                "--exposure-limit-above",
+                lambda rows: ~(limit[rows] < lowest),
+                lambda rows: np.isnan(limit[rows]),
+            )
         if self.asked.ordinary:
             yield Condition(
                 "are ordinary: not reactive, corrosive, foul or ozone-depleting by their structure",
                 "--ordinary",
                 self._ordinary,
             )
-
-    def _at_least(self, column: str, least: float, option: str, stays: bool) -> Condition:
-        """Return the condition that a constant is no lower; unknown ones stay, or do not."""
-        values = self.table.number(column)
-        what, unit = {
-            "flash_point_C": ("have a known flash point of", "°C"),
-            "exposure_limit_ppm": ("have no exposure limit below", "ppm"),
-        }[column]
-        ending = "" if stays else " or more"
-
-        def passed(rows: Rows) -> _Mask:
-            enough = values[rows] >= least
-            return np.asarray(enough | np.isnan(values[rows]) if stays else enough)
-
-        return Condition(
-            f"{what} {least:g} {unit}{ending}", option, passed, lambda rows: np.isnan(values[rows])
-        )
 
     def _ordinary(self, rows: Rows) -> _Mask:
         barred = unfit(self.table, rows.tolist())
