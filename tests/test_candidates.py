@@ -14,7 +14,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.parquet import built_in_path
 from identify.compounds.published.build import build, commerce_prior, read_corrections
 from identify.compounds.published.consensus import boiling_point_consensus
-from identify.compounds.published.curves import CriticalConstants, vapor_curve
+from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
@@ -113,14 +113,13 @@ def sounded(low: float, high: float, factor: float) -> VaporPressureFit:
     ],
 )
 def test_vapor_curve_takes_a_sound_equation(fits: list[VaporPressureFit], source: str) -> None:
-    critical = CriticalConstants(525.0, 4e6, 0.35)
-    curve, named = vapor_curve(350.0, critical, fits)
+    curve, named = vapor_curve(350.0, 525.0, 4e6, fits)
     assert named == source
     assert vapor_pressure(350.0, 350.0, curve) == pytest.approx(101325.0)
 
 
 def test_vapor_curve_of_implausible_critical_constants() -> None:
-    curve, named = vapor_curve(318.0, CriticalConstants(370.0, 6e6, 1.4), ())
+    curve, named = vapor_curve(318.0, 370.0, 6e6, ())
     assert named.endswith("usual critical constants")
     assert 9.0 < curve.sum() < 15.0
 

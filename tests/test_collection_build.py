@@ -21,6 +21,9 @@ import numpy as np
 import openpyxl
 import pyarrow.parquet as pq
 import pytest
+from chemicals.acentric import LK_omega
+from chemicals.vapor_pressure import Ambrose_Walton
+from chemicals.virial import BVirial_Tsonopoulos_extended
 from hypothesis import given
 from hypothesis import strategies as st
 from rdkit import Chem
@@ -38,8 +41,13 @@ from identify.compounds.collection import (
 )
 from identify.compounds.collection.identity import RecordIdentities
 from identify.compounds.loading import load_candidates
-from identify.compounds.published import corresponding_states as corresponding
-from identify.compounds.published import curves
+from identify.compounds.published.corresponding_states import (
+    acentric_factor,
+    log_vapor_pressure,
+    polar_term,
+    virial_coefficients,
+)
+from identify.compounds.published.curves import vapor_curve, vapor_curves
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import REQUIRED, CandidateTable
 from identify.tables.lines import LONGEST_LINE
@@ -840,24 +848,45 @@ def test_progress(tmp_path: Path, table: CandidateTable) -> None:
     assert 0.0 < told[0] <= told[-1] == 1.0
 
 
-def test_corresponding_states_as_one_by_one(table: CandidateTable) -> None:
-    """The array arithmetic gives what the fits compound by compound give."""
+def test_corresponding_states_are_those_of_the_library(table: CandidateTable) -> None:
+    """The array arithmetic gives what chemicals gives for one compound at a time."""
     rows = np.arange(7, len(table), 150)
     boiling = table.number("boiling_point_C")[rows] + 273.15
     temperature = table.number("critical_temperature_K")[rows]
     pressure = table.number("critical_pressure_Pa")[rows]
-    acentric = corresponding.acentric_factor(boiling, temperature, pressure)
-    curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
-    virial = corresponding.virial_coefficients(temperature, pressure, acentric)
-    for row, tb, tc, pc in zip(range(len(rows)), boiling, temperature, pressure, strict=True):
-        omega = curves.acentric_from_boiling_point(tb, tc, pc)
+    dipole = np.where(rows % 2, 2.9, 0.0)
+    acentric = acentric_factor(boiling, temperature, pressure)
+    points = np.array([[280.0, 350.0]])
+    logarithm = log_vapor_pressure(np.repeat(points, len(rows), axis=0), temperature, acentric)
+    virial = virial_coefficients(
+        temperature, pressure, acentric, polar_term(dipole, temperature, pressure)
+    )
+    tau = (300.0 / (at := np.linspace(270.0, 410.0, 29)))[:, None] ** [0, 1, 3, 8]
+    for row, (tb, tc, pc) in enumerate(zip(boiling, temperature, pressure, strict=True)):
+        omega = np.clip(LK_omega(tb, tc, pc), -0.2, 1.5)
         assert acentric[row] == pytest.approx(omega, rel=1e-9)
-        critical = curves.CriticalConstants(tc, pc, omega)
-        coefficients, source = curves.vapor_curve(tb, critical, ())
+        pressures = [Ambrose_Walton(t, tc, pc, omega) / pc for t in points[0]]
+        assert np.exp(logarithm[row]) == pytest.approx(pressures, rel=1e-9)
+        values = [
+            BVirial_Tsonopoulos_extended(
+                t, tc, pc, omega, species_type="ketone", dipole=dipole[row]
+            )
+            for t in at
+        ]
+        expected, *_ = np.linalg.lstsq(tau, values, rcond=None)
+        assert virial[row] == pytest.approx(expected, rel=1e-6, abs=1e-12)
+
+
+def test_curves_of_many_are_those_of_one(table: CandidateTable) -> None:
+    rows = np.arange(7, len(table), 150)
+    boiling = table.number("boiling_point_C")[rows] + 273.15
+    temperature = table.number("critical_temperature_K")[rows]
+    pressure = table.number("critical_pressure_Pa")[rows]
+    curve, usual = vapor_curves(boiling, temperature, pressure)
+    for row, constants in enumerate(zip(boiling, temperature, pressure, strict=True)):
+        coefficients, source = vapor_curve(*constants, ())
         assert curve[row] == pytest.approx(coefficients, abs=1e-5)
         assert ("usual" in source) == usual[row]
-        expected = curves.second_virial_coefficients(critical)
-        assert virial[row] == pytest.approx(expected, rel=1e-6, abs=1e-12)
 
 
 def test_likeness_finds_the_nearest(table: CandidateTable) -> None:

@@ -76,12 +76,9 @@ class Structure:
         return min(self.smiles, str(Chem.MolToSmiles(mirror)))
 
     @property
-    def polar_class(self) -> str:
-        """The class of Tsonopoulos's polar term that it belongs to, empty where to none."""
-        for name, pattern in _polar_patterns():
-            if self.mol.HasSubstructMatch(pattern):
-                return name
-        return ""
+    def is_polar(self) -> bool:
+        """Whether it is a nitrile, ester, aldehyde or ketone, for Tsonopoulos's polar term."""
+        return any(self.mol.HasSubstructMatch(pattern) for pattern in _polar_patterns())
 
     @property
     def groups(self) -> str:
@@ -109,18 +106,10 @@ class Structure:
         return len(elements) == 1 and elements[0].type == Chem.StereoType.Atom_Tetrahedral
 
 
-# Esters before ketones and aldehydes, whose carbonyl group they have.
-_POLAR_CLASSES = {
-    "alkyl nitrile": "[#6]C#N",
-    "ester": "[#6,#1]C(=O)O[#6]",
-    "aldehyde": "[#6][CX3H1]=O",
-    "ketone": "[#6]C(=O)[#6]",
-}
-
-
 @lru_cache(maxsize=1)
-def _polar_patterns() -> list[tuple[str, Any]]:
-    return [(name, Chem.MolFromSmarts(smarts)) for name, smarts in _POLAR_CLASSES.items()]
+def _polar_patterns() -> list[Any]:
+    smarts = ("[#6]C#N", "[#6,#1]C(=O)O[#6]", "[#6][CX3H1]=O", "[#6]C(=O)[#6]")
+    return [Chem.MolFromSmarts(pattern) for pattern in smarts]
 
 
 @lru_cache(maxsize=128)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +43,14 @@ class Columns:
             {column: [table.text(column)[row] for row in rows] for column in TEXT_COLUMNS},
             {column: table.number(column)[chosen] for column in NUMBER_COLUMNS},
         )
+
+    def fill(self, row: int, cells: Mapping[str, str | float]) -> None:
+        """Set cells of a row, by column."""
+        for column, cell in cells.items():
+            if isinstance(cell, str):
+                self.text[column][row] = cell
+            else:
+                self.numbers[column][row] = cell
 
     def set_percent(self, percent: NDArray[np.float64]) -> None:
         """Set the percent composition, shape (rows, 12), in the order of ``ELEMENTS``."""

@@ -175,29 +175,28 @@ class _ShelfCompounds:
         boiling = boiling_temperature_by_trouton(
             STANDARD_PRESSURE, stated + ICE_POINT, bottle.boiling_pressure()
         )
-        row = _StockRow.of(
-            self._likeness.columns(
-                np.array([boiling - ICE_POINT]),
-                np.array([structure.molar_mass]),
-                np.array([structure.percent]),
-            )
+        rows = self._likeness.columns(
+            np.array([boiling - ICE_POINT]),
+            np.array([structure.molar_mass]),
+            np.array([structure.percent]),
         )
-        row.numbers |= {
-            "boiling_point_u": CARD_BOILING_POINT,
-            "boiling_point_published": 1.0,
-            "inventories": 0.0,
-            "log_p": structure.log_p,
-        }
-        row.text |= {
-            "name": name,
-            "cas": cas,
-            "smiles": structure.smiles,
-            "inchikey": structure.inchikey,
-            "formula": structure.formula,
-            "groups": structure.groups,
-            "log_p_source": ESTIMATED,
-        }
-        return row
+        rows.fill(
+            0,
+            {
+                "name": name,
+                "cas": cas,
+                "smiles": structure.smiles,
+                "inchikey": structure.inchikey,
+                "formula": structure.formula,
+                "groups": structure.groups,
+                "log_p": structure.log_p,
+                "log_p_source": ESTIMATED,
+                "boiling_point_u": CARD_BOILING_POINT,
+                "boiling_point_published": 1.0,
+                "inventories": 0.0,
+            },
+        )
+        return _StockRow.of(rows)
 
 
 def _must_agree(row: _StockRow, bottle: StockBottle) -> None:

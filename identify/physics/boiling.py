@@ -48,7 +48,7 @@ def vapor_pressure(temperature: Array | float, boiling_point: Array | float, cur
     array([101300.,   7900.])
     """
     ratio = np.clip(np.divide(temperature, boiling_point), _LOWEST_RATIO, _HIGHEST_RATIO)
-    return np.asarray(STANDARD_PRESSURE * np.exp(_logarithm(ratio, curve)))
+    return np.asarray(STANDARD_PRESSURE * np.exp(log_pressure(ratio, curve)))
 
 
 def boiling_temperature(
@@ -83,7 +83,7 @@ def boiling_temperature(
     # Newton on ln p, which is nearly a straight line in -1/T: the steps are taken in 1/T.
     for _ in range(6):
         slope = first + second * ratio + third * ratio * ratio  # d ln p / d(-1/ratio)
-        inverse = 1.0 / ratio - (wanted - _logarithm(ratio, curve)) / slope
+        inverse = 1.0 / ratio - (wanted - log_pressure(ratio, curve)) / slope
         ratio = 1.0 / np.clip(inverse, 1.0 / _HIGHEST_RATIO, 1.0 / _LOWEST_RATIO)
     return np.asarray(ratio * boiling_point)
 
@@ -150,9 +150,24 @@ def vapor_pressure_by_trouton(
     return boiling_pressure * math.exp(TROUTON * (1.0 - boiling_point / temperature))
 
 
-def _logarithm(ratio: Array, curve: Array) -> Array:
-    first, second, third = curve[..., 0], curve[..., 1], curve[..., 2]
-    return np.asarray(first * (1.0 - 1.0 / ratio) + second * np.log(ratio) + third * (ratio - 1.0))
+def curve_terms(ratio: Array) -> tuple[Array, Array, Array]:
+    """Return what a, b and c of the curve multiply, at temperatures over the boiling point."""
+    return 1.0 - 1.0 / ratio, np.log(ratio), ratio - 1.0
+
+
+def log_pressure(ratio: Array, curve: Array) -> Array:
+    """Return ``ln(p / 101325 Pa)`` at temperatures over the boiling point.
+
+    Parameters
+    ----------
+    ratio : array, broadcasting against ``curve[..., 0]``
+    curve : array, shape (..., 3)
+        Coefficients a, b, c [-].
+    """
+    terms = curve_terms(ratio)
+    return np.asarray(
+        curve[..., 0] * terms[0] + curve[..., 1] * terms[1] + curve[..., 2] * terms[2]
+    )
 
 
 # Kelvin per mmHg and kelvin. Sydney Young's relation; common practice, as distillation manuals

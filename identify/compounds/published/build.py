@@ -13,21 +13,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
+from identify.compounds.columns import Columns
 from identify.compounds.names import Identifier
-from identify.compounds.published import curves, literature
+from identify.compounds.published import literature
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
+from identify.compounds.published.corresponding_states import (
+    VIRIAL,
+    acentric_factor,
+    polar_term,
+    virial_coefficients,
+)
+from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
     ESTIMATED,
-    NUMBER_COLUMNS,
     SOURCE_COLUMNS,
-    TEXT_COLUMNS,
     CandidateTable,
 )
 from identify.notebook.units import known_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.physics.constants import ELEMENTS, ICE_POINT
+from identify.physics.constants import ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
 _MIRRORED = "enantiomers and racemate cannot be told apart"
@@ -49,6 +55,26 @@ class PublishedCompound:
         """The identifier that names the row."""
         return self.members[0]
 
+    def boils_with(self, other: PublishedCompound) -> bool:
+        """Whether another boils at the same temperature."""
+        apart = abs(other.typical_boiling_point - self.typical_boiling_point)
+        return apart < _SAME_BOILING_POINT
+
+    @property
+    def others(self) -> str:
+        """CAS numbers of the other identifiers."""
+        return ", ".join(member.cas for member in self.members[1:])
+
+    @property
+    def label(self) -> str:
+        """Name and CAS number."""
+        return f"{self.lead.name} ({self.lead.cas})"
+
+    @property
+    def typical_boiling_point(self) -> float:
+        """The median of the published ones [K]."""
+        return float(np.median(list(self.boiling_points.values())))
+
 
 @dataclass(frozen=True)
 class HandCorrection:
@@ -69,6 +95,91 @@ class Audit:
     set_aside: list[str] = field(default_factory=list)
     left_out: list[str] = field(default_factory=list)
     suspicion: list[tuple[float, str]] = field(default_factory=list)
+
+    def keeps(
+        self,
+        compound: PublishedCompound,
+        point: BoilingPoint,
+        by_hand: Sequence[HandCorrection],
+        estimate: float,
+        spread: float,
+    ) -> bool:
+        """Say whether a compound stays in the table, and note what is odd about it."""
+        if point.set_aside:
+            self.set_aside.append(f"{compound.label}: {point.set_aside}")
+        is_left_out = any(correction.column == "leave_out" for correction in by_hand)
+        if is_left_out or point.uncertainty > _WIDEST_ESTIMATE:
+            self.left_out.append(
+                f"{compound.label}: boiling point known to ±{point.uncertainty:.0f} K only"
+            )
+            return False
+        if point.published:
+            self.suspicion.append(_suspicion(compound, point, estimate, spread))
+        return True
+
+
+@dataclass(frozen=True)
+class _Entry:
+    """A compound of the table, its boiling point and its other published constants."""
+
+    compound: PublishedCompound
+    point: BoilingPoint
+    constants: Mapping[str, literature.Constant]
+
+    @property
+    def cas(self) -> str:
+        """CAS number."""
+        return self.compound.lead.cas
+
+    def cells(self) -> dict[str, str | float]:
+        """Return what follows from structure and boiling point, by column."""
+        compound, structure, point = self.compound, self.compound.structure, self.point
+        return {
+            "name": _plain_name(compound.lead, structure),
+            "cas": self.cas,
+            "smiles": structure.smiles,
+            "inchikey": structure.inchikey,
+            "formula": structure.formula,
+            "molar_mass": structure.molar_mass,
+            "stereo": compound.stereo,
+            "groups": structure.groups,
+            "log_p": structure.log_p,
+            "log_p_source": ESTIMATED,
+            "boiling_point_C": point.value - ICE_POINT,
+            "boiling_point_u": point.uncertainty,
+            "boiling_point_published": float(point.published),
+            "boiling_point_source": point.source,
+            "set_aside": point.set_aside,
+            "carcinogen": literature.carcinogen_lists(self.cas),
+            "inventories": float(
+                max(literature.inventories_listing(member.cas) for member in compound.members)
+            ),
+        }
+
+
+def _from_structure(
+    compounds: Sequence[PublishedCompound], descriptors: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return estimates of the boiling points from structure, and the scales of their errors [K]."""
+    published = np.array([compound.typical_boiling_point for compound in compounds])
+    skeletons = [compound.structure.inchikey[:14] for compound in compounds]
+    return out_of_fold_boiling_points(descriptors, published, skeletons)
+
+
+def _suspicion(
+    compound: PublishedCompound, point: BoilingPoint, estimate: float, spread: float
+) -> tuple[float, str]:
+    """Return how far a boiling point is from the estimate, in its spreads, and a line on it."""
+    from_groups = literature.group_contribution_boiling_point(compound.lead.cas) - ICE_POINT
+    published = ", ".join(
+        f"{name} {value - ICE_POINT:.1f}" for name, value in compound.boiling_points.items()
+    )
+    return (
+        (point.value - estimate) / spread,
+        f"{compound.label} {compound.structure.smiles} {point.value - ICE_POINT:.1f} C "
+        f"± {point.uncertainty:.1f}, from structure {estimate - ICE_POINT:.0f} ± {spread:.0f}, "
+        f"from groups {from_groups:.0f}; {published}",
+    )
 
 
 def read_corrections(path: Path) -> list[HandCorrection]:
@@ -101,46 +212,21 @@ def build(
     CandidateTable, Audit
     """
     compounds = gather(left_out)
-    structures = [compound.structure for compound in compounds]
-    descriptors = describe(structures)
-    published = np.array([np.median(list(c.boiling_points.values())) for c in compounds])
-    skeletons = [structure.inchikey[:14] for structure in structures]
-    estimate, spread = out_of_fold_boiling_points(descriptors, published, skeletons)
-    by_hand: dict[str, list[HandCorrection]] = defaultdict(list)
-    for correction in corrections:
-        by_hand[correction.cas].append(correction)
-
+    descriptors = describe([compound.structure for compound in compounds])
+    estimate, spread = _from_structure(compounds, descriptors)
     audit = Audit(compounds=len(compounds))
-    kept, points = [], []
+    kept, entries = [], []
     for place, compound in enumerate(compounds):
-        point = _boiling_point(compound, estimate[place], spread[place], by_hand)
-        label = f"{compound.lead.name} ({compound.lead.cas})"
-        if point.set_aside:
-            audit.set_aside.append(f"{label}: {point.set_aside}")
-        if point.uncertainty > _WIDEST_ESTIMATE or _is_left_out(compound, by_hand):
-            audit.left_out.append(
-                f"{label}: boiling point known to ±{point.uncertainty:.0f} K only"
-            )
-            continue
-        if point.published:
-            deviation = (point.value - estimate[place]) / spread[place]
-            audit.suspicion.append(
-                (
-                    deviation,
-                    f"{label} {compound.structure.smiles} {point.value - ICE_POINT:.1f} C "
-                    f"± {point.uncertainty:.1f}, from structure "
-                    f"{estimate[place] - ICE_POINT:.0f} ± {spread[place]:.0f}, "
-                    f"from groups {_from_groups(compound):.0f}; "
-                    + ", ".join(
-                        f"{name} {value - ICE_POINT:.1f}"
-                        for name, value in compound.boiling_points.items()
-                    ),
-                )
-            )
-        kept.append(place)
-        points.append(point)
-    chosen = [compounds[place] for place in kept]
-    return _write(chosen, points, descriptors[kept], left_out, only), audit
+        by_hand = [one for one in corrections if one.cas == compound.lead.cas]
+        from_structure = float(estimate[place]), float(spread[place])
+        point = _boiling_point(compound, by_hand, *from_structure)
+        if audit.keeps(compound, point, by_hand, *from_structure):
+            kept.append(place)
+            constants = literature.published_constants(compound.lead.cas, point.value, left_out)
+            entries.append(_Entry(compound, point, constants))
+    critical = _critical_constants(entries, descriptors[kept])
+    rows = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
+    return _table([entries[row] for row in rows], critical.some(rows)), audit
 
 
 def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
@@ -176,8 +262,7 @@ def _add_boiling_points(
     else:
         compound.boiling_points = {**boiling_points, **compound.boiling_points}
     if len(compound.members) > 1:
-        others = ", ".join(member.cas for member in compound.members[1:])
-        compound.stereo = f"also {others}: {_MIRRORED}"
+        compound.stereo = f"also {compound.others}: {_MIRRORED}"
 
 
 def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]:
@@ -187,13 +272,12 @@ def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]
     flat = [form for form in forms if form.structure.is_flat]
     marked = [form for form in forms if not form.structure.is_flat]
     for form in flat:
-        typical = np.median(list(form.boiling_points.values()))
+        typical = form.typical_boiling_point
         twin = next(
             (
-                other
-                for other in marked
-                if abs(np.median(list(other.boiling_points.values())) - typical)
-                < _SAME_BOILING_POINT
+                one
+                for one in marked
+                if abs(one.typical_boiling_point - typical) < _SAME_BOILING_POINT
             ),
             None,
         )
@@ -203,20 +287,16 @@ def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]
             continue
         twin.members.extend(form.members)
         twin.boiling_points = {**form.boiling_points, **twin.boiling_points}
-        others = ", ".join(member.cas for member in twin.members[1:])
-        twin.stereo = f"also {others}: listed without stereo marks, same boiling point"
+        twin.stereo = f"also {twin.others}: listed without stereo marks, same boiling point"
     return marked
 
 
 def _boiling_point(
-    compound: PublishedCompound,
-    estimate: float,
-    spread: float,
-    by_hand: Mapping[str, list[HandCorrection]],
+    compound: PublishedCompound, by_hand: Sequence[HandCorrection], estimate: float, spread: float
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []
-    for correction in by_hand.get(compound.lead.cas, ()):
+    for correction in by_hand:
         reasons.append(f"{correction.reason} ({correction.source})")
         if correction.column == "boiling_point_C":
             value = float(correction.value) + ICE_POINT
@@ -234,86 +314,6 @@ def _boiling_point(
     return replace(
         point, set_aside="; ".join(dict.fromkeys(filter(None, (*reasons, point.set_aside))))
     )
-
-
-def _from_groups(compound: PublishedCompound) -> float:
-    return literature.group_contribution_boiling_point(compound.lead.cas) - ICE_POINT
-
-
-def _is_left_out(compound: PublishedCompound, by_hand: Mapping[str, list[HandCorrection]]) -> bool:
-    return any(c.column == "leave_out" for c in by_hand.get(compound.lead.cas, ()))
-
-
-def _write(
-    compounds: Sequence[PublishedCompound],
-    points: Sequence[BoilingPoint],
-    descriptors: NDArray[np.float64],
-    left_out: tuple[str, ...],
-    only: frozenset[str] | None,
-) -> CandidateTable:
-    boiling = np.array([point.value for point in points])
-    constants = [
-        literature.published_constants(compound.lead.cas, point.value, left_out)
-        for compound, point in zip(compounds, points, strict=True)
-    ]
-    critical, critical_source = _critical_constants(constants, boiling, descriptors)
-    rows = [place for place, c in enumerate(compounds) if only is None or c.lead.cas in only]
-    text: dict[str, list[str]] = {column: [] for column in TEXT_COLUMNS}
-    numbers = {column: np.full(len(rows), np.nan) for column in NUMBER_COLUMNS}
-    for row, place in enumerate(rows):
-        compound, point, known = compounds[place], points[place], constants[place]
-        structure, cas = compound.structure, compound.lead.cas
-        curve, curve_source = curves.vapor_curve(
-            point.value, critical[place], literature.vapor_pressure_fits(cas)
-        )
-        cells = {
-            "name": _plain_name(compound.lead, structure),
-            "cas": cas,
-            "smiles": structure.smiles,
-            "inchikey": structure.inchikey,
-            "formula": structure.formula,
-            "boiling_point_source": point.source,
-            "set_aside": point.set_aside,
-            "vapor_curve_source": curve_source,
-            "critical_source": critical_source[place],
-            "virial_source": "Tsonopoulos 1974",
-            "carcinogen": literature.carcinogen_lists(cas),
-            "stereo": compound.stereo,
-            "groups": structure.groups,
-            "log_p_source": ESTIMATED,
-        }
-        numbers["log_p"][row] = structure.log_p
-        for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
-            if name in known:
-                numbers[column][row] = known[name].value * scale + offset
-                cells[SOURCE_COLUMNS[column]] = known[name].source
-        numbers["molar_mass"][row] = structure.molar_mass
-        for element, percent in zip(ELEMENTS, structure.percent, strict=True):
-            numbers[f"percent_{element}"][row] = percent
-        numbers["boiling_point_C"][row] = point.value - ICE_POINT
-        numbers["boiling_point_u"][row] = point.uncertainty
-        numbers["boiling_point_published"][row] = float(point.published)
-        numbers["critical_temperature_K"][row] = critical[place].temperature
-        numbers["critical_pressure_Pa"][row] = critical[place].pressure
-        numbers["acentric_factor"][row] = critical[place].acentric
-        for letter, coefficient in zip("abc", curve, strict=True):
-            numbers[f"vapor_curve_{letter}"][row] = coefficient
-        dipole = literature.dipole_moment(cas)
-        polar_class = structure.polar_class if dipole is not None else ""
-        virial = curves.second_virial_coefficients(
-            critical[place], polar_class, 0.0 if dipole is None else dipole.value
-        )
-        if dipole is not None and polar_class:
-            cells["virial_source"] = f"Tsonopoulos 1975, dipole moment {dipole.source}"
-        for order, coefficient in enumerate(virial):
-            numbers[f"virial_{order}"][row] = coefficient
-        for column in TEXT_COLUMNS:
-            text[column].append(cells.get(column, ""))
-        numbers["inventories"][row] = max(
-            literature.inventories_listing(member.cas) for member in compound.members
-        )
-    numbers["prior"] = commerce_prior(numbers["inventories"])
-    return CandidateTable(text, numbers)
 
 
 # Column of the table: name of the published constant, factor and offset from SI units.
@@ -339,39 +339,103 @@ def commerce_prior(inventories: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(weight / weight.sum())
 
 
-def _critical_constants(
-    constants: Sequence[Mapping[str, literature.Constant]],
-    boiling: NDArray[np.float64],
-    descriptors: NDArray[np.float64],
-) -> tuple[list[curves.CriticalConstants], list[str]]:
+@dataclass(frozen=True)
+class _Critical:
+    """Critical constants of n compounds [K, Pa, -], and where they come from."""
+
+    temperature: NDArray[np.float64]
+    pressure: NDArray[np.float64]
+    acentric: NDArray[np.float64]
+    source: list[str]
+
+    def some(self, places: Sequence[int]) -> _Critical:
+        """Return those of some of the compounds."""
+        chosen = np.array(places, dtype=np.int64)
+        columns = (self.temperature[chosen], self.pressure[chosen], self.acentric[chosen])
+        return _Critical(*columns, [self.source[place] for place in places])
+
+
+def _critical_constants(entries: Sequence[_Entry], descriptors: NDArray[np.float64]) -> _Critical:
+    """Return published critical constants, estimated from structure where there are none."""
+
     def column(name: str) -> NDArray[np.float64]:
-        return np.array([known[name].value if name in known else np.nan for known in constants])
+        known = (entry.constants.get(name) for entry in entries)
+        return np.array([np.nan if one is None else one.value for one in known])
+
+    boiling = np.array([entry.point.value for entry in entries])
 
     # The ratio Tc/Tb lies between 1.2 and 2 for nearly every molecular liquid.
     ratio = column("critical_temperature") / boiling
     ratio[(ratio < 1.15) | (ratio > 2.2)] = np.nan
-    pressure = np.log(column("critical_pressure"))
-    pressure[(pressure < np.log(3e5)) | (pressure > np.log(1.5e7))] = np.nan
+    logarithm = np.log(column("critical_pressure"))
+    logarithm[(logarithm < np.log(3e5)) | (logarithm > np.log(1.5e7))] = np.nan
     temperature = boosted_trees_fill(descriptors, ratio) * boiling
-    filled_pressure = np.exp(boosted_trees_fill(descriptors, pressure))
+    pressure = np.exp(boosted_trees_fill(descriptors, logarithm))
+    published = np.isfinite(ratio) & np.isfinite(logarithm)
     acentric = column("acentric_factor")
-    criticals, sources = [], []
-    for place, known in enumerate(constants):
-        published = np.isfinite(ratio[place]) and np.isfinite(pressure[place])
-        omega = acentric[place]
-        if not (published and np.isfinite(omega)):
-            omega = curves.acentric_from_boiling_point(
-                boiling[place], temperature[place], filled_pressure[place]
-            )
-        criticals.append(
-            curves.CriticalConstants(temperature[place], filled_pressure[place], omega)
+    estimated = ~(published & np.isfinite(acentric))
+    acentric[estimated] = acentric_factor(boiling, temperature, pressure)[estimated]
+    sources = [ESTIMATED] * len(entries)
+    for place in np.flatnonzero(published).tolist():
+        known = entries[place].constants
+        both = (known["critical_temperature"].source, known["critical_pressure"].source)
+        sources[place] = ", ".join(dict.fromkeys(both))
+    return _Critical(temperature, pressure, acentric, sources)
+
+
+def _table(entries: Sequence[_Entry], critical: _Critical) -> CandidateTable:
+    """Return the table of compounds with their boiling points and other published constants."""
+    rows = Columns.blank(len(entries))
+    rows.set_percent(np.array([entry.compound.structure.percent for entry in entries]))
+    for row, entry in enumerate(entries):
+        rows.fill(row, entry.cells())
+        for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
+            if name in entry.constants:
+                known = entry.constants[name]
+                value = known.value * scale + offset
+                rows.fill(row, {column: value, SOURCE_COLUMNS[column]: known.source})
+    rows.text["critical_source"] = critical.source
+    rows.numbers |= {
+        "critical_temperature_K": critical.temperature,
+        "critical_pressure_Pa": critical.pressure,
+        "acentric_factor": critical.acentric,
+        "prior": commerce_prior(rows.numbers["inventories"]),
+    }
+    _add_vapor_curves(rows, entries, critical)
+    _add_virial_coefficients(rows, entries, critical)
+    return CandidateTable(rows.text, rows.numbers)
+
+
+def _add_vapor_curves(rows: Columns, entries: Sequence[_Entry], critical: _Critical) -> None:
+    columns = zip(entries, critical.temperature, critical.pressure, strict=True)
+    for row, (entry, temperature, pressure) in enumerate(columns):
+        fits = literature.vapor_pressure_fits(entry.cas)
+        curve, source = vapor_curve(entry.point.value, float(temperature), float(pressure), fits)
+        a, b, c = curve.tolist()
+        rows.fill(
+            row,
+            {
+                "vapor_curve_a": a,
+                "vapor_curve_b": b,
+                "vapor_curve_c": c,
+                "vapor_curve_source": source,
+            },
         )
-        if published:
-            both = (known["critical_temperature"].source, known["critical_pressure"].source)
-            sources.append(", ".join(dict.fromkeys(both)))
-        else:
-            sources.append(ESTIMATED)
-    return criticals, sources
+
+
+def _add_virial_coefficients(rows: Columns, entries: Sequence[_Entry], critical: _Critical) -> None:
+    dipole = np.zeros(len(entries))
+    rows.text["virial_source"] = [VIRIAL] * len(entries)
+    for row, entry in enumerate(entries):
+        known = literature.dipole_moment(entry.cas)
+        if known is not None and entry.compound.structure.is_polar:
+            dipole[row] = known.value
+            source = f"Tsonopoulos 1975, dipole moment {known.source}"
+            rows.text["virial_source"][row] = source
+    constants = critical.temperature, critical.pressure
+    polar = polar_term(dipole, *constants)
+    virial = virial_coefficients(*constants, critical.acentric, polar)
+    rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
 
 
 def _plain_name(identifier: Identifier, structure: Structure) -> str:

@@ -98,6 +98,26 @@ def boiling_point_consensus(
     >>> vacuum.published, vacuum.set_aside
     (False, '96.1 C (YAWS): 191 K below the estimate from structure, a value under vacuum')
     """
+    grid, density, support = _posterior(values, estimate, spread)
+    if max(support.values()) < 0.5:
+        nearest = min(values.values(), key=lambda published: abs(published - estimate))
+        set_aside = _set_aside(values, estimate, nearest)
+        return BoilingPoint(estimate, 1.25 * spread, False, "estimated from structure", set_aside)
+    value, uncertainty = _center(grid, density)
+    agreeing = [
+        name
+        for name in WITNESSES
+        if name in values and abs(values[name] - value) <= max(2.0 * uncertainty, 2.0)
+    ]
+    others = {name: published for name, published in values.items() if name not in agreeing}
+    counted = f"{len(agreeing)} of {len(values)} sources: {', '.join(agreeing) or 'in conflict'}"
+    return BoilingPoint(value, uncertainty, True, counted, _set_aside(others, value, value))
+
+
+def _posterior(
+    values: Mapping[str, float], estimate: float, spread: float
+) -> tuple[Array, Array, dict[str, float]]:
+    """Return temperatures, their posterior, and how probably each collection is sound."""
     witnesses = _independent(values)
     span = np.linspace(estimate - 8 * spread, estimate + 8 * spread, 161)
     grid = np.unique(np.concatenate([span, *(value + _OFFSETS for _, value in witnesses)]))
@@ -109,26 +129,7 @@ def boiling_point_consensus(
         density = density * likelihood
         shares[name] = sound / likelihood
     density /= density.sum()
-    support = {name: float((density * share).sum()) for name, share in shares.items()}
-    value, uncertainty = _center(grid, density)
-    agreeing = [
-        name
-        for name in WITNESSES
-        if name in values and abs(values[name] - value) <= max(2.0 * uncertainty, 2.0)
-    ]
-    best = max(support.values())
-    if best < 0.5:
-        nearest = min(values.values(), key=lambda published: abs(published - estimate))
-        return BoilingPoint(
-            estimate,
-            1.25 * spread,
-            False,
-            "estimated from structure",
-            _set_aside(values, estimate, nearest),
-        )
-    others = {name: published for name, published in values.items() if name not in agreeing}
-    counted = f"{len(agreeing)} of {len(values)} sources: {', '.join(agreeing) or 'in conflict'}"
-    return BoilingPoint(value, uncertainty, True, counted, _set_aside(others, value, value))
+    return grid, density, {name: float((density * one).sum()) for name, one in shares.items()}
 
 
 def _independent(values: Mapping[str, float]) -> list[tuple[str, float]]:
@@ -163,15 +164,15 @@ def _center(grid: Array, density: Array) -> tuple[float, float]:
 
 
 def _set_aside(values: Mapping[str, float], reference: float, nearest: float) -> str:
+    """Say which values are not used: far from the consensus, or all where an estimate stands."""
+    is_estimate = nearest != reference
+    against = "the estimate from structure" if is_estimate else "the consensus"
     notes = []
     for name, value in values.items():
         gap = value - reference
-        if abs(gap) < 5.0 and nearest == reference:
+        if abs(gap) < 5.0 and not is_estimate:
             continue
-        against = "the estimate from structure" if nearest != reference else "the consensus"
         side = "below" if gap < 0 else "above"
         note = f"{value - ICE_POINT:.1f} C ({name}): {abs(gap):.0f} K {side} {against}"
-        if gap < -25.0 and nearest != reference:
-            note += ", a value under vacuum"
-        notes.append(note)
+        notes.append(f"{note}, a value under vacuum" if gap < -25.0 and is_estimate else note)
     return "; ".join(notes)

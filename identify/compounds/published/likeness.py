@@ -6,7 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.columns import Columns
-from identify.compounds.published import corresponding_states as corresponding
+from identify.compounds.published.corresponding_states import (
+    VIRIAL,
+    acentric_factor,
+    virial_coefficients,
+)
+from identify.compounds.published.curves import USUAL_CONSTANTS, VAPOR_CURVE, vapor_curves
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
@@ -69,9 +74,9 @@ class Likeness:
         boiling = boiling_point + ICE_POINT
         temperature = boiling * _median(self._ratio[nearest])
         pressure = _median(self._pressure[nearest])
-        acentric = corresponding.acentric_factor(boiling, temperature, pressure)
-        curve, usual = corresponding.vapor_curves(boiling, temperature, pressure)
-        virial = corresponding.virial_coefficients(temperature, pressure, acentric)
+        acentric = acentric_factor(boiling, temperature, pressure)
+        curve, usual = vapor_curves(boiling, temperature, pressure)
+        virial = virial_coefficients(temperature, pressure, acentric)
         rows.set_percent(percent)
         rows.numbers |= {
             "molar_mass": molar_mass,
@@ -82,11 +87,11 @@ class Likeness:
             **{f"vapor_curve_{letter}": one for letter, one in zip("abc", curve.T, strict=True)},
             **{f"virial_{order}": one for order, one in enumerate(virial.T)},
         }
-        curve_sources = (corresponding.VAPOR_CURVE, corresponding.USUAL_CONSTANTS)
+        curve_sources = (VAPOR_CURVE, USUAL_CONSTANTS)
         rows.text |= {
             "critical_source": [_CRITICAL] * size,
             "vapor_curve_source": [curve_sources[is_usual] for is_usual in usual.tolist()],
-            "virial_source": [corresponding.VIRIAL] * size,
+            "virial_source": [VIRIAL] * size,
         }
         return rows
 

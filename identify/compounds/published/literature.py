@@ -79,38 +79,39 @@ def published_constants(
     left_out : tuple of str
         Collections not to be used.
     """
-    found = {}
-    melting_point = _melting_point(cas, boiling_point, left_out)
-    if melting_point is not None:
-        found["melting_point"] = melting_point
-    for name, (methods, look_up) in _LOOKUPS.items():
-        for method in methods(cas):
-            if method in _ESTIMATES or method in left_out:
-                continue
-            value = look_up(cas, method=method)
-            if value is not None and value > -1.0:
-                found[name] = Constant(float(value), method)
-                break
-    index = _refractive_index(cas)
-    if index is not None:
-        found["refractive_index"] = index
-    density = _liquid_density(cas)
-    if density is not None:
-        found["density"] = density
-    for method in chemicals.logP_methods(cas):
-        found["log_p"] = Constant(float(chemicals.logP(cas, method=method)), method)
-        break
-    limit = next(
-        (
-            safety.TWA(cas, method=method)
-            for method in safety.TWA_methods(cas)
-            if safety.TWA(cas, method=method)
+    sought = {
+        "melting_point": _melting_point(cas, boiling_point, left_out),
+        **{name: _first_listed(cas, name, left_out) for name in _LOOKUPS},
+        "refractive_index": _refractive_index(cas),
+        "density": _liquid_density(cas),
+        "log_p": next(
+            (
+                Constant(float(chemicals.logP(cas, method=method)), method)
+                for method in chemicals.logP_methods(cas)
+            ),
+            None,
         ),
-        None,
-    )
-    if limit is not None and limit[1] == "ppm":
-        found["exposure_limit_ppm"] = Constant(float(limit[0]), "ONTARIO")
-    return found
+        "exposure_limit_ppm": _exposure_limit(cas),
+    }
+    return {name: constant for name, constant in sought.items() if constant is not None}
+
+
+def _first_listed(cas: str, name: str, left_out: tuple[str, ...]) -> Constant | None:
+    methods, look_up = _LOOKUPS[name]
+    for method in methods(cas):
+        if method in _ESTIMATES or method in left_out:
+            continue
+        value = look_up(cas, method=method)
+        if value is not None and value > -1.0:
+            return Constant(float(value), method)
+    return None
+
+
+def _exposure_limit(cas: str) -> Constant | None:
+    """Return the limit over 8 hours [ppm], None where it is not published, or by mass."""
+    limits = (safety.TWA(cas, method=method) for method in safety.TWA_methods(cas))
+    limit = next(filter(None, limits), None)
+    return Constant(float(limit[0]), "ONTARIO") if limit and limit[1] == "ppm" else None
 
 
 def carcinogen_lists(cas: str) -> str:
