@@ -6,18 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.linalg
 import scipy.optimize
 from boiling_weights import FREEDOM, Examples, Learned, inverted, learn_weights, trust
 from numpy.typing import NDArray
 from rdkit import Chem
 from scipy.spatial.distance import cdist
+from sklearn.kernel_ridge import KernelRidge
 
 from identify.chemistry.structures import descriptor_names
 from identify.compounds.boiling.domain import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN
-from identify.compounds.boiling.features import COUNTED, Counts, Describer
+from identify.compounds.boiling.features import COUNTED, Counts, Describer, counted
 from identify.compounds.boiling.interval import Neighborhood, error_scale
-from identify.compounds.boiling.kernel import Shape, fall
+from identify.compounds.boiling.kernel import Shape, matern
 from identify.compounds.boiling.model import Scaling
 
 Array = NDArray[np.float64]
@@ -43,9 +43,9 @@ class Drawn:
         self.names = descriptor_names()
         describe = Describer(self.names)
         self.descriptors = np.array([describe(mol) for mol in mols])
-        self.counted = {name: [count(mol) for mol in mols] for name, count in COUNTED.items()}
+        self.counted = {name: [counted(name, mol) for mol in mols] for name in COUNTED}
         self.atoms = np.array([mol.GetNumHeavyAtoms() for mol in mols])
-        self.apart = [_apart(counted) for counted in self.counted.values()]
+        self.apart = [_apart(one) for one in self.counted.values()]
 
     @property
     def surroundings(self) -> list[dict[int, int]]:
@@ -115,10 +115,9 @@ def train(drawn: Drawn, places: Places, kelvin: Array) -> Solution:
 
 def solved(own: Array, noise: Array, target: Array) -> Array:
     """Return the dual coefficients: likeness and noise to compounds' distance from the middle."""
-    matrix = own.copy()
-    matrix[np.diag_indices_from(matrix)] += noise
-    factor = scipy.linalg.cho_factor(matrix, lower=True, overwrite_a=True, check_finite=False)
-    return np.asarray(scipy.linalg.cho_solve(factor, target))
+    # A weight in the sum of squares is the inverse of the noise.
+    regression = KernelRidge(kernel="precomputed", alpha=1.0)
+    return np.asarray(regression.fit(own, target, sample_weight=1.0 / noise).dual_coef_)
 
 
 def _at(sequence: list[dict[int, int]], places: Places) -> list[dict[int, int]]:
@@ -177,9 +176,9 @@ def likeness(drawn: Drawn, solution: Solution, places: Places) -> Array:
 
 def summed_kernel(apart: Array, counted: Sequence[NDArray[np.uint16]], shape: Shape) -> Array:
     """Return the kernel from its distances, as `boiling_kernel` defines it."""
-    total = 1.0 + shape.amplitudes[0] * fall(apart)
+    total = 1.0 + shape.amplitudes[0] * matern(apart)
     for part, amplitude, rate in zip(counted, shape.amplitudes[1:], shape.rates, strict=True):
-        total += amplitude * fall(rate * part)
+        total += amplitude * matern(rate * part)
     return np.asarray(total)
 
 

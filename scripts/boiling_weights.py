@@ -13,9 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import scipy.linalg
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from identify.compounds.boiling.kernel import Shape, fall, slope
+from identify.compounds.boiling.kernel import Shape, matern
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -170,7 +170,7 @@ def _ascent(
         ),
     ]
     terms = [
-        np.float32(amplitude) * fall(distance)
+        np.float32(amplitude) * matern(distance)
         for amplitude, distance in zip(shape.amplitudes, distances, strict=True)
     ]
     pull, share = _pull(1.0 + sum(terms).astype(np.float64), kelvin, noise)
@@ -211,6 +211,11 @@ def _pull(likeness: Array, kelvin: Array, noise: float) -> tuple[Array, Array]:
     along = inverse @ by_dual
     crossed = np.outer(along, dual)
     return 0.5 * (crossed + crossed.T) + (inverse * by_held) @ inverse, share
+
+
+def slope(distance: ArrayLike) -> Array:
+    """Return by how much `matern` falls per unit of distance."""
+    return np.asarray(1.5 * np.exp(-np.sqrt(3.0 * np.asarray(distance))))
 
 
 def trust(missed: Array, scale: float) -> Array:

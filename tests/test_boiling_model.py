@@ -10,6 +10,7 @@ import pytest
 from boiling_compounds import RULE, Compounds, is_kept_out
 from boiling_figures import classes, crossed_intervals, print_table
 from boiling_training import solved
+from boiling_weights import slope
 from rdkit import Chem
 
 from identify.chemistry.structures import Structure, describe, descriptor_names
@@ -17,7 +18,7 @@ from identify.compounds.boiling import model as boiling_model
 from identify.compounds.boiling.domain import REMOTE
 from identify.compounds.boiling.features import Counts, Describer
 from identify.compounds.boiling.interval import Neighborhood, error_scale
-from identify.compounds.boiling.kernel import KnownStructures, Shape, Traits, fall, slope
+from identify.compounds.boiling.kernel import KnownStructures, Shape, Traits, matern
 from identify.compounds.boiling.model import (
     BoilingModel,
     estimate_boiling_points,
@@ -135,8 +136,8 @@ def test_the_kernel_is_what_it_says():
         {"surroundings": [{1: 2, 8: 1}], "pairs": [{9: 1, 6: 5}], "pieces": [{3: 2}]},
     )
     by_hand = [
-        1 + 2 * fall(2.5) + 3 * fall(0.1) + 4 * fall(1.0) + 5,
-        1 + 2 * fall(3.5) + 3 * fall(0.5) + 4 * fall(1.2) + 5 * fall(0.3),
+        1 + 2 * matern(2.5) + 3 * matern(0.1) + 4 * matern(1.0) + 5,
+        1 + 2 * matern(3.5) + 3 * matern(0.5) + 4 * matern(1.2) + 5 * matern(0.3),
     ]
     assert known.likeness(asked)[0] == pytest.approx(by_hand, rel=1e-12)
 
@@ -155,7 +156,7 @@ def test_the_kernel_is_positive_definite_even_without_noise(model):
 
 def test_slope_is_how_fast_the_kernel_falls():
     distance, step = np.array([0.01, 0.3, 1.0, 4.0]), 1e-6
-    by_difference = (fall(distance - step) - fall(distance + step)) / (2.0 * step)
+    by_difference = (matern(distance - step) - matern(distance + step)) / (2.0 * step)
     assert slope(distance) == pytest.approx(by_difference, rel=1e-6)
 
 
@@ -216,7 +217,7 @@ def test_the_file_was_trained_on_the_table_by_the_rule(model, trained):
 def test_the_features_kept_are_those_of_the_structures(model, trained):
     chosen = np.arange(0, len(trained), 40)
     mols = [Chem.MolFromSmiles(trained.smiles[place]) for place in chosen]
-    found = [boiling_model.surroundings(mol) for mol in mols]
+    found = [boiling_model.counted("surroundings", mol) for mol in mols]
     again = model.traits(mols, found)
     assert again.coordinates == pytest.approx(model.coordinates[chosen], abs=1e-6)
     for name, counts in model.counted.items():

@@ -7,10 +7,9 @@ from typing import Any
 
 from rdkit import Chem
 
-NO_GROUP = "none"
-"""What a compound says of its groups that has none of them; empty text is: not known."""
+_NO_GROUP = "none"  # for a compound that has none of them; empty text means: not known
 
-# A double bond that bromine is slow with: halogen, carbonyl, nitrile or nitro group on it.
+# A double bond that bromine adds to slowly: with a halogen, carbonyl, nitrile or nitro group.
 _SLOWED_BY = (
     "$([CX3][F,Cl,Br,I])",
     "$([CX3]C=[O,N])",
@@ -19,14 +18,14 @@ _SLOWED_BY = (
     "$([CX3][CX4](F)F)",
 )
 _POOR, _RICH = ",".join(_SLOWED_BY), ";".join(f"!{pattern}" for pattern in _SLOWED_BY)
-# Nitrogen whose pair of electrons is its own: on saturated carbon without fluorine, and hydrogen.
+# Nitrogen with a free electron pair: bound to hydrogen and saturated carbon without fluorine.
 _BASIC = "[NX3;!$(N~[!#6;!#1]);!$(N[CX3,CX2,c]);!$(NC(F)F);$(N[CX4])]"
 _HALOGEN = "[Cl,Br,I]"
 # Beside a double bond or an aromatic ring.
 _BESIDE = ("$([CX4][CX3]=[CX3])", "$([CX4]c)")
 _ACTIVATED, _PLAIN = ",".join(_BESIDE), ";".join(f"!{pattern}" for pattern in _BESIDE)
 
-# In this order they stand in the table. Textbook definitions; common practice.
+# In the order of the table. Textbook definitions; common practice.
 _GROUPS: dict[str, tuple[str, ...]] = {
     "primary alcohol": (f"[OX2H][CX4;H2,H3;{_PLAIN}]",),
     "allylic or benzylic alcohol": (f"[OX2H][CX4;H1,H2;{_ACTIVATED}]",),
@@ -93,7 +92,7 @@ def functional_groups(mol: Any) -> str:
         for name, patterns in _patterns().items()
         if any(mol.HasSubstructMatch(pattern) for pattern in patterns)
     ]
-    return "; ".join(held) or NO_GROUP
+    return "; ".join(held) or _NO_GROUP
 
 
 @lru_cache(maxsize=1)

@@ -47,14 +47,16 @@ class Structure:
     @property
     def molar_mass(self) -> float:
         """Molar mass from RDKit's atomic weights [g/mol]."""
-        return sum(_atomic_weight(element) * count for element, count in self.atoms.items())
+        weights = atomic_weights()
+        return sum(weights[element] * count for element, count in self.atoms.items())
 
     @property
     def percent(self) -> tuple[float, ...]:
         """Percent by mass of each of ``ELEMENTS``."""
         total = self.molar_mass
         return tuple(
-            100.0 * _atomic_weight(element) * self.atoms[element] / total for element in ELEMENTS
+            100.0 * weight * self.atoms[element] / total
+            for element, weight in atomic_weights().items()
         )
 
     @property
@@ -112,9 +114,11 @@ def _polar_patterns() -> list[Any]:
     return [Chem.MolFromSmarts(pattern) for pattern in smarts]
 
 
-@lru_cache(maxsize=128)
-def _atomic_weight(element: str) -> float:
-    return float(Chem.GetPeriodicTable().GetAtomicWeight(element))
+@lru_cache(maxsize=1)
+def atomic_weights() -> dict[str, float]:
+    """Return RDKit's atomic weights of ``ELEMENTS``, in that order [g/mol]."""
+    weight = Chem.GetPeriodicTable().GetAtomicWeight
+    return {element: float(weight(element)) for element in ELEMENTS}
 
 
 def read_structure(smiles: str) -> Structure | None:
@@ -130,32 +134,31 @@ def read_structure(smiles: str) -> Structure | None:
     >>> read_structure("[Na+].[Cl-]") is None
     True
     """
-    if not smiles or "." in smiles:
-        return None
-    with rdBase.BlockLogs():  # else a line for each structure that cannot be read
-        mol = Chem.MolFromSmiles(smiles)
-    if mol is None or Chem.GetFormalCharge(mol) or Descriptors.NumRadicalElectrons(mol):
-        return None
-    atoms = list(mol.GetAtoms())
-    if any(atom.GetIsotope() or atom.GetSymbol() not in ELEMENTS for atom in atoms):
-        return None
-    if not any(atom.GetSymbol() == "C" for atom in atoms):
+    mol = _read(smiles)
+    if mol is None or _objection(smiles, mol):
         return None
     return Structure(str(Chem.MolToSmiles(mol)))
 
 
 def is_no_bottled_liquid(smiles: str) -> str:
-    """Return why a SMILES that is well written is none of `read_structure`, else empty text.
+    """Return why `read_structure` refuses a SMILES that is well written, else empty text.
 
     Examples
     --------
     >>> is_no_bottled_liquid("O"), is_no_bottled_liquid("[Na+].[Cl-]"), is_no_bottled_liquid("CCO")
     ('has no carbon', 'is a salt or a mixture', '')
     """
+    mol = _read(smiles)
+    return "" if mol is None else _objection(smiles, mol)
+
+
+def _read(smiles: str) -> Any:
     with rdBase.BlockLogs():  # else a line for each structure that cannot be read
-        mol = Chem.MolFromSmiles(smiles) if smiles else None
-    if mol is None or read_structure(smiles) is not None:
-        return ""
+        return Chem.MolFromSmiles(smiles) if smiles else None
+
+
+def _objection(smiles: str, mol: Any) -> str:
+    """Return why no bottle of volatile liquid holds a molecule, empty text where one may."""
     symbols = {atom.GetSymbol() for atom in mol.GetAtoms()}
     if "." in smiles:
         return "is a salt or a mixture"
@@ -163,7 +166,10 @@ def is_no_bottled_liquid(smiles: str) -> str:
         return "has no carbon"
     if strange := sorted(symbols - set(ELEMENTS)):
         return f"has {strange[0]} in it, which is no element of the table"
-    return "is an ion, a radical or labeled with isotopes"
+    is_labeled = any(atom.GetIsotope() for atom in mol.GetAtoms())
+    if is_labeled or Chem.GetFormalCharge(mol) or Descriptors.NumRadicalElectrons(mol):
+        return "is an ion, a radical or labeled with isotopes"
+    return ""
 
 
 def descriptor_names() -> list[str]:

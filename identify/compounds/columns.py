@@ -44,6 +44,24 @@ class Columns:
             {column: table.number(column)[chosen] for column in NUMBER_COLUMNS},
         )
 
+    @classmethod
+    def joined(cls, pieces: Sequence[Columns], order: NDArray[np.int64]) -> Columns:
+        """Return rows of several pieces, put one behind the other, in a given order."""
+        places = order.tolist()
+        text = {}
+        for column in TEXT_COLUMNS:
+            cells = [cell for piece in pieces for cell in piece.text[column]]
+            # Most columns say the same in every row.
+            is_same = bool(cells) and cells.count(cells[0]) == len(cells)
+            text[column] = (
+                [cells[0]] * len(places) if is_same else [cells[place] for place in places]
+            )
+        numbers = {
+            column: np.concatenate([piece.numbers[column] for piece in pieces])[order]
+            for column in NUMBER_COLUMNS
+        }
+        return cls(text, numbers)
+
     def fill(self, row: int, cells: Mapping[str, str | float]) -> None:
         """Set cells of a row, by column."""
         for column, cell in cells.items():

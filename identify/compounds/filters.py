@@ -56,8 +56,8 @@ class CompoundFilter:
 def rows_meeting(table: CandidateTable, wanted: CompoundFilter) -> list[int]:
     """Return the rows that meet all conditions.
 
-    By boiling point or molar mass where a range of it was asked for; else what is most widely sold
-    first.
+    In the order of boiling point or molar mass where a range of it was asked for, else the most
+    widely sold first.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def rows_meeting(table: CandidateTable, wanted: CompoundFilter) -> list[int]:
     Raises
     ------
     ConditionFault
-        If a formula, an element or a group is none, with what to write instead.
+        If a formula, an element or a group is not known, with what to write instead.
 
     Examples
     --------
@@ -78,10 +78,8 @@ def rows_meeting(table: CandidateTable, wanted: CompoundFilter) -> list[int]:
     ['butyraldehyde', '2-butanone']
     """
     kept = np.ones(len(table), dtype=bool)
-    for column, (low, high) in (
-        ("molar_mass", wanted.molar_mass),
-        ("boiling_point_C", wanted.boiling_point),
-    ):
+    bounds = {"molar_mass": wanted.molar_mass, "boiling_point_C": wanted.boiling_point}
+    for column, (low, high) in bounds.items():
         values = table.number(column)
         kept &= (values >= low) & (values <= high)
     if wanted.commonly_sold:
@@ -132,14 +130,13 @@ def _has_formula(table: CandidateTable, formula: str) -> NDArray[np.bool_]:
 
 def _has_group(table: CandidateTable, text: str) -> NDArray[np.bool_]:
     """Return which rows have a group whose name has these words in it."""
-    cells = table.text("groups")
-    known = {name for cell in set(cells) for name in cell.split("; ") if cell}
+    groups = {cell: frozenset(filter(None, cell.split("; "))) for cell in set(table.text("groups"))}
+    known = frozenset[str]().union(*groups.values())
     wanted = text.strip().casefold()
-    meant = {wanted} & known or {name for name in known if f" {wanted} " in f" {name} "}
+    meant = known & {wanted} or {name for name in known if f" {wanted} " in f" {name} "}
     if not wanted or not meant:
         raise ConditionFault(
             f'--contains-group: "{excerpt(text)}" is no group of the table; it knows '
             f"{', '.join(sorted(known)) or 'none'}"
         )
-    by_cell = {cell: not meant.isdisjoint(cell.split("; ")) for cell in set(cells)}
-    return np.array([by_cell[cell] for cell in cells], dtype=bool)
+    return np.array([not meant.isdisjoint(groups[cell]) for cell in table.text("groups")])

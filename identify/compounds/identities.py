@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -210,10 +210,7 @@ class Identities:
         if meaning.kind == "mixture":
             return cell.unsuitable("is sold as a mixture")
         if meaning.kind == "none":
-            near = near_names(cell.folded, self._volatile_names)
-            near = near or near_names(cell.folded, self.table.text("name"))
-            advice = f"Did you mean {_either(near)}?" if near else _HOW_TO_NAME
-            return cell.unknown("is no compound known here", advice)
+            return cell.unknown("is no compound known here", self._advice(cell.folded))
         if meaning.kind == "one":
             return self._of_identifier(cell, meaning.identifiers[0])
         compounds = [
@@ -229,6 +226,10 @@ class Identities:
             return cell.usual(compounds)
         compounds.sort(key=self._rarity)
         return cell.ambiguous(compounds, "leaves out where the parts of the molecule are")
+
+    def _advice(self, name: str) -> str:
+        near = near_names(name, self._volatile_names) or near_names(name, self.table.text("name"))
+        return f"Did you mean {listed(near, conjunction='or')}?" if near else _HOW_TO_NAME
 
     def _as_bad_number(self, cell: _Cell) -> Meaning:
         return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(""))
@@ -327,37 +328,38 @@ class _Cell:
 
     def ambiguous(self, compounds: Iterable[Compound], reason: str) -> Meaning:
         meant = tuple({compound.inchikey: compound for compound in compounds}.values())
-        problem = self._finding(
-            "identity-ambiguous", "error", f"{reason}: {_named(meant)}.", _HOW_TO_NAME
-        )
-        return Meaning(self.kind, self.column, self.read, meant, problem)
+        return self._told("identity-ambiguous", f"{reason}: {_named(meant)}.", _HOW_TO_NAME, meant)
 
     def usual(self, compounds: Sequence[Compound]) -> Meaning:
         first, *others = compounds
-        problem = self._finding(
-            "identity-ambiguous",
-            "warning",
+        reason = (
             f"has no mark in front of its alkyl group, and is taken for {_name(first)}, the "
-            f"straight chain; some would have it mean {_named(others)}.",
-            "Write n- in front, or the CAS number.",
+            f"straight chain; some would have it mean {_named(others)}."
         )
-        return Meaning(self.kind, self.column, self.read, tuple(compounds), problem, is_usual=True)
+        advice = "Write n- in front, or the CAS number."
+        meaning = self._told("identity-ambiguous", reason, advice, tuple(compounds), "warning")
+        return replace(meaning, is_usual=True)
 
     def unknown(self, reason: str, advice: str) -> Meaning:
-        problem = self._finding("identity-unknown", "error", f"{reason}.", advice)
-        return Meaning(self.kind, self.column, self.read, problem=problem)
+        return self._told("identity-unknown", f"{reason}.", advice)
 
     def unsuitable(self, reason: str) -> Meaning:
-        problem = self._finding(
-            "identity-unsuitable",
-            "error",
-            f"{reason}: this method needs one volatile compound of carbon.",
-            "Take it off the list, or correct the cell.",
+        reason = f"{reason}: this method needs one volatile compound of carbon."
+        return self._told(
+            "identity-unsuitable", reason, "Take it off the list, or correct the cell."
         )
-        return Meaning(self.kind, self.column, self.read, problem=problem)
 
-    def _finding(self, code: str, severity: Severity, reason: str, advice: str) -> Finding:
-        return Finding(code, severity, f'{self.column}: "{excerpt(self.read)}" {reason}', advice)
+    def _told(
+        self,
+        code: str,
+        reason: str,
+        advice: str,
+        compounds: tuple[Compound, ...] = (),
+        severity: Severity = "error",
+    ) -> Meaning:
+        message = f'{self.column}: "{excerpt(self.read)}" {reason}'
+        problem = Finding(code, severity, message, advice)
+        return Meaning(self.kind, self.column, self.read, compounds, problem)
 
 
 def _outside_the_table(structure: Structure, identifier: Identifier | None) -> Compound:
@@ -399,11 +401,4 @@ def _name(compound: Compound) -> str:
 
 def _named(compounds: Sequence[Compound]) -> str:
     """Name compounds in a sentence, the first few of many."""
-    names = [_name(compound) for compound in compounds[:_MAX_NAMES_IN_SENTENCE]]
-    if len(compounds) > _MAX_NAMES_IN_SENTENCE:
-        names.append(f"{len(compounds) - _MAX_NAMES_IN_SENTENCE} more")
-    return listed(names)
-
-
-def _either(words: Sequence[str]) -> str:
-    return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+    return listed([_name(compound) for compound in compounds], _MAX_NAMES_IN_SENTENCE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -13,15 +14,16 @@ from numpy.typing import NDArray
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.tables.faults import TableError
 
-BUILT_IN = "candidates.parquet"
+
+def shipped(name: str) -> Path:
+    """Return where a data file lies: in the package once installed, else in the checkout."""
+    packaged = Path(str(resources.files("identify"))) / "data" / name
+    return packaged if packaged.exists() else Path(__file__).parents[2] / "data" / name
 
 
 def built_in_path() -> Path:
-    """Return where the built-in table lies: in the package once installed, else in the checkout."""
-    packaged = Path(str(resources.files("identify"))) / "data" / BUILT_IN
-    if packaged.exists():
-        return packaged
-    return Path(__file__).parents[2] / "data" / BUILT_IN
+    """Return where the built-in table lies."""
+    return shipped("candidates.parquet")
 
 
 def built_in_table() -> CandidateTable:
@@ -62,22 +64,23 @@ def _load(path: str, changed: int, size: int) -> CandidateTable:
     present = set(table.schema.names)
     if "name" not in present:
         raise TableError("not a candidate table, it has no column called name")
-    types = {name: table.schema.field(name).type for name in present}
-    for name in filter(present.__contains__, (*TEXT_COLUMNS, *NUMBER_COLUMNS)):
-        kind, types_of_kind = (
-            ("text", ("string", "large_string"))
-            if name in TEXT_COLUMNS
-            else ("numbers", ("float", "double", "int8", "int16", "int32", "int64"))
-        )
-        if str(types[name]) not in types_of_kind:
-            raise TableError(f"column {name} holds {types[name]}, not {kind}")
-    text = {
-        name: [cell or "" for cell in table.column(name).to_pylist()]
-        for name in TEXT_COLUMNS
-        if name in present
-    }
-    numbers = {name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in present}
-    return CandidateTable(text, numbers)
+    texts = [name for name in TEXT_COLUMNS if name in present]
+    numbers = [name for name in NUMBER_COLUMNS if name in present]
+    _refuse_types(table.schema, texts, "text", ("string", "large_string"))
+    _refuse_types(
+        table.schema, numbers, "numbers", ("float", "double", "int8", "int16", "int32", "int64")
+    )
+    return CandidateTable(
+        {name: [cell or "" for cell in table.column(name).to_pylist()] for name in texts},
+        {name: _floats(table.column(name)) for name in numbers},
+    )
+
+
+def _refuse_types(schema: Any, columns: Sequence[str], kind: str, types: Sequence[str]) -> None:
+    for column in columns:
+        held = schema.field(column).type
+        if str(held) not in types:
+            raise TableError(f"column {column} holds {held}, not {kind}")
 
 
 def _floats(column: Any) -> NDArray[np.float64]:

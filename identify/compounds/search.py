@@ -6,6 +6,7 @@ import difflib
 
 from identify.compounds.names import Identifier, UnknownName, looked_up, looked_up_by_any
 from identify.compounds.table import CandidateTable
+from identify.notebook.findings import listed
 from identify.notebook.quantities import excerpt
 
 # Comparing very long names takes seconds, and nobody mistypes one into a compound.
@@ -111,8 +112,7 @@ def suggestion(table: CandidateTable, text: str) -> str:
     near = difflib.get_close_matches(text.casefold(), names, n=_MAX_NAMES_SUGGESTED, cutoff=0.75)
     if not near:
         return "; try its CAS number or its formula"
-    *others, last = near
-    return f"; did you mean {', '.join(others) + ' or ' if others else ''}{last}?"
+    return f"; did you mean {listed(near, conjunction='or')}?"
 
 
 def _labels(labels: str) -> list[str]:

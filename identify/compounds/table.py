@@ -84,7 +84,7 @@ SOURCE_COLUMNS: Mapping[str, str] = {
 # The source of a constant that is not published.
 ESTIMATED = "estimated from structure"
 
-# Columns that the match reads: unknown values there make a table unusable.
+# Columns that the match reads: a table with unknown values there cannot be used.
 REQUIRED = (
     "molar_mass",
     "boiling_point_C",
@@ -95,7 +95,7 @@ REQUIRED = (
     *(f"virial_{order}" for order in range(4)),
 )
 
-# Bounds that no compound's constant leaves, and past which probabilities would be no numbers.
+# Bounds that no constant of a compound exceeds; beyond them probabilities would overflow.
 _BOUNDS: Mapping[str, tuple[float, float]] = {
     "molar_mass": (1.0, 1e4),
     "boiling_point_C": (-273.0, 2000.0),

@@ -49,7 +49,7 @@ def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda finding: get_args(Severity).index(finding.severity))
 
 
-def listed(words: Sequence[str], most: int | None = None) -> str:
+def listed(words: Sequence[str], most: int | None = None, conjunction: str = "and") -> str:
     """Join words as they stand in a sentence, a list longer than ``most`` cut short.
 
     Examples
@@ -59,4 +59,4 @@ def listed(words: Sequence[str], most: int | None = None) -> str:
     """
     if most is not None and len(words) > most:
         words = [*words[:most], f"{len(words) - most} more"]
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+    return f" {conjunction} ".join(filter(None, (", ".join(words[:-1]), words[-1])))

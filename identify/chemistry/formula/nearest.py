@@ -1,4 +1,4 @@
-"""The possible formulas that come nearest to a composition which none fits."""
+"""The possible formulas nearest to a composition that no formula fits."""
 
 from __future__ import annotations
 
@@ -22,13 +22,13 @@ from identify.chemistry.formula.search import (
 # Atoms other than hydrogen and fluorine. Of the candidates that boil below 150 degrees Celsius,
 # one in 200 has more; counted in the built-in table.
 MOST_ATOMS = 12
-_WIDER = 1.6  # from one search to the next
-_EVERYTHING = 100.0  # percentage points
-_ROOM = 200_000  # formulas looked at together: a tenth of a second
-_LIGHTER = 0.8  # where there are more
-# What is named with more than this is in the formula, however far off it is.
-_NAMED = 5.0  # percentage points
-_TOGETHER = 50  # of the nearest, whether their rest can be made of whole atoms
+_WIDENING = 1.6  # of the tolerance, from one search to the next
+_MAX_TOLERANCE = 100.0  # percentage points
+_MAX_FORMULAS = 200_000  # tried together: a tenth of a second
+_LIGHTENING = 0.8  # of the largest formula, where there are more
+# An element named with more than this is in the formula, however far off it is.
+_MIN_PERCENT_NEEDED = 5.0
+_CHUNK = 50  # of the nearest formulas, tried for a rest of whole atoms
 
 
 def nearest_formulas(
@@ -41,7 +41,7 @@ def nearest_formulas(
     percent : mapping of str to float
         Percent by mass.
     tolerance : float, default=0.4
-        Percentage points an element, from which on the search widens.
+        Percentage points an element, from which the search widens.
     count : int, default=3
         How many.
 
@@ -69,7 +69,7 @@ def nearest_formulas(
     [('C3H8O2', 9.4), ('CH4O', 9.9), ('C4H10O3', 10.5)]
     """
     composition = PercentArrays.of(percent, tolerance)
-    needed = composition.percent > _NAMED
+    needed = composition.percent > _MIN_PERCENT_NEEDED
     possible = _nearest(composition, tolerance, count, needed)
     if not len(possible):
         possible = _nearest(composition, tolerance, count, np.zeros_like(needed))
@@ -81,14 +81,14 @@ def _nearest(
 ) -> Array:
     width, largest = tolerance, LARGEST
     possible = np.zeros((0, len(needed)))
-    while len(possible) < count and width < _EVERYTHING:
-        width *= _WIDER
+    while len(possible) < count and width < _MAX_TOLERANCE:
+        width *= _WIDENING
         wider = replace(composition, tolerance=np.full(len(needed), width))
         try:
-            counts = agreeing_counts(wider, 0.0, largest, _ROOM)
+            counts = agreeing_counts(wider, 0.0, largest, _MAX_FORMULAS)
         except TooManyFormulas:
-            width /= _WIDER
-            largest *= _LIGHTER
+            width /= _WIDENING
+            largest *= _LIGHTENING
             continue
         possible = _possible(composition, counts[(counts[:, needed] > 0.0).all(axis=1)], count)
     return possible
@@ -103,8 +103,8 @@ def _possible(composition: PercentArrays, counts: Array, count: int) -> Array:
     if composition.complete:
         return counts[molecule_mask(composition.elements, counts)][:count]
     found = counts[:0]
-    for start in range(0, len(counts), _TOGETHER):
-        some = with_whole_rest(composition, counts[start : start + _TOGETHER], LARGEST)
+    for start in range(0, len(counts), _CHUNK):
+        some = with_whole_rest(composition, counts[start : start + _CHUNK], LARGEST)
         found = np.concatenate([found, some])
         if len(found) >= count:
             break

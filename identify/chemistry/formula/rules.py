@@ -1,9 +1,12 @@
-"""One formula: reading and writing it, molar mass, percent composition, and the valence rules."""
+"""One formula: reading and writing it, molar mass, percent composition, and the valence rules.
+
+Every function that takes a formula as text raises `FormulaError` as `parse_formula` does.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 import numpy as np
@@ -29,8 +32,8 @@ _FURTHER_BONDS: Mapping[str, int] = MappingProxyType({"S": 4, "P": 2, "I": 2})
 _FURTHER_BOUND: Mapping[str, int] = MappingProxyType({"F": 1, "Cl": 1})
 
 
-_LARGEST_COUNT = 9999  # atoms of an element in a formula that is read
-_LONGEST_FORMULA = 200  # characters
+_MAX_COUNT = 9999  # atoms of an element in a formula that is read
+_MAX_FORMULA_LENGTH = 200  # characters
 _TOKEN = re.compile(r"([A-Z][a-z]?)(\d*)|([(\[])|([)\]])(\d*)")
 
 
@@ -63,25 +66,21 @@ def parse_formula(formula: str) -> dict[str, int]:
     """
     text = plain_characters(str(formula).strip())
     shown = excerpt(formula)
-    if not 0 < len(text) <= _LONGEST_FORMULA:
+    if not 0 < len(text) <= _MAX_FORMULA_LENGTH:
         raise FormulaError(f'"{shown}" is no formula; write it like C2H6O')
-    groups: list[dict[str, int]] = [{}]
-    position = 0
-    while position < len(text):
-        token = _TOKEN.match(text, position)
-        if token is None:
-            mark = "a space" if text[position].isspace() else f'"{excerpt(text[position])}"'
-            raise FormulaError(
-                f'"{shown}" has {mark} where an element should be; write it like C2H6O'
-            )
-        position = token.end()
-        element, number, opens, closes, repeats = token.groups()
+    counts = _counted(text, shown)
+    if max(counts.values(), default=0) > _MAX_COUNT:
+        raise FormulaError(f'"{shown}" has more than {_MAX_COUNT} atoms of an element; check')
+    if not counts:
+        raise FormulaError(f'"{shown}" has no element in it; write it like C2H6O')
+    return {element: counts[element] for element in ELEMENTS if element in counts}
+
+
+def _counted(text: str, shown: str) -> dict[str, int]:
+    """Count the atoms of a formula, with its brackets multiplied out."""
+    groups: list[dict[str, int]] = [{}]  # the formula, and the brackets that are open
+    for element, number, opens, closes, repeats in _tokens(text, shown):
         if element:
-            if element not in ATOMIC_WEIGHTS:
-                raise FormulaError(
-                    f'"{shown}" has {element}, which is no element known here; '
-                    f"there are {', '.join(ELEMENTS)}"
-                )
             _add(groups[-1], {element: 1}, _multiplier(number, shown))
         elif opens:
             groups.append({})
@@ -92,18 +91,32 @@ def parse_formula(formula: str) -> dict[str, int]:
             _add(groups[-1], group, _multiplier(repeats, shown))
     if len(groups) > 1:
         raise FormulaError(f'"{shown}" opens a bracket that is not closed; add it')
-    counts = groups[0]
-    if max(counts.values(), default=0) > _LARGEST_COUNT:
-        raise FormulaError(f'"{shown}" has more than {_LARGEST_COUNT} atoms of an element; check')
-    if not counts:
-        raise FormulaError(f'"{shown}" has no element in it; write it like C2H6O')
-    return {element: counts[element] for element in ELEMENTS if element in counts}
+    return groups[0]
+
+
+def _tokens(text: str, shown: str) -> Iterator[tuple[str, ...]]:
+    """Yield element and number, or an opening bracket, or a closing one and its number."""
+    position = 0
+    while position < len(text):
+        token = _TOKEN.match(text, position)
+        if token is None:
+            mark = "a space" if text[position].isspace() else f'"{excerpt(text[position])}"'
+            raise FormulaError(
+                f'"{shown}" has {mark} where an element should be; write it like C2H6O'
+            )
+        if token[1] and token[1] not in ATOMIC_WEIGHTS:
+            raise FormulaError(
+                f'"{shown}" has {token[1]}, which is no element known here; '
+                f"there are {', '.join(ELEMENTS)}"
+            )
+        position = token.end()
+        yield token.groups()
 
 
 def _multiplier(digits: str, shown: str) -> int:
     number = int(digits[:6]) if digits else 1
-    if not 0 < number <= _LARGEST_COUNT:
-        raise FormulaError(f'"{shown}" has {digits[:6]} atoms; write 1 to {_LARGEST_COUNT}')
+    if not 0 < number <= _MAX_COUNT:
+        raise FormulaError(f'"{shown}" has {digits[:6]} atoms; write 1 to {_MAX_COUNT}')
     return number
 
 
@@ -129,11 +142,6 @@ def hill_formula(counts: Counts) -> str:
 def molar_mass(formula: str | Counts) -> float:
     """Return the molar mass of a formula [g/mol].
 
-    Raises
-    ------
-    FormulaError
-        As `parse_formula` does.
-
     Examples
     --------
     >>> round(molar_mass("C2H4Cl2"), 2)
@@ -144,11 +152,6 @@ def molar_mass(formula: str | Counts) -> float:
 
 def percent_composition(formula: str | Counts) -> dict[str, float]:
     """Return the percent by mass of each element.
-
-    Raises
-    ------
-    FormulaError
-        As `parse_formula` does.
 
     Examples
     --------
@@ -166,11 +169,6 @@ def degree_of_unsaturation(formula: str | Counts) -> float:
     Half a bond is left over where the valences cannot all be paired: no stable molecule.  Sulfur
     and phosphorus with more bonds than two and three make it smaller than it is.
 
-    Raises
-    ------
-    FormulaError
-        As `parse_formula` does.
-
     Examples
     --------
     >>> degree_of_unsaturation("C6H6"), degree_of_unsaturation("C2H7O")
@@ -185,11 +183,6 @@ def obeys_valence(formula: str | Counts) -> bool:
 
     The atoms of odd valence (H, halogens, N, P, B) must be even in number, and no more hydrogen
     and halogen can be bound than the other atoms have bonds for.
-
-    Raises
-    ------
-    FormulaError
-        As `parse_formula` does.
 
     Examples
     --------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -25,7 +25,7 @@ from identify.chemistry.formula.rules import (
 from identify.physics.constants import ELEMENTS
 
 LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluorinated ones too
-LARGEST_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees
+_MAX_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees
 # A sum this near to 100 claims to be complete however few elements it has.  Common practice.
 COMPLETE = 1.0  # percentage points
 _SELDOM_LEFT_OUT = ("P", "Si", "B")
@@ -123,22 +123,15 @@ class PercentArrays:
             If there is none above zero, or one is not a number from 0 to 100, or is of an
             element that is not in `ELEMENTS`.
         """
-        for element, value in percent.items():
-            if element not in ATOMIC_WEIGHTS:
-                raise FormulaError(
-                    f"{element} is no element known here; there are {', '.join(ELEMENTS)}"
-                )
-            if not 0.0 <= value <= 100.0:
-                raise FormulaError(f"{element}: {value:g} is no percentage; write 0 to 100")
+        _refuse_percentages(percent)
         elements = tuple(element for element in ELEMENTS if percent.get(element, 0.0) > 0.0)
         if not elements:
             raise FormulaError("no element has a percentage above zero; give at least one")
-        widths = np.array(
-            [tolerance[e] if isinstance(tolerance, Mapping) else tolerance for e in elements]
-        )
-        if not (np.all(widths > 0.0) and np.all(widths <= LARGEST_TOLERANCE)):
+        given = tolerance if isinstance(tolerance, Mapping) else dict.fromkeys(elements, tolerance)
+        widths = np.array([given[element] for element in elements])
+        if not (np.all(widths > 0.0) and np.all(widths <= _MAX_TOLERANCE)):
             raise FormulaError(
-                f"the tolerance must be above 0 and at most {LARGEST_TOLERANCE:g} points"
+                f"the tolerance must be above 0 and at most {_MAX_TOLERANCE:g} points"
             )
         values = np.array([percent[element] for element in elements], dtype=np.float64)
         room = max(COMPLETE, float(np.sqrt(np.sum(widths**2))))
@@ -161,6 +154,16 @@ class PercentArrays:
             return np.asarray(masses.sum(axis=1))
         # Least squares in 1/M of 100 m / M = p.
         return np.asarray(100.0 * (masses**2).sum(axis=1) / (masses @ self.percent))
+
+
+def _refuse_percentages(percent: Mapping[str, float]) -> None:
+    for element, value in percent.items():
+        if element not in ATOMIC_WEIGHTS:
+            raise FormulaError(
+                f"{element} is no element known here; there are {', '.join(ELEMENTS)}"
+            )
+        if not 0.0 <= value <= 100.0:
+            raise FormulaError(f"{element}: {value:g} is no percentage; write 0 to 100")
 
 
 class TooManyFormulas(ValueError):
@@ -192,9 +195,9 @@ def agreeing_counts(
 
     Notes
     -----
-    Element by element, the most certain first: each count that an element can have narrows the
-    mass that the formula can have, and the mass bounds the counts of the next element.  No formula
-    is missed, and few are looked at.
+    Element by element, the most certain first: the counts of an element bound the mass of the
+    formula, and the mass bounds the counts of the next element.  No formula is missed, and few are
+    tried.
 
     Examples
     --------
@@ -272,10 +275,9 @@ def empirical_formulas(
     Returns
     -------
     list of EmpiricalFormula
-        The best first: by the sum of squared deviations over half the tolerance, to which a larger
-        formula adds twice the logarithm of how many formulas are no larger than it, for one of so
-        many fits by chance alone.  Formulas that no molecule has (see `obeys_valence`) are left
-        out.
+        The best first: by the sum of squared deviations over half the tolerance, plus twice the
+        logarithm of the number of formulas that are no larger, because one of so many fits by
+        chance.  Formulas that no molecule has (see `obeys_valence`) are left out.
 
     Raises
     ------
@@ -340,12 +342,8 @@ def with_whole_rest(composition: PercentArrays, counts: Array, largest: float) -
     # What the percentages leave is known as well as their sum is.
     unsure = 0.01 * float(np.sqrt((composition.tolerance**2).sum())) * total
     spare = counts @ np.array([VALENCES[element] - 2.0 for element in composition.elements])
-    # Not even with all of the rest in the element that binds most are there bonds for the hydrogen.
-    densest = max(
-        ((VALENCES[e] + ADDUCT_BONDS.get(e, 0) - 2.0) / ATOMIC_WEIGHTS[e] for e in others),
-        default=0.0,
-    )
-    bonds = spare + max(densest, 0.0) * (rest + unsure)
+    # All of the rest in the element that binds most may still leave too few bonds for the hydrogen.
+    bonds = spare + max(_most_bonds_by_mass(others), 0.0) * (rest + unsure)
     multiples = largest / total
     np.minimum(multiples, -2.0 / bonds, out=multiples, where=bonds < 0.0)
     kept = []
@@ -358,6 +356,13 @@ def with_whole_rest(composition: PercentArrays, counts: Array, largest: float) -
         if multiple:
             kept.append(multiple * counts[row])
     return np.array(kept).reshape(-1, len(composition.elements))
+
+
+def _most_bonds_by_mass(elements: Sequence[str]) -> float:
+    """Return the most bonds beyond a chain's that elements have, for their mass [mol/g]."""
+    bonds = (VALENCES[e] + ADDUCT_BONDS.get(e, 0) - 2.0 for e in elements)
+    weights = (ATOMIC_WEIGHTS[e] for e in elements)
+    return max((one / weight for one, weight in zip(bonds, weights, strict=True)), default=0.0)
 
 
 def _first_multiple(masses: Array, rest: float, unsure: float, most: int) -> int:

@@ -1,4 +1,4 @@
-"""Where the boiling-point estimate has something to go by, and what it says where it has not."""
+"""What the boiling-point estimate knows enough about, and why it refuses other structures."""
 
 from __future__ import annotations
 
@@ -12,8 +12,7 @@ FEWEST_ATOMS, MOST_ATOMS = 3, 40
 """Heavy atoms. Below, each compound is a case of its own; above, too few are published."""
 MOST_UNKNOWN = 1
 """Surroundings of an atom that no known compound has: of two, the estimate misses by 20 K."""
-MOST_WRITTEN = 2000
-"""Characters of a SMILES; one of 40 heavy atoms takes fewer than 500."""
+_MAX_SMILES_LENGTH = 2000  # characters; a SMILES of 40 heavy atoms takes fewer than 500
 
 
 @dataclass(frozen=True)
@@ -74,8 +73,8 @@ def read_for_estimate(smiles: str) -> tuple[Structure | None, str]:
     >>> read_for_estimate("C1CC")
     (None, 'cannot be read as a SMILES')
     """
-    if len(smiles) > MOST_WRITTEN:
-        return None, f"a SMILES of {len(smiles)} characters, {MOST_WRITTEN} at most are read"
+    if len(smiles) > _MAX_SMILES_LENGTH:
+        return None, f"a SMILES of {len(smiles)} characters, {_MAX_SMILES_LENGTH} at most are read"
     structure = read_structure(smiles)
     if structure is not None:
         return structure, ""

@@ -13,12 +13,10 @@ from rdkit import Chem
 from rdkit.Chem import Descriptors, rdFingerprintGenerator, rdMolDescriptors
 from rdkit.Chem.EState import EState, EState_VSA
 
-FARTHEST_PAIR = 12
-"""Bonds between the two atoms of a pair at most; the usual chain of a liquid is shorter."""
-LARGEST_PIECE = 4
-"""Bonds of a piece at most; one takes in all that a branched atom holds."""
+_MAX_PAIR_BONDS = 12  # between the two atoms of a pair; the usual chain of a liquid is shorter
+_MAX_PIECE_BONDS = 4  # one takes in all that a branched atom holds
 
-# Sets of descriptors that RDKit finds all at once, each by the stem of its descriptors' names.
+# Sets of descriptors that RDKit computes at once, by the stem of their names.
 _SETS: Mapping[str, Callable[[Any], Sequence[float]]] = {
     "PEOE_VSA": rdMolDescriptors.PEOE_VSA_,
     "SMR_VSA": rdMolDescriptors.SMR_VSA_,
@@ -26,7 +24,7 @@ _SETS: Mapping[str, Callable[[Any], Sequence[float]]] = {
     "EState_VSA": lambda mol: EState_VSA.EState_VSA_(mol, force=False),
     "VSA_EState": lambda mol: EState_VSA.VSA_EState_(mol, force=False),
 }
-# Of the electrotopological indices of the atoms, which RDKit finds anew for each of these.
+# Of the electrotopological indices of the atoms, which RDKit computes anew for each of these.
 _EXTREMES: Mapping[str, Callable[[NDArray[np.float64]], float]] = {
     "MaxEStateIndex": np.max,
     "MinEStateIndex": np.min,
@@ -62,20 +60,21 @@ class Describer:
                 "reads: install the version that the project's constraints name"
             )
         self._size = len(names)
-        self._alone = [
-            (place, known[name])
-            for place, name in enumerate(names)
-            if _stem(name) not in _SETS and name not in _EXTREMES
+        self._alone: list[tuple[int, Callable[[Any], float]]] = []
+        self._extremes: list[tuple[int, Callable[[NDArray[np.float64]], float]]] = []
+        members: dict[str, list[tuple[int, int]]] = {}
+        for place, name in enumerate(names):
+            stem = name.rstrip("0123456789")
+            if stem in _SETS:
+                members.setdefault(stem, []).append((place, int(name.removeprefix(stem)) - 1))
+            elif name in _EXTREMES:
+                self._extremes.append((place, _EXTREMES[name]))
+            else:
+                self._alone.append((place, known[name]))
+        self._sets = [
+            (_SETS[stem], [place for place, _ in chosen], [member for _, member in chosen])
+            for stem, chosen in members.items()
         ]
-        self._extremes = [
-            (place, _EXTREMES[name]) for place, name in enumerate(names) if name in _EXTREMES
-        ]
-        self._sets = []
-        for stem, find in _SETS.items():
-            chosen = [place for place, name in enumerate(names) if _stem(name) == stem]
-            if chosen:
-                members = [int(names[place].removeprefix(stem)) - 1 for place in chosen]
-                self._sets.append((find, chosen, members))
 
     def __call__(self, mol: Any) -> NDArray[np.float64]:
         """Return the descriptors of one molecule, shape (names,), zero where one is undefined."""
@@ -92,60 +91,29 @@ class Describer:
         return np.nan_to_num(values, copy=False, nan=0.0, posinf=0.0, neginf=0.0)
 
 
-def _stem(name: str) -> str:
-    return name.rstrip("0123456789")
+COUNTED = ("surroundings", "pairs", "pieces")
+"""What is counted in a molecule, in the order of the kernel's terms."""
 
 
-def surroundings(mol: Any) -> dict[int, int]:
-    """Return how often each atom with its nearest neighbors occurs, by RDKit's identifier.
+def counted(name: str, mol: Any) -> dict[int, int]:
+    """Return how often each of what is counted occurs in a molecule, by RDKit's identifier.
 
-    Morgan fingerprint of radius 1: Rogers, D.; Hahn, M. J. Chem. Inf. Model. 2010, 50, 742.
-
-    Examples
-    --------
-    >>> sorted(surroundings(Chem.MolFromSmiles("CC")).values())
-    [1, 2]
-    """
-    return _counted("surroundings", mol)
-
-
-def atom_pairs(mol: Any) -> dict[int, int]:
-    """Return how often each pair of atoms at each distance occurs, by RDKit's identifier.
-
-    Carhart, R. E.; Smith, D. H.; Venkataraghavan, R. J. Chem. Inf. Comput. Sci. 1985, 25, 64.
-
-    Examples
-    --------
-    >>> len(atom_pairs(Chem.MolFromSmiles("CCO")))
-    3
-    """
-    return _counted("pairs", mol)
-
-
-def pieces(mol: Any) -> dict[int, int]:
-    """Return how often each piece of one to four bonds occurs, by RDKit's identifier.
-
-    A piece is a chain, branched or not, or a ring, its atoms told apart by element and aromaticity.
+    Parameters
+    ----------
+    name : {"surroundings", "pairs", "pieces"}
+        Each atom with its nearest neighbors: Morgan fingerprint of radius 1, Rogers, D.; Hahn, M.
+        J. Chem. Inf. Model. 2010, 50, 742. Pairs of atoms at each distance: Carhart, R. E.; Smith,
+        D. H.; Venkataraghavan, R. J. Chem. Inf. Comput. Sci. 1985, 25, 64. Pieces of one to four
+        bonds: chains, branched or not, and rings, atoms told apart by element and aromaticity.
+    mol : rdkit.Chem.Mol
 
     Examples
     --------
     Two of C-C, one each of C-O, C-C-C, C-C-O and C-C-C-O.
 
-    >>> sorted(pieces(Chem.MolFromSmiles("CCCO")).values())
+    >>> sorted(counted("pieces", Chem.MolFromSmiles("CCCO")).values())
     [1, 1, 1, 1, 2]
     """
-    return _counted("pieces", mol)
-
-
-COUNTED: Mapping[str, Callable[[Any], dict[int, int]]] = {
-    "surroundings": surroundings,
-    "pairs": atom_pairs,
-    "pieces": pieces,
-}
-"""What is counted in a molecule, in the order of the kernel's terms."""
-
-
-def _counted(name: str, mol: Any) -> dict[int, int]:
     return dict(_generators()[name].GetSparseCountFingerprint(mol).GetNonzeroElements())
 
 
@@ -153,9 +121,9 @@ def _counted(name: str, mol: Any) -> dict[int, int]:
 def _generators() -> Mapping[str, Any]:
     return {
         "surroundings": rdFingerprintGenerator.GetMorganGenerator(radius=1),
-        "pairs": rdFingerprintGenerator.GetAtomPairGenerator(maxDistance=FARTHEST_PAIR),
+        "pairs": rdFingerprintGenerator.GetAtomPairGenerator(maxDistance=_MAX_PAIR_BONDS),
         "pieces": rdFingerprintGenerator.GetRDKitFPGenerator(
-            maxPath=LARGEST_PIECE, numBitsPerFeature=1
+            maxPath=_MAX_PIECE_BONDS, numBitsPerFeature=1
         ),
     }
 
@@ -167,31 +135,24 @@ def drawn_surroundings(mol: Any, unknown: Iterable[int]) -> str:
     ----------
     mol : rdkit.Chem.Mol
     unknown : iterable of int
-        Identifiers as of `surroundings`, which the molecule has.
+        Identifiers as of `counted`, which the molecule has.
 
     Examples
     --------
     >>> mol = Chem.MolFromSmiles("CCO")
-    >>> drawn_surroundings(mol, surroundings(mol))
+    >>> drawn_surroundings(mol, counted("surroundings", mol))
     'CCO'
     """
     places = rdFingerprintGenerator.AdditionalOutput()
     places.AllocateBitInfoMap()
     _generators()["surroundings"].GetSparseCountFingerprint(mol, additionalOutput=places)
     held = places.GetBitInfoMap()
-    atoms = [
-        sorted(
-            {center}
-            | (
-                {neighbor.GetIdx() for neighbor in mol.GetAtomWithIdx(center).GetNeighbors()}
-                if radius
-                else set()
-            )
-        )
-        for identifier in unknown
-        for center, radius in held[identifier][:1]
-    ]
-    largest = max(atoms, key=lambda chosen: (len(chosen), -chosen[0]))
+    chosen = []
+    for identifier in unknown:
+        center, radius = held[identifier][0]
+        neighbors = mol.GetAtomWithIdx(center).GetNeighbors() if radius else ()
+        chosen.append(sorted({center, *(neighbor.GetIdx() for neighbor in neighbors)}))
+    largest = max(chosen, key=lambda atoms: (len(atoms), -atoms[0]))
     return str(Chem.MolFragmentToSmiles(mol, atomsToUse=largest))
 
 
@@ -225,14 +186,13 @@ class Counts:
         >>> Counts.of([{7: 2}, {5: 1, 7: 1}]).dense().tolist()
         [[0, 1], [2, 1]]
         """
-        keys = np.array(sorted({key for one in molecules for key in one}), dtype=np.uint32)
-        place = {int(key): index for index, key in enumerate(keys)}
-        ordered = [sorted((place[key], number) for key, number in one.items()) for one in molecules]
-        flat = [entry for one in ordered for entry in one]
+        keys = sorted(set().union(*molecules))
+        place = {key: index for index, key in enumerate(keys)}
+        flat = [entry for one in molecules for entry in sorted(one.items())]
         return cls(
-            keys,
-            np.cumsum([0, *(len(one) for one in ordered)], dtype=np.int32),
-            np.array([index for index, _ in flat], dtype=np.uint16),
+            np.array(keys, dtype=np.uint32),
+            np.cumsum([0, *map(len, molecules)], dtype=np.int32),
+            np.array([place[key] for key, _ in flat], dtype=np.uint16),
             np.array([min(number, 255) for _, number in flat], dtype=np.uint8),
         )
 

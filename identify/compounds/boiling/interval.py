@@ -1,4 +1,4 @@
-"""How far an estimated boiling point may be off: by how near, and how well met, its neighbors are.
+"""How far an estimated boiling point may be off, from its neighbors and how well those are met.
 
 The scale of the error is ``exp(b · terms)``. Its coefficients are fitted to, and the interval's
 factor is counted off, compounds that the estimate had not seen (conformal prediction, locally
@@ -14,14 +14,11 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-TERMS = ("constant", "nearest", "four nearest", "residuals around", "unknown", "temperature")
-"""What the scale of the error depends on, in the order of the columns of `Neighborhood.terms`."""
-
 _NEIGHBORS = 25
-_STEEP = 4  # power of likeness that weighs the neighbors: the nearest few tell most
-_LARGEST_RESIDUAL = 40.0  # K: one misprint among the neighbors must not say it all
+_WEIGHT_POWER = 4  # of the likeness: the nearest few neighbors count most
+_MAX_RESIDUAL = 40.0  # K: one misprint among the neighbors must not dominate
 # What is added before a logarithm is taken: a twin of a known compound is still not known exactly.
-_LEAST_GAP, _LEAST_RESIDUAL = 1e-3, 0.5  # of the likeness; K
+_MIN_GAP, _MIN_RESIDUAL = 1e-3, 0.5  # of the likeness; K
 
 
 class Neighborhood(NamedTuple):
@@ -62,8 +59,8 @@ class Neighborhood(NamedTuple):
         """
         nearest = np.argpartition(-likeness, _NEIGHBORS - 1, axis=1)[:, :_NEIGHBORS]
         alike = (np.take_along_axis(likeness, nearest, axis=1) - 1.0) / largest
-        weight = alike**_STEEP
-        missed = np.minimum(np.abs(residuals[nearest]), _LARGEST_RESIDUAL)
+        weight = alike**_WEIGHT_POWER
+        missed = np.minimum(np.abs(residuals[nearest]), _MAX_RESIDUAL)
         # Where nothing is alike at all, the weights vanish together; the plain mean is left.
         weight += 1e-300
         around = (weight * missed).sum(axis=1) / weight.sum(axis=1)
@@ -71,7 +68,9 @@ class Neighborhood(NamedTuple):
         return cls(1.0 - ordered[:, 0], 1.0 - ordered[:, :4].mean(axis=1), around)
 
     def terms(self, unknown: NDArray[np.int64], kelvin: Array) -> Array:
-        """Return the columns of ``TERMS``, shape (n, 6).
+        """Return what the scale of the error depends on, shape (n, 6).
+
+        Its columns: constant, nearest, four nearest, residuals, unknown, temperature.
 
         Parameters
         ----------
@@ -83,9 +82,9 @@ class Neighborhood(NamedTuple):
         return np.column_stack(
             [
                 np.ones_like(self.nearest),
-                np.log(np.maximum(self.nearest, 0.0) + _LEAST_GAP),
-                np.log(np.maximum(self.four_nearest, 0.0) + _LEAST_GAP),
-                np.log(self.residuals + _LEAST_RESIDUAL),
+                np.log(np.maximum(self.nearest, 0.0) + _MIN_GAP),
+                np.log(np.maximum(self.four_nearest, 0.0) + _MIN_GAP),
+                np.log(self.residuals + _MIN_RESIDUAL),
                 np.minimum(unknown, 3),
                 np.log(np.maximum(kelvin, 50.0) / 400.0),
             ]

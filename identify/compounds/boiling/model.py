@@ -12,23 +12,22 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.boiling.domain import REMOTE, Domain, read_for_estimate
-from identify.compounds.boiling.features import COUNTED, Counts, Describer, surroundings
+from identify.compounds.boiling.features import COUNTED, Counts, Describer, counted
 from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import (
-    FARTHEST_FEATURE,
-    MOST_COUNTED,
+    MAX_COUNT,
+    MAX_DEVIATION,
     KnownStructures,
     Shape,
     Traits,
 )
+from identify.compounds.parquet import shipped
 from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]
@@ -87,12 +86,12 @@ class Scaling:
         """Return features in standard deviations, shape (n, f), without their weights."""
         away = (raw - self.center) / self.spread
         # Single precision: as the model keeps those of the known compounds.
-        return np.clip(away, -FARTHEST_FEATURE, FARTHEST_FEATURE).astype(np.float32)
+        return np.clip(away, -MAX_DEVIATION, MAX_DEVIATION).astype(np.float32)
 
     def raw(self, descriptors: Array, found: Sequence[dict[int, int]]) -> Array:
         """Return the features as they are, shape (n, f)."""
         counts = [
-            [min(one.get(key, 0), MOST_COUNTED) for key in self.frequent.tolist()] for one in found
+            [min(one.get(key, 0), MAX_COUNT) for key in self.frequent.tolist()] for one in found
         ]
         return np.hstack([descriptors, np.array(counts, dtype=np.float64)])
 
@@ -131,8 +130,8 @@ class BoilingModel:
         return Traits(
             scaled.astype(np.float64) * self.scaling.weight,
             {
-                name: found if count is surroundings else [count(mol) for mol in mols]
-                for name, count in COUNTED.items()
+                name: found if name == "surroundings" else [counted(name, mol) for mol in mols]
+                for name in COUNTED
             },
         )
 
@@ -142,11 +141,9 @@ class BoilingModel:
             self._estimate_chunk(smiles[start : start + _CHUNK])
             for start in range(0, len(smiles), _CHUNK)
         ]
-        kelvin, half, reasons = (
-            np.concatenate([np.zeros(0), *(part[0] for part in parts)]),
-            np.concatenate([np.zeros(0), *(part[1] for part in parts)]),
-            [reason for part in parts for reason in part[2]],
-        )
+        kelvin = np.concatenate([np.zeros(0), *(part[0] for part in parts)])
+        half = np.concatenate([np.zeros(0), *(part[1] for part in parts)])
+        reasons = [reason for part in parts for reason in part[2]]
         value = kelvin - ICE_POINT
         return EstimatedBoilingPoints(
             value_C=value,
@@ -164,7 +161,7 @@ class BoilingModel:
         for place, written in enumerate(smiles):
             structure, reason = read_for_estimate(written)
             if structure is not None:
-                around = surroundings(structure.mol)
+                around = counted("surroundings", structure.mol)
                 strange = self.domain.unknown(around)
                 reason = self.domain.objection(structure.mol, strange)
                 if not reason:
@@ -201,13 +198,8 @@ def load_boiling_model(path: str | os.PathLike[str] | None = None) -> BoilingMod
     OSError
         Where the file is not there.
     """
-    with np.load(_shipped() if path is None else path, allow_pickle=False) as content:
+    with np.load(shipped(MODEL) if path is None else path, allow_pickle=False) as content:
         return BoilingModel({name: content[name] for name in content.files})
-
-
-def _shipped() -> Path:
-    packaged = Path(str(resources.files("identify"))) / "data" / MODEL
-    return packaged if packaged.exists() else Path(__file__).parents[3] / "data" / MODEL
 
 
 def estimate_boiling_points(smiles: Sequence[str]) -> EstimatedBoilingPoints:

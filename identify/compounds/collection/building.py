@@ -35,12 +35,12 @@ from identify.tables.structures.source import (
     StructureFile,
 )
 
-CHUNK = 5_000  # records
-_MOST_THREADS = 2  # that merge: more would wait for the one that writes
-_FORM = 3  # of the chunks in the work folder; to be raised when their rows change
+_CHUNK = 5_000  # records
+_MAX_MERGING_THREADS = 2  # more would wait for the one that writes
+_FORM = 3  # of the chunks in the work folder; raise it when their rows change
 
-Say = Callable[[str], None]
-Progress = Callable[[float], None]
+_Say = Callable[[str], None]
+_Progress = Callable[[float], None]
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ class BuildOptions:
     headings: Headings = field(default_factory=Headings)
     quick: bool = False
     jobs: int = 0
-    chunk: int = CHUNK
+    chunk: int = _CHUNK
     partition_rows: int = 0
     set_aside: Path | None = None
     executor: Executor | None = None
@@ -104,8 +104,8 @@ def build_collection(
     inputs: Sequence[Path],
     out: Path,
     options: BuildOptions = BuildOptions(),
-    say: Say = lambda line: None,
-    progress: Progress = lambda fraction: None,
+    say: _Say = lambda line: None,
+    progress: _Progress = lambda fraction: None,
 ) -> Built:
     """Build a candidate table from structures.
 
@@ -144,12 +144,7 @@ def build_collection(
     _refuse_targets(inputs, (out, set_aside), options)
     folder = WorkFolder(out.with_name(f"{out.name}.parts"))
     with folder.held():
-        state = folder.begin(_manifest(sources, options))
-        if state == "goes on" and (there := folder.finished()):
-            chunks_are = "chunk is" if there == 1 else "chunks are"
-            say(f"goes on from an interrupted build: {there} {chunks_are} there already")
-        elif state == "anew":
-            say("an interrupted build of other inputs or options is there; starts anew")
+        _begin(folder, _manifest(sources, options), say)
         chunks = read_chunks(sources, options.headings, options.chunk, say)
         try:
             count = _work(folder, chunks, sources, options, progress)
@@ -165,6 +160,15 @@ def build_collection(
     return built
 
 
+def _begin(folder: WorkFolder, manifest: dict[str, Any], say: _Say) -> None:
+    state = folder.begin(manifest)
+    if state == "goes on" and (there := folder.finished()):
+        chunks_are = "chunk is" if there == 1 else "chunks are"
+        say(f"goes on from an interrupted build: {there} {chunks_are} there already")
+    elif state == "anew":
+        say("an interrupted build of other inputs or options is there; starts anew")
+
+
 def _merged(
     folder: WorkFolder,
     count: int,
@@ -176,7 +180,7 @@ def _merged(
     out, set_aside = targets
     jobs = options.jobs or cores()
     files = [str(source.path) for source in sources]
-    merging = Merging(folder, count, files, min(jobs, _MOST_THREADS))
+    merging = Merging(folder, count, files, min(jobs, _MAX_MERGING_THREADS))
     merging.find_duplicates()
     table = None
     with written_beside(set_aside) as beside, ThreadPoolExecutor(1) as meanwhile:
@@ -195,31 +199,40 @@ def _merged(
 
 
 def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: BuildOptions) -> None:
-    out, list_of_others = targets
+    """Refuse to write where something else is, or could not be written to the end."""
     for target in targets:
-        if not target.parent.is_dir():
-            raise InputFault(f"{target.parent}: there is no such folder")
-        if any(one.resolve() == target.resolve() for one in inputs):
-            raise InputFault(f"{target}: is one of the inputs, which are never written")
-        if target.exists() and not (target.is_file() or target.is_dir()):
-            raise InputFault(f"{target}: is no ordinary file; name another")
-    if out.resolve() == list_of_others.resolve():
+        _refuse_target(inputs, target)
+    out, aside = targets
+    if out.resolve() == aside.resolve():
         raise InputFault(f"{out}: is named twice, for the table and for what is set aside")
-    if list_of_others.is_dir():
-        raise InputFault(f"{list_of_others}: is a folder; name a file for what is set aside")
-    if not os.access(list_of_others.parent, os.W_OK):
-        raise InputFault(f"{list_of_others}: cannot be written; name another by --set-aside")
+    if aside.is_dir():
+        raise InputFault(f"{aside}: is a folder; name a file for what is set aside")
+    if not os.access(aside.parent, os.W_OK):
+        raise InputFault(f"{aside}: cannot be written; name another by --set-aside")
     if options.partition_rows:
-        if out.exists() and not (out.is_dir() and not any(out.iterdir())):
-            raise InputFault(f"{out}: is there already; name a folder that is new or empty")
-        if out.resolve() in list_of_others.resolve().parents:
-            raise InputFault(f"{list_of_others}: is in the table's own folder; name another place")
+        _refuse_folder(out, aside)
     elif out.is_dir():
         raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
 
 
+def _refuse_folder(out: Path, aside: Path) -> None:
+    if out.exists() and not (out.is_dir() and not any(out.iterdir())):
+        raise InputFault(f"{out}: is there already; name a folder that is new or empty")
+    if out.resolve() in aside.resolve().parents:
+        raise InputFault(f"{aside}: is in the table's own folder; name another place")
+
+
+def _refuse_target(inputs: Sequence[Path], target: Path) -> None:
+    if not target.parent.is_dir():
+        raise InputFault(f"{target.parent}: there is no such folder")
+    if any(one.resolve() == target.resolve() for one in inputs):
+        raise InputFault(f"{target}: is one of the inputs, which are never written")
+    if target.exists() and not (target.is_file() or target.is_dir()):
+        raise InputFault(f"{target}: is no ordinary file; name another")
+
+
 def _manifest(sources: Sequence[StructureFile], options: BuildOptions) -> dict[str, Any]:
-    """Return what the chunks follow from: when any of it changes, they are made anew."""
+    """Return what the chunks are made from: when any of it changes, they are made anew."""
     import rdkit
 
     from identify.compounds.parquet import built_in_path
@@ -249,7 +262,7 @@ def _work(
     chunks: Iterator[Chunk],
     sources: Sequence[StructureFile],
     options: BuildOptions,
-    progress: Progress,
+    progress: _Progress,
 ) -> int:
     """Have all chunks made into parts that are not there yet, and return how many there are."""
     files = [str(source.path) for source in sources]

@@ -21,16 +21,16 @@ from identify.compounds.collection.parts import REPEATING, WorkFolder
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
 from identify.tables.structures.source import RecordSetAside
 
-DUPLICATE = "same compound"
+_DUPLICATE = "same compound"
 _SORTED_AT_ONCE = 4_000_000  # keys; a hundred bytes each while they are sorted
 _ROW_GROUP = 100_000
-# Those by which a reader of the file may pass over rows; of the others they take time alone.
+# Readers skip rows by the statistics of these columns; those of the others only take time.
 _WITH_STATISTICS = ("formula", "boiling_point_C", "molar_mass")
 _ASIDE_COLUMNS = ("file", "row", "read", "kind", "reason")
 
 
 @dataclass
-class Merged:
+class _Merged:
     """What the parts hold together.
 
     Parameters
@@ -71,10 +71,10 @@ class Merging:
         self._threads = threads
         self._sizes = [len(folder.keys(index).first) for index in range(count)]
         self._starts = np.concatenate([[0], np.cumsum(self._sizes)]).astype(np.int64)
-        self.merged = Merged()
+        self.merged = _Merged()
 
     def find_duplicates(self) -> None:
-        """Decide which rows stay: of each compound the first, one with a stated value before all.
+        """Decide which rows stay: of each compound the first with a stated value, else the first.
 
         Keys are sorted in buckets, so that memory is bounded by the bucket.
         """
@@ -117,7 +117,7 @@ class Merging:
     def _repeated(
         places: NDArray[np.int64], keys: NDArray[np.uint64], stated: NDArray[np.bool_]
     ) -> tuple[NDArray[np.int64], NDArray[np.uint64], NDArray[np.bool_]]:
-        """Leave out rows whose key's first half is nobody else's, which are nearly all."""
+        """Leave out rows whose first half of the key is unique, which are nearly all."""
         order = np.argsort(keys[:, 0])
         same = np.diff(keys[order, 0]) == 0
         chosen = order[np.append(same, False) | np.append(False, same)]
@@ -164,7 +164,7 @@ class Merging:
         cells = rows.to_pydict().values()
         for source, number, name, first in zip(*cells, self._first[low:high].tolist(), strict=True):
             yield RecordSetAside(
-                source, number, name, DUPLICATE, f"is the same compound as {leaders[first]}"
+                source, number, name, _DUPLICATE, f"is the same compound as {leaders[first]}"
             )
 
     def write_table(self, target: Path) -> Path:
@@ -259,7 +259,7 @@ def _weight(rows: Any) -> NDArray[np.float64]:
 def _made_ahead(
     make: Callable[[range], Any], groups: Iterable[range], threads: int
 ) -> Iterator[Any]:
-    """Yield what is made of each group, the next ones in the making meanwhile."""
+    """Yield what is made of each group, while the next ones are being made."""
     if threads == 1:
         yield from map(make, groups)
         return

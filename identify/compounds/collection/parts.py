@@ -95,16 +95,10 @@ class WorkFolder:
         Raises
         ------
         InputFault
-            If the folder holds what is none of this program's.
+            If the folder holds a file that this program did not write.
         """
-        names = [one.name for one in self.path.iterdir()]
-        if strange := [name for name in names if not _OURS.fullmatch(name)]:
-            raise InputFault(
-                f"{self.path}: is needed for the work, and holds {strange[0]}; move the folder away"
-            )
-        state = "new"
-        if names:
-            state = "goes on" if self._manifest() == json.loads(json.dumps(manifest)) else "anew"
+        names = self._names()
+        state = "new" if not names else "goes on" if self._was_made_from(manifest) else "anew"
         for name in names:
             # What begins with tmp was being written when the build was interrupted.
             if state == "anew" or name.startswith(("tmp", TABLE)):
@@ -114,11 +108,20 @@ class WorkFolder:
                 beside.write_text(json.dumps(manifest, indent=1), encoding="utf-8")
         return state
 
-    def _manifest(self) -> Any:
+    def _names(self) -> list[str]:
+        names = [one.name for one in self.path.iterdir()]
+        if strange := [name for name in names if not _OURS.fullmatch(name)]:
+            raise InputFault(
+                f"{self.path}: is needed for the work, and holds {strange[0]}; move the folder away"
+            )
+        return names
+
+    def _was_made_from(self, manifest: Mapping[str, Any]) -> bool:
         try:
-            return json.loads((self.path / _MANIFEST).read_text(encoding="utf-8"))
+            written = json.loads((self.path / _MANIFEST).read_text(encoding="utf-8"))
         except (OSError, ValueError):
-            return None
+            return False
+        return bool(written == json.loads(json.dumps(manifest)))
 
     def has(self, index: int) -> bool:
         """Whether a chunk is finished."""

@@ -19,7 +19,7 @@ from identify.compounds.collection.identity import (
 )
 from identify.compounds.columns import Columns
 from identify.compounds.published.likeness import Likeness
-from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
+from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.constants import ICE_POINT
@@ -184,25 +184,25 @@ class RowMaker:
         self, compounds: list[IdentifiedRecord], uncertainty: Array, source: str
     ) -> Columns:
         """Return rows of compounds that the built-in table lacks."""
-        facts = [one.facts for one in compounds]
         rows = self._likeness.columns(
             np.array([one.celsius for one in compounds]),
-            np.array([one.molar_mass for one in facts]),
-            np.array([one.percent for one in facts]),
+            np.array([one.facts.molar_mass for one in compounds]),
+            np.array([one.facts.percent for one in compounds]),
         )
-        text, numbers = rows.text, rows.numbers
-        numbers["boiling_point_u"] = uncertainty
-        numbers["boiling_point_published"] = np.full(len(facts), float(source != ESTIMATED))
-        text["boiling_point_source"] = [source] * len(facts)
-        text["name"] = [_name(one, one.smiles) for one in compounds]
-        text["cas"] = [checked_cas(one, "", self._by_cas) for one in compounds]
-        text["smiles"] = [one.smiles for one in compounds]
-        text["inchikey"] = [one.inchikey for one in compounds]
-        text["formula"] = [one.formula for one in facts]
-        numbers["inventories"] = np.array([_inventories(cas) for cas in text["cas"]])
-        if not self._identities.quick:
-            text["groups"], numbers["log_p"] = _described(compounds)
-            text["log_p_source"] = [ESTIMATED] * len(facts)
+        rows.numbers["boiling_point_u"] = uncertainty
+        for row, one in enumerate(compounds):
+            cas = checked_cas(one, "", self._by_cas)
+            cells: dict[str, str | float] = {
+                "name": _name(one, one.smiles),
+                "cas": cas,
+                "smiles": one.smiles,
+                "inchikey": one.inchikey,
+                "formula": one.facts.formula,
+                "boiling_point_published": float(source != ESTIMATED),
+                "boiling_point_source": source,
+                "inventories": _inventories(cas),
+            }
+            rows.fill(row, cells if self._identities.quick else cells | _described(one.mol))
         return rows
 
 
@@ -214,20 +214,10 @@ def _joined(
 ) -> Part:
     """Put the kinds of rows together again, by record."""
     record_numbers = np.array([one.record.number for one in compounds], dtype=np.int64)
-    order = np.argsort(record_numbers, kind="stable")
-    rows = Columns(
-        {
-            column: _ordered([cell for piece in pieces for cell in piece.text[column]], order)
-            for column in TEXT_COLUMNS
-        },
-        {
-            column: np.concatenate([piece.numbers[column] for piece in pieces])[order]
-            for column in NUMBER_COLUMNS
-            if column != "prior"
-        },
-    )
-    same = zip(rows.text["inchikey"], rows.text["smiles"], strict=True)
     stated = np.array([bool(one.record.boiling_point) for one in compounds], dtype=bool)
+    order = np.argsort(record_numbers, kind="stable")
+    rows = Columns.joined(pieces, order)
+    same = zip(rows.text["inchikey"], rows.text["smiles"], strict=True)
     return Part(
         rows,
         _keys([inchikey or smiles for inchikey, smiles in same]),
@@ -236,12 +226,6 @@ def _joined(
         record_numbers[order],
         sorted(set_aside, key=lambda one: one.number),
     )
-
-
-def _ordered(cells: list[str], order: NDArray[np.int64]) -> list[str]:
-    """Return cells in another order; most columns say the same in every row."""
-    is_same = cells and cells.count(cells[0]) == len(cells)
-    return cells if is_same else [cells[place] for place in order.tolist()]
 
 
 def _two_digits(values: Array) -> Array:
@@ -302,12 +286,15 @@ def _inventories(cas: str) -> float:
     return float(inventories_listing(cas))
 
 
-def _described(compounds: Sequence[IdentifiedRecord]) -> tuple[list[str], Array]:
-    """Return functional groups and log P of compounds."""
+def _described(mol: Any) -> dict[str, str | float]:
+    """Return functional groups and log P of a compound."""
     from rdkit.Chem import rdMolDescriptors
 
     from identify.chemistry.groups import functional_groups
 
-    mols: list[Any] = [one.mol for one in compounds]
-    log_p = [float(rdMolDescriptors.CalcCrippenDescriptors(mol)[0]) for mol in mols]
-    return [functional_groups(mol) for mol in mols], np.array(log_p)
+    log_p, _ = rdMolDescriptors.CalcCrippenDescriptors(mol)
+    return {
+        "groups": functional_groups(mol),
+        "log_p": float(log_p),
+        "log_p_source": ESTIMATED,
+    }

@@ -13,6 +13,7 @@ from typing import Any
 from rdkit import Chem
 from rdkit.Chem import rdMolDescriptors, rdqueries
 
+from identify.chemistry.structures import atomic_weights
 from identify.physics.constants import ELEMENTS
 
 _ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
@@ -75,7 +76,7 @@ def formula_facts(marked: str) -> FormulaFacts:
     counts: dict[str, int] = {}
     for element, count in _ATOMS.findall(_CHARGE.sub("", plain)):
         counts[element] = counts.get(element, 0) + int(count or 1)
-    masses = [weight * counts.get(element, 0) for element, weight in _atomic_weights()]
+    masses = [weight * counts.get(element, 0) for element, weight in atomic_weights().items()]
     molar_mass = sum(masses)
     share = 100.0 / max(molar_mass, 1e-9)
     percent = tuple(share * mass for mass in masses)
@@ -95,12 +96,6 @@ def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
     if molar_mass > _HEAVIEST:
         return f"has a molar mass above {_HEAVIEST:.0f} g/mol; nothing of that mass boils"
     return ""
-
-
-@lru_cache(maxsize=1)
-def _atomic_weights() -> list[tuple[str, float]]:
-    weight = Chem.GetPeriodicTable().GetAtomicWeight
-    return [(element, float(weight(element))) for element in ELEMENTS]
 
 
 def read_formula(smiles: str) -> tuple[Any, str] | None:

@@ -20,8 +20,8 @@ from identify.tables.structures.source import Chunk
 if TYPE_CHECKING:
     from identify.compounds.collection.rows import Estimator, RowMaker
 
-Tasks = Iterator[tuple[int, Chunk]]
-Make = Callable[[int, Chunk], None]
+_Tasks = Iterator[tuple[int, Chunk]]
+_Make = Callable[[int, Chunk], None]
 
 ON_A_CLUSTER = 64
 """Workers that are kept busy there, if it has so many."""
@@ -40,7 +40,7 @@ def cores() -> int:
 
 def in_parallel(
     worker: PartMaker,
-    tasks: Tasks,
+    tasks: _Tasks,
     jobs: int,
     done: Callable[[Chunk], None],
 ) -> None:
@@ -61,7 +61,7 @@ def in_parallel(
             "needs least"
         ) from None
     finally:
-        # None is to write into a folder that is given up; with nothing left to do they may linger.
+        # None may write into a folder that was given up; idle ones may linger.
         pool.shutdown(wait=is_unfinished, cancel_futures=True)
 
 
@@ -83,13 +83,13 @@ class _Processes(ProcessPoolExecutor):
 
 def share_out(
     pool: Executor,
-    make: Make,
+    make: _Make,
     jobs: int,
-    tasks: Tasks,
+    tasks: _Tasks,
     done: Callable[[Chunk], None],
-    make_here: Make | None = None,
+    make_here: _Make | None = None,
 ) -> None:
-    """Have chunks made elsewhere; a few wait, never the whole file.
+    """Have chunks made elsewhere, with a few waiting, never the whole file.
 
     Parameters
     ----------
@@ -174,17 +174,17 @@ def _estimator() -> Estimator | None:
 def model_path() -> Path:
     """Return where the trained estimate of boiling points lies."""
     from identify.compounds.boiling.model import MODEL
-    from identify.compounds.parquet import built_in_path
+    from identify.compounds.parquet import shipped
 
-    return built_in_path().with_name(MODEL)
+    return shipped(MODEL)
 
 
 @contextmanager
 def garbage_by_hand() -> Iterator[Callable[[], object]]:
     """Give a function that looks for garbage, to be called after each chunk.
 
-    Left to itself, Python looks through the tables again and again, which takes a tenth of the
-    time; what a chunk leaves behind is found among what is new.
+    Left to itself, Python searches the tables again and again, which takes a tenth of the time;
+    what a chunk leaves behind is among the new objects.
     """
     was_on = gc.isenabled()
     gc.disable()

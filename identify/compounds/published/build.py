@@ -132,9 +132,9 @@ class _Entry:
         return self.compound.lead.cas
 
     def cells(self) -> dict[str, str | float]:
-        """Return what follows from structure and boiling point, by column."""
+        """Return what is known of it, by column."""
         compound, structure, point = self.compound, self.compound.structure, self.point
-        return {
+        cells: dict[str, str | float] = {
             "name": _plain_name(compound.lead, structure),
             "cas": self.cas,
             "smiles": structure.smiles,
@@ -145,6 +145,7 @@ class _Entry:
             "groups": structure.groups,
             "log_p": structure.log_p,
             "log_p_source": ESTIMATED,
+            "virial_source": VIRIAL,
             "boiling_point_C": point.value - ICE_POINT,
             "boiling_point_u": point.uncertainty,
             "boiling_point_published": float(point.published),
@@ -155,6 +156,12 @@ class _Entry:
                 max(literature.inventories_listing(member.cas) for member in compound.members)
             ),
         }
+        for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
+            if name in self.constants:
+                known = self.constants[name]
+                cells[column] = known.value * scale + offset
+                cells[SOURCE_COLUMNS[column]] = known.source
+        return cells
 
 
 def _from_structure(
@@ -224,9 +231,11 @@ def build(
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
             entries.append(_Entry(compound, point, constants))
-    critical = _critical_constants(entries, descriptors[kept])
-    rows = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
-    return _table([entries[row] for row in rows], critical.some(rows)), audit
+    rows = Columns.blank(len(entries))
+    _set_critical_constants(rows, entries, descriptors[kept])
+    chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
+    rows = Columns.joined([rows], np.array(chosen))
+    return _table(rows, [entries[row] for row in chosen]), audit
 
 
 def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
@@ -339,31 +348,16 @@ def commerce_prior(inventories: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(weight / weight.sum())
 
 
-@dataclass(frozen=True)
-class _Critical:
-    """Critical constants of n compounds [K, Pa, -], and where they come from."""
-
-    temperature: NDArray[np.float64]
-    pressure: NDArray[np.float64]
-    acentric: NDArray[np.float64]
-    source: list[str]
-
-    def some(self, places: Sequence[int]) -> _Critical:
-        """Return those of some of the compounds."""
-        chosen = np.array(places, dtype=np.int64)
-        columns = (self.temperature[chosen], self.pressure[chosen], self.acentric[chosen])
-        return _Critical(*columns, [self.source[place] for place in places])
-
-
-def _critical_constants(entries: Sequence[_Entry], descriptors: NDArray[np.float64]) -> _Critical:
-    """Return published critical constants, estimated from structure where there are none."""
+def _set_critical_constants(
+    rows: Columns, entries: Sequence[_Entry], descriptors: NDArray[np.float64]
+) -> None:
+    """Set the published critical constants, estimated from structure where there are none."""
 
     def column(name: str) -> NDArray[np.float64]:
         known = (entry.constants.get(name) for entry in entries)
         return np.array([np.nan if one is None else one.value for one in known])
 
     boiling = np.array([entry.point.value for entry in entries])
-
     # The ratio Tc/Tb lies between 1.2 and 2 for nearly every molecular liquid.
     ratio = column("critical_temperature") / boiling
     ratio[(ratio < 1.15) | (ratio > 2.2)] = np.nan
@@ -375,67 +369,45 @@ def _critical_constants(entries: Sequence[_Entry], descriptors: NDArray[np.float
     acentric = column("acentric_factor")
     estimated = ~(published & np.isfinite(acentric))
     acentric[estimated] = acentric_factor(boiling, temperature, pressure)[estimated]
-    sources = [ESTIMATED] * len(entries)
-    for place in np.flatnonzero(published).tolist():
-        known = entries[place].constants
+    rows.numbers |= {
+        "critical_temperature_K": temperature,
+        "critical_pressure_Pa": pressure,
+        "acentric_factor": acentric,
+    }
+    rows.text["critical_source"] = [ESTIMATED] * len(entries)
+    for row in np.flatnonzero(published).tolist():
+        known = entries[row].constants
         both = (known["critical_temperature"].source, known["critical_pressure"].source)
-        sources[place] = ", ".join(dict.fromkeys(both))
-    return _Critical(temperature, pressure, acentric, sources)
+        rows.text["critical_source"][row] = ", ".join(dict.fromkeys(both))
 
 
-def _table(entries: Sequence[_Entry], critical: _Critical) -> CandidateTable:
-    """Return the table of compounds with their boiling points and other published constants."""
-    rows = Columns.blank(len(entries))
+def _table(rows: Columns, entries: Sequence[_Entry]) -> CandidateTable:
+    """Return the table of compounds whose critical constants are set."""
     rows.set_percent(np.array([entry.compound.structure.percent for entry in entries]))
+    dipole = np.zeros(len(entries))
     for row, entry in enumerate(entries):
         rows.fill(row, entry.cells())
-        for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
-            if name in entry.constants:
-                known = entry.constants[name]
-                value = known.value * scale + offset
-                rows.fill(row, {column: value, SOURCE_COLUMNS[column]: known.source})
-    rows.text["critical_source"] = critical.source
-    rows.numbers |= {
-        "critical_temperature_K": critical.temperature,
-        "critical_pressure_Pa": critical.pressure,
-        "acentric_factor": critical.acentric,
-        "prior": commerce_prior(rows.numbers["inventories"]),
-    }
-    _add_vapor_curves(rows, entries, critical)
-    _add_virial_coefficients(rows, entries, critical)
+        rows.fill(row, _vapor_curve_cells(rows, row, entry))
+        moment = literature.dipole_moment(entry.cas)
+        if moment is not None and entry.compound.structure.is_polar:
+            dipole[row] = moment.value
+            rows.fill(row, {"virial_source": f"Tsonopoulos 1975, dipole moment {moment.source}"})
+    columns = ("critical_temperature_K", "critical_pressure_Pa", "acentric_factor")
+    temperature, pressure, acentric = (rows.numbers[column] for column in columns)
+    polar = polar_term(dipole, temperature, pressure)
+    virial = virial_coefficients(temperature, pressure, acentric, polar)
+    rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
+    rows.numbers["prior"] = commerce_prior(rows.numbers["inventories"])
     return CandidateTable(rows.text, rows.numbers)
 
 
-def _add_vapor_curves(rows: Columns, entries: Sequence[_Entry], critical: _Critical) -> None:
-    columns = zip(entries, critical.temperature, critical.pressure, strict=True)
-    for row, (entry, temperature, pressure) in enumerate(columns):
-        fits = literature.vapor_pressure_fits(entry.cas)
-        curve, source = vapor_curve(entry.point.value, float(temperature), float(pressure), fits)
-        a, b, c = curve.tolist()
-        rows.fill(
-            row,
-            {
-                "vapor_curve_a": a,
-                "vapor_curve_b": b,
-                "vapor_curve_c": c,
-                "vapor_curve_source": source,
-            },
-        )
-
-
-def _add_virial_coefficients(rows: Columns, entries: Sequence[_Entry], critical: _Critical) -> None:
-    dipole = np.zeros(len(entries))
-    rows.text["virial_source"] = [VIRIAL] * len(entries)
-    for row, entry in enumerate(entries):
-        known = literature.dipole_moment(entry.cas)
-        if known is not None and entry.compound.structure.is_polar:
-            dipole[row] = known.value
-            source = f"Tsonopoulos 1975, dipole moment {known.source}"
-            rows.text["virial_source"][row] = source
-    constants = critical.temperature, critical.pressure
-    polar = polar_term(dipole, *constants)
-    virial = virial_coefficients(*constants, critical.acentric, polar)
-    rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
+def _vapor_curve_cells(rows: Columns, row: int, entry: _Entry) -> dict[str, str | float]:
+    temperature = float(rows.numbers["critical_temperature_K"][row])
+    pressure = float(rows.numbers["critical_pressure_Pa"][row])
+    fits = literature.vapor_pressure_fits(entry.cas)
+    curve, source = vapor_curve(entry.point.value, temperature, pressure, fits)
+    cells = {f"vapor_curve_{letter}": one for letter, one in zip("abc", curve, strict=True)}
+    return {**cells, "vapor_curve_source": source}
 
 
 def _plain_name(identifier: Identifier, structure: Structure) -> str:

@@ -20,7 +20,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Witness:
+class _Witness:
     """How a collection errs: core standard error [K], and chance of a gross error.
 
     Read off the pairwise differences of the collections below 200 degrees Celsius: half the
@@ -35,20 +35,20 @@ class Witness:
     gross: float
 
 
-WITNESSES: Mapping[str, Witness] = {
-    "HEOS": Witness(0.05, 0.01),
-    "CRC_ORG": Witness(0.3, 0.02),
-    "CRC_INORG": Witness(0.35, 0.02),
-    "WEBBOOK": Witness(0.5, 0.08),
-    "WIKIDATA": Witness(0.5, 0.08),
-    "YAWS": Witness(0.45, 0.30),
-    "COMMON_CHEMISTRY": Witness(0.5, 0.30),
+WITNESSES: Mapping[str, _Witness] = {
+    "HEOS": _Witness(0.05, 0.01),
+    "CRC_ORG": _Witness(0.3, 0.02),
+    "CRC_INORG": _Witness(0.35, 0.02),
+    "WEBBOOK": _Witness(0.5, 0.08),
+    "WIKIDATA": _Witness(0.5, 0.08),
+    "YAWS": _Witness(0.45, 0.30),
+    "COMMON_CHEMISTRY": _Witness(0.5, 0.30),
     # Where the vapor-pressure equations of these collections reach one atmosphere.
-    "VP_MCGARRY": Witness(0.08, 0.02),
-    "VP_POLING": Witness(0.08, 0.02),
-    "VP_PERRY": Witness(0.10, 0.02),
-    "VP_VDI": Witness(0.10, 0.02),
-    "VP_LANDOLT": Witness(0.25, 0.10),
+    "VP_MCGARRY": _Witness(0.08, 0.02),
+    "VP_POLING": _Witness(0.08, 0.02),
+    "VP_PERRY": _Witness(0.10, 0.02),
+    "VP_VDI": _Witness(0.10, 0.02),
+    "VP_LANDOLT": _Witness(0.25, 0.10),
 }
 # Those of a group repeat each other's figures: equal values among them are one witness.
 _COPYING = (
@@ -145,7 +145,7 @@ def _independent(values: Mapping[str, float]) -> list[tuple[str, float]]:
     return kept
 
 
-def _likelihood(witness: Witness, value: float, grid: Array) -> tuple[Array, Array]:
+def _likelihood(witness: _Witness, value: float, grid: Array) -> tuple[Array, Array]:
     deviation = value - grid
     core = np.exp(-0.5 * (deviation / witness.core) ** 2) / witness.core
     wide_scale = _WIDER * witness.core

@@ -1,4 +1,4 @@
-"""Constants of compounds that nobody has published them for, from the compounds most like them."""
+"""Constants of compounds for which none are published, from the compounds most like them."""
 
 from __future__ import annotations
 

@@ -44,7 +44,7 @@ def published_boiling_points(cas: str, left_out: tuple[str, ...] = ()) -> dict[s
     """Return each collection's normal boiling point [K], estimates not among them.
 
     Where a collection of boiling points lists the compound, published vapor-pressure equations
-    testify too, with the temperature at which they reach one atmosphere.
+    count too, with the temperature at which they reach one atmosphere.
     """
     found = {}
     for method in chemicals.Tb_methods(cas):
@@ -310,7 +310,7 @@ def _reaches_an_atmosphere(fit: VaporPressureFit) -> float | None:
 
 
 @lru_cache(maxsize=1)
-def commerce_inventories() -> tuple[frozenset[int], ...]:
+def _commerce_inventories() -> tuple[frozenset[int], ...]:
     """Return the CAS numbers, as integers without hyphens, of each regulatory inventory."""
     folder = resources.files("chemicals") / "Law"
     names = (
@@ -333,4 +333,4 @@ def commerce_inventories() -> tuple[frozenset[int], ...]:
 def inventories_listing(cas: str) -> int:
     """Return how many of the six regulatory inventories list a CAS number."""
     number = CAS_to_int(cas)
-    return sum(number in inventory for inventory in commerce_inventories())
+    return sum(number in inventory for inventory in _commerce_inventories())
