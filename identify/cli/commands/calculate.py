@@ -107,6 +107,7 @@ def formula_command(composed: Composed, shown: Work) -> int:
     Example: with a molar mass, the molecular formulas too.
       identify-unknown formula C=59.9 H=13.4 O=26.7 --molar-mass 60.1
     """
+    from identify.answers.text.calculations.formulas import FORMULA_COLUMNS, formula_lines
     from identify.calculations.formulas import formulas
     from identify.cli.options.typed import typed_percent
 
@@ -122,25 +123,9 @@ def formula_command(composed: Composed, shown: Work) -> int:
     if found is None:
         return UNUSABLE
     data = found.to_dict()
-    rows = [{"kind": kind, **_flat(one)} for kind in _FORMULA_COLUMNS for one in data[kind]]
-    write(found, rows, _formula_lines(data), shown)
+    rows = [{"kind": kind, **_flat(one)} for kind in FORMULA_COLUMNS for one in data[kind]]
+    write(found, rows, formula_lines(data), shown)
     return 0
-
-
-_FORMULA_COLUMNS = {
-    "empirical": ("formula", "molar_mass", "rest", "largest_deviation"),
-    "nearest": ("formula", "molar_mass", "rest", "deviations"),
-    "molecular": ("formula", "molar_mass", "rest", "degree_of_unsaturation", "known_compounds"),
-}
-_FORMULA_HEADINGS = {
-    "molar_mass": "molar mass\ng/mol",
-    "largest_deviation": "largest devi-\nation, points",
-    "deviations": "off by\npercentage points",
-    "rest": "not named\ng/mol",
-    "degree_of_unsaturation": "degree of\nunsaturation",
-    "known_compounds": "known\ncompounds",
-}
-_DEVIATIONS_A_LINE = 5
 
 
 def _flat(one: dict[str, Any]) -> dict[str, Any]:
@@ -149,45 +134,6 @@ def _flat(one: dict[str, Any]) -> dict[str, Any]:
     return row | {
         f"percent_{element}_off": off for element, off in one.get("deviations", {}).items()
     }
-
-
-def _formula_lines(data: dict[str, Any]) -> list[str]:
-    from identify.answers.text import TextTable
-
-    lines = []
-    if not data["empirical"]:
-        lines.append("No formula fits." + (" The nearest:" if data["nearest"] else ""))
-    for kind, listed in _FORMULA_COLUMNS.items():
-        if not data[kind]:
-            continue
-        # What elements that are not named make, and what cannot be said because of them.
-        partial = any(one["rest"] for one in data[kind])
-        hidden = ("degree_of_unsaturation", "known_compounds") if partial else ("rest",)
-        columns = [name for name in listed if name not in hidden]
-        rows = [row for one in data[kind] for row in _formula_rows(one, columns)]
-        headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
-        flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
-        lines += [*([""] if lines else []), *TextTable.of(headings, rows, flush_left).lines()]
-    return lines
-
-
-def _formula_rows(one: dict[str, Any], columns: list[str]) -> list[list[str]]:
-    """Return a formula's cells: one row, or more where its deviations need them."""
-    from identify.answers.text import signed
-
-    if "deviations" not in columns:
-        return [[_cell(name, one[name]) for name in columns]]
-    offs = [f"{element} {signed(off, 1)}" for element, off in one["deviations"].items()]
-    starts = range(0, len(offs), _DEVIATIONS_A_LINE)
-    parts = ["  ".join(offs[start : start + _DEVIATIONS_A_LINE]) for start in starts]
-    first = [_cell(name, one[name]) for name in columns[:-1]]
-    return [[*(first if not n else [""] * len(first)), part] for n, part in enumerate(parts)]
-
-
-def _cell(name: str, value: str | float) -> str:
-    if name == "degree_of_unsaturation":  # whole, or a half
-        return f"{value:g}"
-    return f"{value:.2f}" if isinstance(value, float) else str(value)
 
 
 @dataclass(frozen=True)

@@ -15,8 +15,6 @@ from identify.cli.commands.large import (
 )
 from identify.cli.commands.reasons import (
     draw,
-    explanation_lines,
-    explanation_notes,
     explanations,
     row_to_explain,
 )
@@ -205,6 +203,7 @@ def _lines(
     page: Page,
 ) -> Iterator[str]:
     from identify.answers.text import caution_lines, footnote_lines, ranking_lines
+    from identify.answers.text.explanation import explanation_lines, explanation_notes
 
     several = len(answered) > 1
     for (run, ranking), explanation in zip(answered, why, strict=True):

@@ -1,0 +1,1 @@
+"""The bench calculations as text for a terminal."""
