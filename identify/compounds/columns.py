@@ -13,7 +13,7 @@ from identify.physics.constants import ELEMENTS
 
 
 @dataclass
-class Columns:
+class TableColumns:
     """Every column of some rows, to be filled in.
 
     Parameters
@@ -28,7 +28,7 @@ class Columns:
     numbers: dict[str, NDArray[np.float64]]
 
     @classmethod
-    def blank(cls, size: int) -> Columns:
+    def blank(cls, size: int) -> TableColumns:
         """Return rows of which nothing is known yet."""
         return cls(
             {column: [""] * size for column in TEXT_COLUMNS},
@@ -36,7 +36,7 @@ class Columns:
         )
 
     @classmethod
-    def of(cls, table: CandidateTable, rows: Sequence[int]) -> Columns:
+    def of(cls, table: CandidateTable, rows: Sequence[int]) -> TableColumns:
         """Copy rows of a table."""
         chosen = np.array(rows, dtype=np.int64)
         return cls(
@@ -45,7 +45,7 @@ class Columns:
         )
 
     @classmethod
-    def joined(cls, pieces: Sequence[Columns], order: NDArray[np.int64]) -> Columns:
+    def joined(cls, pieces: Sequence[TableColumns], order: NDArray[np.int64]) -> TableColumns:
         """Return rows of several pieces, put one behind the other, in a given order."""
         places = order.tolist()
         text = {}

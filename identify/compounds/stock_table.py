@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from identify.chemistry.cas_numbers import is_cas_number
-from identify.compounds.columns import Columns
+from identify.compounds.columns import TableColumns
 from identify.compounds.names import Identifier, UnknownName
 from identify.compounds.parquet import built_in_table
 from identify.compounds.published.likeness import Likeness
@@ -41,7 +41,7 @@ _STATED = "stock table"  # as the source of a boiling point
 
 
 @dataclass
-class _StockRow:
+class _ShelfRow:
     """One row of the table in the making."""
 
     text: dict[str, str]
@@ -49,7 +49,7 @@ class _StockRow:
     labels: list[str] = field(default_factory=list)
 
     @classmethod
-    def of(cls, columns: Columns) -> _StockRow:
+    def of(cls, columns: TableColumns) -> _ShelfRow:
         """Take the only row of some columns."""
         return cls(
             {column: cells[0] for column, cells in columns.text.items()},
@@ -83,7 +83,7 @@ def read_stock_candidates(path: Path) -> CandidateTable:
     """
     known = _ShelfCompounds(built_in_table())
     faults: list[str] = []
-    rows: dict[str, _StockRow] = {}
+    rows: dict[str, _ShelfRow] = {}
     for bottle in read_bottles(path, faults):
         try:
             row = known.row(bottle)
@@ -106,7 +106,7 @@ class _ShelfCompounds:
     def _likeness(self) -> Likeness:
         return Likeness(self._table)  # takes a while, and few tables need it
 
-    def row(self, bottle: StockBottle) -> _StockRow:
+    def row(self, bottle: StockBottle) -> _ShelfRow:
         """Return the constants of a bottle's compound."""
         column, identity = next(iter(bottle.identities.items()), ("identity", ""))
         if not identity:
@@ -118,7 +118,7 @@ class _ShelfCompounds:
         return row
 
     def _must_mean_the_same(
-        self, row: _StockRow, bottle: StockBottle, columns: tuple[str, str], text: str
+        self, row: _ShelfRow, bottle: StockBottle, columns: tuple[str, str], text: str
     ) -> None:
         """Refuse a row whose further names are another compound's; unknown ones are passed over."""
         try:
@@ -133,13 +133,13 @@ class _ShelfCompounds:
                 f"{excerpt(row.text['name'])}; correct one of them",
             )
 
-    def _meant(self, bottle: StockBottle, column: str, identity: str) -> _StockRow:
+    def _meant(self, bottle: StockBottle, column: str, identity: str) -> _ShelfRow:
         try:
             found = self._row_or_structure(identity)
         except UnknownName as unknown:
             raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
         if isinstance(found, int):
-            return _StockRow.of(Columns.of(self._table, [found]))
+            return _ShelfRow.of(TableColumns.of(self._table, [found]))
         structure, known = found
         return self._estimated(bottle, structure, known.name or identity, known.cas)
 
@@ -164,7 +164,7 @@ class _ShelfCompounds:
 
     def _estimated(
         self, bottle: StockBottle, structure: Structure, name: str, cas: str
-    ) -> _StockRow:
+    ) -> _ShelfRow:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
         stated = bottle.number("boiling_point", "C")
         if stated is None:
@@ -196,10 +196,10 @@ class _ShelfCompounds:
                 "inventories": 0.0,
             },
         )
-        return _StockRow.of(rows)
+        return _ShelfRow.of(rows)
 
 
-def _must_agree(row: _StockRow, bottle: StockBottle) -> None:
+def _must_agree(row: _ShelfRow, bottle: StockBottle) -> None:
     """Refuse a row whose formula, molar mass or percentages are not its identity's."""
     from identify.chemistry.formula import FormulaError, parse_formula
 
@@ -227,7 +227,7 @@ def _must_agree(row: _StockRow, bottle: StockBottle) -> None:
             )
 
 
-def _state_boiling_point(row: _StockRow, bottle: StockBottle) -> None:
+def _state_boiling_point(row: _ShelfRow, bottle: StockBottle) -> None:
     """Let the card's boiling point stand for the table's, which the row then mentions."""
     celsius = bottle.number("boiling_point", "C")
     if celsius is None:
@@ -243,7 +243,7 @@ def _state_boiling_point(row: _StockRow, bottle: StockBottle) -> None:
     row.numbers["boiling_point_published"] = 1.0
 
 
-def _at_one_atmosphere(celsius: float, pressure: float, row: _StockRow) -> float:
+def _at_one_atmosphere(celsius: float, pressure: float, row: _ShelfRow) -> float:
     """Carry a boiling point to 760 mmHg along the compound's own vapor-pressure curve."""
     curve = np.array([row.numbers[f"vapor_curve_{letter}"] for letter in "abc"])
     normal = row.numbers["boiling_point_C"] + ICE_POINT
@@ -252,7 +252,7 @@ def _at_one_atmosphere(celsius: float, pressure: float, row: _StockRow) -> float
     return (celsius + ICE_POINT) * ratio - ICE_POINT
 
 
-def _add(rows: dict[str, _StockRow], row: _StockRow, bottle: StockBottle) -> None:
+def _add(rows: dict[str, _ShelfRow], row: _ShelfRow, bottle: StockBottle) -> None:
     """Put a bottle with the others of its compound."""
     label = bottle.text("label")
     same = rows.setdefault(row.text["inchikey"], row)
@@ -270,7 +270,7 @@ def _add(rows: dict[str, _StockRow], row: _StockRow, bottle: StockBottle) -> Non
         same.labels.append(label)
 
 
-def _table(rows: Sequence[_StockRow], faults: Sequence[str]) -> CandidateTable:
+def _table(rows: Sequence[_ShelfRow], faults: Sequence[str]) -> CandidateTable:
     for row in rows:
         row.text["label"] = ", ".join(row.labels)
         # What stands on a shelf is as probable as its neighbor, whatever the inventories say.

@@ -17,7 +17,7 @@ from identify.compounds.collection.identity import (
     RefusedError,
     checked_cas,
 )
-from identify.compounds.columns import Columns
+from identify.compounds.columns import TableColumns
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
@@ -46,7 +46,7 @@ class Part:
 
     Parameters
     ----------
-    columns : Columns
+    columns : TableColumns
         All but the prior, which needs the whole table.
     keys : array of uint64, shape (n, 2)
         What rows of the same compound share.
@@ -58,7 +58,7 @@ class Part:
         By record.
     """
 
-    columns: Columns
+    columns: TableColumns
     keys: NDArray[np.uint64]
     stated: NDArray[np.bool_]
     source: int
@@ -162,9 +162,9 @@ class RowMaker:
             )
         return [compounds[place] for place in np.flatnonzero(kept).tolist()], uncertainty
 
-    def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> Columns:
+    def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> TableColumns:
         """Return rows with the constants of the built-in table; a boiling point given stands."""
-        rows = Columns.of(self._table, [one.row for one in compounds if one.row is not None])
+        rows = TableColumns.of(self._table, [one.row for one in compounds if one.row is not None])
         text, numbers = rows.text, rows.numbers
         for place, one in enumerate(compounds):
             text["name"][place] = _name(one, text["name"][place])
@@ -182,7 +182,7 @@ class RowMaker:
 
     def _new_rows(
         self, compounds: list[IdentifiedRecord], uncertainty: Array, source: str
-    ) -> Columns:
+    ) -> TableColumns:
         """Return rows of compounds that the built-in table lacks."""
         rows = self._likeness.columns(
             np.array([one.celsius for one in compounds]),
@@ -207,7 +207,7 @@ class RowMaker:
 
 
 def _joined(
-    pieces: list[Columns],
+    pieces: list[TableColumns],
     compounds: list[IdentifiedRecord],
     source: int,
     set_aside: list[RecordSetAside],
@@ -216,7 +216,7 @@ def _joined(
     record_numbers = np.array([one.record.number for one in compounds], dtype=np.int64)
     stated = np.array([bool(one.record.boiling_point) for one in compounds], dtype=bool)
     order = np.argsort(record_numbers, kind="stable")
-    rows = Columns.joined(pieces, order)
+    rows = TableColumns.joined(pieces, order)
     same = zip(rows.text["inchikey"], rows.text["smiles"], strict=True)
     return Part(
         rows,

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
-from identify.compounds.columns import Columns
+from identify.compounds.columns import TableColumns
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
@@ -119,7 +119,7 @@ class Audit:
 
 
 @dataclass(frozen=True)
-class _Entry:
+class _PublishedRow:
     """A compound of the table, its boiling point and its other published constants."""
 
     compound: PublishedCompound
@@ -230,11 +230,11 @@ def build(
         if audit.keeps(compound, point, by_hand, *from_structure):
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
-            entries.append(_Entry(compound, point, constants))
-    rows = Columns.blank(len(entries))
+            entries.append(_PublishedRow(compound, point, constants))
+    rows = TableColumns.blank(len(entries))
     _set_critical_constants(rows, entries, descriptors[kept])
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
-    rows = Columns.joined([rows], np.array(chosen))
+    rows = TableColumns.joined([rows], np.array(chosen))
     return _table(rows, [entries[row] for row in chosen]), audit
 
 
@@ -349,7 +349,7 @@ def commerce_prior(inventories: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _set_critical_constants(
-    rows: Columns, entries: Sequence[_Entry], descriptors: NDArray[np.float64]
+    rows: TableColumns, entries: Sequence[_PublishedRow], descriptors: NDArray[np.float64]
 ) -> None:
     """Set the published critical constants, estimated from structure where there are none."""
 
@@ -381,7 +381,7 @@ def _set_critical_constants(
         rows.text["critical_source"][row] = ", ".join(dict.fromkeys(both))
 
 
-def _table(rows: Columns, entries: Sequence[_Entry]) -> CandidateTable:
+def _table(rows: TableColumns, entries: Sequence[_PublishedRow]) -> CandidateTable:
     """Return the table of compounds whose critical constants are set."""
     rows.set_percent(np.array([entry.compound.structure.percent for entry in entries]))
     dipole = np.zeros(len(entries))
@@ -401,7 +401,9 @@ def _table(rows: Columns, entries: Sequence[_Entry]) -> CandidateTable:
     return CandidateTable(rows.text, rows.numbers)
 
 
-def _vapor_curve_cells(rows: Columns, row: int, entry: _Entry) -> dict[str, str | float]:
+def _vapor_curve_cells(
+    rows: TableColumns, row: int, entry: _PublishedRow
+) -> dict[str, str | float]:
     temperature = float(rows.numbers["critical_temperature_K"][row])
     pressure = float(rows.numbers["critical_pressure_Pa"][row])
     fits = literature.vapor_pressure_fits(entry.cas)

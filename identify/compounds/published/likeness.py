@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.columns import Columns
+from identify.compounds.columns import TableColumns
 from identify.compounds.published.corresponding_states import (
     VIRIAL,
     acentric_factor,
@@ -50,7 +50,7 @@ class Likeness:
         # Half the time of the usual tree: whole percentages and homologs make lumps and long lines.
         self._tree = cKDTree(places, leafsize=64, balanced_tree=False)
 
-    def columns(self, boiling_point: Array, molar_mass: Array, percent: Array) -> Columns:
+    def columns(self, boiling_point: Array, molar_mass: Array, percent: Array) -> TableColumns:
         """Return the rows of compounds, and all constants that follow from their boiling points.
 
         The ratio of critical temperature and boiling point, and the critical pressure, are the
@@ -65,7 +65,7 @@ class Likeness:
         percent : array, shape (n, 12)
             Percent by mass of each of ``ELEMENTS``.
         """
-        rows = Columns.blank(size := len(boiling_point))
+        rows = TableColumns.blank(size := len(boiling_point))
         if not size:
             return rows
         _, nearest = self._tree.query(
