@@ -82,7 +82,7 @@ _Kind = Literal["one", "several", "straight chain", "isomers", "mixture", "none"
 
 
 @dataclass(frozen=True)
-class NameMeaning:
+class _NameMeaning:
     """What a name means.
 
     Parameters
@@ -159,7 +159,7 @@ def looked_up_by_any(text: str) -> Identifier:
 
 
 @lru_cache(maxsize=4096)
-def meaning_of_name(name: str) -> NameMeaning:
+def meaning_of_name(name: str) -> _NameMeaning:
     """Return what a name means.
 
     Parameters
@@ -175,14 +175,14 @@ def meaning_of_name(name: str) -> NameMeaning:
     ('one', 'isomers')
     """
     if name in _MIXTURES:
-        return NameMeaning("mixture")
+        return _NameMeaning("mixture")
     entry = _index().get(name)
     if entry is not None and name in (entry.common_name.casefold(), _systematic(entry)):
         return _meaning("one", [entry])
     if name.endswith("s"):
         single = meaning_of_name(name[:-1])
         if single.kind != "none":
-            return NameMeaning("isomers", single.identifiers)
+            return _NameMeaning("isomers", single.identifiers)
     known = _differing_by_marks(name)
     if len(known) > 1:
         return _meaning_without_marks(name, entry, known)
@@ -191,7 +191,7 @@ def meaning_of_name(name: str) -> NameMeaning:
     elif not known:
         # At most its blanks and hyphens are set otherwise.
         known = _alike(_JOINTS.sub("", name), keep_marks=True)
-    return _meaning("one", known) if len(known) == 1 else NameMeaning("none")
+    return _meaning("one", known) if len(known) == 1 else _NameMeaning("none")
 
 
 def _differing_by_marks(name: str) -> list[Any]:
@@ -200,7 +200,7 @@ def _differing_by_marks(name: str) -> list[Any]:
     return [] if is_marked or len(name) < _MIN_BARE_NAME else _alike(_JOINTS.sub("", name))
 
 
-def _meaning_without_marks(name: str, entry: Any, known: list[Any]) -> NameMeaning:
+def _meaning_without_marks(name: str, entry: Any, known: list[Any]) -> _NameMeaning:
     """Return what a name means that several compounds have with one mark or another."""
     if entry is None or not _is_straight_chain(name, entry):
         return _meaning("several", known)
@@ -249,8 +249,8 @@ def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
     return []
 
 
-def _meaning(kind: _Kind, entries: Sequence[Any]) -> NameMeaning:
-    return NameMeaning(kind, tuple(map(Identifier.of, entries)))
+def _meaning(kind: _Kind, entries: Sequence[Any]) -> _NameMeaning:
+    return _NameMeaning(kind, tuple(map(Identifier.of, entries)))
 
 
 def _alike(bare: str, keep_marks: bool = False) -> list[Any]:

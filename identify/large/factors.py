@@ -27,7 +27,7 @@ _ROWS_IN_CACHE = 32_768  # rows
 _SCATTERED_COST = 3  # so much longer it takes to look rows up one by one than straight through them
 
 
-class LiquidMatcher(Matcher):
+class _LiquidMatcher(Matcher):
     """Compares pairs of boiling point and uncertainty."""
 
     def liquid(self, bench: Bench) -> Array:
@@ -54,7 +54,7 @@ class Factors:
         self.formulas = FormulaMatcher(table.formulas, tolerances)
         self.blocks = BestCase(table.formulas, tolerances)
         size = len(table.liquids)
-        self.liquids = LiquidMatcher(
+        self.liquids = _LiquidMatcher(
             table.liquids, tolerances, "uniform", is_part=True, order=np.arange(size)
         )
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.

@@ -53,7 +53,7 @@ MAX_FORMULAS_AT_ONCE = 12_288  # so many are compared more quickly at once than 
 # Of what decides: what is left out of sums, less and less, until they decide.
 _SHARES_LEFT_OUT = (0.5, 0.1, 0.01, 1e-3)
 _CANDIDATES_AT_ONCE = 65_536  # candidates compared at once, where all have to be
-AS_READ = ReadingGroup(())
+_AS_READ = ReadingGroup(())
 """No reading is explained by a slip."""
 
 
@@ -148,7 +148,7 @@ class _Match:
             searched |= most >= enough
         looked_for = found if searched else []
         most_shown = max_kept([group for group, _ in looked_for], observables, self.in_full)
-        kept = [self.plausible(near), self.leading(AS_READ, near, most_shown)]
+        kept = [self.plausible(near), self.leading(_AS_READ, near, most_shown)]
         for group, near_group in looked_for:
             few = group.count(observables, self.in_full)
             kept.append(self.leading(group, near_group, few))
@@ -167,13 +167,13 @@ class _Match:
         # Half of what may be left out is left out with blocks, half with formulas.
         counted = self.wider * kernels.at_most_of_blocks
         blocks = self.best.plausible.copy()
-        blocks[all_but(self.bound(AS_READ), 0.5 * self.least)] = True
+        blocks[all_but(self.bound(_AS_READ), 0.5 * self.least)] = True
         blocks[all_but(self.best.formula * counted, 0.5 * isomers)] = True
         near = self.near(np.flatnonzero(blocks))
         like = self.factors.blocks.of_blocks(all_but(self.best.similar * counted, 0.5 * similar))
         alike = self.factors.formulas.some(like, self.bench).similar
         sums = (
-            self.sums(AS_READ).times(near.weight(AS_READ), near.formulas, 0.5 * self.least),
+            self.sums(_AS_READ).times(near.weight(_AS_READ), near.formulas, 0.5 * self.least),
             kernels.times(near.evidence.formula, near.formulas, 0.5 * isomers),
             kernels.times(alike, like, 0.5 * similar),
         )
@@ -185,10 +185,10 @@ class _Match:
     @cached_property
     def least(self) -> float:
         """What formulas may add to the sum of the weights, together, and be left out."""
-        near = self.near(largest(self.bound(AS_READ), FIRST_PARTS))
-        weight = near.weight(AS_READ)
+        near = self.near(largest(self.bound(_AS_READ), FIRST_PARTS))
+        weight = near.weight(_AS_READ)
         first = largest(weight, FIRST_PARTS)
-        found = float((weight[first] * self.sums(AS_READ).of(near.formulas[first])).sum())
+        found = float((weight[first] * self.sums(_AS_READ).of(near.formulas[first])).sum())
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
@@ -361,7 +361,7 @@ class _Match:
         if not len(agreeing):
             return agreeing
         table, formulas = self.factors.table, near.formulas[agreeing]
-        rows, weight = self.weights(AS_READ, formulas, near.weight(AS_READ)[agreeing])
+        rows, weight = self.weights(_AS_READ, formulas, near.weight(_AS_READ)[agreeing])
         places = np.flatnonzero(self.liquid.plausible[table.pair[rows]])
         rows, weight = _rows_at(rows, places), weight[places]
         return rows[first_rows(weight, table.order[rows], MAX_PLAUSIBLE)]

@@ -86,14 +86,14 @@ def match_large(
         if isinstance(table, IndexedTable):
             return [share_of_index(table, run, tolerances, prior, in_full)]
         compared = partial(
-            share_of_part, run=run, tolerances=tolerances, prior=prior, in_full=in_full
+            _share_of_part, run=run, tolerances=tolerances, prior=prior, in_full=in_full
         )
         return share_out(compared, table.parts)
 
     return over_shares(run, shares, tolerances, prior)
 
 
-def share_of_part(
+def _share_of_part(
     part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
 ) -> PartShare:
     """Read one part of a table, wherever this runs, and compare an unknown with it."""

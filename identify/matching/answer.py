@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 Verdict = Literal["single match", "several matches", "no match"]
 
-PROBABILITY_DIGITS = 10  # the probabilities still add up to one within 1e-9
+_PROBABILITY_DIGITS = 10  # the probabilities still add up to one within 1e-9
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ class RankedCandidate(Serializable):
     molar_mass: float = field(metadata=decimals(4))
     boiling_point_C: float = field(metadata=decimals(2))
     boiling_point_u: float = field(metadata=decimals(3))
-    probability: float = field(metadata=digits(PROBABILITY_DIGITS))
+    probability: float = field(metadata=digits(_PROBABILITY_DIGITS))
     plausible: bool
     deviations: Deviations
     index: int = field(metadata=OMITTED)
@@ -211,7 +211,7 @@ class Ranking:
             "verdict": self.verdict,
             "molar_mass": self.molar_mass,
             "candidates": self.candidates,
-            "none_of_these": significant(self.none_of_these, PROBABILITY_DIGITS),
+            "none_of_these": significant(self.none_of_these, _PROBABILITY_DIGITS),
             "slips": self.slips,
             "findings": self.findings,
             "next": self.next_measurements,

@@ -36,7 +36,7 @@ Prior = Literal["commerce", "uniform"]
 _Uncertainty = TypeVar("_Uncertainty")
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
-GAS_IN_A_BOTTLE = 0.01
+_GAS_IN_A_BOTTLE = 0.01
 _ROOM_SD = 2.0  # K: a room is cooler at night
 # What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
 _BATH_SD = 1.0  # K
@@ -296,7 +296,7 @@ class Matcher:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
         excess = self.expectation.boiling_point(laboratory_pressure(bench)) - _room(bench)
         sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
-        return GAS_IN_A_BOTTLE + (1.0 - GAS_IN_A_BOTTLE) * sure
+        return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
 
     def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""

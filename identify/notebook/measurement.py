@@ -22,7 +22,7 @@ from identify.notebook.quantities import (
 from identify.physics.constants import ELEMENTS
 
 Written: TypeAlias = Quantity | float | int | str
-Circumstances: TypeAlias = tuple[tuple[str, str], ...]
+_Circumstances: TypeAlias = tuple[tuple[str, str], ...]
 
 _ELEMENT_OF = {element.casefold(): element for element in ELEMENTS}
 
@@ -257,7 +257,7 @@ class Trial:
     conditions: Conditions | None = None
     flask: Flask | None = None
     source: Source = Source()
-    circumstances: Circumstances = ()
+    circumstances: _Circumstances = ()
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "circumstances", _in_order(self.circumstances))
@@ -324,7 +324,7 @@ class Measurement:
     trials: Sequence[Trial] = ()
     student: str = ""
     source: Source = Source()
-    circumstances: Circumstances = ()
+    circumstances: _Circumstances = ()
 
     def __post_init__(self) -> None:
         _require("label", self.label, str)
@@ -398,7 +398,7 @@ def _require(field: str, value: object, kind: type) -> None:
         raise TypeError(f"{field}: {excerpt(repr(value))} is not {wanted}")
 
 
-def _in_order(circumstances: Circumstances) -> Circumstances:
+def _in_order(circumstances: _Circumstances) -> _Circumstances:
     for part in (part for pair in circumstances for part in pair):
         _require("circumstances", part, str)
     return tuple(sorted(circumstances))

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 from identify.notebook.units import QuantityError, plain_characters, write_it_like
 
-LONGEST_TEXT = 200  # characters; no reading with unit and uncertainty needs more
+_LONGEST_TEXT = 200  # characters; no reading with unit and uncertainty needs more
 LONGEST_SUM = 1000  # characters; 40 fills with unit and uncertainty need 700
 
 # The path of nearly every table cell: digits with at most one point, nothing else.
@@ -120,7 +120,7 @@ def _with_margin(
     return Number(number.value, margin.value), unit
 
 
-def plain_text(text: str, longest: int = LONGEST_TEXT) -> str:
+def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
     """Bring spaces, digits, dashes and degree signs to their plain forms.
 
     Raises

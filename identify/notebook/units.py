@@ -18,7 +18,7 @@ from typing import Any
 
 from identify.notebook.dimensions import DIMENSIONS
 
-LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
+_LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
 
 
 class QuantityError(ValueError):
@@ -230,7 +230,7 @@ def _unknown_unit(text: str, dimension: str, read: str) -> QuantityError:
     wanted = _measured_in(dimension)
     spellings = [one for one, name in _SPELLINGS.items() if UNITS[name].dimension == wanted]
     # Only spellings that differ by a letter or two: an exact one would have been found.
-    near = difflib.get_close_matches(_folded(text[:LONGEST_EXCERPT]), spellings, n=1)
+    near = difflib.get_close_matches(_folded(text[:_LONGEST_EXCERPT]), spellings, n=1)
     advice = f"did you mean {_SPELLINGS[near[0]]}?" if near else write_it_like(dimension)
     if read and read != text:
         return QuantityError(read, f'has "{written}" where its unit should be', advice)
@@ -281,11 +281,11 @@ def excerpt(text: object) -> str:
     >>> excerpt("7" * 1_000_000)
     '777777777777777777777777777777777777 ...'
     """
-    start = str(text)[: LONGEST_EXCERPT + 1]
+    start = str(text)[: _LONGEST_EXCERPT + 1]
     line = "".join(letter if letter.isprintable() else " " for letter in start)
-    if len(line) <= LONGEST_EXCERPT:
+    if len(line) <= _LONGEST_EXCERPT:
         return line.strip()
-    return line[: LONGEST_EXCERPT - 4].strip() + " ..."
+    return line[: _LONGEST_EXCERPT - 4].strip() + " ..."
 
 
 def _folded(unit: str) -> str:
@@ -297,7 +297,7 @@ def _folded(unit: str) -> str:
 def _find_name(text: str) -> str | None:
     if text in UNITS:
         return text
-    if len(text) > LONGEST_EXCERPT:
+    if len(text) > _LONGEST_EXCERPT:
         return None
     # "MPa" must not become "mPa", nor the reverse: neither is in the table, pint tells them apart.
     known = _SPELLINGS.get(_folded(text))
@@ -323,7 +323,7 @@ _UNIT_EXPRESSION = re.compile(rf"[^\W\d_]+{_POWER}(?:[*/ ][^\W\d_]+{_POWER})*")
 
 @lru_cache(maxsize=1024)
 def _unit_from_pint(name: str) -> Unit | None:
-    if len(name) > LONGEST_EXCERPT or not _UNIT_EXPRESSION.fullmatch(name):
+    if len(name) > _LONGEST_EXCERPT or not _UNIT_EXPRESSION.fullmatch(name):
         return None
     if name.casefold().startswith(("delta", "δ")):
         return None  # a temperature difference is no temperature

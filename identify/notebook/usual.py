@@ -225,7 +225,7 @@ LABORATORY: Mapping[str, tuple[float, float, str]] = MappingProxyType(
 
 
 @dataclass(frozen=True)
-class ReadingSpread:
+class _ReadingSpread:
     """How readings of one kind are spread: a share around a value, the rest between limits."""
 
     value: float
@@ -248,13 +248,13 @@ _NEXT_TO_NONE = 1e-4  # of the density within the limits
 # Most readings lie around a value, the others anywhere within limits that are narrower than what is
 # plausible at all, and next to none outside [SI units]: water baths, heated rooms, most towns below
 # 500 m, Erlenmeyer flasks, and the mass of the vapor in them.
-SPREADS: Mapping[str, ReadingSpread] = MappingProxyType(
+SPREADS: Mapping[str, _ReadingSpread] = MappingProxyType(
     {
-        "pressure": ReadingSpread(1.000e5, 2e3, 0.7, 6.5e4, 1.06e5),
-        "room": ReadingSpread(ICE_POINT + 22.0, 2.5, 0.95, ICE_POINT + 5.0, ICE_POINT + 45.0),
-        "bath": ReadingSpread(ICE_POINT + 98.0, 4.0, 0.8, ICE_POINT + 32.0, ICE_POINT + 150.0),
-        "volume": ReadingSpread(2.6e-4, 1e-4, 0.8, 2e-5, 1.5e-3),
-        "mass": ReadingSpread(0.10, 0.05, 0.8, 0.01, 1.0),
+        "pressure": _ReadingSpread(1.000e5, 2e3, 0.7, 6.5e4, 1.06e5),
+        "room": _ReadingSpread(ICE_POINT + 22.0, 2.5, 0.95, ICE_POINT + 5.0, ICE_POINT + 45.0),
+        "bath": _ReadingSpread(ICE_POINT + 98.0, 4.0, 0.8, ICE_POINT + 32.0, ICE_POINT + 150.0),
+        "volume": _ReadingSpread(2.6e-4, 1e-4, 0.8, 2e-5, 1.5e-3),
+        "mass": _ReadingSpread(0.10, 0.05, 0.8, 0.01, 1.0),
     }
 )
 

@@ -47,7 +47,7 @@ USUAL = Precision(
 
 
 @dataclass(frozen=True)
-class Instrument:
+class _Instrument:
     """One of the readings that a `Precision` is made of.
 
     Parameters
@@ -72,16 +72,16 @@ class Instrument:
 
 
 # How coarse is as good as not measured at all: common practice.
-INSTRUMENTS: Mapping[str, Instrument] = MappingProxyType(
+INSTRUMENTS: Mapping[str, _Instrument] = MappingProxyType(
     {
-        "balance": Instrument("balance", "g", 1e-3, 0.5, "g"),
-        "barometer": Instrument("barometer", "mmHg", MMHG, 40.0, "mmHg"),
-        "bath_thermometer": Instrument("bath thermometer", "K", 1.0, 20.0, "C"),
-        "room_thermometer": Instrument("room thermometer", "K", 1.0, 8.0, "C"),
-        "volume": Instrument("flask's volume", "%", 0.01, 30.0, "%"),
-        "technique": Instrument("technique", "%", 0.01, 30.0, "%"),
-        "boiling_point": Instrument("boiling point", "K", 1.0, 50.0, "C"),
-        "percent": Instrument("percentages", "points", 1.0, 20.0, "%"),
+        "balance": _Instrument("balance", "g", 1e-3, 0.5, "g"),
+        "barometer": _Instrument("barometer", "mmHg", MMHG, 40.0, "mmHg"),
+        "bath_thermometer": _Instrument("bath thermometer", "K", 1.0, 20.0, "C"),
+        "room_thermometer": _Instrument("room thermometer", "K", 1.0, 8.0, "C"),
+        "volume": _Instrument("flask's volume", "%", 0.01, 30.0, "%"),
+        "technique": _Instrument("technique", "%", 0.01, 30.0, "%"),
+        "boiling_point": _Instrument("boiling point", "K", 1.0, 50.0, "C"),
+        "percent": _Instrument("percentages", "points", 1.0, 20.0, "%"),
     }
 )
 _NOT_MEASURED = "none"
@@ -123,7 +123,7 @@ def precision_of(written: Mapping[str, str | None]) -> Precision:
     return replace(USUAL, **given)
 
 
-def _checked(value: float, read: str, instrument: Instrument) -> float:
+def _checked(value: float, read: str, instrument: _Instrument) -> float:
     if value <= instrument.coarsest:
         return value
     raise QuantityError(

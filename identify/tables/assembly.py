@@ -35,14 +35,14 @@ _MISSING = {
 
 
 @dataclass(frozen=True)
-class Assembled:
+class _Assembled:
     """A measurement, and the rows of the table that went into it (none from a run record)."""
 
     measurement: Measurement
     rows: tuple[int, ...] = ()
 
 
-def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
+def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[_Assembled]:
     """Put the rows of each label and student together.
 
     Parameters
@@ -55,7 +55,7 @@ def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
 
     Returns
     -------
-    list of Assembled
+    list of _Assembled
         In the order in which label and student first appear.
     """
     unknowns: dict[tuple[str, str], list[Entry]] = {}
@@ -69,7 +69,7 @@ def assemble(entries: Iterable[Entry], faults: list[Fault]) -> list[Assembled]:
         faults += own_faults
         if measurement is not None:
             numbers = sorted(entry.source.row for entry in used if entry.source.row is not None)
-            assembled.append(Assembled(measurement, tuple(numbers)))
+            assembled.append(_Assembled(measurement, tuple(numbers)))
     return assembled
 
 

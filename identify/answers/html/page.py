@@ -116,12 +116,12 @@ def _formula_markup(formula: str) -> str | Markup:
     return Markup(_COUNT.sub(r"<sub>\1</sub>", formula))
 
 
-def unbroken(text: str) -> str:
+def _unbroken(text: str) -> str:
     r"""Return text in which no line ends between a number and its unit.
 
     Examples
     --------
-    >>> unbroken("at 64.6 °C and 742 mmHg").split(" ")
+    >>> _unbroken("at 64.6 °C and 742 mmHg").split(" ")
     ['at', '64.6\xa0°C', 'and', '742\xa0mmHg']
     """
     return _UNIT.sub(_NO_BREAK, text)
@@ -163,13 +163,13 @@ def _environment() -> Environment:
     environment.tests["uncertain"] = is_boiling_point_uncertain
     environment.globals["uncertain_beyond"] = UNCERTAIN_BOILING_POINT
     environment.filters |= {
-        "chance": lambda probability: unbroken(percent_text(probability)),
+        "chance": lambda probability: _unbroken(percent_text(probability)),
         "counted": counted,
         "counts": _counts_text,
         "deviation": deviation_text,
         "formula": _formula_markup,
         "number": number_text,
-        "unbroken": unbroken,
+        "unbroken": _unbroken,
         "worst_first": worst_first,
     }
     return environment

@@ -21,8 +21,8 @@ from identify.notebook.statistics import (
 
 Array = NDArray[np.float64]
 
-GRUBBS_SOURCE = "Grubbs and Beck, Technometrics 1972, 14, 847"
-DIXON_SOURCE = "Rorabacher, Anal. Chem. 1991, 63, 139"
+_GRUBBS_SOURCE = "Grubbs and Beck, Technometrics 1972, 14, 847"
+_DIXON_SOURCE = "Rorabacher, Anal. Chem. 1991, 63, 139"
 _STEPS = 60  # halvings of the interval in which the common scatter lies
 
 
@@ -172,8 +172,10 @@ def _tests(values: list[float]) -> tuple[OutlierTest, ...]:
     if len(values) < 3:
         return ()
     count = len(values)
-    tests = [OutlierTest("Grubbs", grubbs_statistic(values), grubbs_critical(count), GRUBBS_SOURCE)]
+    tests = [
+        OutlierTest("Grubbs", grubbs_statistic(values), grubbs_critical(count), _GRUBBS_SOURCE)
+    ]
     critical = dixon_critical(count)
     if critical is not None:
-        tests.append(OutlierTest("Dixon", dixon_ratio(values), critical, DIXON_SOURCE))
+        tests.append(OutlierTest("Dixon", dixon_ratio(values), critical, _DIXON_SOURCE))
     return tuple(tests)

@@ -15,7 +15,7 @@ from identify.cli.terminal.working import tried, write
 
 
 @dataclass(frozen=True)
-class Burned:
+class _Burned:
     """A sample and what it burned to."""
 
     sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
@@ -36,8 +36,8 @@ _PRODUCTS = {"co2": "CO2", "h2o": "H2O", "n2": "N2", "so2": "SO2"}
 _PRODUCTS |= {"agcl": "AgCl", "agbr": "AgBr", "agi": "AgI"}
 
 
-@takes(Burned, Work)
-def composition_command(burned: Burned, shown: Work) -> int:
+@takes(_Burned, Work)
+def composition_command(burned: _Burned, shown: Work) -> int:
     r"""Work out a percent composition from the masses of a combustion.
 
     \b
@@ -82,7 +82,7 @@ def composition_command(burned: Burned, shown: Work) -> int:
 
 
 @dataclass(frozen=True)
-class Composed:
+class _Composed:
     """A composition, and what else the formula must agree with."""
 
     percent: Annotated[
@@ -99,8 +99,8 @@ class Composed:
     ] = None
 
 
-@takes(Composed, Work)
-def formula_command(composed: Composed, shown: Work) -> int:
+@takes(_Composed, Work)
+def formula_command(composed: _Composed, shown: Work) -> int:
     r"""Find the formulas that have a percent composition, the best first.
 
     \b
@@ -137,7 +137,7 @@ def _flat(one: dict[str, Any]) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class Boiled:
+class _Boiled:
     """A boiling point as it was read."""
 
     observed: Annotated[Text, option("--observed", "QUANTITY", "The reading, in C.")] = None
@@ -163,8 +163,8 @@ class Boiled:
     ] = "mercury"
 
 
-@takes(Boiled, Work)
-def boiling_point_command(boiled: Boiled, shown: Work) -> int:
+@takes(_Boiled, Work)
+def boiling_point_command(boiled: _Boiled, shown: Work) -> int:
     r"""Carry a boiling point from the pressure at which it was read to another.
 
     \b

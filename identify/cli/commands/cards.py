@@ -25,14 +25,14 @@ _PDF, _HTML = (".pdf",), (".html", ".htm")
 
 
 @dataclass(frozen=True)
-class StockFile:
+class _StockFile:
     """The stock table."""
 
     stock: Annotated[Path, typer.Argument(metavar="STOCK", help="A stock table (CSV, XLSX).")]
 
 
 @dataclass(frozen=True)
-class CardFiles:
+class _CardFiles:
     """What to write."""
 
     pdf: Annotated[Path | None, option("--pdf", "FILE", "Write the cards as PDF.")] = None
@@ -59,8 +59,8 @@ class CardFiles:
     )
 
 
-@takes(StockFile, CardFiles)
-def cards_command(stock: StockFile, wanted: CardFiles) -> int:
+@takes(_StockFile, _CardFiles)
+def cards_command(stock: _StockFile, wanted: _CardFiles) -> int:
     r"""Make cards for the bottles of a stock table, without identities, and the key to them.
 
     A card has the label, the boiling point and the percent composition. Keep the key apart.
@@ -90,7 +90,7 @@ def cards_command(stock: StockFile, wanted: CardFiles) -> int:
     return UNUSABLE if faults.count else 0
 
 
-def _check_files(stock: Path, wanted: CardFiles, faults: Faults) -> None:
+def _check_files(stock: Path, wanted: _CardFiles, faults: Faults) -> None:
     if wanted.pdf is None and wanted.html is None:
         faults("give --pdf FILE or --html FILE, or both: where the cards are written")
     taken = {"the stock table": stock}
@@ -111,7 +111,7 @@ def _check_files(stock: Path, wanted: CardFiles, faults: Faults) -> None:
         taken[f"that of {name}"] = path
 
 
-def _deck(stock: Path, wanted: CardFiles, faults: Faults) -> Deck | None:
+def _deck(stock: Path, wanted: _CardFiles, faults: Faults) -> Deck | None:
     from identify.answers.card_rows import STANDARD, deck_of
     from identify.bench.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError, as_quantity
@@ -133,7 +133,7 @@ def _deck(stock: Path, wanted: CardFiles, faults: Faults) -> Deck | None:
     return deck_of(check, bottles, pressure, wanted.anyway)
 
 
-def _spellings(stock: Path, deck: Deck, wanted: CardFiles) -> Iterator[str]:
+def _spellings(stock: Path, deck: Deck, wanted: _CardFiles) -> Iterator[str]:
     from identify.answers.cards import spelled, spelled_out
     from identify.answers.text import elided
 
@@ -147,7 +147,7 @@ def _spellings(stock: Path, deck: Deck, wanted: CardFiles) -> Iterator[str]:
         yield f"{stock}, row {row}, label: what {where} is spelled out there: {elided(label, 80)}"
 
 
-def _written(deck: Deck, wanted: CardFiles, faults: Faults) -> list[Path]:
+def _written(deck: Deck, wanted: _CardFiles, faults: Faults) -> list[Path]:
     """Write what is wanted; return what was."""
     sheet = Sheet(wanted.paper, wanted.copies)
 
@@ -187,7 +187,7 @@ def _written(deck: Deck, wanted: CardFiles, faults: Faults) -> list[Path]:
     return written
 
 
-def _list(deck: Deck, written: list[Path], wanted: CardFiles) -> None:
+def _list(deck: Deck, written: list[Path], wanted: _CardFiles) -> None:
     """Print what is on the cards, which is nothing that a student may not see, and the files."""
     records = [
         {
@@ -212,7 +212,7 @@ def _list(deck: Deck, written: list[Path], wanted: CardFiles) -> None:
     )
 
 
-def _lines(deck: Deck, written: list[Path], wanted: CardFiles, page: Page) -> Iterator[str]:
+def _lines(deck: Deck, written: list[Path], wanted: _CardFiles, page: Page) -> Iterator[str]:
     from identify.answers.text import TextTable
 
     cells = [

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class StockToCheck:
+class _StockToCheck:
     """The stock table, and what is to be written."""
 
     file: Annotated[
@@ -41,8 +41,8 @@ class StockToCheck:
     )
 
 
-@takes(StockToCheck, ClassConditions, PageOut)
-def check_stock_command(stock: StockToCheck, conditions: ClassConditions, page: PageOut) -> int:
+@takes(_StockToCheck, ClassConditions, PageOut)
+def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page: PageOut) -> int:
     r"""Check a stock table before the term: each bottle, and all of them together.
 
     Names, CAS numbers and SMILES are looked up; formula, molar mass, percentages and boiling point
@@ -91,7 +91,7 @@ def _html(check: StockCheck) -> str:
     return stock_page(check)
 
 
-def _refuse_target(stock: StockToCheck, faults: Faults) -> None:
+def _refuse_target(stock: _StockToCheck, faults: Faults) -> None:
     target = stock.fix
     if target is None:
         return
@@ -103,7 +103,7 @@ def _refuse_target(stock: StockToCheck, faults: Faults) -> None:
         faults(f"--fix: {target.parent}: there is no such folder")
 
 
-def _write_copy(check: StockCheck, stock: StockToCheck, faults: Faults) -> bool:
+def _write_copy(check: StockCheck, stock: _StockToCheck, faults: Faults) -> bool:
     """Write the corrected copy; return whether there is one now."""
     if stock.fix is None:
         return False
@@ -117,18 +117,18 @@ def _write_copy(check: StockCheck, stock: StockToCheck, faults: Faults) -> bool:
     return True
 
 
-def _write(check: StockCheck, stock: StockToCheck, copied: bool) -> None:
+def _write(check: StockCheck, stock: _StockToCheck, copied: bool) -> None:
     write_answer(
         stock.format,
         lambda page: _lines(check, stock, copied, page),
         check.to_dict,
-        lambda: finding_rows(check.to_dict()),
+        lambda: _finding_rows(check.to_dict()),
     )
     if copied and stock.format is not OutputFormat.table:
         complain(_copy_sentence(check, stock))
 
 
-def _lines(check: StockCheck, stock: StockToCheck, copied: bool, page: Page) -> list[str]:
+def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) -> list[str]:
     from identify.answers.text import caution_lines
     from identify.answers.text.stock import change_lines, stock_lines
 
@@ -145,14 +145,14 @@ def _lines(check: StockCheck, stock: StockToCheck, copied: bool, page: Page) -> 
     return [*lines, *caution_lines(page)]
 
 
-def _copy_sentence(check: StockCheck, stock: StockToCheck) -> str:
+def _copy_sentence(check: StockCheck, stock: _StockToCheck) -> str:
     count = len(check.changes)
     if not count:
         return f"Nothing to correct: {stock.fix} holds the same as {stock.file}."
     return f"{stock.fix} is the corrected copy, with {count} change{'' if count == 1 else 's'}."
 
 
-def finding_rows(check: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _finding_rows(check: dict[str, Any]) -> Iterator[dict[str, Any]]:
     """Yield one row a bottle and finding from a check in the JSON's form.
 
     A bottle without findings has one row all the same; findings on the table as a whole come last,

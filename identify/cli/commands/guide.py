@@ -25,7 +25,7 @@ _HOW_TO_ASK = (
 
 
 @dataclass(frozen=True)
-class Asked:
+class _Asked:
     """What to print of the guide."""
 
     topic: Annotated[
@@ -39,8 +39,8 @@ class Asked:
     )
 
 
-@takes(Asked)
-def guide_command(asked: Asked) -> int:
+@takes(_Asked)
+def guide_command(asked: _Asked) -> int:
     r"""Print the manual: the list of its pages, one page, or what a code means.
 
     Answers name each finding and slip by a code in brackets, such as [volume-nominal]. The guide

@@ -42,18 +42,18 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class MatchOutput(PageOut, Output):
+class _MatchOutput(PageOut, Output):
     """How the answer is written, and a page with it."""
 
 
-@takes(Files, Readings, Judgment, Machines, Reasons, MatchOutput)
+@takes(Files, Readings, Judgment, Machines, Reasons, _MatchOutput)
 def match_command(
     files: Files,
     readings: Readings,
     judgment: Judgment,
     machines: Machines,
     reasons: Reasons,
-    output: MatchOutput,
+    output: _MatchOutput,
 ) -> int:
     r"""Say what an unknown could be: ranked compounds with probabilities.
 
@@ -122,7 +122,7 @@ def match_command(
 
 def _against_large(
     runs: Sequence[Measurement],
-    asked: tuple[Judgment, Machines, Reasons, MatchOutput],
+    asked: tuple[Judgment, Machines, Reasons, _MatchOutput],
     tolerances: Tolerances,
     faults: Faults,
 ) -> int:

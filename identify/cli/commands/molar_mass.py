@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class KnownLiquid:
+class _KnownLiquid:
     """Which liquid it is, or its constants."""
 
     as_name: Annotated[Text, option("--as", "NAME", "Use this compound's corrections,")] = None
@@ -40,8 +40,10 @@ class KnownLiquid:
     ] = None
 
 
-@takes(Files, Weighings, KnownLiquid, Work)
-def molar_mass_command(files: Files, weighings: Weighings, liquid: KnownLiquid, shown: Work) -> int:
+@takes(Files, Weighings, _KnownLiquid, Work)
+def molar_mass_command(
+    files: Files, weighings: Weighings, liquid: _KnownLiquid, shown: Work
+) -> int:
     r"""Work out a molar mass from weighings, with each correction and its uncertainty.
 
     Takes files, or one unknown's readings as options. Without --as, every compound that agrees
@@ -106,12 +108,12 @@ def _option_at_fault(error: ValueError) -> str:
     return ""
 
 
-def _typed(liquid: KnownLiquid) -> dict[str, str]:
+def _typed(liquid: _KnownLiquid) -> dict[str, str]:
     names = ("vapor_pressure", "second_virial", "density")
     return {name: getattr(liquid, name) for name in names if getattr(liquid, name) is not None}
 
 
-def _constants(liquid: KnownLiquid, faults: Faults) -> Constants | None:
+def _constants(liquid: _KnownLiquid, faults: Faults) -> Constants | None:
     typed = _typed(liquid)
     if not typed:
         return None

@@ -40,7 +40,7 @@ class Against(StrEnum):
 
 
 @dataclass(frozen=True)
-class PlannedSet:
+class _PlannedSet:
     """How many liquids, of which, and what is worked out for them."""
 
     stock: Annotated[
@@ -100,7 +100,7 @@ class PlannedSet:
 
 
 @dataclass(frozen=True)
-class Allowed:
+class _Allowed:
     """What a liquid of the plan must be."""
 
     boils_above: Annotated[
@@ -171,8 +171,8 @@ class Instruments:
     ] = None
 
 
-@takes(PlannedSet, Allowed, Where, Instruments)
-def plan_command(choice: PlannedSet, allowed: Allowed, where: Where, reading: Instruments) -> int:
+@takes(_PlannedSet, _Allowed, Where, Instruments)
+def plan_command(choice: _PlannedSet, allowed: _Allowed, where: Where, reading: Instruments) -> int:
     r"""Choose the liquids that a class can best tell apart, and say how well it will.
 
     Of the liquids that the conditions allow, the set whose nearest two are farthest apart, at the
@@ -228,7 +228,7 @@ def _precision(reading: Instruments, faults: Faults) -> Precision | None:
         return None
 
 
-def _wanted(choice: PlannedSet, allowed: Allowed, faults: Faults) -> PlanRequest | None:
+def _wanted(choice: _PlannedSet, allowed: _Allowed, faults: Faults) -> PlanRequest | None:
     from identify.planning.plan import PlanRequest
     from identify.planning.pool.conditions import FROM_STOCK, FROM_TABLE
     from identify.planning.pool.liquid_pool import NamedLiquids
@@ -254,7 +254,7 @@ def _wanted(choice: PlannedSet, allowed: Allowed, faults: Faults) -> PlanRequest
 
 
 def _conditions(
-    allowed: Allowed, usual: LiquidConditions, faults: Faults
+    allowed: _Allowed, usual: LiquidConditions, faults: Faults
 ) -> LiquidConditions | None:
     """Return the usual conditions but for those typed; None, each fault reported."""
     from identify.planning.result import PlanError

@@ -28,7 +28,7 @@ _ENDINGS = (".xlsx", ".csv", ".json")
 
 
 @dataclass(frozen=True)
-class SectionFiles:
+class _SectionFiles:
     """The table of a section's trials, and what is in the bottles."""
 
     file: Annotated[
@@ -42,7 +42,7 @@ class SectionFiles:
 
 
 @dataclass(frozen=True)
-class SectionJudgment(Judgment):
+class _SectionJudgment(Judgment):
     """What the readings are compared with, and how strictly."""
 
     strict: Annotated[
@@ -51,7 +51,7 @@ class SectionJudgment(Judgment):
 
 
 @dataclass(frozen=True)
-class SectionOutput(Output):
+class _SectionOutput(Output):
     """How the result is written, and where to."""
 
     top: Annotated[
@@ -72,9 +72,9 @@ class SectionOutput(Output):
     ] = None
 
 
-@takes(SectionFiles, SectionJudgment, SectionOutput, PageOut)
+@takes(_SectionFiles, _SectionJudgment, _SectionOutput, PageOut)
 def section_command(
-    files: SectionFiles, judgment: SectionJudgment, output: SectionOutput, page: PageOut
+    files: _SectionFiles, judgment: _SectionJudgment, output: _SectionOutput, page: PageOut
 ) -> int:
     r"""Check the results of a whole section at once.
 
@@ -122,7 +122,7 @@ def section_command(
 
 
 def _checked(
-    files: SectionFiles, judgment: SectionJudgment, tolerances: Tolerances, faults: Faults
+    files: _SectionFiles, judgment: _SectionJudgment, tolerances: Tolerances, faults: Faults
 ) -> SectionResult | None:
     """Check the section, every fault reported; None where nothing could be read."""
     from identify.section import check_section
@@ -163,7 +163,7 @@ def _has_errors(section: SectionResult) -> bool:
     return any(finding.severity == "error" for part in parts for finding in part)
 
 
-def _write(section: SectionResult, output: SectionOutput) -> None:
+def _write(section: SectionResult, output: _SectionOutput) -> None:
     from identify.answers.text.section import section_lines
 
     if output.format is OutputFormat.csv:  # its columns are there without a student, too

@@ -25,7 +25,7 @@ from identify.cli.terminal.streams import (
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 
 
-class PriorName(StrEnum):
+class _PriorName(StrEnum):
     """How likely a compound is before anything is measured."""
 
     commerce = "commerce"
@@ -133,7 +133,7 @@ def _constant_options() -> Iterator[tuple[str, Any, Any]]:
 
 
 @dataclass(frozen=True)
-class WeighingsOrMolarMass(Weighings):
+class _WeighingsOrMolarMass(Weighings):
     """One unknown's weighings, or the molar mass that was worked out from them before."""
 
     molar_mass: Annotated[
@@ -142,14 +142,14 @@ class WeighingsOrMolarMass(Weighings):
 
 
 if TYPE_CHECKING:
-    Readings = WeighingsOrMolarMass
+    Readings = _WeighingsOrMolarMass
 else:
     # One unknown's readings: weighings, card, and every constant of the liquid that there is.
     Readings = make_dataclass(
-        "Readings", list(_constant_options()), bases=(WeighingsOrMolarMass,), frozen=True
+        "Readings", list(_constant_options()), bases=(_WeighingsOrMolarMass,), frozen=True
     )
 
-TOLERANCE = option(
+_TOLERANCE = option(
     "--tolerance",
     "NAME=VALUE",
     ", ".join(
@@ -181,7 +181,7 @@ class Where:
 class ClassConditions(Where):
     """Where a class works, and how well it reads."""
 
-    tolerance: Annotated[Texts, TOLERANCE] = None
+    tolerance: Annotated[Texts, _TOLERANCE] = None
 
 
 @dataclass(frozen=True)
@@ -198,10 +198,10 @@ class Judgment:
         ),
     ] = None
     prior: Annotated[
-        PriorName,
+        _PriorName,
         typer.Option("--prior", help="Favor compounds in commerce, or treat all alike."),
-    ] = PriorName.commerce
-    tolerance: Annotated[Texts, TOLERANCE] = None
+    ] = _PriorName.commerce
+    tolerance: Annotated[Texts, _TOLERANCE] = None
     strict: Annotated[
         bool,
         typer.Option("--strict", help="Exit with 1 on a finding of severity error, or no match."),

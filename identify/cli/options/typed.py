@@ -15,7 +15,7 @@ from identify.tables.faults import Fault
 
 # "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
 _ELEMENT = re.compile(r"(?:^|[\s,;]+)([A-Za-z]{1,2})\s*=\s*")
-UNLABELED = "unknown"
+_UNLABELED = "unknown"
 _SOURCE = Source("command line")
 
 
@@ -45,7 +45,7 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
     """
     faults: list[Fault] = []
     options = {field.name: f"--{field.name.replace('_', '-')}" for field in fields(readings)}
-    card = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options), faults=faults)
+    card = Entry(_SOURCE, readings.label or _UNLABELED, columns=dict(options), faults=faults)
     for name in options:
         text = getattr(readings, name)
         if text is None or name in TRIAL_FIELDS:
@@ -73,7 +73,7 @@ def _read_percent(card: Entry, texts: Sequence[str]) -> None:
 
 def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dict[str, Quantity]:
     """Read a composition that was typed: one element a text, or several in one."""
-    card = Entry(_SOURCE, UNLABELED)
+    card = Entry(_SOURCE, _UNLABELED)
     _read_percent(card, texts)
     for fault in card.faults:
         faults(fault)
@@ -99,7 +99,7 @@ def _trials(readings: Weighings, options: Mapping[str, str], faults: list[Fault]
             return []
     trials: list[Entry] = []
     for number in range(count):
-        trial = Entry(_SOURCE, readings.label or UNLABELED, columns=dict(options), faults=faults)
+        trial = Entry(_SOURCE, readings.label or _UNLABELED, columns=dict(options), faults=faults)
         for name, texts in columns.items():
             # What stands for all trials is read, and reported, once.
             if texts and (len(texts) == count or number == 0 or not trials[0].faulty):

@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from rich.progress import Progress
 
 
-class ProgressBar:
+class _ProgressBar:
     """One bar, for one piece of work after the other."""
 
     def __init__(self, drawn: Progress) -> None:
@@ -38,7 +38,7 @@ class ProgressBar:
 
 
 @contextmanager
-def progress_bar() -> Iterator[ProgressBar | None]:
+def progress_bar() -> Iterator[_ProgressBar | None]:
     """Draw a bar until the work is done; None where standard error is no terminal."""
     if not sys.stderr.isatty():
         yield None
@@ -47,4 +47,4 @@ def progress_bar() -> Iterator[ProgressBar | None]:
     from rich.progress import Progress
 
     with Progress(console=Console(stderr=True), transient=True) as drawn:
-        yield ProgressBar(drawn)
+        yield _ProgressBar(drawn)

@@ -48,14 +48,14 @@ def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
     raise KeyboardInterrupt
 
 
-def one_line(text: str, longest: int = LONGEST_LINE) -> str:
+def _one_line(text: str, longest: int = LONGEST_LINE) -> str:
     r"""Return text as one printable line, its middle left out where it is too long.
 
     Examples
     --------
-    >>> one_line("a\nb\x1b[31m")
+    >>> _one_line("a\nb\x1b[31m")
     'a b [31m'
-    >>> one_line("abcdefghij", longest=7)
+    >>> _one_line("abcdefghij", longest=7)
     'a ... j'
     """
     kept = text if len(text) <= 4 * longest else text[: 2 * longest] + text[-2 * longest :]
@@ -68,7 +68,7 @@ def one_line(text: str, longest: int = LONGEST_LINE) -> str:
 
 def complain(line: str) -> None:
     """Write one line to standard error."""
-    print(one_line(line), file=sys.stderr)
+    print(_one_line(line), file=sys.stderr)
 
 
 def output_failed(error: OSError) -> int:

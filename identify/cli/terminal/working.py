@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from identify.notebook.findings import Finding
 
 
-class WorkShown(Protocol):
+class _WorkShown(Protocol):
     """How a calculation is written."""
 
     @property
@@ -38,7 +38,7 @@ def tried(calculate: Callable[[], Any]) -> Any:
 
 
 def write(
-    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: WorkShown
+    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: _WorkShown
 ) -> None:
     """Write one result: as data, as rows, or as these lines with findings and working."""
     write_answer(

@@ -42,7 +42,7 @@ _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]
 
 
 @dataclass
-class PublishedCompound:
+class _PublishedCompound:
     """One row in the making: a structure, and every identifier that is it or its mirror image."""
 
     structure: Structure
@@ -55,7 +55,7 @@ class PublishedCompound:
         """The identifier that names the row."""
         return self.members[0]
 
-    def boils_with(self, other: PublishedCompound) -> bool:
+    def boils_with(self, other: _PublishedCompound) -> bool:
         """Whether another boils at the same temperature."""
         apart = abs(other.typical_boiling_point - self.typical_boiling_point)
         return apart < _SAME_BOILING_POINT
@@ -77,7 +77,7 @@ class PublishedCompound:
 
 
 @dataclass(frozen=True)
-class HandCorrection:
+class _HandCorrection:
     """One line of the corrections file."""
 
     cas: str
@@ -98,9 +98,9 @@ class Audit:
 
     def keeps(
         self,
-        compound: PublishedCompound,
+        compound: _PublishedCompound,
         point: BoilingPoint,
-        by_hand: Sequence[HandCorrection],
+        by_hand: Sequence[_HandCorrection],
         estimate: float,
         spread: float,
     ) -> bool:
@@ -122,7 +122,7 @@ class Audit:
 class _PublishedRow:
     """A compound of the table, its boiling point and its other published constants."""
 
-    compound: PublishedCompound
+    compound: _PublishedCompound
     point: BoilingPoint
     constants: Mapping[str, literature.Constant]
 
@@ -165,7 +165,7 @@ class _PublishedRow:
 
 
 def _from_structure(
-    compounds: Sequence[PublishedCompound], descriptors: NDArray[np.float64]
+    compounds: Sequence[_PublishedCompound], descriptors: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return estimates of the boiling points from structure, and the scales of their errors [K]."""
     published = np.array([compound.typical_boiling_point for compound in compounds])
@@ -174,7 +174,7 @@ def _from_structure(
 
 
 def _suspicion(
-    compound: PublishedCompound, point: BoilingPoint, estimate: float, spread: float
+    compound: _PublishedCompound, point: BoilingPoint, estimate: float, spread: float
 ) -> tuple[float, str]:
     """Return how far a boiling point is from the estimate, in its spreads, and a line on it."""
     from_groups = literature.group_contribution_boiling_point(compound.lead.cas) - ICE_POINT
@@ -189,18 +189,18 @@ def _suspicion(
     )
 
 
-def read_corrections(path: Path) -> list[HandCorrection]:
+def read_corrections(path: Path) -> list[_HandCorrection]:
     """Read the corrections made by hand: columns cas, column, value, reason, source.
 
     ``column`` is ``boiling_point_C`` (replaces the consensus), ``set_aside`` (the published value
     is not used, ``value`` may name one collection), or ``leave_out`` (the row leaves the table).
     """
     with path.open(encoding="utf-8", newline="") as lines:
-        return [HandCorrection(**row) for row in csv.DictReader(lines)]
+        return [_HandCorrection(**row) for row in csv.DictReader(lines)]
 
 
 def build(
-    corrections: Sequence[HandCorrection] = (),
+    corrections: Sequence[_HandCorrection] = (),
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
 ) -> tuple[CandidateTable, Audit]:
@@ -208,7 +208,7 @@ def build(
 
     Parameters
     ----------
-    corrections : sequence of HandCorrection
+    corrections : sequence of _HandCorrection
     left_out : tuple of str
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
@@ -238,9 +238,9 @@ def build(
     return _table(rows, [entries[row] for row in chosen]), audit
 
 
-def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
+def gather(left_out: tuple[str, ...] = ()) -> list[_PublishedCompound]:
     """Return the compounds with a published boiling point, mirror images merged."""
-    by_skeleton: dict[str, dict[str, PublishedCompound]] = defaultdict(dict)
+    by_skeleton: dict[str, dict[str, _PublishedCompound]] = defaultdict(dict)
     for identifier in literature.identifiers():
         boiling_points = literature.published_boiling_points(identifier.cas, left_out)
         structure = read_structure(identifier.smiles) if boiling_points else None
@@ -249,7 +249,7 @@ def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
         forms = by_skeleton[structure.inchikey[:14]]
         key = "any" if structure.has_one_center else structure.mirror_pair
         if key not in forms:
-            forms[key] = PublishedCompound(structure, [], {}, _MIRRORED if key == "any" else "")
+            forms[key] = _PublishedCompound(structure, [], {}, _MIRRORED if key == "any" else "")
         forms[key].members.append(identifier)
         _add_boiling_points(forms[key], identifier, boiling_points)
     compounds = []
@@ -259,7 +259,7 @@ def gather(left_out: tuple[str, ...] = ()) -> list[PublishedCompound]:
 
 
 def _add_boiling_points(
-    compound: PublishedCompound,
+    compound: _PublishedCompound,
     identifier: Identifier,
     boiling_points: Mapping[str, float],
 ) -> None:
@@ -274,7 +274,7 @@ def _add_boiling_points(
         compound.stereo = f"also {compound.others}: {_MIRRORED}"
 
 
-def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]:
+def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompound]:
     """Merge a form without stereo marks into the stereoisomer that boils with it."""
     if len(forms) == 1:
         return forms
@@ -301,7 +301,7 @@ def _merge_flat_forms(forms: list[PublishedCompound]) -> list[PublishedCompound]
 
 
 def _boiling_point(
-    compound: PublishedCompound, by_hand: Sequence[HandCorrection], estimate: float, spread: float
+    compound: _PublishedCompound, by_hand: Sequence[_HandCorrection], estimate: float, spread: float
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []

@@ -19,7 +19,7 @@ _SEARCH_STARTS = 8
 
 
 @dataclass(frozen=True)
-class FarthestPoints:
+class _FarthestPoints:
     """Points that are far from each other.
 
     Parameters
@@ -42,7 +42,7 @@ class FarthestPoints:
 
 def farthest_points(
     points: Array, size: int, must_have: Sequence[int] = (), seed: int = 0
-) -> FarthestPoints:
+) -> _FarthestPoints:
     """Choose the points whose smallest distance is largest.
 
     Among choices with the same smallest distance, the one whose next smallest is larger, and so
@@ -67,15 +67,17 @@ def farthest_points(
     --------
     >>> line = np.array([[0.0], [1.0], [2.1], [5.0], [5.5]])
     >>> farthest_points(line, 3)
-    FarthestPoints(rows=(0, 2, 4), smallest=2.1, is_proved=True, at_most=2.1)
+    _FarthestPoints(rows=(0, 2, 4), smallest=2.1, is_proved=True, at_most=2.1)
     """
     if not max(len(must_have), 1) <= size <= len(points):
         raise ValueError(f"{size} of {len(points)} points, {len(must_have)} of them fixed")
     if size == 1:
-        return FarthestPoints((must_have[0] if must_have else 0,), float("inf"), True, float("inf"))
+        return _FarthestPoints(
+            (must_have[0] if must_have else 0,), float("inf"), True, float("inf")
+        )
     if size == len(must_have):
         smallest = _smallest_distance(points, must_have)
-        return FarthestPoints(tuple(sorted(must_have)), smallest, True, smallest)
+        return _FarthestPoints(tuple(sorted(must_have)), smallest, True, smallest)
     if len(points) <= _MAX_PROVED_POINTS:
         return _best(points, size, must_have)
     return _best_seen(points, size, must_have, seed)
@@ -88,7 +90,7 @@ def _smallest_distance(points: Array, rows: Sequence[int]) -> float:
     return float(pdist(points[list(rows)]).min())
 
 
-def _best(points: Array, size: int, must_have: Sequence[int]) -> FarthestPoints:
+def _best(points: Array, size: int, must_have: Sequence[int]) -> _FarthestPoints:
     from scipy.spatial.distance import pdist, squareform
 
     distances = squareform(pdist(points))
@@ -98,14 +100,14 @@ def _best(points: Array, size: int, must_have: Sequence[int]) -> FarthestPoints:
     smallest = _smallest_distance(points, rows)
     if too_far > float(distances[_nearest_free_pair(packing, rows)]):
         # Some question stayed open: below this, no set was ruled out.
-        return FarthestPoints(tuple(sorted(rows)), smallest, False, too_far)
+        return _FarthestPoints(tuple(sorted(rows)), smallest, False, too_far)
     while len(packing.fixed) < size:
         # The nearest pair is decided; of the others the smallest distance is made largest.
         fixed = packing.fixed | set(_nearest_free_pair(packing, rows))
         packing = Packing(distances, size, fixed)
         if len(fixed) < size:
             rows, _ = _widest(packing, rows)
-    return FarthestPoints(tuple(sorted(rows)), smallest, True, smallest)
+    return _FarthestPoints(tuple(sorted(rows)), smallest, True, smallest)
 
 
 def _nearest_free_pair(packing: Packing, rows: Sequence[int]) -> tuple[int, int]:
@@ -196,7 +198,7 @@ def _exchanged(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> list
         chosen[exchange[0]] = exchange[1]
 
 
-def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> FarthestPoints:
+def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) -> _FarthestPoints:
     """Choose from more points than can be proved: among thinned ones, then by exchange with all."""
     order = _farthest_first(points, _THINNED_POINTS, list(must_have))
     thinned = _best(points[order], size, range(len(must_have)))
@@ -216,4 +218,4 @@ def _best_seen(points: Array, size: int, must_have: Sequence[int], seed: int) ->
         bound = 2.0 * float(np.sqrt(reach.max()))
     if len(must_have) > 1:
         bound = min(bound, _smallest_distance(points, must_have))
-    return FarthestPoints(tuple(sorted(best)), smallest, False, max(bound, smallest))
+    return _FarthestPoints(tuple(sorted(best)), smallest, False, max(bound, smallest))

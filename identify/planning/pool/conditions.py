@@ -87,7 +87,7 @@ FROM_STOCK = LiquidConditions()
 
 
 @dataclass(frozen=True)
-class Condition:
+class _Condition:
     """One condition: its words, the option that sets it, and the rows that meet it.
 
     Parameters
@@ -124,7 +124,7 @@ class Sieve:
             )
 
     @cached_property
-    def conditions(self) -> list[Condition]:
+    def conditions(self) -> list[_Condition]:
         """All conditions asked for, the cheap and the strictest first."""
         return [*self._method(), *self._supply(), *self._safety()]
 
@@ -142,7 +142,7 @@ class Sieve:
             report.append(Sieved(text, option, len(left), removed, unknown, examples))
         return report, left
 
-    def left_without(self, dropped: Condition) -> int:
+    def left_without(self, dropped: _Condition) -> int:
         """Return how many liquids meet all conditions but one."""
         left = np.arange(len(self.table), dtype=np.int64)
         for condition in self.conditions:
@@ -162,16 +162,16 @@ class Sieve:
         names, prior = self.table.text("name"), self.table.number("prior")
         return [names[row] for row in sorted(rows.tolist(), key=lambda row: (-prior[row], row))]
 
-    def _method(self) -> Iterator[Condition]:
+    def _method(self) -> Iterator[_Condition]:
         mmhg = pressure_text(self.laboratory.pressure)
-        yield Condition(
+        yield _Condition(
             f"boil between {self.lowest - ICE_POINT:.1f} and {self.highest - ICE_POINT:.1f} °C at "
             f"{mmhg}",
             "--boils-above, --boils-below",
             lambda rows: (self.boiling[rows] > self.lowest) & (self.boiling[rows] < self.highest),
         )
         melting = self.table.number("melting_point_C") + ICE_POINT
-        yield Condition(
+        yield _Condition(
             f"are liquid in a room of {self.laboratory.room - ICE_POINT:.0f} °C",
             "--room",
             lambda rows: ~(melting[rows] >= self.laboratory.room),
@@ -179,40 +179,40 @@ class Sieve:
         )
         published = self.table.number("boiling_point_published")
         spread = self.table.number("boiling_point_u")
-        yield Condition(
+        yield _Condition(
             f"have a published boiling point, known within {_MAX_BOILING_POINT_UNCERTAINTY:g} K",
             "",
             lambda rows: (published[rows] > 0.0) & (spread[rows] <= _MAX_BOILING_POINT_UNCERTAINTY),
         )
 
-    def _supply(self) -> Iterator[Condition]:
+    def _supply(self) -> Iterator[_Condition]:
         inventories = self.table.number("inventories")
         if self.asked.commonly_sold:
-            yield Condition(
+            yield _Condition(
                 f"are commonly sold: {self.asked.commonly_sold} of 6 inventories list them",
                 "--commonly-sold",
                 lambda rows: inventories[rows] >= self.asked.commonly_sold,
             )
         if self.asked.elements:
             others = np.array([e not in self.asked.elements for e in ELEMENTS])
-            yield Condition(
+            yield _Condition(
                 f"hold no elements but {listed(self.asked.elements)}",
                 "--elements",
                 lambda rows: self.table.percent[rows][:, others].sum(axis=1) <= 0.0,
             )
 
-    def _safety(self) -> Iterator[Condition]:
+    def _safety(self) -> Iterator[_Condition]:
         if self.asked.no_carcinogens:
             texts = zip(self.table.text("carcinogen"), self.table.text("cas"), strict=True)
             on_a_list = np.array([bool(t) and cas not in LISTED_AS_BEVERAGE for t, cas in texts])
-            yield Condition(
+            yield _Condition(
                 "are on no published list of carcinogens (ethanol is, as what is drunk, and stays)",
                 "--no-carcinogens",
                 lambda rows: ~on_a_list[rows],
             )
         if (least := self.asked.flash_point_above) is not None:
             flash_point = self.table.number("flash_point_C")
-            yield Condition(
+            yield _Condition(
                 f"have a known flash point of {least:g} °C or more",
                 "--flash-point-above",
                 lambda rows: flash_point[rows] >= least,
@@ -220,14 +220,14 @@ class Sieve:
             )
         if (lowest := self.asked.exposure_limit_above) is not None:
             limit = self.table.number("exposure_limit_ppm")
-            yield Condition(
+            yield _Condition(
                 f"have no exposure limit below {lowest:g} ppm",
                 "--exposure-limit-above",
                 lambda rows: ~(limit[rows] < lowest),
                 lambda rows: np.isnan(limit[rows]),
             )
         if self.asked.ordinary:
-            yield Condition(
+            yield _Condition(
                 "are ordinary: not reactive, corrosive, foul or ozone-depleting by their structure",
                 "--ordinary",
                 self._ordinary,

@@ -30,7 +30,7 @@ _MAX_UNCONDENSED = 0.5
 
 
 @dataclass(frozen=True)
-class Suitability:
+class _Suitability:
     """One liquid in this laboratory.
 
     Parameters
@@ -95,7 +95,7 @@ class Suitability:
 
 def suitabilities(
     shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
-) -> tuple[Suitability, ...]:
+) -> tuple[_Suitability, ...]:
     """Work out how well the method works for each liquid of a shelf.
 
     Parameters
@@ -106,7 +106,7 @@ def suitabilities(
 
     Returns
     -------
-    tuple of Suitability, in the order of ``shelf.table``
+    tuple of _Suitability, in the order of ``shelf.table``
     """
     table = shelf.table
     if table is None:
@@ -115,7 +115,7 @@ def suitabilities(
     boils = boiling_temperature(laboratory.pressure, boiling, table.vapor_curve)
     uncondensed, room_effect = _in_the_cooled_flask(table, laboratory)
     return tuple(
-        Suitability(
+        _Suitability(
             name,
             float(boils[place]),
             float(table.number("boiling_point_u")[place]),
@@ -155,7 +155,7 @@ def _in_the_cooled_flask(
     return np.minimum(there / whole, 1.0), relative
 
 
-def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
+def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
     # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
     margin = round(liquid.margin, 1)
     if margin >= BATH_MARGIN:
@@ -190,7 +190,7 @@ def _not_boiled_off(liquid: Suitability) -> Iterator[Finding]:
     )
 
 
-def _gas_in_the_room(liquid: Suitability) -> Iterator[Finding]:
+def _gas_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
     if liquid.boils > liquid.laboratory.room:
         return
     yield Finding(
@@ -203,7 +203,7 @@ def _gas_in_the_room(liquid: Suitability) -> Iterator[Finding]:
     )
 
 
-def _vapor_pressure_high(liquid: Suitability) -> Iterator[Finding]:
+def _vapor_pressure_high(liquid: _Suitability) -> Iterator[Finding]:
     nothing_condenses = liquid.uncondensed >= 1.0
     is_lost = liquid.uncondensed > _MAX_UNCONDENSED and liquid.room_effect > liquid.largest_effect
     if liquid.boils <= liquid.laboratory.room or not (nothing_condenses or is_lost):
@@ -231,7 +231,7 @@ def _vapor_pressure_high(liquid: Suitability) -> Iterator[Finding]:
     )
 
 
-def _solid_in_the_room(liquid: Suitability) -> Iterator[Finding]:
+def _solid_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
     if not liquid.melts > liquid.laboratory.room:
         return
     melts_C = liquid.melts - ICE_POINT
@@ -245,7 +245,7 @@ def _solid_in_the_room(liquid: Suitability) -> Iterator[Finding]:
     )
 
 
-_METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
+_METHOD_CHECKS: tuple[Callable[[_Suitability], Iterator[Finding]], ...] = (
     _not_boiled_off,
     _gas_in_the_room,
     _vapor_pressure_high,
@@ -253,7 +253,7 @@ _METHOD_CHECKS: tuple[Callable[[Suitability], Iterator[Finding]], ...] = (
 )
 
 
-def method_findings(liquid: Suitability) -> tuple[Finding, ...]:
+def method_findings(liquid: _Suitability) -> tuple[Finding, ...]:
     """Return what speaks against a liquid in this laboratory."""
     return tuple(finding for check in _METHOD_CHECKS for finding in check(liquid))
 

@@ -79,7 +79,7 @@ class Collection:
 
 
 @dataclass(frozen=True)
-class NamedColumns:
+class _NamedColumns:
     """Which columns of a table, or tags of an SDF, hold what."""
 
     smiles_column: Annotated[
@@ -100,8 +100,8 @@ class NamedColumns:
     ] = None
 
 
-@takes(Collection, NamedColumns, Machines)
-def build_command(collection: Collection, columns: NamedColumns, machines: Machines) -> int:
+@takes(Collection, _NamedColumns, Machines)
+def build_command(collection: Collection, columns: _NamedColumns, machines: Machines) -> int:
     r"""Build a table of compounds from structures, for --candidates of the other commands.
 
     Published constants are taken over where the built-in table has the compound. A boiling point

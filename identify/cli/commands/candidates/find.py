@@ -24,7 +24,7 @@ _USUAL_WIDTH = 0.05  # of a molar mass: the usual tolerance of a vapor density
 
 
 @dataclass(frozen=True)
-class Sought:
+class _Sought:
     """What a compound must be, and where it is looked for."""
 
     formula: Annotated[Text, option("--formula", "C4H8O", "Molecular formula.")] = None
@@ -56,8 +56,8 @@ class Sought:
     ] = None
 
 
-@takes(Sought, Output)
-def find_command(sought: Sought, output: Output) -> int:
+@takes(_Sought, Output)
+def find_command(sought: _Sought, output: Output) -> int:
     r"""List the compounds of a table that meet all of the conditions given.
 
     By boiling point or molar mass where a range of it is given, else what is most widely sold
@@ -97,7 +97,7 @@ def find_command(sought: Sought, output: Output) -> int:
     return UNUSABLE if faults.count else 0
 
 
-def _conditions(sought: Sought, faults: Faults) -> CompoundFilter | None:
+def _conditions(sought: _Sought, faults: Faults) -> CompoundFilter | None:
     from identify.compounds.filters import CompoundFilter
 
     molar_mass = _between("molar-mass-between", sought.molar_mass_between, faults)

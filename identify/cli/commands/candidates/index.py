@@ -18,7 +18,7 @@ from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
 
 
 @dataclass(frozen=True)
-class Indexed:
+class _Indexed:
     """The table, and where its index goes."""
 
     table: Annotated[
@@ -38,8 +38,8 @@ class Indexed:
     )
 
 
-@takes(Indexed)
-def index_command(indexed: Indexed) -> int:
+@takes(_Indexed)
+def index_command(indexed: _Indexed) -> int:
     r"""Sort a table for the match, so that one of millions is answered in a moment.
 
     The answer is the same as from the table itself; give the index with --candidates. A table in

@@ -66,7 +66,7 @@ candidates_app.command("index")(index_command)
 
 
 @dataclass(frozen=True)
-class Named:
+class _Named:
     """The compounds to look up, and where."""
 
     names: Annotated[
@@ -79,8 +79,8 @@ class Named:
     ] = None
 
 
-@takes(Named, Output)
-def show_command(named: Named, output: Output) -> int:
+@takes(_Named, Output)
+def _show_command(named: _Named, output: Output) -> int:
     r"""Show what the table holds on a compound: its constants and where they come from.
 
     \b
@@ -107,7 +107,7 @@ def show_command(named: Named, output: Output) -> int:
     return UNUSABLE if faults.count else 0
 
 
-candidates_app.command("show")(show_command)
+candidates_app.command("show")(_show_command)
 
 
 def _lines(records: list[dict[str, Any]], page: Page) -> list[str]:

@@ -82,14 +82,14 @@ class Case:
         return self.matcher.expectation.liquid.take(self.rows)
 
     @cached_property
-    def weighings(self) -> CaseWeighings:
+    def weighings(self) -> _CaseWeighings:
         """The weighings, where there are any."""
-        return CaseWeighings(self)
+        return _CaseWeighings(self)
 
     @cached_property
-    def boiling_point(self) -> CaseBoilingPoint:
+    def boiling_point(self) -> _CaseBoilingPoint:
         """The boiling point, where there is one."""
-        return CaseBoilingPoint(self)
+        return _CaseBoilingPoint(self)
 
     @cached_property
     def percentages(self) -> CasePercentages:
@@ -101,7 +101,7 @@ class Case:
         return np.broadcast_to(values, (len(self.table),))[self.rows]
 
 
-class CaseWeighings:
+class _CaseWeighings:
     """Weighings beside the leading candidates, with the corrections of each."""
 
     def __init__(self, case: Case) -> None:
@@ -203,7 +203,7 @@ def agreement(each: Array) -> Array:
     return np.asarray(sound + _WILD_CHANCE * wild + _MIN_AGREEMENT)
 
 
-class CaseBoilingPoint:
+class _CaseBoilingPoint:
     """A boiling point beside those of the leading candidates."""
 
     def __init__(self, case: Case) -> None:

@@ -32,7 +32,7 @@ class BoundsTooWide(Exception):
     """Bounds of a sum over all candidates that do not say whether a slip is worth a search."""
 
 
-def is_below(value: float, bounds: Array) -> bool:
+def _is_below(value: float, bounds: Array) -> bool:
     """Say whether a value is below what lies between two bounds.
 
     Raises
@@ -42,7 +42,7 @@ def is_below(value: float, bounds: Array) -> bool:
 
     Examples
     --------
-    >>> is_below(1.0, np.array([2.0, 3.0])), is_below(3.0, np.array([2.0, 3.0]))
+    >>> _is_below(1.0, np.array([2.0, 3.0])), _is_below(3.0, np.array([2.0, 3.0]))
     (True, False)
     """
     if float(bounds[0]) <= value < float(bounds[1]):
@@ -174,7 +174,7 @@ def rows_to_search(
         total = posterior.groups.get(group.key, np.full(2, weight.sum()))
         stands = posterior.marginal_likelihood * (agreement if "molar_mass" in group.names else 1.0)
         weighed.append((group, weight, total, stands / group.chance(suspected)))
-    if not any(is_below(MIN_SLIP_ODDS * decisive, total) for *_, total, decisive in weighed):
+    if not any(_is_below(MIN_SLIP_ODDS * decisive, total) for *_, total, decisive in weighed):
         return None
     kept = [
         _leading_rows(group, weight, total, decisive, posterior)
@@ -207,7 +207,7 @@ def _leading_rows(
     if _is_narrow(observables):
         return rows
     left_out = np.maximum(total - float(weight[rows].sum()), 0.0)
-    if not is_below(decisive, left_out):
+    if not _is_below(decisive, left_out):
         return rows
     if not posterior.in_full:
         raise BoundsTooWide

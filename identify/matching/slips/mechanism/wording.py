@@ -23,7 +23,7 @@ def miswritten(name: str, quantity: Quantity, one: Misreading, key: str) -> Slip
     """Say that the digits of a number are wrong, and what would be right."""
     meant = Quantity(one.value, quantity.unit, text=one.text)
     sentence = f"{name}, {quantity}, {_MISWRITTEN[one.kind]}: {meant} would fit."
-    return SlipInWords(capitalized(sentence), {key: str(meant)})
+    return SlipInWords(_capitalized(sentence), {key: str(meant)})
 
 
 def other_unit(name: str, key: str, quantity: Quantity, meant: Quantity, usual: str) -> SlipInWords:
@@ -32,7 +32,7 @@ def other_unit(name: str, key: str, quantity: Quantity, meant: Quantity, usual: 
     # What was meant in the usual unit needs no conversion.
     ending = f": {meant}." if meant.unit == usual else f": {meant} is {in_unit(meant, usual)}."
     sentence = f"{name}, {quantity}, was perhaps read in {unit}{ending}"
-    return SlipInWords(capitalized(sentence), {key: str(meant)})
+    return SlipInWords(_capitalized(sentence), {key: str(meant)})
 
 
 def in_unit(quantity: Quantity, unit: str) -> str:
@@ -40,7 +40,7 @@ def in_unit(quantity: Quantity, unit: str) -> str:
     return f"{quantity.to(unit).value:.1f}{shown_unit(unit)}"
 
 
-def capitalized(sentence: str) -> str:
+def _capitalized(sentence: str) -> str:
     """Return a sentence with its first letter as a capital, the others as they are."""
     return sentence[0].upper() + sentence[1:]
 
