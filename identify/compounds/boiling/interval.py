@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _NEIGHBORS = 25
+_SPARE = 16  # more than stereoisomers that a structure has
 _WEIGHT_POWER = 4  # of the likeness: the nearest few neighbors count most
 _MAX_RESIDUAL = 40.0  # K: one misprint among the neighbors must not dominate
 # What is added before a logarithm is taken: a twin of a known compound is still not known exactly.
@@ -57,7 +58,7 @@ class Neighborhood(NamedTuple):
         >>> [round(float(value[0]), 3) for value in found]
         [0.0, 0.375, 3.0]
         """
-        nearest = np.argpartition(-likeness, _NEIGHBORS - 1, axis=1)[:, :_NEIGHBORS]
+        nearest = _most_alike(likeness, _NEIGHBORS)
         alike = (np.take_along_axis(likeness, nearest, axis=1) - 1.0) / largest
         weight = alike**_WEIGHT_POWER
         missed = np.minimum(np.abs(residuals[nearest]), _MAX_RESIDUAL)
@@ -89,6 +90,19 @@ class Neighborhood(NamedTuple):
                 np.log(np.maximum(kelvin, 50.0) / 400.0),
             ]
         )
+
+
+def _most_alike(likeness: Array, count: int) -> NDArray[np.int64]:
+    """Return the places of the largest likenesses in each row, shape (n, count).
+
+    Of equals, such as stereoisomers, the first ones: which of them a partial sort finds depends on
+    the processor.
+    """
+    taken = min(count + _SPARE, likeness.shape[1])
+    places = np.sort(np.argpartition(-likeness, taken - 1, axis=1)[:, :taken], axis=1)
+    rounded = np.round(np.take_along_axis(likeness, places, axis=1), 12)
+    first = np.argsort(-rounded, axis=1, kind="stable")[:, :count]
+    return np.take_along_axis(places, first, axis=1)
 
 
 def error_scale(terms: Array, coefficients: Array) -> Array:
