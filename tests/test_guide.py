@@ -35,7 +35,8 @@ LINK = re.compile(r"\[[^]\n]+\]\(([^)\s]+)\)")
 # ------------------------------------------------------------------------------- codes
 
 # Those that are called with a code, as their first argument or as ``code=``.
-RAISE = {"Finding", "_finding", "Slip", "Hypothesis", "Rewritten", "Slipped", "offset", "Kind"}
+RAISE = {"Finding", "_finding", "_told", "Slip", "Hypothesis", "Rewritten", "Slipped"}
+RAISE |= {"offset", "Kind"}
 HYPHENATED = re.compile(r"[a-z]+(-[a-z0-9]+)+")
 # What else is written like a code where codes are raised, by reason.
 NO_CODES = {"molar-mass"}  # a kind of reading, before -implausible
@@ -88,7 +89,7 @@ def _of_units() -> Iterator[str]:
 
 def composed(pattern: str) -> set[str]:
     """Return the codes that one put together from parts can be."""
-    if pattern.endswith(("-unit", "-implausible")):
+    if pattern == "{plausible.kind}-{kind}":
         return set(_of_units())
     if pattern.endswith("-wrong"):
         return {"formula-wrong", "molar-mass-wrong"}
