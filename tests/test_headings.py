@@ -193,6 +193,13 @@ def test_the_usual_spelling_goes_before_another(tmp_path: Path, further: str) ->
 
 # ------------------------------------------------------------------------- separators, title rows
 
+
+def test_marks_at_both_ends_of_a_heading_separate_nothing() -> None:
+    content = b"label\t;a;\tboiling_point_C\nK-1\tx\t78.3\n"
+    row, _ = table_rows(content, "table.csv", KINDS["trial"].score)
+    assert list(row.cells) == ["label", ";a;", "boiling_point_C"]
+
+
 words = st.text("abcde ;,\t.", min_size=1, max_size=12).filter(lambda text: text.strip(" ,;\t."))
 
 

@@ -152,9 +152,15 @@ def choose_separator(
         if len(filled) >= _MAX_ROWS_ABOVE_HEADER:
             break
 
-    def under(mark: str) -> tuple[bool, int, int]:
-        scores = [(*score(text.replace('"', "").split(mark)), text.count(mark)) for text in filled]
-        return next((found for found in scores if found[0]), max(scores[:1], default=(False, 0, 0)))
+    def under(mark: str) -> tuple[bool, int, int, int]:
+        """Return what speaks for a mark; last, how few cells hold another one."""
+        scores = []
+        for text in filled:
+            cells = text.replace('"', "").split(mark)
+            mixed = sum(any(other in cell for other in MARKS) for cell in cells)
+            scores.append((*score(cells), len(cells), -mixed))
+        nothing = (False, 0, 0, 0)
+        return next((found for found in scores if found[0]), max(scores[:1], default=nothing))
 
     return max(marks, key=under), chain(seen, lines)
 
