@@ -7,20 +7,8 @@ from dataclasses import replace
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, check
-from identify.checks.readings import (
-    BATH,
-    BOILING_POINT,
-    BOILING_PRESSURE,
-    FLASK_MASS,
-    HUMIDITY,
-    MOLAR_MASS,
-    PRESSURE,
-    ROOM,
-    VOLUME,
-    WATER,
-    WATER_MASS,
-)
 from identify.notebook.quantities import as_quantity
+from identify.notebook.usual import PLAUSIBLE
 
 # Ethanol: nothing is wrong with it.
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C", humidity="45 %")
@@ -194,17 +182,17 @@ def test_a_number_that_no_unit_saves_raises_one_finding(change, written, unit, r
 @pytest.mark.parametrize(
     ("change", "plausible"),
     [
-        (with_pressure, PRESSURE),
-        (with_boiling_pressure, BOILING_PRESSURE),
-        (with_room, ROOM),
-        (with_bath, BATH),
-        (with_boiling_point, BOILING_POINT),
-        (with_water, WATER),
-        (with_volume, VOLUME),
-        (with_measured_out, VOLUME),
-        (with_water_mass, WATER_MASS),
-        (with_humidity, HUMIDITY),
-        (with_molar_mass, MOLAR_MASS),
+        (with_pressure, PLAUSIBLE["pressure"]),
+        (with_boiling_pressure, PLAUSIBLE["boiling_point_at"]),
+        (with_room, PLAUSIBLE["room"]),
+        (with_bath, PLAUSIBLE["bath"]),
+        (with_boiling_point, PLAUSIBLE["boiling_point"]),
+        (with_water, PLAUSIBLE["water_temperature"]),
+        (with_volume, PLAUSIBLE["volume"]),
+        (with_measured_out, PLAUSIBLE["volume"]),
+        (with_water_mass, PLAUSIBLE["water_mass"]),
+        (with_humidity, PLAUSIBLE["humidity"]),
+        (with_molar_mass, PLAUSIBLE["molar_mass"]),
     ],
 )
 def test_the_ends_of_a_range_are_plausible(change, plausible):
@@ -217,9 +205,9 @@ def test_the_ends_of_a_range_are_plausible(change, plausible):
         assert [finding.code for finding in outside if finding.code in codes]
 
 
-@pytest.mark.parametrize("lightest", [FLASK_MASS.lowest, FLASK_MASS.highest])
+@pytest.mark.parametrize("lightest", [PLAUSIBLE["empty"].lowest, PLAUSIBLE["empty"].highest])
 def test_the_ends_of_the_masses_are_plausible(lightest):
-    step = 0.3 if lightest == FLASK_MASS.lowest else -0.3
+    step = 0.3 if lightest == PLAUSIBLE["empty"].lowest else -0.3
     empty, condensed = sorted((lightest, lightest + step))
     run = replace(CLEAN, percent={}, trials=[Trial(f"{empty:.4f} g", f"{condensed:.4f} g")])
     assert check(run) == []

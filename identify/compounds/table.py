@@ -126,6 +126,7 @@ class CandidateTable:
 
     Examples
     --------
+    >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> row = table.find("64-17-5")[0]
     >>> table.text("formula")[row]
