@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from identify.cli.options.options import Text, Work, option, takes
+from identify.cli.options.options import CandidatesFile, Text, Work, option, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 from identify.cli.terminal.working import tried, write
@@ -93,10 +92,7 @@ class _Composed:
     tolerance: Annotated[
         float, typer.Option("--tolerance", metavar="POINTS", help="Percentage points an element.")
     ] = 0.4
-    candidates: Annotated[
-        Path | None,
-        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
-    ] = None
+    candidates: CandidatesFile = None
 
 
 @takes(_Composed, Work)

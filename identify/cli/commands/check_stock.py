@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import ClassConditions, option, takes
+from identify.cli.options.options import ClassConditions, WrittenAs, option, takes
 from identify.cli.options.targets import PageOut, check_page, same_file, write_page
 from identify.cli.options.tolerances import tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
@@ -36,9 +36,7 @@ class _StockToCheck:
             "Write a corrected copy and list every change; a file that is there is left alone.",
         ),
     ] = None
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 @takes(_StockToCheck, ClassConditions, PageOut)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from identify.cli.options.options import Text, takes
+from identify.cli.options.options import Text, WrittenAs, takes
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, complain
 
@@ -34,9 +34,7 @@ class _Asked:
             metavar="TOPIC", help="A page, or the code of a finding or slip.", show_default=False
         ),
     ] = None
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 @takes(_Asked)

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
-from identify.cli.options.options import Files, Text, Weighings, Work, option, takes
+from identify.cli.options.options import CandidatesFile, Files, Text, Weighings, Work, option, takes
 from identify.cli.options.records import origin, runs_given
 from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults
@@ -34,10 +33,7 @@ class _KnownLiquid:
         option("--second-virial", "QUANTITY", "of the vapor in the bath, in cm3/mol;"),
     ] = None
     density: Annotated[Text, option("--density", "QUANTITY", "of the liquid, in g/mL.")] = None
-    candidates: Annotated[
-        Path | None,
-        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
-    ] = None
+    candidates: CandidatesFile = None
 
 
 @takes(Files, Weighings, _KnownLiquid, Work)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import Text, Texts, Where, option, takes
+from identify.cli.options.options import Text, Texts, Where, WrittenAs, option, takes
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import UNUSABLE, Faults
@@ -94,9 +94,7 @@ class _PlannedSet:
             help="Name it among the plan's liquids, or among the whole table (slower).",
         ),
     ] = Against.plan
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 @dataclass(frozen=True)

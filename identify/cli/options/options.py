@@ -41,6 +41,14 @@ def option(name: str, metavar: str, help_text: str) -> Any:
     return typer.Option(name, metavar=metavar, help=help_text, show_default=False)
 
 
+# Options that many commands have.
+CandidatesFile = Annotated[
+    Path | None,
+    option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
+]
+WrittenAs = Annotated[OutputFormat, typer.Option("--format", help="How to write it.")]
+
+
 @dataclass(frozen=True)
 class Files:
     """Run records and trial tables."""
@@ -239,9 +247,7 @@ class Output:
     top: Annotated[
         int, typer.Option("--top", min=1, metavar="N", help="Compounds shown for each unknown.")
     ] = 10
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 @dataclass(frozen=True)
@@ -252,9 +258,7 @@ class Work:
         bool,
         typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
     ] = True
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 def takes(*groups: type[Any]) -> Callable[[Callable[..., int]], Callable[..., None]]:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from identify.cli.commands.large import Machines
-from identify.cli.options.options import Text, option, takes
+from identify.cli.options.options import Text, WrittenAs, option, takes
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
@@ -49,9 +49,7 @@ class Collection:
         Path | None,
         option("--set-aside", "FILE", "List of what is in no row (CSV); else beside the table."),
     ] = None
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
     quick: Annotated[
         bool,
         typer.Option(

@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from math import inf
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from identify.cli.commands.candidates.compounds import write_compounds
-from identify.cli.options.options import Output, Text, Texts, option, takes
+from identify.cli.options.options import CandidatesFile, Output, Text, Texts, option, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
@@ -50,10 +49,7 @@ class _Sought:
     commonly_sold: Annotated[
         bool, typer.Option("--commonly-sold", help="At least 5 of 6 inventories list it.")
     ] = False
-    candidates: Annotated[
-        Path | None,
-        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
-    ] = None
+    candidates: CandidatesFile = None
 
 
 @takes(_Sought, Output)

@@ -11,7 +11,7 @@ from typing import Annotated
 
 import typer
 
-from identify.cli.options.options import takes
+from identify.cli.options.options import WrittenAs, takes
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
@@ -33,9 +33,7 @@ class _Indexed:
             help="The index (.arrow), replaced if it is there; of a folder, a new folder.",
         ),
     ]
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to write it.")] = (
-        OutputFormat.table
-    )
+    format: WrittenAs = OutputFormat.table
 
 
 @takes(_Indexed)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -13,7 +12,7 @@ from identify.cli.commands.candidates.build import build_command
 from identify.cli.commands.candidates.compounds import write_compounds
 from identify.cli.commands.candidates.find import find_command
 from identify.cli.commands.candidates.index import index_command
-from identify.cli.options.options import Output, option, takes
+from identify.cli.options.options import CandidatesFile, Output, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
@@ -73,10 +72,7 @@ class _Named:
         list[str],
         typer.Argument(metavar="NAME", help="Names, CAS numbers, SMILES or formulas."),
     ]
-    candidates: Annotated[
-        Path | None,
-        option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
-    ] = None
+    candidates: CandidatesFile = None
 
 
 @takes(_Named, Output)
