@@ -15,7 +15,7 @@ from identify.notebook.statistics import to_uncertainty
 from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, Product
 
-# A recovery beyond this many standard uncertainties is no chance.
+# A recovery beyond this many standard uncertainties is not chance.
 _DOUBT = 3.0
 _LOST = 1.0  # percent of the sample that absorbers may miss; common practice
 # Within so many a percentage cannot be told from zero.

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from identify.chemistry.formula.search import PercentArrays
 
 _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
-# A deviation beyond three standard uncertainties is no chance; one beyond two often is.
+# A deviation beyond three standard uncertainties is not chance; one beyond two often is.
 _DOUBT = 3.0
 # Cards round to 0.1 or 0.01, and use the atomic weights of their own time. Common practice.
 _ROUNDING = 0.3  # percentage points

@@ -72,7 +72,7 @@ class Facts:
         else:
             given = read_field(self.run, "molar_mass", self.doubted, "g/mol")
             measured = given.value, given.uncertainty_or(_BENCH * given.value)
-        # What rests on a doubted reading is no base for another check.
+        # What rests on a doubted reading is not a base for another check.
         return self.given_molar_mass or measured if isfinite(measured[0]) else None
 
     def _mean_estimate(self) -> tuple[float, float]:

@@ -298,7 +298,7 @@ class Measurement:
     QuantityError
         If a field cannot be read, or an element is not in `ELEMENTS`.
     TypeError
-        If the label is no text, or a part is not of its class.
+        If the label is not a text, or a part is not of its class.
 
     Examples
     --------

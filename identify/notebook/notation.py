@@ -31,7 +31,7 @@ _GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-
 # A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
 # behind a unit (cm³, mol⁻¹) are its powers.
 _NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
-# Of which an uncertainty in percent is no share: it is one in percentage points, or makes no sense.
+# An uncertainty in percent is not a share of these: it is in percentage points, or meaningless.
 _HAVE_NO_SHARE = ("percent", "fraction", "temperature")
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
 
@@ -126,7 +126,7 @@ def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
     Raises
     ------
     QuantityError
-        If there is nothing, too much, or a digit that is no plain one.
+        If there is nothing, too much, or a digit that is not a plain one.
 
     Examples
     --------

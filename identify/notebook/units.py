@@ -326,7 +326,7 @@ def _unit_from_pint(name: str) -> Unit | None:
     if len(name) > _LONGEST_EXCERPT or not _UNIT_EXPRESSION.fullmatch(name):
         return None
     if name.casefold().startswith(("delta", "δ")):
-        return None  # a temperature difference is no temperature
+        return None  # a temperature difference is not a temperature
     registry = _registry()
     # "cm3" and "g mol-1" are not pint's way to write powers.
     spelled = re.sub(r"(?<=[^\W\d_])(-?[123])", r"**\1", name.replace("^", "").replace("**", ""))

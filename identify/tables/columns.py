@@ -228,7 +228,7 @@ class Dictionary:
             if earlier is not column:
                 reason = f'says the same as column "{excerpt(earlier.header)}"'
                 again.append((column, QuantityError("", reason, "keep one of them")))
-        # What only may be meant is no question where it is there.
+        # What only may be meant is not asked about where it is there.
         held = set() if self.is_strict else {column.field for column in found}
         asked = [one for one in refused if one[1].field not in held]
         return Header(sorted(columns.values(), key=attrgetter("place")), again, asked)

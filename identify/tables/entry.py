@@ -74,7 +74,7 @@ class Entry:
         return any(name in self.written for name in TRIAL_FIELDS if name != "bath")
 
     def holds_same(self, other: Entry) -> bool:
-        """Whether two entries read the same; on which day or bench is no reading."""
+        """Whether two entries read the same; on which day or bench is not a reading."""
         return (self.written, self.barometer, self.at_laboratory) == (
             other.written,
             other.barometer,

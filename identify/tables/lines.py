@@ -104,7 +104,7 @@ def text_of(data: bytes) -> str:
 def text_lines(stream: _Readable, longest: int = LONGEST_LINE) -> Iterator[TextLine]:
     r"""Yield the lines of a text file.
 
-    UTF-8, or what the byte order mark says; a line that is no UTF-8 is Windows-1252. Lines end by
+    UTF-8, or what the byte order mark says; a line that is not UTF-8 is Windows-1252. Lines end by
     ``\n``, ``\r\n`` or ``\r``, also mixed. One of more than ``longest`` bytes cannot be read.
 
     Raises

@@ -244,7 +244,7 @@ def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
 
 @contextmanager
 def naming_other_sheets(data: bytes) -> Iterator[None]:
-    """Say of a workbook whose first sheet is no table that it has others.
+    """Say of a workbook whose first sheet is not a table that it has others.
 
     Raises
     ------

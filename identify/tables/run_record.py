@@ -51,7 +51,7 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
     Raises
     ------
     UnreadableError
-        If the text is no TOML.
+        If the text is not TOML.
     """
     document = _parse(text)
     run = Entry(Source(file), label="", faults=faults)

@@ -49,7 +49,7 @@ def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[F
         If there is no column of labels, or nothing below the header.
     """
     header = TRIAL_HEADINGS.header(header_row.cells)
-    if header.columns:  # else this is no header at all, which is one fault
+    if header.columns:  # else this is not a header at all, which is one fault
         faults += header.faults(header_row)
     if not any(column.field == "label" for column in header.columns):
         advice = f"has no column named label; {_label_advice(header)}"

@@ -39,7 +39,7 @@ class _ProgressBar:
 
 @contextmanager
 def progress_bar() -> Iterator[_ProgressBar | None]:
-    """Draw a bar until the work is done; None where standard error is no terminal."""
+    """Draw a bar until the work is done; None where standard error is not a terminal."""
     if not sys.stderr.isatty():
         yield None
         return

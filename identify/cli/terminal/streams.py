@@ -111,5 +111,5 @@ def leave_pipe() -> None:
     """Stop writing to a pipe that nobody reads, without a complaint when Python shuts down."""
     try:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (OSError, ValueError):  # standard output is no real file: nothing to redirect
+    except (OSError, ValueError):  # standard output is not a real file: nothing to redirect
         return
