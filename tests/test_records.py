@@ -174,7 +174,6 @@ def test_run_record_in_any_encoding(write, encoding, newline):
         ('student = "Robin"', "volume = 5", "volume: is no known key; write it under [flask]"),
         ("[[trial]]", "[[trials]]", "trials: is no known key; did you mean trial?"),
         ('"742.0 ± 0.5 mmHg"', '"98.1 g"', 'conditions.pressure: "98.1 g" is a mass, not a press'),
-        ('"742.0 ± 0.5 mmHg"', '""', "conditions.pressure: is empty"),
         ('"742.0 ± 0.5 mmHg"', "0", 'conditions.pressure: "0" is zero'),
         ('"742.0 ± 0.5 mmHg"', "-742.0", 'conditions.pressure: "-742" is negative'),
         ('"742.0 ± 0.5 mmHg"', "nan", 'conditions.pressure: "nan" is not a finite number'),
@@ -208,6 +207,42 @@ def test_run_record_fault(write, old, new, line):
     assert line in lines(runs)[0]
     for fault in runs.faults:
         assert str(fault).isprintable()
+
+
+BLANK = """\
+label = "C-14"
+[card]
+boiling_point = ""
+percent = { C = "", H = "", O = " " }
+[conditions]
+room = ""
+[flask]
+volume = ""
+water_volume = ""
+[[trial]]
+empty = ""
+condensed = ""
+[[trial]]
+bath = ""
+"""
+
+
+def test_a_record_still_blank(write):
+    runs = read_runs(write(BLANK, "run.toml"))
+    assert not runs.measurements
+    assert [fault.advice for fault in runs.faults] == [
+        'nothing is written of "C-14" that could tell what it is; add weighings, a molar mass, '
+        "a boiling point or a composition"
+    ]
+
+
+def test_what_is_still_blank_is_not_written(write):
+    filled = RECORD + '[[trial]]\nempty = ""\ncondensed = ""\nbath = ""\n'
+    filled = filled.replace('boiling_point_at = "760 mmHg"', 'boiling_point_at = ""')
+    runs = read_runs(write(filled, "run.toml"))
+    assert not runs.faults
+    assert runs[0].boiling_point_at is None
+    assert len(runs[0].trials) == 2
 
 
 def test_faulty_trial_leaves_the_others(write):

@@ -20,6 +20,7 @@ from identify.tables.entry import (
     Entry,
 )
 from identify.tables.faults import Fault, UnreadableError
+from identify.tables.rows import is_blank
 
 _SECTIONS = {
     "": ("label", "student", "card", "conditions", "flask", "trial"),
@@ -53,7 +54,7 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
     UnreadableError
         If the text is not TOML.
     """
-    document = _parse(text)
+    document = _filled(_parse(text))
     run = Entry(Source(file), label="", faults=faults)
     _read_names(run, document)
     _refuse_unknown(run, "", document)
@@ -67,6 +68,23 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
     sound = [trial for trial in trials if not trial.faulty]
     is_lost = run.faulty or (trials and not sound and not run.on_card())
     return [] if is_lost else [run, *sound]
+
+
+def _filled(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Leave out what is still blank: a form has a pair of quotation marks for each reading.
+
+    A trial of which nothing was filled in is left out too; one that has no keys is not.
+    """
+    filled: dict[str, Any] = {}
+    for key, value in values.items():
+        if isinstance(value, dict):
+            filled[key] = _filled(value)
+        elif isinstance(value, list):
+            parts = [(one, _filled(one) if isinstance(one, dict) else one) for one in value]
+            filled[key] = [part for one, part in parts if part or not one]
+        elif not is_blank(value):
+            filled[key] = value
+    return filled
 
 
 def _trials(run: Entry, trials: object) -> list[Entry]:
