@@ -1,4 +1,4 @@
-"""Answers to make pages of: from the demo records, and with names that are no names."""
+"""Answers to make pages of: from the demo records, and with names that are not names."""
 
 from __future__ import annotations
 

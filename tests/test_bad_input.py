@@ -182,7 +182,7 @@ def test_option(run: Run, option: str, text: str) -> None:
     [
         (["--percent", "52.1"], "--percent"),
         (["--percent", "C="], "--percent C"),
-        (["--percent", "Xx=3"], "no element known here"),
+        (["--percent", "Xx=3"], "not an element known here"),
         (["--percent", "C=3", "--percent", "c=4"], "there twice"),
         (["--percent", "C=-3"], "negative"),
         (["--tolerance", "percent=0", "--molar-mass", "46"], "--tolerance"),

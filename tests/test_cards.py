@@ -205,7 +205,7 @@ DOUBT = Finding("bath-margin", "warning", "Boils near the bath.", "Mind it.")
     ("rows", "findings", "refused", "even_anyway"),
     [
         ([("", "ethanol")], {}, "row 2, label: is empty; a card needs the label", True),
-        ([("K-1", "ethonal")], {}, "row 2, identity: is no compound known here", True),
+        ([("K-1", "ethonal")], {}, "row 2, identity: is not a compound known here", True),
         ([("K-1", "ethonal")], {2: WRONG}, "row 2 (K-1): The formula is not that.", True),
         ([("K-1", "ethanol")], {2: WRONG}, "row 2 (K-1): The formula is not that.", False),
         ([("Ethanol 3", "ethanol")], {}, 'row 2, label: "Ethanol 3" gives away a liquid', False),

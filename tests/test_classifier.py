@@ -73,7 +73,7 @@ def test_probabilities_are_those_of_the_match(table: CandidateTable, frame: pd.D
 # scikit-learn's checks of what they call "any" classifier make their own data. Here each column is
 # a reading of its own kind, and each class a compound, so that most of those data are refused.
 _OTHER_COLUMNS = "makes up more or fewer columns than those that have names"
-_NO_COMPOUNDS = "makes up classes that are no compounds"
+_NO_COMPOUNDS = "makes up classes that are not compounds"
 EXPECTED_FAILURES = {
     "check_classifier_data_not_an_array": _NO_COMPOUNDS,
     "check_classifiers_classes": _NO_COMPOUNDS,
@@ -105,7 +105,7 @@ EXPECTED_FAILURES = {
 }
 _REFUSALS = {
     _OTHER_COLUMNS: r"but UnknownClassifier is expecting 2 features|only one class is present",
-    _NO_COMPOUNDS: "is no candidate by its inchikey",
+    _NO_COMPOUNDS: "is not a candidate by its inchikey",
 }
 
 
@@ -262,7 +262,7 @@ def _is_number(table: CandidateTable, name: str) -> bool:
             'X, row 1, molar_mass: "heavy"',
         ),
         ({}, MEASURED.assign(molar_mass=np.inf), None, ValueError, "X, row 1, molar_mass"),
-        ({}, MEASURED.assign(weight=1.0), None, ValueError, "X, weight: is no known column"),
+        ({}, MEASURED.assign(weight=1.0), None, ValueError, "X, weight: is not a known column"),
         ({}, MEASURED.reindex(range(7)), None, ValueError, "X, row 7: nothing is written"),
         ({}, MEASURED, [1.5] * 6, ValueError, "Unknown label type"),
         ({"columns": ["density"]}, [[0.79, 1.0]], None, ValueError, "2 features"),
@@ -273,7 +273,7 @@ def _is_number(table: CandidateTable, name: str) -> bool:
         ({"identifier": "name"}, MEASURED, ["elixir", *NAMES[1:]], ValueError, 'row 1: "elixir"'),
         ({"identifier": "nickname"}, MEASURED, None, ValueError, "not one of inchikey"),
         ({"prior": "wishes"}, MEASURED, None, ValueError, "wishes"),
-        ({"tolerances": 5.0}, MEASURED, None, TypeError, "no Tolerances"),
+        ({"tolerances": 5.0}, MEASURED, None, TypeError, "not a Tolerances"),
         ({"candidates": "missing.parquet"}, MEASURED, None, ValueError, "no such file"),
     ],
 )

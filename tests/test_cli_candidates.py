@@ -233,9 +233,9 @@ def test_find_nothing(run: Run) -> None:
     [
         ((), "give at least one condition"),
         (("--formula", "Xx2"), "--formula: "),
-        (("--elements", "C Xx"), '--elements: "Xx" is no element of the table'),
-        (("--contains-group", "estr"), '--contains-group: "estr" is no group of the table'),
-        (("--contains-group", ""), '--contains-group: "" is no group of the table'),
+        (("--elements", "C Xx"), '--elements: "Xx" is not an element of the table'),
+        (("--contains-group", "estr"), '--contains-group: "estr" is not a group of the table'),
+        (("--contains-group", ""), '--contains-group: "" is not a group of the table'),
         (("--boiling-between", "80", "60"), '"80" is above "60"; give the lower first'),
         (("--boiling-between", "warm", "60"), '--boiling-between: "warm"'),
         (("--molar-mass-between", "58", "60 C"), "--molar-mass-between: "),

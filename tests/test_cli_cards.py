@@ -132,7 +132,7 @@ def test_workbook(run: Run) -> None:
         (("--pdf", "a.pdf", "--key", "./a.pdf"), "--key: a.pdf is that of --pdf; give another"),
         (("--html", "a.html", "--key", "a.html"), "--key: a.html is that of --html"),
         (("--pdf", "none/a.pdf"), "--pdf: none: there is no such folder; make it first"),
-        (("--pdf", "a.pdf", "--pressure", "29.9"), '--pressure: "29.9" is no pressure of a lab'),
+        (("--pdf", "a.pdf", "--pressure", "29.9"), '--pressure: "29.9" is not a pressure of a lab'),
         (("--pdf", "a.pdf", "--pressure", "high"), '--pressure: "high" does not start with a'),
         (("--pdf", "a.pdf", "--copies", "0"), "copies"),
         (("--pdf", "a.pdf", "--paper", "a3"), "paper"),

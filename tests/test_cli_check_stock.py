@@ -53,7 +53,7 @@ def demo() -> StockCheck:
 
 
 def found_in(check: StockCheck) -> dict[str, list[str]]:
-    """Return the codes of what is no note, by label."""
+    """Return the codes of what is not a note, by label."""
     return {
         row.label: [one.code for one in row.findings if one.severity != "note"]
         for row in check.rows

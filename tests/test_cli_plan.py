@@ -136,7 +136,7 @@ def test_against_the_whole_table(run: Run) -> None:
         (("--must-have", "bottle seven"), '--must-have: "bottle seven": no such compound'),
         (("--without", "bottle seven"), '--without: "bottle seven": no such compound'),
         (("--flash-point-above", "hot"), '--flash-point-above: "hot"'),
-        (("--exposure-limit-above", "low"), '--exposure-limit-above: "low" is no number of ppm'),
+        (("--exposure-limit-above", "low"), '--exposure-limit-above: "low" is not a number of ppm'),
         (("--boils-above", "90", "--boils-below", "80 C"), "no liquid boils above 90.0"),
         (("--pressure", "29.92 mmHg"), "--pressure"),
         (

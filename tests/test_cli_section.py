@@ -20,7 +20,7 @@ from tests.command import Run
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "demo" / "section.csv"
 KEY = "label,identity\nD-02,ethanol\nD-05,acetone\nD-07,hexane\nD-09,67-56-1\n"
-# A bath that is no number, and a trial without its empty flask: rows 10 and 11.
+# A bath that is not a number, and a trial without its empty flask: rows 10 and 11.
 BAD = "D-02,bench 5,99.0663,99.4799,hot,22.9,745.0,286.9,78.4,52.14,13.13,34.73\n"
 BAD += "D-05,bench 6,,98.8548,98.6,23.4,745.6,288.8,,,,\n"
 

@@ -134,7 +134,7 @@ def test_column_of_another_unit():
         ("1,234.5 + 83.6", "(fill 1) can be read two ways"),
         ("100.0 - 83.6", "holds more than one number"),
         ("=100.0+83.6", '"=100.0+83.6" is a formula that was never worked out'),
-        ("100.0 + 83²", 'holds "²", which is no plain digit'),
+        ("100.0 + 83²", 'holds "²", which is not a plain digit'),
         ("900 L + 900 L", '"900 L + 900 L" would be 1800 L, above any volume'),
         ("100.0 + 83.6 ± 0.5 mL", "none for fill 1; state it for each fill, as in 100.0(5) + 8"),
         ("(100.0 + 83.6) ± 0.5 mL", "none for fill 1"),

@@ -156,7 +156,7 @@ def test_any_formula_that_molecules_have_is_found(atoms):
         # The composition of C2H8O: no molecule has it, nor a multiple of it.
         ({"C": 50.0, "H": 16.8, "O": 33.3}, None, []),
         ({"C": 100.0}, None, ["C"]),
-        # 20 % hydrogen is that of ethane, CH3; 30 % is no compound's.
+        # 20 % hydrogen is that of ethane, CH3; 30 % is not a compound's.
         ({"C": 79.9, "H": 20.1}, 30.07, ["CH3"]),
         ({"C": 70.0, "H": 30.0}, None, []),
     ],
@@ -254,11 +254,11 @@ def test_the_molecule_itself_is_a_multiple_of_its_simplest_form(atoms):
     [
         ({}, 0.4, "no element has a percentage above zero"),
         ({"C": 0.0}, 0.4, "no element has a percentage above zero"),
-        ({"Na": 39.3, "Cl": 60.7}, 0.4, "Na is no element known here"),
-        ({"C": -1.0}, 0.4, "C: -1 is no percentage"),
-        ({"C": 101.0}, 0.4, "C: 101 is no percentage"),
-        ({"C": float("nan")}, 0.4, "C: nan is no percentage"),
-        ({"C": float("inf")}, 0.4, "C: inf is no percentage"),
+        ({"Na": 39.3, "Cl": 60.7}, 0.4, "Na is not an element known here"),
+        ({"C": -1.0}, 0.4, "C: -1 is not a percentage"),
+        ({"C": 101.0}, 0.4, "C: 101 is not a percentage"),
+        ({"C": float("nan")}, 0.4, "C: nan is not a percentage"),
+        ({"C": float("inf")}, 0.4, "C: inf is not a percentage"),
         ({"C": 85.6, "H": 14.4}, 0.0, "the tolerance must be above 0"),
         ({"C": 85.6, "H": 14.4}, -0.4, "the tolerance must be above 0"),
         ({"C": 85.6, "H": 14.4}, 5.1, "at most 5 points"),

@@ -24,7 +24,7 @@ def test_nothing_moved(kind: str) -> None:
 
 def test_every_code_is_covered() -> None:
     """Each finding and slip of the package stands in a golden answer."""
-    assert uncovered() == set(), "add a case, or say in golden_answers.py that this is no code"
+    assert uncovered() == set(), "add a case, or say in golden_answers.py that this is not a code"
 
 
 @pytest.mark.parametrize(

@@ -61,9 +61,9 @@ def faults(heading: str) -> list[str]:
 )
 def test_usual_headings_are_asked_about_and_not_read(heading: str, column: str) -> None:
     (fault,) = faults(heading)
-    assert f"is no known column; did you mean {column}? (this column is not read)" in fault
+    assert f"is not a known column; did you mean {column}? (this column is not read)" in fault
     # What is advised is read, or is there already.
-    assert not any("no known column" in fault for fault in faults(column))
+    assert not any("not a known column" in fault for fault in faults(column))
 
 
 @pytest.mark.parametrize("heading", ["% yield", "price", "percent_Na", "hood", "compound"])
@@ -101,7 +101,7 @@ def meaning(kind: str, heading: str) -> str:
     try:
         column = KINDS[kind].meaning(heading)
     except QuantityError as error:
-        asks = error.advice.startswith("did you mean") and error.reason == "is no known column"
+        asks = error.advice.startswith("did you mean") and error.reason == "is not a known column"
         return error.advice if asks else f"not read: {error.reason}"
     return "" if column is None else f"{column.field} {column.unit}".strip()
 
@@ -138,7 +138,7 @@ BOILING_POINTS = ["boiling_point_C", "Boiling point (°C)", "boiling-point C", "
         ("Name", "trial", "did you mean student?"),
         # No business of the other kinds.
         ("price", "stock collection", ""),
-        ("price", "trial", "not read: is no known column"),
+        ("price", "trial", "not read: is not a known column"),
         ("bath_C", "trial", "bath C"),
         ("bath_C", "stock collection", ""),
         ("Notes", "trial stock collection", ""),

@@ -130,7 +130,7 @@ def test_without_readings_the_prior_remains(matcher: Matcher) -> None:
         (Measurement("F", percent={"C": 1.0}), "no match", None),
         # Ethanol's card on a liquid of another boiling point.
         (Measurement("G", molar_mass=46.1, boiling_point=50.0, percent=ETHANOL), "no match", None),
-        # Chlorine trifluoride is no candidate: it has no carbon.
+        # Chlorine trifluoride is not a candidate: it has no carbon.
         (Measurement("H", molar_mass=92.4, percent={"Cl": 38.35, "F": 61.65}), "no match", None),
     ],
 )

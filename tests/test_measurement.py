@@ -105,16 +105,16 @@ def test_element_in_any_case(element):
 @pytest.mark.parametrize(
     ("percent", "words"),
     [
-        ({"Xx": 5}, "Xx.*is no element known here; use C, H, N"),
-        ({"": 5}, "no element"),
-        ({"Na": 5}, "no element"),
+        ({"Xx": 5}, "Xx.*is not an element known here; use C, H, N"),
+        ({"": 5}, "not an element"),
+        ({"Na": 5}, "not an element"),
         ({"C": 5, "c": 5}, "twice"),
         ({"C": -5}, "percent C: .*negative"),
         ({"Cl": "much"}, "percent Cl: .*number"),
         ({"C": "5 g"}, "is a mass"),
-        (["C", 5], "percent: .*is no composition"),
-        ("C=5", "is no composition"),
-        (5.0, "is no composition"),
+        (["C", 5], "percent: .*is not a composition"),
+        ("C=5", "is not a composition"),
+        (5.0, "is not a composition"),
     ],
 )
 def test_composition_refuses(percent, words):
@@ -136,8 +136,8 @@ def test_composition_takes_a_series():
         ({"conditions": {"pressure": 742}}, "conditions: .* is not a Conditions"),
         ({"conditions": None}, "conditions: None is not a Conditions"),
         ({"flask": 287.4}, "flask: 287.4 is not a Flask"),
-        ({"trials": None}, "trials: None is no list of Trial"),
-        ({"trials": Trial(98, 98.3, 98)}, "trials: .* is no list of Trial"),
+        ({"trials": None}, "trials: None is not a list of Trial"),
+        ({"trials": Trial(98, 98.3, 98)}, "trials: .* is not a list of Trial"),
         ({"trials": [{"empty": 98}]}, "trials: .* is not a Trial"),
     ],
 )

@@ -62,7 +62,7 @@ def by_hand() -> dict[str, float]:
         "air shut out": shut_out * to_molar_mass,
         "air displaced by the liquid": air * drop * (1.0 - VAPOR / PRESSURE) * to_molar_mass,
         "moisture": -wet * shut_out * to_molar_mass,
-        "no ideal gas": VIRIAL * PRESSURE / (GAS_CONSTANT * BATH) * ideal,
+        "not an ideal gas": VIRIAL * PRESSURE / (GAS_CONSTANT * BATH) * ideal,
     }
 
 
@@ -167,7 +167,7 @@ def test_constants_stand_in_for_the_name(name):
     ("missing", "correction", "severity"),
     [
         ("vapor_pressure", "air shut out", "warning"),
-        ("second_virial", "no ideal gas", "note"),
+        ("second_virial", "not an ideal gas", "note"),
         ("density", "air displaced by the liquid", "note"),
     ],
 )

@@ -124,7 +124,7 @@ def of_another_form(path: Path) -> None:
         (empty, r"it has no parts\.json"),
         (forget, r"it has no parts\.json"),
         (garble, r"parts\.json: cannot be read"),
-        (point_elsewhere, "is no file name"),
+        (point_elsewhere, "is not a file name"),
         (of_another_form, "names no parts that this version can read"),
         (shutil.rmtree, "no such f"),
     ],

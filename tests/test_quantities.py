@@ -199,7 +199,7 @@ def test_plain_number_takes_the_default_unit(number):
         ("about 5", "mass", "does not start with a number"),
         ("99.49 gr", "mass", 'has "gr", which may be two units; write g for grams'),
         ("=A1+2", "mass", "is a formula that was never worked out"),
-        ("5²", "mass", 'holds "²", which is no plain digit'),
+        ("5²", "mass", 'holds "²", which is not a plain digit'),
         ("64⁵ g", "mass", 'holds "⁵"'),
         ("① g", "mass", 'holds "①"'),
         ("98.1 ± 1e300 g", "mass", "uncertainty too large for any mass"),
@@ -340,7 +340,7 @@ def test_converts(text, dimension, unit, value, uncertainty):
         assert converted.uncertainty == pytest.approx(uncertainty)
 
 
-@pytest.mark.parametrize(("unit", "words"), [("g", "is a mass"), ("xyzzy", "no known unit")])
+@pytest.mark.parametrize(("unit", "words"), [("g", "is a mass"), ("xyzzy", "not a known unit")])
 def test_refuses_to_convert(unit, words):
     with pytest.raises(QuantityError, match=words):
         Quantity(742.0, "mmHg").to(unit)

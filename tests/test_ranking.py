@@ -156,21 +156,21 @@ def test_none_at_all() -> None:
 
 @pytest.mark.parametrize("wrong", [[{"label": "C-14"}], ["C-14.toml"], [COMPLETE, None]])
 def test_what_is_no_measurement_is_refused(wrong: list[Any]) -> None:
-    with pytest.raises(TypeError, match="is no Measurement; read it with read_runs"):
+    with pytest.raises(TypeError, match="is not a Measurement; read it with read_runs"):
         match_many(wrong)
-    with pytest.raises(TypeError, match="is no Measurement; read it with read_runs"):
+    with pytest.raises(TypeError, match="is not a Measurement; read it with read_runs"):
         match(wrong[-1])
 
 
 @pytest.mark.parametrize("wrong", [None, COMPLETE, 5])
 def test_what_is_no_list_is_refused(wrong: Any) -> None:
-    with pytest.raises(TypeError, match="is no list of Measurement"):
+    with pytest.raises(TypeError, match="is not a list of Measurement"):
         match_many(wrong)
 
 
 @pytest.mark.parametrize("wrong", [5, {"molar_mass": 5}])
 def test_tolerances_of_another_class_are_refused(wrong: Any) -> None:
-    with pytest.raises(TypeError, match="is no Tolerances"):
+    with pytest.raises(TypeError, match="is not a Tolerances"):
         match(COMPLETE, tolerances=wrong)
 
 

@@ -340,7 +340,7 @@ def test_circumstances_of_a_run_record(tmp_path: Path) -> None:
     assert {dict(trial.circumstances)["day"] for trial in runs[0].trials} == {"2026-03-14"}
 
 
-@pytest.mark.parametrize(("cell", "words"), [(True, "is no name"), ([1, 2], "is no name")])
+@pytest.mark.parametrize(("cell", "words"), [(True, "is not a name"), ([1, 2], "is not a name")])
 def test_what_is_no_circumstance(cell: object, words: str) -> None:
     frame = pd.DataFrame([weighed("K-1")], columns=HEADER)
     frame["balance"] = pd.Series([cell], dtype=object)

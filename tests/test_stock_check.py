@@ -89,7 +89,7 @@ def codes(findings: Sequence[Finding]) -> list[str]:
         (("ethyl acetate", "methyl propionate"), Tolerances(boiling_point=1.0), []),
         (("acetone", "propionaldehyde"), Tolerances(), []),
         (("acetone", "hexane", "propionaldehyde"), Tolerances(boiling_point=6), [("K-2", "K-4")]),
-        # Two bottles of one of them belong to the group, and are no pair of it.
+        # Two bottles of one of them belong to the group, and are not a pair of it.
         (
             ("acetone", "acetone", "propionaldehyde"),
             Tolerances(boiling_point=6),

@@ -110,9 +110,9 @@ def test_what_a_row_is(check: Check, columns: str, cells: str, cas: str | None) 
         ("identity", "bottle seven", "identity-unknown", "its CAS number or its SMILES"),
         ("identity", "1975-09-02", "identity-unknown", "made a date of 75-09-2"),
         ("cas", "1975-09-02", "identity-unknown", "made a date of 75-09-2"),
-        ("cas", "ethanol", "identity-unknown", "is no CAS number"),
+        ("cas", "ethanol", "identity-unknown", "is not a CAS number"),
         ("cas", "9999999-99-5", "identity-unknown", "of no compound known here"),
-        ("smiles", "ethanol", "identity-unknown", "is no SMILES"),
+        ("smiles", "ethanol", "identity-unknown", "is not a SMILES"),
         ("identity", "C99H3O", "identity-unknown", "no compound known here has it"),
         ("identity,label", ",A", "identity-unknown", "nothing says which compound it is"),
         ("identity", "water", "identity-unsuitable", "has no carbon"),
@@ -360,7 +360,7 @@ def test_a_boiling_point_that_is_hardly_known(check: Check) -> None:
         # Nothing says which compound it is, and the formula which elements there are.
         ("shelf nine,C2H6O,52.14,13.13,34.73", []),
         ("shelf nine,C2H6O,52.14,13.13,30.73", ["percent-sum"]),
-        # Without formula an element may be left out: less than 100 is no fault, more is.
+        # Without formula an element may be left out: less than 100 is not a fault, more is.
         ("shelf nine,,52.14,13.13,30.73", []),
         ("shelf nine,,72.14,13.13,34.73", ["percent-sum"]),
         ("ethanol,C2H6O,52.14,13.13,34.73", []),

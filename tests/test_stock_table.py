@@ -83,17 +83,17 @@ def test_isomers_with_boiling_points_of_their_own_stay_apart(read: Read) -> None
     ("identity", "reason"),
     [
         ("", "is empty; give a name, a CAS number or a SMILES"),
-        ("ethonal", '"ethonal" is no compound known here; give its CAS number or SMILES'),
-        ("00-00-0", '"00-00-0" is no compound known here'),
-        ("water", '"water" is no single neutral compound with carbon'),
-        ("[Na+].[Cl-]", "is no single neutral compound with carbon"),
-        ("CCO.CC", "is no compound known here"),
-        ("[13CH4]", "no "),
+        ("ethonal", '"ethonal" is not a compound known here; give its CAS number or SMILES'),
+        ("00-00-0", '"00-00-0" is not a compound known here'),
+        ("water", '"water" is not a single neutral compound with carbon'),
+        ("[Na+].[Cl-]", "is not a single neutral compound with carbon"),
+        ("CCO.CC", "is not a compound known here"),
+        ("[13CH4]", "not "),
         # Several compounds share a formula: none of them is taken.
         ("C4H10O", '"C4H10O" is a formula, which several compounds may share; give a name'),
         ("CHCl3", '"CHCl3" is a formula'),
         ("C" * 1_000_000, "is too long"),
-        ("x" * 400, "is no compound known here"),
+        ("x" * 400, "is not a compound known here"),
     ],
 )
 def test_identity_that_names_no_compound(read: Read, identity: str, reason: str) -> None:
@@ -250,10 +250,10 @@ def test_one_line_a_fault_and_the_good_rows_answered(read: Read) -> None:
     ("content", "words"),
     [
         ("", "is empty; check that it was saved"),
-        (b"\x00\x01\x02\xff" * 50, "is no text in a known encoding"),
+        (b"\x00\x01\x02\xff" * 50, "is not text in a known encoding"),
         ("liquid,bp\nethanol,78\n", "has no column named identity; begin with a row of column "),
         ("label,identity\n", "has no rows below its column names"),
-        ("label,identity\nA,ethonal\n", "row 2, identity: .*no compound known here"),
+        ("label,identity\nA,ethonal\n", "row 2, identity: .*not a compound known here"),
         ("identity,identity\nacetone,ethanol\n", 'says the same as column "identity"'),
         ("identity,boiling_point_C,boiling_point_F\nacetone,56,133\n", "boiling_point_F: says the"),
         ('label,identity\nA,"ethanol\n', "row 2: has quotation marks that do not pair"),
@@ -268,7 +268,7 @@ def test_table_that_cannot_be_used(write: Write, content: str | bytes, words: st
 @pytest.mark.parametrize(
     ("header", "words"),
     [
-        ("boilling_point_C", "is no known column; did you mean boiling_point_C?"),
+        ("boilling_point_C", "is not a known column; did you mean boiling_point_C?"),
         ("molarmass", "did you mean molar_mass?"),
         ("boiling_point_mmHg", "mmHg"),
     ],

@@ -87,7 +87,7 @@ def section(table: CandidateTable) -> SectionResult:
         UnknownResult("D-05", 1, 1, None, float("nan"), None, (), 1.0),
     )
     set_aside = (
-        RowSetAside(8, 'bath_C: "hot" is no number', "D-05", "bench 3"),
+        RowSetAside(8, 'bath_C: "hot" is not a number', "D-05", "bench 3"),
         RowSetAside(9, "empty"),
     )
     return SectionResult("section.csv", 8, students, unknowns, set_aside, (SHARED,))

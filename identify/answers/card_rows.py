@@ -95,7 +95,7 @@ class _DeckRows:
         if row.compound is None:
             yield from self._errors(row)
             if not row.is_wrong:
-                yield self._line(row, "identity", "is no compound known here")
+                yield self._line(row, "identity", "is not a compound known here")
         elif not isfinite(row.compound.boiling_point_C) and self._stated(row) is None:
             yield self._line(
                 row, "boiling_point_C", "is empty, and none is published; look it up and give it"

@@ -95,4 +95,4 @@ def _credible(name: str, value: float, read: str) -> float:
     lowest, highest, told = usual.LABORATORY[name]
     if lowest <= value <= highest:
         return value
-    raise QuantityError(read, f"is no {name} of a laboratory", f"give one {told}, with its unit")
+    raise QuantityError(read, f"is not a {name} of a laboratory", f"give one {told}, with its unit")

@@ -159,7 +159,7 @@ def _needed(written: Written, dimension: str, unit: str, field: str) -> Quantity
 def _with_stem(reading: float, stem: Stem, work: list[Step]) -> float:
     if stem.thread not in THREAD_EXPANSION:
         raise QuantityError(
-            str(stem.thread), "is no thread of a thermometer", "use mercury or spirit", "stem"
+            str(stem.thread), "is not a thermometer's thread", "use mercury or spirit", "stem"
         )
     if stem.exposed < 0.0:
         raise QuantityError(f"{stem.exposed:g}", "is negative", "give the exposed degrees", "stem")
@@ -215,7 +215,7 @@ def _by_curve(
 def _by_relation(reading: float, pressures: tuple[Quantity, Quantity], liquid: str) -> _Carried:
     if liquid not in YOUNG_COEFFICIENTS:
         known = " or ".join(YOUNG_COEFFICIENTS)
-        raise QuantityError(str(liquid), "is no kind of liquid here", f"use {known}", "liquid")
+        raise QuantityError(str(liquid), "is not a liquid known here", f"use {known}", "liquid")
     coefficient = YOUNG_COEFFICIENTS[liquid]
     here, there = (pressure.to("Pa").value for pressure in pressures)
     added = young_correction(reading, here, there, coefficient)

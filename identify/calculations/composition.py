@@ -125,7 +125,7 @@ def _product(formula: str) -> Product:
     product = _BY_FORMULA.get(str(formula).strip())
     if product is None:
         known = ", ".join(_BY_FORMULA)
-        raise QuantityError(str(formula), "is no product of a combustion here", f"use {known}")
+        raise QuantityError(str(formula), "is not a combustion product known here", f"use {known}")
     return product
 
 

@@ -89,7 +89,7 @@ def _hot_bath(facts: Facts) -> Iterator[Finding]:
             f"{boils - ICE_POINT:.1f} °C.",
         ),
         "If it was a water bath, check thermometer and barometer" + _other_units(worst) + ". If "
-        "it was not, this is no fault.",
+        "it was not, this is not a fault.",
         {
             "bath_C": worst.bath.value - ICE_POINT,
             "water_boils_C": boils - ICE_POINT,

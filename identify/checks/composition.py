@@ -91,8 +91,8 @@ def _sum(facts: Facts) -> Iterator[Finding]:
             "percent-sum-low",
             "warning" if doubtful else "note",
             f"The percentages add up to {card.sum:.2f} ({card}), {-off:.2f} less than 100.{chance}",
-            "If the card leaves an element out, often oxygen, this is no fault: the rest counts as "
-            "unknown. If it does not, look for a wrong digit.",
+            "If the card leaves an element out, often oxygen, this is not a fault: the rest counts "
+            "as unknown. If it does not, look for a wrong digit.",
             numbers,
         )
 

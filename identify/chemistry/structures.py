@@ -165,7 +165,7 @@ def _objection(smiles: str, mol: Any) -> str:
     if "C" not in symbols:
         return "has no carbon"
     if strange := sorted(symbols - set(ELEMENTS)):
-        return f"has {strange[0]} in it, which is no element of the table"
+        return f"has {strange[0]} in it, which is not an element of the table"
     is_labeled = any(atom.GetIsotope() for atom in mol.GetAtoms())
     if is_labeled or Chem.GetFormalCharge(mol) or Descriptors.NumRadicalElectrons(mol):
         return "is an ion, a radical or labeled with isotopes"

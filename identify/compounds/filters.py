@@ -111,7 +111,7 @@ def _elements(wanted: CompoundFilter) -> set[str]:
     for text in wanted.elements:
         if text.casefold() not in by_letter:
             raise ConditionFault(
-                f'--elements: "{excerpt(text)}" is no element of the table; it knows '
+                f'--elements: "{excerpt(text)}" is not an element of the table; it knows '
                 f"{' '.join(ELEMENTS)}"
             )
         found.add(by_letter[text.casefold()])
@@ -136,7 +136,7 @@ def _has_group(table: CandidateTable, text: str) -> NDArray[np.bool_]:
     meant = known & {wanted} or {name for name in known if f" {wanted} " in f" {name} "}
     if not wanted or not meant:
         raise ConditionFault(
-            f'--contains-group: "{excerpt(text)}" is no group of the table; it knows '
+            f'--contains-group: "{excerpt(text)}" is not a group of the table; it knows '
             f"{', '.join(sorted(known)) or 'none'}"
         )
     return np.array([not meant.isdisjoint(groups[cell]) for cell in table.text("groups")])

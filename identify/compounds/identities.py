@@ -210,7 +210,7 @@ class Identities:
         if meaning.kind == "mixture":
             return cell.unsuitable("is sold as a mixture")
         if meaning.kind == "none":
-            return cell.unknown("is no compound known here", self._advice(cell.folded))
+            return cell.unknown("is not a compound known here", self._advice(cell.folded))
         if meaning.kind == "one":
             return self._of_identifier(cell, meaning.identifiers[0])
         compounds = [
@@ -232,10 +232,10 @@ class Identities:
         return f"Did you mean {listed(near, conjunction='or')}?" if near else _HOW_TO_NAME
 
     def _as_bad_number(self, cell: _Cell) -> Meaning:
-        return cell.unknown("is no CAS number; write it like 64-17-5", _said_instead(""))
+        return cell.unknown("is not a CAS number; write it like 64-17-5", _said_instead(""))
 
     def _as_bad_smiles(self, cell: _Cell) -> Meaning:
-        return cell.unknown("is no SMILES", _said_instead(""))
+        return cell.unknown("is not a SMILES", _said_instead(""))
 
     # ------------------------------------------------------------------- what was read in a cell
 
@@ -251,7 +251,7 @@ class Identities:
 
     def _of_identifier(self, cell: _Cell, identifier: Identifier | None) -> Meaning:
         if identifier is None:
-            return cell.unknown("is no compound known here", _HOW_TO_NAME)
+            return cell.unknown("is not a compound known here", _HOW_TO_NAME)
         if (compound := self.in_table(identifier.cas)) is not None:
             return cell.clear(compound)
         return self._of_smiles(cell, identifier.smiles, identifier) or cell.unsuitable(

@@ -155,7 +155,7 @@ def looked_up_by_any(text: str) -> Identifier:
     try:
         return Identifier.of(search_chemical(spelled_out(text)))
     except Exception:  # it raises whatever its parsers of names and formulas do
-        raise UnknownName("is no compound known here; give its CAS number or SMILES") from None
+        raise UnknownName("is not a compound known here; give its CAS number or SMILES") from None
 
 
 @lru_cache(maxsize=4096)

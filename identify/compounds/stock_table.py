@@ -158,7 +158,7 @@ class _ShelfCompounds:
                 return found
             known, structure = found, read_structure(found.smiles)
         if structure is None:
-            raise UnknownName("is no single neutral compound with carbon; leave it out")
+            raise UnknownName("is not a single neutral compound with carbon; leave it out")
         row = index.row_of_structure(structure)
         return (structure, known) if row is None else row
 

@@ -131,5 +131,5 @@ def _refuse_strangers(folder: Path, parts: Sequence[TablePart]) -> None:
 def _name(entry: dict[str, Any]) -> str:
     name = str(entry["name"])
     if Path(name).name != name:
-        raise ValueError(f'"{name}" is no file name')
+        raise ValueError(f'"{name}" is not a file name')
     return name

@@ -129,7 +129,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         if not isinstance(table, CandidateTable):
             table = load_candidates(table)
         if not isinstance(tolerances, Tolerances | None):
-            raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
+            raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
         self.table_ = table
         self.tolerances_ = tolerances or Tolerances()
         kept_matcher(self.table_, self.tolerances_, self.prior)  # refuses an unknown prior
@@ -250,7 +250,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         for row, name in enumerate(y.tolist(), start=1):
             if str(name) not in known:
                 raise ValueError(
-                    f'y, row {row}: "{name}" is no candidate by its {self.identifier}; use '
+                    f'y, row {row}: "{name}" is not a candidate by its {self.identifier}; use '
                     f'"{NONE_OF_THESE}" for a liquid that is not in the table'
                 )
 

@@ -146,7 +146,7 @@ def _runs(
     if not hasattr(runs_or_frame, "columns"):
         if isinstance(runs_or_frame, Measurement) or not isinstance(runs_or_frame, Iterable):
             kind = type(runs_or_frame).__name__
-            raise TypeError(f"a {kind} is no list of Measurement; match takes a single one")
+            raise TypeError(f"a {kind} is not a list of Measurement; match takes a single one")
         runs = list(runs_or_frame)
         for run in runs:
             _require_measurement(run)
@@ -171,19 +171,19 @@ def _warned(faults: Sequence[object]) -> list[str]:
 
 def _require_measurement(run: object) -> None:
     if not isinstance(run, Measurement):
-        raise TypeError(f"a {type(run).__name__} is no Measurement; read it with read_runs")
+        raise TypeError(f"a {type(run).__name__} is not a Measurement; read it with read_runs")
 
 
 def _in_memory(candidates: object) -> CandidateTable | str | os.PathLike[str] | None:
     if not isinstance(candidates, CandidateTable | str | os.PathLike | None):
         kind = type(candidates).__name__
-        raise TypeError(f"a {kind} is no table in memory; give a path, or one that was loaded")
+        raise TypeError(f"a {kind} is not a table in memory; give a path, or one that was loaded")
     return candidates
 
 
 def _require_tolerances(tolerances: object) -> None:
     if not isinstance(tolerances, Tolerances | None):
-        raise TypeError(f"tolerances: {tolerances!r} is no Tolerances; make one of it")
+        raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
 
 
 def large_table(candidates: Candidates | None) -> LargeTable | None:

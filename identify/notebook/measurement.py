@@ -131,7 +131,7 @@ class Composition:
         percent: dict[str, Quantity] = {}
         # A pandas Series has items too.
         if written is not None and not hasattr(written, "items"):
-            raise QuantityError(str(written), "is no composition", 'give {"C": 37.5}', self.name)
+            raise QuantityError(str(written), "is not a composition", 'give {"C": 37.5}', self.name)
         for key, reading in () if written is None else written.items():
             element = element_symbol(key)
             if element in percent:
@@ -332,7 +332,7 @@ class Measurement:
         _require("conditions", self.conditions, Conditions)
         _require("flask", self.flask, Flask)
         if isinstance(self.trials, Trial | str) or not isinstance(self.trials, Iterable):
-            raise TypeError(f"trials: {excerpt(self.trials)} is no list of Trial")
+            raise TypeError(f"trials: {excerpt(self.trials)} is not a list of Trial")
         object.__setattr__(self, "trials", tuple(self.trials))
         for trial in self.trials:
             _require("trials", trial, Trial)
@@ -382,7 +382,7 @@ def element_symbol(text: object) -> str:
     element = _ELEMENT_OF.get(str(text).strip().casefold())
     if element is None:
         raise QuantityError(
-            str(text), "is no element known here", f"use {', '.join(ELEMENTS)}", "percent"
+            str(text), "is not an element known here", f"use {', '.join(ELEMENTS)}", "percent"
         )
     return element
 

@@ -142,7 +142,9 @@ def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
         )
     if odd := _NO_PLAIN_DIGIT.search(stripped):
         raise QuantityError(
-            text, f'holds "{odd[1]}", which is no plain digit', "write the number in plain digits"
+            text,
+            f'holds "{odd[1]}", which is not a plain digit',
+            "write the number in plain digits",
         )
     return " ".join(plain_characters(_GROUP_SPACE.sub("", stripped)).split())
 

@@ -275,7 +275,7 @@ def read_uncertainty(text: object, unit: str) -> float:
     Raises
     ------
     QuantityError
-        If it is no number above zero, or in a unit of another dimension.
+        If it is not a number above zero, or in a unit of another dimension.
 
     Examples
     --------
@@ -342,7 +342,7 @@ def _require_numbers(reading: Quantity, dimension: str) -> None:
             raise _not_a_number(number, dimension)
     if not isinstance(reading.fills, int) or not 1 <= reading.fills <= MOST_FILLS:
         advice = f"give a number from 1 to {MOST_FILLS}"
-        raise QuantityError(str(reading.fills), "is no number of fills", advice)
+        raise QuantityError(str(reading.fills), "is not a number of fills", advice)
 
 
 def _not_a_number(read: object, dimension: str) -> QuantityError:

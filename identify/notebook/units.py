@@ -175,7 +175,7 @@ def known_unit(name: str) -> Unit:
     """
     unit = UNITS.get(name) or UNITS.get(_find_name(name) or "") or _unit_from_pint(name)
     if unit is None:
-        raise QuantityError(name, "is no known unit", f"there are {', '.join(UNITS)}")
+        raise QuantityError(name, "is not a known unit", f"there are {', '.join(UNITS)}")
     return unit
 
 
@@ -234,7 +234,7 @@ def _unknown_unit(text: str, dimension: str, read: str) -> QuantityError:
     advice = f"did you mean {_SPELLINGS[near[0]]}?" if near else write_it_like(dimension)
     if read and read != text:
         return QuantityError(read, f'has "{written}" where its unit should be', advice)
-    return QuantityError(written, f"is no known unit of {dimension}", advice)
+    return QuantityError(written, f"is not a known unit of {dimension}", advice)
 
 
 def write_it_like(dimension: str) -> str:

@@ -131,7 +131,7 @@ class BottleRuns:
         Returns
         -------
         array, shape (runs, n)
-            Of the mean over a student's trials; NaN where there is none, or it is no mass.
+            Of the mean over a student's trials; NaN where there is none, or it is not a mass.
         """
         masses = np.repeat(self._stated[:, np.newaxis], len(liquids.molar_mass), axis=1)
         if self.weighing is not None:

@@ -27,7 +27,7 @@ from identify.tables.headings import (
 )
 from identify.tables.rows import MARKS, TableRow, is_blank
 
-UNKNOWN = "is no known column"
+UNKNOWN = "is not a known column"
 # Columns that say which compound it is; the first that is filled decides.
 IDENTITIES = ("identity", "cas", "smiles", "name")
 _LONGEST_HEADING = 60  # characters
@@ -106,7 +106,7 @@ class TableCell:
                 read = str(self.value).removesuffix(" 00:00:00")
                 advice = "format the cell as text, and enter it again"
                 raise QuantityError(read, "is a date to the spreadsheet", advice)
-            raise QuantityError(str(self.value), f"is no {self.column.field}", "write it as text")
+            raise QuantityError(str(self.value), "is not a word or a number", "write it as text")
         if len(text) > _LONGEST_TEXT:
             raise QuantityError(text, "is too long", "check the quotation marks")
         return text
@@ -190,7 +190,7 @@ class Dictionary:
         return self._by_field[field].shown()
 
     def meaning(self, header: str, place: int = 0) -> TableColumn | None:
-        """Return what a column holds; None where that is no business of this kind of table.
+        """Return what a column holds; None where that does not concern this kind of table.
 
         Raises
         ------

@@ -123,7 +123,7 @@ class Entry:
             if name == BAROMETER:
                 if word not in _BAROMETERS:
                     advice = f"write one of {', '.join(_BAROMETERS)}"
-                    raise QuantityError(str(cell), "is no kind of barometer", advice)
+                    raise QuantityError(str(cell), "is not a kind of barometer", advice)
                 self.barometer = _BAROMETERS[word]
             elif name == "boiling_point_at" and word == LABORATORY:
                 self.at_laboratory = True
@@ -139,7 +139,7 @@ class Entry:
         if isinstance(cell, datetime.date | datetime.time):
             cell = cell.isoformat()
         if (word := word_of(cell)) is None:
-            self.refuse(name, "is no name", "write a word, a number or a date", cell)
+            self.refuse(name, "is not a name", "write a word, a number or a date", cell)
         else:
             self.circumstances[name] = word
 

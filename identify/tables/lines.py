@@ -28,7 +28,7 @@ _MARKS = (
 _ZIP = b"PK\x03\x04"  # an XLSX file is a zip archive
 _OLD_EXCEL = bytes.fromhex("D0CF11E0A1B11AE1")  # compound file of the XLS format
 _CONTROL = re.compile("[\x00-\x08\x0e-\x1f\x7f]")
-_NO_TEXT = "is no text in a known encoding; save it as text in UTF-8"
+_NO_TEXT = "is not text in a known encoding; save it as text in UTF-8"
 
 
 class _Readable(Protocol):
@@ -89,7 +89,7 @@ def text_of(data: bytes) -> str:
     Raises
     ------
     UnreadableError
-        If it is empty, or any line of it is no text.
+        If it is empty, or any line of it is not text.
     """
     whole = b"".join(_blocks(io.BytesIO(data)))
     lines = [_line(line) for line in whole.splitlines(keepends=True)]
@@ -110,7 +110,7 @@ def text_lines(stream: _Readable, longest: int = LONGEST_LINE) -> Iterator[TextL
     Raises
     ------
     UnreadableError
-        If it is no text at all.
+        If it is not text at all.
 
     Examples
     --------

@@ -238,7 +238,7 @@ def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
                 yield TableRow(file, number, list(cells))
     except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
         raise UnreadableError(
-            "is no workbook that can be read, or is damaged; save it again as XLSX or CSV"
+            "is not a workbook that can be read, or is damaged; save it again as XLSX or CSV"
         ) from None
 
 

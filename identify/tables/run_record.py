@@ -63,7 +63,7 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
         if isinstance(values, dict):
             _read_section(run, section, values)
         else:
-            run.refuse(section, "is no section", f"write [{section}] above its keys", values)
+            run.refuse(section, "is not a section", f"write [{section}] above its keys", values)
     trials = _trials(run, document.get("trial", []))
     sound = [trial for trial in trials if not trial.faulty]
     is_lost = run.faulty or (trials and not sound and not run.on_card())
@@ -90,7 +90,7 @@ def _filled(values: Mapping[str, Any]) -> dict[str, Any]:
 def _trials(run: Entry, trials: object) -> list[Entry]:
     if isinstance(trials, list) and all(isinstance(trial, dict) for trial in trials):
         return [_trial(run, number, values) for number, values in enumerate(trials, start=1)]
-    run.refuse("trial", "is no list of trials", "write [[trial]] above each of them")
+    run.refuse("trial", "is not a list of trials", "write [[trial]] above each of them")
     return []
 
 
@@ -117,7 +117,7 @@ def _parse(text: str) -> dict[str, Any]:
         line, reason = int(found[1]), reason.replace(found[0], "")
     reason = " ".join(reason.replace(" (at end of document)", " at its end").split())[:80]
     raise UnreadableError(
-        f'is no TOML ({reason}); put text such as "742.0 mmHg" in quotation marks', line
+        f'is not TOML ({reason}); put text such as "742.0 mmHg" in quotation marks', line
     )
 
 
@@ -128,11 +128,11 @@ def _read_names(run: Entry, document: Mapping[str, Any]) -> None:
     elif label == "":
         run.refuse("label", "the label is missing", 'begin with a line such as label = "C-14"')
     else:
-        run.refuse("label", "is no label", 'write a text such as label = "C-14"', label)
+        run.refuse("label", "is not a label", 'write a text such as label = "C-14"', label)
     if _is_name(student):
         run.student = " ".join(str(student).split())
     else:
-        run.refuse("student", "is no name", 'write a text such as student = "4B"', student)
+        run.refuse("student", "is not a name", 'write a text such as student = "4B"', student)
 
 
 def _is_name(value: object) -> bool:
@@ -152,7 +152,7 @@ def _read_section(entry: Entry, section: str, values: Mapping[str, Any], prefix:
             entry.columns[CIRCUMSTANCE_OF[key]] = f"{prefix}{key}"
             entry.read_circumstance(CIRCUMSTANCE_OF[key], value)
         elif isinstance(value, dict | list) and not _adds_up(key, value):
-            entry.refuse(key, "is no reading", 'write it like "742.0 mmHg"', value)
+            entry.refuse(key, "is not a reading", 'write it like "742.0 mmHg"', value)
         else:
             entry.read(key, value, FIELDS[key].unit if key in FIELDS else "")
 
@@ -166,7 +166,7 @@ def _read_percent(entry: Entry, values: object) -> None:
         for key, value in values.items():
             entry.read_element(key, value, f"card.percent.{key}")
     else:
-        entry.refuse("percent", "is no composition", "write { C = 37.48, H = 12.58 }", values)
+        entry.refuse("percent", "is not a composition", "write { C = 37.48, H = 12.58 }", values)
 
 
 def _refuse_unknown(entry: Entry, section: str, values: Mapping[str, Any]) -> None:
@@ -174,7 +174,7 @@ def _refuse_unknown(entry: Entry, section: str, values: Mapping[str, Any]) -> No
     for key in values:
         if key not in _SECTIONS[section] and key.casefold() not in NOTES:
             place = f"{section}.{key}" if section else key
-            entry.refuse(place, "is no known key", _advice_on(key, section))
+            entry.refuse(place, "is not a known key", _advice_on(key, section))
 
 
 def _advice_on(key: str, section: str) -> str:

@@ -141,7 +141,7 @@ def read_stock_sheet(path: Path) -> StockSheet:
     Parameters
     ----------
     path : Path
-        CSV (comma, semicolon or tab) or XLSX. Columns that are no business of a match, such as a
+        CSV (comma, semicolon or tab) or XLSX. Columns that do not concern a match, such as a
         price, are passed over.
 
     Returns

@@ -165,7 +165,7 @@ PLANTED = {
         set_cells("hexane", boiling_point_C="155.7"),
         {("H-12", "boiling-point-wrong")},
     ),
-    "a cell that is no number": (
+    "a cell that is not a number": (
         set_cells("hexane", boiling_point_C="sixty"),
         {("H-12", "cell-unreadable")},
     ),

@@ -47,7 +47,7 @@ _LONGEST_LABEL = 120  # characters
 _NAME_PART = re.compile(r".+?(?:[a-z]-|\)-?|\s|$)")
 _ROW_LINES = 2  # of the usual name with its probability
 _DOTS_PER_INCH = 160
-# Names are no formulas, labels may hold a dollar sign; nothing of a user's own style.
+# Names are not formulas, labels may hold a dollar sign; nothing of a user's own style.
 _STYLE = {
     "text.parse_math": False,
     "text.usetex": False,

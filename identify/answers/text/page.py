@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 CAUTION = (
     "Caution: nearly all of these liquids are flammable and many are toxic. No flame; work in the "
     "hood and wear eye protection; never heat a sealed flask; hot glass looks like cold glass. A "
-    "name printed here is no basis for handling, tasting or disposing of an unknown: the "
+    "name printed here is not a basis for handling, tasting or disposing of an unknown: the "
     "instructor, the safety data sheet and local rules decide."
 )
 

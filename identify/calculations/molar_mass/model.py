@@ -198,7 +198,7 @@ def corrected(
         ("air shut out by the vapor left", _GRAMS * implied_molar_mass(dry, dropless)),
         ("air displaced by the liquid", _GRAMS * implied_molar_mass(dry, ideal)),
         ("moisture of the air", _GRAMS * implied_molar_mass(read, ideal)),
-        ("the vapor is no ideal gas", model.molar_masses()),
+        ("the vapor is not an ideal gas", model.molar_masses()),
     )
     shape = (read.trials, len(liquids.weight))
     return shortcut(as_read, read.volume), tuple(

@@ -67,7 +67,7 @@ def parse_formula(formula: str) -> dict[str, int]:
     text = plain_characters(str(formula).strip())
     shown = excerpt(formula)
     if not 0 < len(text) <= _MAX_FORMULA_LENGTH:
-        raise FormulaError(f'"{shown}" is no formula; write it like C2H6O')
+        raise FormulaError(f'"{shown}" is not a formula; write it like C2H6O')
     counts = _counted(text, shown)
     if max(counts.values(), default=0) > _MAX_COUNT:
         raise FormulaError(f'"{shown}" has more than {_MAX_COUNT} atoms of an element; check')
@@ -106,7 +106,7 @@ def _tokens(text: str, shown: str) -> Iterator[tuple[str, ...]]:
             )
         if token[1] and token[1] not in ATOMIC_WEIGHTS:
             raise FormulaError(
-                f'"{shown}" has {token[1]}, which is no element known here; '
+                f'"{shown}" has {token[1]}, which is not an element known here; '
                 f"there are {', '.join(ELEMENTS)}"
             )
         position = token.end()

@@ -160,10 +160,10 @@ def _refuse_percentages(percent: Mapping[str, float]) -> None:
     for element, value in percent.items():
         if element not in ATOMIC_WEIGHTS:
             raise FormulaError(
-                f"{element} is no element known here; there are {', '.join(ELEMENTS)}"
+                f"{element} is not an element known here; there are {', '.join(ELEMENTS)}"
             )
         if not 0.0 <= value <= 100.0:
-            raise FormulaError(f"{element}: {value:g} is no percentage; write 0 to 100")
+            raise FormulaError(f"{element}: {value:g} is not a percentage; write 0 to 100")
 
 
 class TooManyFormulas(ValueError):

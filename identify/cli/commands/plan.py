@@ -293,7 +293,7 @@ def _limit(text: str, faults: Faults) -> float | None:
     number = text.strip().removesuffix("ppm").strip().replace(",", ".")
     if re.fullmatch(r"\d+(\.\d*)?|\.\d+", number):
         return float(number) or None
-    faults(f'--exposure-limit-above: "{text}" is no number of ppm; write it like 10')
+    faults(f'--exposure-limit-above: "{text}" is not a number of ppm; write it like 10')
     return None
 
 

@@ -228,7 +228,7 @@ def _refuse_target(inputs: Sequence[Path], target: Path) -> None:
     if any(one.resolve() == target.resolve() for one in inputs):
         raise InputFault(f"{target}: is one of the inputs, which are never written")
     if target.exists() and not (target.is_file() or target.is_dir()):
-        raise InputFault(f"{target}: is no ordinary file; name another")
+        raise InputFault(f"{target}: is not an ordinary file; name another")
 
 
 def _manifest(sources: Sequence[StructureFile], options: BuildOptions) -> dict[str, Any]:

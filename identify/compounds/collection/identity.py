@@ -174,7 +174,7 @@ class RecordIdentities:
         if is_inchi:
             mol = Chem.MolFromInchi(text) if text.startswith("InChI=") else None
             if mol is None:
-                return UnknownName("is no InChI that can be read")
+                return UnknownName("is not an InChI that can be read")
             return str(Chem.MolToSmiles(mol)), ""
         try:
             found = row_or_identifier(self._table, text)
@@ -196,11 +196,11 @@ def _smiles_of_block(record: Record) -> str:
     if record.cas or record.inchi:
         return ""
     read = record.name or record.block[:40]
-    raise RefusedError(UNREADABLE, read, "is no structure that can be read")
+    raise RefusedError(UNREADABLE, read, "is not a structure that can be read")
 
 
 def _unreadable(smiles: str) -> RefusedError:
-    return RefusedError(UNREADABLE, smiles, "is no SMILES that can be read")
+    return RefusedError(UNREADABLE, smiles, "is not a SMILES that can be read")
 
 
 def _suitable(mol: Any, marked: str, smiles: str) -> FormulaFacts:

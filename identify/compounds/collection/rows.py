@@ -265,7 +265,7 @@ def _celsius(text: str, unit: str) -> float:
         except QuantityError as error:
             raise RefusedError(UNREADABLE, text, f"as a boiling point: {error}") from None
     if not (isfinite(value) and _COLDEST < value < _HOTTEST):
-        raise RefusedError(UNREADABLE, text, "is no boiling point of a liquid; check its unit")
+        raise RefusedError(UNREADABLE, text, "is not a boiling point of a liquid; check its unit")
     return value
 
 

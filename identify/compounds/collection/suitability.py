@@ -70,7 +70,7 @@ def formula_facts(marked: str) -> FormulaFacts:
     46.069
     >>> [formula_facts(one).unsuitable for one in ("H2O", "C2H3O2-", "CH3[2H]", "C2H6Se")]
     ['has no carbon', 'is an ion', 'is labeled with isotopes', \
-'has Se in it, which is no element of the table']
+'has Se in it, which is not an element of the table']
     """
     plain = _ISOTOPE.sub(r"\1", marked) if "[" in marked else marked
     counts: dict[str, int] = {}
@@ -88,7 +88,7 @@ def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
         return "has no carbon"
     if strange := sorted(counts.keys() - _IN_THE_TABLE):
         what = "a place holder" if strange[0] == "*" else strange[0]
-        return f"has {what} in it, which is no element of the table"
+        return f"has {what} in it, which is not an element of the table"
     if "[" in marked:
         return "is labeled with isotopes"
     if _CHARGE.search(marked):

@@ -37,7 +37,7 @@ from identify.physics.constants import ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
 _MIRRORED = "enantiomers and racemate cannot be told apart"
-_WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is no boiling point to match by
+_WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is not a boiling point to match by
 _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\])$")
 
 

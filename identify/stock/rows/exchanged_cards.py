@@ -17,7 +17,7 @@ from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.identity import rows_by_compound
 from identify.stock.rows.stated_values import StatedValues
 
-# One number that is wrong may be anything, also what another bottle's card says; two are no
+# One number that is wrong may be anything, also what another bottle's card says; two are not
 # chance. With cards exchanged each explains the other, and one number on each is enough.
 _MIN_WRONG_VALUES = 2
 

@@ -202,7 +202,8 @@ def _wrong_digit(
     read = meaning.read
     right = cas_numbers.with_check_digit(read)
     message = (
-        f'{meaning.column}: "{read}" is no CAS number: its last digit would have to be {right[-1]}.'
+        f'{meaning.column}: "{read}" is not a CAS number: '
+        f"its last digit would have to be {right[-1]}."
     )
     if settled is not None:
         message += f" {settled.name} has {settled.cas or 'none that is known here'}."

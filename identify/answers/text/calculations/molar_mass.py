@@ -135,7 +135,7 @@ def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
     for test in agreement.tests:
         yield (
             f"{test.test}'s test: trial {agreement.farthest + 1} is "
-            f"{'an outlier' if test.outlier else 'no outlier'}, {test.statistic:.4f} "
+            f"{'an outlier' if test.outlier else 'not an outlier'}, {test.statistic:.4f} "
             f"{'>' if test.outlier else '<='} {test.critical:.4f} (5 %, two-sided; {test.source})."
         )
     if len({test.outlier for test in agreement.tests}) > 1:

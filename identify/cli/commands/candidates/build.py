@@ -104,8 +104,8 @@ def build_command(collection: Collection, columns: _NamedColumns, machines: Mach
 
     Published constants are taken over where the built-in table has the compound. A boiling point
     in the file stands before them; where there is neither, it is estimated from the structure, and
-    the row says so. What is no single neutral compound with carbon, cannot be read, or is outside
-    what the estimate knows, is listed in a second file with its row and the reason.
+    the row says so. What is not a single neutral compound with carbon, cannot be read, or is
+    outside what the estimate knows, is listed in a second file with its row and the reason.
 
     \b
     Example: a stockroom, and a collection with its own boiling points.

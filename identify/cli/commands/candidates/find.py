@@ -136,7 +136,7 @@ def _around(molar_mass: str, within: str | None, faults: Faults) -> tuple[float,
     if within is not None:
         written = _WIDTH.fullmatch(within.strip().replace(",", "."))
         if written is None:
-            faults(f'--within: "{excerpt(within)}" is no width; write it like 2% or 1.5 g/mol')
+            faults(f'--within: "{excerpt(within)}" is not a width; write it like 2% or 1.5 g/mol')
             return center, center
         width = float(written[1]) * (0.01 * center if written[2] == "%" else 1.0)
     return center - width, center + width
