@@ -53,6 +53,7 @@ def test_taken_apart(text, number, unit, of_uncertainty, relative):
         (read_quantity("-5.0 C", "temperature"), 0.1),
         (read_quantity(".5 g", "mass"), 0.1),
         (read_quantity("1.00e5 Pa", "pressure"), 1e3),
+        (read_quantity("1.00 × 10⁵ Pa", "pressure"), 1e3),
         (read_quantity("1e-3 kg", "mass"), 1e-3),
         (read_quantity(98.11, "mass", "g"), 0.01),
         (read_quantity(1e-5, "mass", "g"), 1e-5),

@@ -28,6 +28,13 @@ _BRACKETED = re.compile(r"\(([^()]*(?:±|\+ ?/ ?-|\+-)[^()]*)\)(.*)")
 _ADDING = re.compile(r"(?<!^)(?<![0-9.,)][eE])\+(?! ?/ ?-|-)")
 _BRACKETED_SUM = re.compile(r"\(([^()]*)\)([^()+]*)")
 _GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-9]))")
+# A power of ten behind a number: "1.01 x 10^5", "1.01 × 10⁵", "1.01*10**5". Raised digits are told
+# from plain ones here, before they become such.
+_RAISED = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻", "0123456789+-")
+_POWER_OF_TEN = re.compile(
+    r"(?<=[0-9]) ?[x×·⋅*] ?10(?:(?:\^|\*\*) ?([+−-]?[0-9]{1,3})|([⁺⁻]?[⁰¹²³⁴-⁹]{1,3}))(?![0-9])",
+    re.IGNORECASE,
+)
 # A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
 # behind a unit (cm³, mol⁻¹) are its powers.
 _NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
@@ -121,7 +128,7 @@ def _with_margin(
 
 
 def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
-    """Bring spaces, digits, dashes and degree signs to their plain forms.
+    """Bring spaces, digits, powers of ten, dashes and degree signs to their plain forms.
 
     Raises
     ------
@@ -132,8 +139,10 @@ def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
     --------
     >>> plain_text(" 101\u202f325  Pa ")
     '101325 Pa'
+    >>> plain_text("1.013 × 10⁵ Pa"), plain_text("1.013 x 10^5 Pa")
+    ('1.013e5 Pa', '1.013e5 Pa')
     """
-    stripped = text.strip()
+    stripped = _with_exponents(text.strip())
     if not stripped:
         raise QuantityError("", "is empty", "write the number and its unit, or leave it out")
     if len(stripped) > longest:
@@ -147,6 +156,13 @@ def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
             "write the number in plain digits",
         )
     return " ".join(plain_characters(_GROUP_SPACE.sub("", stripped)).split())
+
+
+def _with_exponents(text: str) -> str:
+    """Write powers of ten as exponents: 1.01 × 10⁵ is 1.01e5."""
+    return _POWER_OF_TEN.sub(
+        lambda power: "e" + (power[1] or power[2].translate(_RAISED)).replace("−", "-"), text
+    )
 
 
 def split_number(plain: str, text: str, dimension: str) -> tuple[Number, str]:
@@ -220,10 +236,10 @@ def last_digit_of(text: str) -> float:
 
     Examples
     --------
-    >>> last_digit_of("98.110 g"), last_digit_of("1.0e5 Pa")
-    (0.001, 10000.0)
+    >>> last_digit_of("98.110 g"), last_digit_of("1.0e5 Pa"), last_digit_of("1.0 × 10⁵ Pa")
+    (0.001, 10000.0, 10000.0)
     """
-    number = _NUMBER.search(text)
+    number = _NUMBER.search(_with_exponents(text))
     if number is None:
         return 1.0
     exponent = int((number["exponent"] or "e0")[1:])
@@ -239,7 +255,7 @@ def decimals_shown(text: str) -> int | None:
     >>> decimals_shown("98.110 g"), decimals_shown("9.8(1)e5 Pa"), decimals_shown("")
     (3, None, None)
     """
-    number = _NUMBER.match(text.strip())
+    number = _NUMBER.match(_with_exponents(text.strip()))
     if number is None or number["exponent"] or number["digits"]:
         return None
     return len(number["number"].replace(",", ".").partition(".")[2])

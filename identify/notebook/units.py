@@ -76,6 +76,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "atm": Unit("pressure", 101325.0),
         "torr": Unit("pressure", 101325.0 / 760.0),
         "mmHg": Unit("pressure", MMHG),
+        "cmHg": Unit("pressure", 10.0 * MMHG),
         "inHg": Unit("pressure", 25.4 * MMHG),
         "psi": Unit("pressure", 0.45359237 * 9.80665 / 0.0254**2),
         "K": Unit("temperature", 1.0),
@@ -115,8 +116,9 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
 # Other spellings, as `_folded` leaves them. One dalton a molecule is one gram a mole to 2e-9
 # (CODATA 2022, molar mass constant).
 _OTHER_SPELLINGS = {
-    "mmHg": "mmofmercury millimetersofmercury millimetresofmercury mm-hg",
-    "inHg": 'inchhg incheshg inchesofmercury in-hg "hg',
+    "mmHg": "mmofhg mmofmercury millimetersofmercury millimetresofmercury mm-hg",
+    "cmHg": "cmofhg cmofmercury centimetersofmercury centimetresofmercury cm-hg",
+    "inHg": 'inofhg inchhg incheshg inchesofhg inchesofmercury in-hg "hg',
     "torr": "torrs",
     "kPa": "kilopascal kilopascals",
     "hPa": "hectopascal hectopascals",
