@@ -253,11 +253,11 @@ PLANTED: Mapping[str, str] = {
     "humidity-impossible": page(_CARD, _CONDITIONS + 'humidity = "0.001 %"\n'),
     "barometer": page(_CARD, _CONDITIONS + 'barometer = "mercury"\nheight = "410 m"\n'),
     "volume-liters": page(_CARD, _CONDITIONS, '[flask]\nvolume = "0.2874 mL"\n'),
-    "volume-impossible": page(_CARD, _CONDITIONS, '[flask]\nvolume = "9 mL"\n'),
+    "volume-impossible": page(_CARD, _CONDITIONS, '[flask]\nvolume = "2.9 mL"\n'),
     "water-mass-kilograms": page(_CARD, _CONDITIONS, '[flask]\nwater_mass = "0.2865 g"\n'),
-    "water-mass-impossible": page(_CARD, _CONDITIONS, '[flask]\nwater_mass = "9.3 g"\n'),
+    "water-mass-impossible": page(_CARD, _CONDITIONS, '[flask]\nwater_mass = "2.9 g"\n'),
     "masses-milligrams": page(_CARD, _CONDITIONS, _FLASK, trial("98113.2 g", "98371.2 g")),
-    "masses-impossible": page(_CARD, _CONDITIONS, _FLASK, trial("2.0132 g", "2.2712 g")),
+    "masses-impossible": page(_CARD, _CONDITIONS, _FLASK, trial("0.0132 g", "0.2712 g")),
     "molar-mass-impossible": page(card('molar_mass = "3.2 g/mol"'), "", "", " "),
     "molar-mass-digits": page(
         card('molar_mass = "23.0 g/mol"\nboiling_point = "64.5 C"'), "", "", " "

@@ -68,8 +68,9 @@ def test_each_field_takes_its_unit_and_no_other_dimension(record, field, unit):
     assert getattr(record(**needed), field) is None
     wrong = "mL" if UNITS[unit].dimension != "volume" else "g"
     no_reading = (f"20 {wrong}", "hot", float("nan"), "", [20, True], True, Quantity(20.0, wrong))
-    adds_up = field == "water_volume"
-    for reading in (*no_reading, *(() if adds_up else ([20], [20, 20], f"20 + 20 {unit}"))):
+    lists = () if field == "water_volume" else ([20], [20, 20])
+    adds_up = field in ("water_volume", "empty", "condensed", "gain")
+    for reading in (*no_reading, *lists, *(() if adds_up else (f"20 + 20 {unit}",))):
         with pytest.raises(QuantityError) as caught:
             record(**needed, **{field: reading})
         assert str(caught.value).startswith(f"{field}: ")

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
+from identify.notebook import usual
 from identify.notebook.fills import read_fills
 from identify.notebook.quantities import (
     Quantity,
@@ -19,7 +20,7 @@ from identify.notebook.quantities import (
     excerpt,
     read_quantity,
 )
-from identify.physics.constants import ELEMENTS
+from identify.physics.constants import ELEMENTS, ICE_POINT
 
 Written: TypeAlias = Quantity | float | int | str
 _Circumstances: TypeAlias = tuple[tuple[str, str], ...]
@@ -93,6 +94,52 @@ class Fills(Reading):
         return read_fills(written, self.dimension, unit or self.unit)
 
 
+class Weighed(Reading):
+    """A mass that may be written as a sum in one text; a list would be weighings to choose from."""
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a sum or a single reading, as `Reading.read` does."""
+        if isinstance(written, str):
+            return read_fills(written, self.dimension, unit or self.unit)
+        return super().read(written, unit)
+
+
+class Worded(Reading):
+    """A temperature for which a page may have a word of the bench, such as ``"boiling water"``.
+
+    Such a word becomes the quantity that it usually means, with the word as its text: see
+    `is_word`.
+
+    Parameters
+    ----------
+    words : frozenset of str
+        Of one or more of `usual.WORDS`.
+    """
+
+    def __init__(self, words: frozenset[str]) -> None:
+        super().__init__("temperature", "C")
+        self.words = words
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a word, or what `Reading.read` reads."""
+        if isinstance(written, str):
+            word = " ".join(written.casefold().split())
+            if word in self.words:
+                return Quantity(usual.word_means(word) - ICE_POINT, "C", text=word)
+        return super().read(written, unit)
+
+
+def is_word(quantity: Quantity, words: frozenset[str]) -> bool:
+    """Say whether a reading is one of these words of the bench, and not a number.
+
+    Examples
+    --------
+    >>> is_word(Trial(bath="Boiling water").bath, usual.BATH_WORDS)
+    True
+    """
+    return quantity.text in words
+
+
 class Percentages(Mapping[str, Quantity]):
     """Percent composition by element symbol, in the order of `ELEMENTS`; does not change."""
 
@@ -163,7 +210,9 @@ class Conditions:
     pressure : quantity, optional
         Station pressure, plain numbers in mmHg.
     room : quantity, optional
-        Room temperature, plain numbers in degrees Celsius.
+        Room temperature, plain numbers in degrees Celsius, or ``"room temperature"``.
+    bath, weighed_at : quantity, optional
+        Of all trials that have none of their own, as in `Trial`.
     humidity : quantity, optional
         Relative humidity, plain numbers in percent.
     mercury_barometer : bool
@@ -172,7 +221,7 @@ class Conditions:
     latitude : quantity, optional
         Plain numbers in degrees.
     height : quantity, optional
-        Height above sea level, plain numbers in meters.
+        Height above sea level, plain numbers in meters: tells the pressure where none was read.
 
     Raises
     ------
@@ -181,11 +230,17 @@ class Conditions:
     """
 
     pressure: Reading = Reading("pressure", "mmHg")
-    room: Reading = Reading("temperature", "C")
+    room: Worded = Worded(usual.ROOM_WORDS)
     humidity: Reading = Reading("percent", "%")
     mercury_barometer: bool = False
     latitude: Reading = Reading("angle", "deg")
     height: Reading = Reading("length", "m")
+    bath: Worded = Worded(usual.BATH_WORDS)
+    weighed_at: Worded = Worded(usual.COOLED_WORDS)
+
+
+CLOSED = ("", "hot")
+IN_FLASK, IN_SYRINGE = "flask", "syringe"
 
 
 @dataclass(frozen=True)
@@ -203,11 +258,16 @@ class Flask:
     water_volume : quantity, optional
         Volume of that water, measured out; plain numbers in mL. Fills of a graduated cylinder add:
         ``"100.0 + 100.0 + 83.6 mL"``, or a list with one entry a fill.
+    size : quantity, optional
+        What is printed on it, plain numbers in mL; the brim holds more, see `usual.BRIM_RATIO`.
+        Counts only where nothing else says how large it is.
+    closed : {"", "hot"}
+        ``"hot"`` where it was stoppered while hot, so that no air came back into it.
 
     Raises
     ------
     QuantityError
-        If a field cannot be read; the error names it.
+        If a field cannot be read, or the flask was closed otherwise; the error names it.
 
     Examples
     --------
@@ -218,8 +278,15 @@ class Flask:
 
     volume: Reading = Reading("volume", "mL")
     water_mass: Reading = Reading("mass", "g")
-    water_temperature: Reading = Reading("temperature", "C")
+    water_temperature: Worded = Worded(usual.ROOM_WORDS)
     water_volume: Fills = Fills("volume", "mL")
+    size: Reading = Reading("volume", "mL")
+    closed: str = ""
+
+    def __post_init__(self) -> None:
+        if self.closed not in CLOSED:
+            advice = "write hot where it was stoppered while hot, or leave it out"
+            raise QuantityError(str(self.closed), "is not a way to close a flask", advice, "closed")
 
     @property
     def measured_volume(self) -> Quantity | None:
@@ -229,16 +296,27 @@ class Flask:
 
 @dataclass(frozen=True)
 class Trial:
-    """One pair of weighings.
+    """One pair of weighings, or one weighed liquid in a syringe.
 
     Parameters
     ----------
     empty : quantity, optional
-        Flask and lid, plain numbers in g.
+        Flask and lid, plain numbers in g; what was weighed apart adds: ``"78.64 + 0.24 g"``.
     condensed : quantity, optional
-        Flask, lid and condensed liquid, plain numbers in g.
+        Flask, lid and condensed liquid, likewise.
+    gain : quantity, optional
+        The two weighings as their difference, likewise. They count where they are written too.
     bath : quantity, optional
-        Plain numbers in degrees Celsius.
+        Plain numbers in degrees Celsius, or ``"boiling water"``.
+    weighed_at : quantity, optional
+        Temperature of the contents at the second weighing, plain numbers in degrees Celsius, or
+        ``"ice bath"``; the room's where not given.
+    vaporized_in : {"flask", "syringe"}
+        In a syringe there is no air: ``gain`` is the liquid's mass, ``bath`` the temperature of the
+        vapor, and the volume of the flask its volume.
+    unread : tuple of str
+        Fields of it, its conditions or its flask in which something was written that could not be
+        read: nothing usual is taken in their place.
     conditions, flask : optional
         What this trial had of its own; replaces the run's, field by field.
     source : Source
@@ -251,15 +329,21 @@ class Trial:
         If a field cannot be read; the error names it.
     """
 
-    empty: Reading = Reading("mass", "g")
-    condensed: Reading = Reading("mass", "g")
-    bath: Reading = Reading("temperature", "C")
+    empty: Weighed = Weighed("mass", "g")
+    condensed: Weighed = Weighed("mass", "g")
+    bath: Worded = Worded(usual.BATH_WORDS)
     conditions: Conditions | None = None
     flask: Flask | None = None
     source: Source = Source()
     circumstances: _Circumstances = ()
+    gain: Weighed = Weighed("mass", "g")
+    weighed_at: Worded = Worded(usual.COOLED_WORDS)
+    vaporized_in: str = IN_FLASK
+    unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        if self.vaporized_in not in (IN_FLASK, IN_SYRINGE):
+            raise ValueError(f"vaporized_in: {excerpt(str(self.vaporized_in))} is not a place")
         object.__setattr__(self, "circumstances", _in_order(self.circumstances))
 
 
@@ -290,7 +374,7 @@ class Measurement:
         The weighings.
     student : str
         Who measured, where a table says so.
-    source, circumstances
+    source, circumstances, unread
         Of the whole run, as in `Trial`; each trial has its circumstances too.
 
     Raises
@@ -325,6 +409,7 @@ class Measurement:
     student: str = ""
     source: Source = Source()
     circumstances: _Circumstances = ()
+    unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _require("label", self.label, str)
@@ -333,10 +418,22 @@ class Measurement:
         _require("flask", self.flask, Flask)
         if isinstance(self.trials, Trial | str) or not isinstance(self.trials, Iterable):
             raise TypeError(f"trials: {excerpt(self.trials)} is not a list of Trial")
-        object.__setattr__(self, "trials", tuple(self.trials))
-        for trial in self.trials:
+        trials = tuple(self.trials)
+        for trial in trials:
             _require("trials", trial, Trial)
+        object.__setattr__(self, "trials", tuple(map(self._with_what_all_share, trials)))
         object.__setattr__(self, "circumstances", _in_order(self.circumstances))
+
+    def _with_what_all_share(self, trial: Trial) -> Trial:
+        """Give a trial the bath and the cooled contents that were written for all."""
+        own = trial.conditions or self.conditions
+        shared = {
+            name: getattr(own, name) or getattr(self.conditions, name)
+            for name in ("bath", "weighed_at")
+            if getattr(trial, name) is None
+        }
+        written = {name: one for name, one in shared.items() if one is not None}
+        return replace(trial, **written) if written else trial
 
     def trial_conditions(self, trial: Trial) -> Conditions:
         """Merge a trial's own conditions over the run's.
@@ -368,7 +465,10 @@ class Measurement:
         287.4 mL
         """
         own = trial.flask
-        return self.flask if own is None else replace(self.flask, **_written_fields(own))
+        if own is None:
+            return self.flask
+        closed = own.closed or self.flask.closed
+        return replace(self.flask, closed=closed, **_written_fields(own))
 
 
 def element_symbol(text: object) -> str:

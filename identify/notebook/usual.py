@@ -98,32 +98,33 @@ def _pressure(reading: str, lowest: float, highest: float, why: str) -> Plausibl
     return Plausible(reading, "pressure", lowest, highest, 1013.0, _PRESSURES, why)
 
 
+# Down to the bulb of a pipet, of 1.5 g.
 _VOLUME = Plausible(
     "volume of the flask",
     "volume",
-    15.0,
+    5.0,
     2500.0,
     250.0,
     ("mL", "L", "uL", "m3"),
-    "flasks for this experiment hold 15 to 2500 mL",
+    "flasks and bulbs for this experiment hold 5 to 2500 mL",
 )
 _WATER_MASS = Plausible(
     "mass of the water in the flask",
     "mass",
-    15.0,
+    5.0,
     2500.0,
     250.0,
     _MASSES,
-    "flasks for this experiment hold 15 to 2500 g",
+    "flasks and bulbs for this experiment hold 5 to 2500 g",
 )
 _FLASK_MASS = Plausible(
     "mass of the flask",
     "mass",
-    5.0,
+    1.0,
     1500.0,
     100.0,
     _MASSES,
-    "flasks for this experiment have 5 to 1500 g",
+    "flasks and bulbs for this experiment have 1 to 1500 g",
 )
 _MOLAR_MASS = Plausible(
     "molar mass",
@@ -171,6 +172,14 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
         "room": temperature_range(
             "temperature of the room", 5.0, 45.0, 22.0, "rooms are between 5 and 45 °C"
         ),
+        "weighed_at": temperature_range(
+            "temperature of the flask at the second weighing",
+            -20.0,
+            60.0,
+            22.0,
+            "a cooled flask has -20 to 60 °C",
+        ),
+        "size": _VOLUME,
         "humidity": _HUMIDITY,
         "volume": _VOLUME,
         "water_volume": _VOLUME,
@@ -261,6 +270,9 @@ SPREADS: Mapping[str, _ReadingSpread] = MappingProxyType(
 # ---------------------------------------------------------- taken where nothing is written down
 
 ROOM = ICE_POINT + 22.0  # K
+ROOM_SPREAD = 3.0  # K: from a cool morning to a warm afternoon, 16 to 28 °C
+PRESSURE_SPREAD = 3e3  # Pa, about 1 atm: the weather at the sea, and towns up to some 500 m
+WEATHER = 1e3  # Pa: how pressures at one place are spread from day to day
 # Glassware is calibrated for 20 degrees Celsius, ISO 384: the temperature of a flask's water, and
 # of a mercury column, where neither that nor the room's was written.
 CALIBRATED_AT = 293.15  # K
@@ -269,8 +281,59 @@ CALIBRATED_AT = 293.15  # K
 HUMIDITY = 0.5
 # A beaker that simmers is a little cooler than steam.
 BATH_BELOW_BOILING_WATER = 1.0  # K
+STEAM_POINT = ICE_POINT + 100.0  # K, at the sea
+BOILING_WATER_SPREAD = 1.0  # K, where the page says that the water boiled
+BATH_SPREAD = 2.0  # K, where it says nothing
 # A flask of 250 mL, filled to the brim: 8 to 20 % more than what is printed on it.
 BRIM_VOLUME = 285e-6  # m3
+
+# Words in place of a number, by field; what they mean follows from the other readings.
+BATH_WORDS = frozenset(
+    {
+        "boiling",
+        "boiling bath",
+        "boiling water",
+        "boiling water bath",
+        "boiling water temperature",
+        "boiling-water bath",
+        "steam",
+        "steam bath",
+        "temperature of boiling water",
+        "water bath",
+    }
+)
+ROOM_WORDS = frozenset(
+    {
+        "ambient",
+        "ambient temperature",
+        "lab temperature",
+        "laboratory temperature",
+        "r.t.",
+        "room",
+        "room temp",
+        "room temp.",
+        "room temperature",
+        "rt",
+    }
+)
+ICE_WORDS = frozenset({"ice", "ice bath", "ice water", "ice water bath", "ice-water bath"})
+COOLED_WORDS = ROOM_WORDS | ICE_WORDS
+ICE_BATH = ICE_POINT + 2.0  # K: the vapor space of a flask in ice is a little warmer than the ice
+ICE_BATH_SPREAD = 2.0  # K
+
+
+def word_means(word: str) -> float:
+    """Return the temperature that a word of the bench usually means [K].
+
+    Examples
+    --------
+    >>> word_means("boiling water")
+    373.15
+    """
+    if word in BATH_WORDS:
+        return STEAM_POINT
+    return ROOM if word in ROOM_WORDS else ICE_BATH
+
 
 # --------------------------------------------------------------------- flasks, baths and trials
 

@@ -272,7 +272,8 @@ def _own(entry: Entry, names: tuple[str, ...], run: Conditions | Flask) -> dict[
 
 
 def _missing(trial: Trial, run: Measurement) -> Iterator[str]:
-    yield from (name for name in TRIAL_FIELDS if getattr(trial, name) is None)
+    masses = () if trial.gain is not None else ("empty", "condensed")
+    yield from (name for name in (*masses, "bath") if getattr(trial, name) is None)
     conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
     yield from (name for name in ("pressure", "room") if getattr(conditions, name) is None)
     if flask.measured_volume is None:

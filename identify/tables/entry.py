@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Any
 
 from identify.notebook.measurement import (
     Conditions,
@@ -81,7 +82,7 @@ class Entry:
             other.at_laboratory,
         )
 
-    def part(self, names: tuple[str, ...]) -> dict[str, Quantity]:
+    def part(self, names: tuple[str, ...]) -> dict[str, Any]:
         """Return those of the fields that are written."""
         return {name: self.written[name] for name in names if name in self.written}
 

@@ -86,8 +86,18 @@ class Weighings:
         Texts,
         option("--condensed", "QUANTITY", "Flask, foil and condensed liquid, in g; repeat."),
     ] = None
+    gain: Annotated[
+        Texts, option("--gain", "QUANTITY", "Or: the difference of the two, in g; repeat.")
+    ] = None
     bath: Annotated[
-        Texts, option("--bath", "QUANTITY", "The bath, in C; once, or once a trial.")
+        Texts,
+        option("--bath", "QUANTITY", 'The bath, in C, or "boiling water"; once, or once a trial.'),
+    ] = None
+    weighed_at: Annotated[
+        Texts,
+        option(
+            "--weighed-at", "QUANTITY", "The cooled flask as it was weighed; else the room's, in C."
+        ),
     ] = None
     room: Annotated[Text, option("--room", "QUANTITY", "The room, in C.")] = None
     pressure: Annotated[
@@ -116,6 +126,9 @@ class Weighings:
     water_volume: Annotated[
         Texts,
         option("--water-volume", "QUANTITY", "Or: its volume, in mL; fills add: 100.0 + 83.6."),
+    ] = None
+    size: Annotated[
+        Text, option("--flask-size", "QUANTITY", "Or only what is printed on the flask, in mL.")
     ] = None
 
     def given(self) -> tuple[str, ...]:

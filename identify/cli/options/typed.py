@@ -45,6 +45,7 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
     """
     faults: list[Fault] = []
     options = {field.name: f"--{field.name.replace('_', '-')}" for field in fields(readings)}
+    options["size"] = "--flask-size"
     card = Entry(_SOURCE, readings.label or _UNLABELED, columns=dict(options), faults=faults)
     for name in options:
         text = getattr(readings, name)

@@ -18,6 +18,7 @@ from identify.matching.slips.mechanism.rewriting import (
 )
 from identify.matching.slips.mechanism.wording import two_digits
 from identify.notebook.quantities import Quantity
+from identify.notebook.usual import WEATHER
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Chances on one page, before anything is compared. Common practice.
@@ -28,7 +29,6 @@ _UNKNOWN_HEIGHT_CHANCE, _HEIGHT = 0.002, 500.0  # m, twice this in the mean
 
 _SCALE_HEIGHT = 8434.0  # m: R T / (M g) of air at 15 C, the standard atmosphere of ISO 2533
 _LOWEST_HEIGHT = 150.0  # m, below which a barometer's own error hides the difference
-_WEATHER = 1.0e3  # Pa: how pressures at one place are spread from day to day; common practice
 _AT_SEA = (9.8e4, 1.05e5)  # Pa: what barometers reduced to the sea show; common practice
 _HIGHEST_GAUGE_PRESSURE = 2e4  # Pa
 
@@ -73,7 +73,7 @@ def _reduced_to_the_sea(written: WrittenReading, height: Quantity) -> Iterator[R
     )
     # Up to some hundred meters, weather alone makes a pressure look like that of the sea.
     usual = STANDARD_PRESSURE * exp(-meters / _SCALE_HEIGHT)
-    of_the_sea, of_the_place = ((now - mean) / _WEATHER for mean in (STANDARD_PRESSURE, usual))
+    of_the_sea, of_the_place = ((now - mean) / WEATHER for mean in (STANDARD_PRESSURE, usual))
     odds = exp(min(0.5 * (of_the_place**2 - of_the_sea**2), 50.0))
     chance = SEA_LEVEL_CHANCE * odds / (1.0 + odds)
     changes = {"pressure": written.values(station)}
