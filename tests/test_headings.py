@@ -14,13 +14,9 @@ from hypothesis import strategies as st
 
 from identify.notebook.quantities import QuantityError
 from identify.tables import read_runs, runs_from_frame
-from identify.tables.columns import (
-    COLLECTION_HEADINGS,
-    STOCK_HEADINGS,
-    TRIAL_HEADINGS,
-    heading_key,
-)
-from identify.tables.headings import HEADINGS
+from identify.tables.columns import heading_key
+from identify.tables.headings.dictionary import COLLECTION_HEADINGS, STOCK_HEADINGS, TRIAL_HEADINGS
+from identify.tables.headings.spellings import HEADINGS
 from identify.tables.rows import table_rows
 from identify.tables.stock_rows import read_stock_sheet
 from identify.tables.structures.inputs import read_chunks

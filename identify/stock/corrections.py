@@ -134,7 +134,7 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
 
 
 def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
-    from identify.tables.columns import STOCK_HEADINGS
+    from identify.tables.headings.dictionary import STOCK_HEADINGS
     from identify.tables.lines import text_lines, text_of
     from identify.tables.rows import choose_separator, text_rows
 

@@ -3,10 +3,10 @@
 Every table goes the same way. `lines` turns bytes into lines of text whatever their encoding, and
 `rows` turns these, or the first sheet of a workbook, into numbered rows: it finds the separator
 and, below title rows, the header. Both it tells by the headings that the kind of table has, which
-stand in one dictionary: `headings` is its plain list of spellings, `columns` looks headings up in
-it and reads the cells below them. Then each kind takes its rows: `trial_table` makes entries of
-them (as `run_record` does of a TOML file), which `assembly` puts together to measurements;
-`stock_rows` makes bottles, and `structures` records of collections of any size.
+stand in one dictionary, `headings`; `columns` reads the cells below them. Then each kind takes its
+rows: `trial_table` makes entries of them (as `run_record` does of a TOML file), which `assembly`
+puts together to measurements; `stock_rows` makes bottles, and `structures` records of collections
+of any size.
 
 A row or record that cannot be used becomes a `Fault` and is set aside; the others go on. Nothing
 that a file holds is dropped without one.
@@ -18,8 +18,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from identify.tables.assembly import assemble
-from identify.tables.columns import TRIAL_HEADINGS
 from identify.tables.faults import Fault, Runs, UnreadableError
+from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from identify.tables.lines import file_bytes, is_excel, text_of
 from identify.tables.rows import TableRow, naming_other_sheets, table_rows
 from identify.tables.run_record import record_entries

@@ -8,9 +8,10 @@ from pathlib import Path
 
 from identify.notebook.quantities import Quantity, QuantityError, excerpt
 from identify.physics.constants import STANDARD_PRESSURE
-from identify.tables.columns import IDENTITIES, STOCK_HEADINGS, TableCell, TableColumn
+from identify.tables.columns import IDENTITIES, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
 from identify.tables.faults import Fault, TableError, UnreadableError
+from identify.tables.headings.dictionary import STOCK_HEADINGS
 from identify.tables.lines import file_bytes
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
 

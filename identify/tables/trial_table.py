@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from identify.notebook.measurement import Source
 from identify.notebook.quantities import excerpt, read_uncertainty
 from identify.notebook.units import known_unit
-from identify.tables.columns import TRIAL_HEADINGS, Header, TableCell, TableColumn
+from identify.tables.columns import TableCell, TableColumn
 from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
 from identify.tables.faults import Fault, UnreadableError
+from identify.tables.headings.dictionary import TRIAL_HEADINGS, Header
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
 _NAMES = ("label", "student")

@@ -8,8 +8,9 @@ from dataclasses import dataclass, fields
 
 from identify.notebook.quantities import QuantityError, excerpt, unit_name
 from identify.notebook.units import plain_characters
-from identify.tables.columns import COLLECTION_HEADINGS, UNKNOWN, Header, heading_key
+from identify.tables.columns import heading_key
 from identify.tables.faults import UnreadableError
+from identify.tables.headings.dictionary import COLLECTION_HEADINGS, UNKNOWN, Header
 from identify.tables.rows import Score
 from identify.tables.structures.source import Headings
 
