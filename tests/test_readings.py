@@ -160,7 +160,7 @@ IMPLAUSIBLE = [
     (with_volume, "2.874 mL", "mL", 2.874),
     (with_volume, "2874 mL", "mL", 2874.0),
     (with_water_mass, "2.866 g", "g", 2.866),
-    (with_masses, "2981.132 2981.509 g", "g", 2981.132),
+    (with_masses, "0.0003 0.0004 g", "g", 0.0003),
     (with_humidity, "0.01 %", "percent", 0.01),
     (with_humidity, "450 %", "percent", 450.0),
     (with_molar_mass, "4.61 g/mol", "g_per_mol", 4.61),
