@@ -28,7 +28,7 @@ from simulated_sections import Section, simulate
 from slip_evaluation import KINDS, Drawing, Page, readable
 
 from identify import Measurement, load_candidates, match
-from identify.matching.posterior import Matcher
+from identify.matching.evidence import Matcher
 
 SEED = 19
 JSON = ("--format", "json")
@@ -257,7 +257,7 @@ PLANTED: Mapping[str, str] = {
     "water-mass-kilograms": page(_CARD, _CONDITIONS, '[flask]\nwater_mass = "0.2865 g"\n'),
     "water-mass-impossible": page(_CARD, _CONDITIONS, '[flask]\nwater_mass = "2.9 g"\n'),
     "masses-milligrams": page(_CARD, _CONDITIONS, _FLASK, trial("98113.2 g", "98371.2 g")),
-    "masses-impossible": page(_CARD, _CONDITIONS, _FLASK, trial("0.0132 g", "0.2712 g")),
+    "masses-impossible": page(_CARD, _CONDITIONS, _FLASK, trial("0.0003 g", "0.0005 g")),
     "molar-mass-impossible": page(card('molar_mass = "3.2 g/mol"'), "", "", " "),
     "molar-mass-digits": page(
         card('molar_mass = "23.0 g/mol"\nboiling_point = "64.5 C"'), "", "", " "
