@@ -196,7 +196,7 @@ def test_option(run: Run, option: str, text: str) -> None:
         (["--water-volume", "100 + hot"], '--water-volume: "hot" (fill 2) does not start with'),
         (["--water-volume", "100", "--water-volume", "5 g"], '"5 g" (fill 2) is a mass'),
         (["--water-volume", "+".join(["5"] * 41)], "has 41 fills"),
-        (["--volume", "100 + 83.6"], "is a sum; work it out"),
+        (["--bath", "98 + 0.6"], "is a sum; work it out"),
         (["--pressure", "742"], "nothing is written"),
         (["--top", "0"], "--top"),
         (["--top", "ten"], "--top"),

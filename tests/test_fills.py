@@ -39,6 +39,11 @@ def read(written: object, unit: str = "mL") -> Quantity:
         ("100.0 mL\n+ 83.6 mL", "183.6 mL", 2, 0.1),
         ("100.0＋83.6 mL", "183.6 mL", 2, 0.1),
         ("+100.0 + 83.6", "183.6 mL", 2, 0.1),
+        # What is taken away stands behind a minus sign between blanks.
+        ("183.6 - 100.0 mL", "83.6 mL", 2, 0.1),
+        ("183.6 mL − 100.0 mL", "83.6 mL", 2, 0.1),
+        ("(183.6 – 100.0) mL", "83.6 mL", 2, 0.1),
+        ("100.0 + 90.00 - 6.4 - 0.1 mL", "183.50 mL", 4, 0.01),
         # The finest fill tells how finely the cylinder was read: zeros at the end get lost.
         ("100 + 83.0", "183.0 mL", 2, 0.1),
         ("100.00 + 50", "150.00 mL", 2, 0.01),
@@ -84,6 +89,7 @@ def test_adds_up(written, shown, fills, digit):
         (["100.0(5) mL", "83.6(5) mL"], 183.6, U),
         ([Quantity(100.0, "mL", 0.5), Quantity(0.0836, "L", 0.0005)], 183.6, U),
         ("100.0(3) + 100.0(4) + 83.6(12) mL", 283.6, 1.3),
+        ("183.6(5) - 100.0(5) mL", 83.6, U),
     ],
 )
 def test_stated_uncertainties_add_in_squares(written, value, uncertainty):
@@ -132,7 +138,8 @@ def test_column_of_another_unit():
         ("100.0 + 1e30 mL", "(fill 2) would be 1e+30 mL, above any volume"),
         ("1 2 + 83.6", '"1 2" (fill 1) holds more than one number'),
         ("1,234.5 + 83.6", "(fill 1) can be read two ways"),
-        ("100.0 - 83.6", "holds more than one number"),
+        ("83.6 - 100.0", '"83.6 - 100.0" is negative, which no volume is'),
+        ("100.0-83.6", "holds more than one number"),  # a range, as likely
         ("=100.0+83.6", '"=100.0+83.6" is a formula that was never worked out'),
         ("100.0 + 83²", 'holds "²", which is not a plain digit'),
         ("900 L + 900 L", '"900 L + 900 L" would be 1800 L, above any volume'),

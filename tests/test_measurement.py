@@ -14,9 +14,11 @@ from hypothesis import strategies as st
 
 from identify.notebook.measurement import (
     Conditions,
+    Fills,
     Flask,
     Measurement,
     Source,
+    Summed,
     Trial,
     element_symbol,
     readings,
@@ -69,7 +71,7 @@ def test_each_field_takes_its_unit_and_no_other_dimension(record, field, unit):
     wrong = "mL" if UNITS[unit].dimension != "volume" else "g"
     no_reading = (f"20 {wrong}", "hot", float("nan"), "", [20, True], True, Quantity(20.0, wrong))
     lists = () if field == "water_volume" else ([20], [20, 20])
-    adds_up = field in ("water_volume", "empty", "condensed", "gain")
+    adds_up = isinstance(readings(record)[field], Fills | Summed)
     for reading in (*no_reading, *lists, *(() if adds_up else (f"20 + 20 {unit}",))):
         with pytest.raises(QuantityError) as caught:
             record(**needed, **{field: reading})

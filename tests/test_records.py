@@ -510,12 +510,28 @@ def test_faulty_fills_are_named_by_row_and_column(write, cell, words):
     assert words in line
 
 
-def test_other_columns_take_no_sum(write):
-    (line,) = lines(read_runs(write(one_row(volume_mL="100.0 + 83.6"))))
+def test_a_column_that_nothing_adds_up_in_takes_no_sum(write):
+    (line,) = lines(read_runs(write(one_row(bath_C="98.1 + 0.2"))))
     assert line == (
-        'section.csv, row 2, volume_mL: "100.0 + 83.6" is a sum; '
-        "work it out and write one number; only water_volume adds up fills"
+        'section.csv, row 2, bath_C: "98.1 + 0.2" is a sum; work it out and write one number'
     )
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "field", "shown"),
+    [
+        ("volume_mL", "303.6 - 20.0", "volume", "283.6 mL"),
+        ("volume_mL", "200.0 + 83.6", "volume", "283.6 mL"),
+        ("water_mass_g", "382.75 - 98.11 g", "water_mass", "284.64 g"),
+        ("pressure_mmHg", "756 - 14 mm Hg", "pressure", "742 mmHg"),
+    ],
+)
+def test_a_difference_is_worked_out(write, column, cell, field, shown):
+    runs = read_runs(write(one_row(**{column: cell})))
+    assert runs.faults == ()
+    run, trial = runs[0], runs[0].trials[0]
+    parts = (run.trial_flask(trial), run.trial_conditions(trial))
+    assert [str(getattr(part, field)) for part in parts if getattr(part, field, None)] == [shown]
 
 
 def test_further_columns(write):

@@ -1,12 +1,13 @@
-"""A volume measured out in several fills of a graduated cylinder, which add."""
+"""Readings that add or are taken from each other: fills of a cylinder, masses weighed apart."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from decimal import Decimal
 
-from identify.notebook.notation import LONGEST_SUM, addends, take_apart
+from identify.notebook.notation import LONGEST_SUM, TAKEN_AWAY, addends, take_apart
 from identify.notebook.quantities import (
     MOST_FILLS,
     Quantity,
@@ -22,13 +23,14 @@ _FOR_EACH = "100.0(5) + 83.6(5) mL"
 
 
 def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
-    """Read the sum of several fills, or a single reading.
+    """Read the sum of several fills, a difference, or a single reading.
 
     Parameters
     ----------
     written : str, number, Quantity, or a list of these
         ``"100.0 + 100.0 + 83.6 mL"``, or one entry a fill. Behind the last fill of a text, a unit
-        serves those that have none.
+        serves those that have none. A minus sign between blanks takes away:
+        ``"201.5 - 23.449 g"``.
     dimension : str
         A key of `identify.notebook.dimensions.DIMENSIONS`, such as ``"volume"``.
     default_unit : str
@@ -52,8 +54,10 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
     283.6 mL in 3
     >>> print(read_fills(["100.0(3) mL", "83.6(4) mL"], "volume", "mL"))
     183.6 ± 0.5 mL
+    >>> print(read_fills("201.5 - 23.449 g", "mass", "g"))
+    178.051 g
     """
-    if isinstance(written, str) and _has_no_plus(written):
+    if isinstance(written, str) and _is_single(written):
         return read_quantity(written, dimension, default_unit)
     entries = _entries(written)
     parts = [part for entry in entries for part in _parts(entry)]
@@ -83,14 +87,14 @@ def _entries(written: object) -> list[object]:
 
 
 def _parts(entry: object) -> Sequence[object]:
-    """Split a text at its plus signs, unless it is a formula of a spreadsheet."""
-    if not isinstance(entry, str) or _has_no_plus(entry) or entry.lstrip().startswith("="):
+    """Split a text at its signs, unless it is a formula of a spreadsheet."""
+    if not isinstance(entry, str) or _is_single(entry) or entry.lstrip().startswith("="):
         return [entry]
     return addends(entry)
 
 
-def _has_no_plus(text: str) -> bool:
-    return text.isascii() and "+" not in text
+def _is_single(text: str) -> bool:
+    return text.isascii() and "+" not in text and " - " not in text
 
 
 def _one(entry: object, dimension: str, unit: str) -> Quantity:
@@ -101,6 +105,9 @@ def _one(entry: object, dimension: str, unit: str) -> Quantity:
 
 def _fill(number: int, part: object, dimension: str, unit: str) -> Quantity:
     try:
+        if isinstance(part, str) and part.startswith(TAKEN_AWAY):
+            taken_away = _one(part[1:], dimension, unit)
+            return replace(taken_away, value=-taken_away.value)
         return _one(part, dimension, unit)
     except QuantityError as error:
         raise _of_fill(number, error) from None

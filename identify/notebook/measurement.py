@@ -94,11 +94,14 @@ class Fills(Reading):
         return read_fills(written, self.dimension, unit or self.unit)
 
 
-class Weighed(Reading):
-    """A mass that may be written as a sum in one text; a list would be weighings to choose from."""
+class Summed(Reading):
+    """A field that may be a sum or a difference in one text, such as ``"201.5 - 23.449 g"``.
+
+    A list would be readings to choose from.
+    """
 
     def read(self, written: object, unit: str = "") -> Quantity:
-        """Read a sum or a single reading, as `Reading.read` does."""
+        """Read a sum, a difference or a single reading, as `Reading.read` does."""
         if isinstance(written, str):
             return read_fills(written, self.dimension, unit or self.unit)
         return super().read(written, unit)
@@ -229,7 +232,7 @@ class Conditions:
         If a field cannot be read; the error names it.
     """
 
-    pressure: Reading = Reading("pressure", "mmHg")
+    pressure: Summed = Summed("pressure", "mmHg")
     room: Worded = Worded(usual.ROOM_WORDS)
     humidity: Reading = Reading("percent", "%")
     mercury_barometer: bool = False
@@ -276,8 +279,8 @@ class Flask:
     283.6 mL in 3
     """
 
-    volume: Reading = Reading("volume", "mL")
-    water_mass: Reading = Reading("mass", "g")
+    volume: Summed = Summed("volume", "mL")
+    water_mass: Summed = Summed("mass", "g")
     water_temperature: Worded = Worded(usual.ROOM_WORDS)
     water_volume: Fills = Fills("volume", "mL")
     size: Reading = Reading("volume", "mL")
@@ -329,14 +332,14 @@ class Trial:
         If a field cannot be read; the error names it.
     """
 
-    empty: Weighed = Weighed("mass", "g")
-    condensed: Weighed = Weighed("mass", "g")
+    empty: Summed = Summed("mass", "g")
+    condensed: Summed = Summed("mass", "g")
     bath: Worded = Worded(usual.BATH_WORDS)
     conditions: Conditions | None = None
     flask: Flask | None = None
     source: Source = Source()
     circumstances: _Circumstances = ()
-    gain: Weighed = Weighed("mass", "g")
+    gain: Summed = Summed("mass", "g")
     weighed_at: Worded = Worded(usual.COOLED_WORDS)
     vaporized_in: str = IN_FLASK
     unread: tuple[str, ...] = ()

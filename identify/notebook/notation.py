@@ -26,6 +26,9 @@ _PLUS_MINUS = re.compile(r"±|\+ ?/ ?-|\+-")
 _BRACKETED = re.compile(r"\(([^()]*(?:±|\+ ?/ ?-|\+-)[^()]*)\)(.*)")
 # A plus sign that adds: not the first character, not of an exponent (1e+2), not of "+/-" or "+-".
 _ADDING = re.compile(r"(?<!^)(?<![0-9.,)][eE])\+(?! ?/ ?-|-)")
+# A minus sign that takes away stands between blanks: "10-15 g" and "1e-3" hold none.
+_SUBTRACTING = re.compile(r"(?<=[^\s(+/]) - (?=[0-9.,])")
+TAKEN_AWAY = "−"  # marks what is taken away, where any other dash has become a plain one
 _BRACKETED_SUM = re.compile(r"\(([^()]*)\)([^()+]*)")
 _GROUP_SPACE = re.compile("(?<=[0-9])[\u00a0\u2007\u2009\u202f](?=[0-9]{3}(?![0-9]))")
 # A power of ten behind a number: "1.01 x 10^5", "1.01 × 10⁵", "1.01*10**5". Raised digits are told
@@ -38,6 +41,8 @@ _POWER_OF_TEN = re.compile(
 # A number begun, or gone on with, in raised, lowered or circled digits: 5² is not 52. Raised digits
 # behind a unit (cm³, mol⁻¹) are its powers.
 _NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉①-⓿❶-➓])")
+# Two of these with a minus sign between them are a difference; of any other dimension, a range.
+_TAKEN_FROM_EACH_OTHER = ("mass", "volume", "pressure")
 # An uncertainty in percent is not a share of these: it is in percentage points, or meaningless.
 _HAVE_NO_SHARE = ("percent", "fraction", "temperature")
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
@@ -214,7 +219,9 @@ def split_number(plain: str, text: str, dimension: str) -> tuple[Number, str]:
 
 
 def addends(text: str) -> list[str]:
-    """Split a sum at the plus signs that add; a text without any stays whole.
+    """Split a sum at the plus signs that add, and at minus signs between blanks.
+
+    A text without any stays whole; what is taken away begins with `TAKEN_AWAY`.
 
     Raises
     ------
@@ -227,8 +234,10 @@ def addends(text: str) -> list[str]:
     ['100.0 +/- 0.5', '1e+2', '83.6 ± 0.5 mL']
     >>> addends("(100.0 + 83.6) mL")
     ['100.0', '83.6 mL']
+    >>> addends("201.5 − 23.449 g")
+    ['201.5', '−23.449 g']
     """
-    return _split_at_plus(plain_text(text, LONGEST_SUM))
+    return _addends(plain_text(text, LONGEST_SUM))
 
 
 def last_digit_of(text: str) -> float:
@@ -270,21 +279,24 @@ def bad_uncertainty(read: str) -> QuantityError:
     )
 
 
-def _split_at_plus(plain: str) -> list[str]:
-    if "+" not in plain:
+def _addends(plain: str) -> list[str]:
+    if "+" not in plain and " - " not in plain:
         return [plain]
     inner, outer = _unwrapped(_BRACKETED_SUM, plain)
-    parts = [part.strip() for part in _ADDING.split(inner)]
+    parts = [part.strip() for part in _ADDING.split(_SUBTRACTING.sub(f"+{TAKEN_AWAY}", inner))]
     if len(parts) == 1:
         return [plain]
     return [*parts[:-1], f"{parts[-1]} {outer}".strip()]
 
 
 def _refuse_sum(plain: str, text: str, dimension: str) -> None:
-    parts = _split_at_plus(plain)
-    if len(parts) > 1 and all(_NUMBER.match(part.removeprefix("(")) for part in parts):
-        only = "; only water_volume adds up fills" if dimension == "volume" else ""
-        raise QuantityError(text, "is a sum", f"work it out and write one number{only}")
+    parts = _addends(plain)
+    is_difference = any(part.startswith(TAKEN_AWAY) for part in parts)
+    if is_difference and dimension not in _TAKEN_FROM_EACH_OTHER:
+        return  # a range
+    if len(parts) > 1 and all(_NUMBER.match(part.lstrip(f"({TAKEN_AWAY}")) for part in parts):
+        kind = "difference" if is_difference else "sum"
+        raise QuantityError(text, f"is a {kind}", "work it out and write one number")
 
 
 def _refuse_second_number(number: str, rest: str, text: str) -> None:
