@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import in_si, misreadings, written_text
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma, saying
+from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten, other_unit
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
@@ -24,7 +25,7 @@ _SUPERHEATED_CHANCE, _SUPERHEATED = 0.003, 2.0  # K, likewise
 _BOILING_POINT = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
 
 
-def boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
+def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
     """Yield the boiling point in another unit than was written."""
     written = case.boiling_point.written
     units = [unit for unit in ("C", "F", "K") if unit != written.unit]
@@ -35,7 +36,7 @@ def boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
         yield Hypothesis("boiling-point-unit", _UNIT_CHANCE, density, saying(tell), odds=odds)
 
 
-def boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
+def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a boiling point."""
     name, key = _BOILING_POINT
     written = case.boiling_point.written
@@ -46,7 +47,7 @@ def boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
 
 
-def thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
+def _thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
     """Yield a boiling point read low: the thermometer's thread stood out of the vapor."""
     off = case.boiling_point.off
 
@@ -62,7 +63,7 @@ def thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
     yield Hypothesis("thread-uncorrected", _STEM_CHANCE, density, tell)
 
 
-def superheated(case: Case) -> Iterator[Hypothesis]:
+def _superheated(case: Case) -> Iterator[Hypothesis]:
     """Yield a boiling point read high, of a liquid that was superheated."""
     off = case.boiling_point.off
 
@@ -81,3 +82,13 @@ def superheated(case: Case) -> Iterator[Hypothesis]:
 def _is_sure(case: Case) -> NDArray[np.bool_]:
     """Say which boiling points are known well enough to tell such a difference, shape (s,)."""
     return np.asarray(case.boiling_point.known_u < _STEM)
+
+
+SLIPS: SlipList = {
+    "boiling_point": (
+        _boiling_point_unit,
+        _boiling_point_digits,
+        _thread_uncorrected,
+        _superheated,
+    )
+}

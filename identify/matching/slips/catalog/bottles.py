@@ -8,16 +8,17 @@ import numpy as np
 
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
+from identify.matching.slips.mechanism.rewriting import SlipList
 
 _MIXED_UP_CHANCE = 0.005  # that one of the two came from another bottle's card; common practice
 
 
-def boiling_point_of_another(case: Case) -> Iterator[Hypothesis]:
+def _boiling_point_of_another(case: Case) -> Iterator[Hypothesis]:
     """Yield the chance that the boiling point was copied from another bottle's card."""
     yield from _of_another(case, "boiling_point", "boiling point")
 
 
-def composition_of_another(case: Case) -> Iterator[Hypothesis]:
+def _composition_of_another(case: Case) -> Iterator[Hypothesis]:
     """Yield the chance that the percentages were copied from another bottle's card."""
     yield from _of_another(case, "composition", "percentages")
 
@@ -43,3 +44,9 @@ def _of_another(case: Case, observable: str, words: str) -> Iterator[Hypothesis]
         )
 
     yield Hypothesis(f"{observable.replace('_', '-')}-of-another", _MIXED_UP_CHANCE, density, tell)
+
+
+SLIPS: SlipList = {
+    "boiling_point": (_boiling_point_of_another,),
+    "composition": (_composition_of_another,),
+}

@@ -17,6 +17,7 @@ from identify.matching.slips.mechanism.hypothesis import (
     gamma,
     saying,
 )
+from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten
 from identify.notebook.findings import listed
 from identify.notebook.units import known_unit
@@ -36,7 +37,7 @@ _WATER = np.zeros(len(ELEMENTS))
 _WATER[ELEMENTS.index("H")], _WATER[ELEMENTS.index("O")] = 11.19, 88.81
 
 
-def percent_as_fraction(case: Case) -> Iterator[Hypothesis]:
+def _percent_as_fraction(case: Case) -> Iterator[Hypothesis]:
     """Yield parts of one, where the numbers can hardly be anything else."""
     card = case.percentages
     if not look_like_fractions(sum(card.values.values()), len(card.values)):
@@ -60,7 +61,7 @@ def percent_as_fraction(case: Case) -> Iterator[Hypothesis]:
     )
 
 
-def percentage_digits(case: Case) -> Iterator[Hypothesis]:
+def _percentage_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a percentage."""
     card = case.percentages
     for place in card.values:
@@ -74,7 +75,7 @@ def percentage_digits(case: Case) -> Iterator[Hypothesis]:
             yield Hypothesis(one.kind, one.chance, density, saying(tell), key, one.jacobian)
 
 
-def percentages_exchanged(case: Case) -> Iterator[Hypothesis]:
+def _percentages_exchanged(case: Case) -> Iterator[Hypothesis]:
     """Yield the percentages of two elements exchanged."""
     card = case.percentages
     pairs = list(combinations(card.values, 2))
@@ -101,7 +102,7 @@ def _pair(card: CasePercentages, first: int, second: int) -> SlipInWords:
     )
 
 
-def percent_by_difference(case: Case) -> Iterator[Hypothesis]:
+def _percent_by_difference(case: Case) -> Iterator[Hypothesis]:
     """Yield elements taken as what is left to 100, where that holds another element too."""
     card = case.percentages
     for place in card.values:
@@ -128,7 +129,7 @@ def percent_by_difference(case: Case) -> Iterator[Hypothesis]:
         yield Hypothesis("percent-by-difference", chance, density * both, tell)
 
 
-def wet_liquid(case: Case) -> Iterator[Hypothesis]:
+def _wet_liquid(case: Case) -> Iterator[Hypothesis]:
     """Yield water in the liquid, which moves all percentages along one line."""
     card = case.percentages
     if not {ELEMENTS.index("C"), ELEMENTS.index("H")} <= card.values.keys():
@@ -192,3 +193,14 @@ def element_left_out(case: Case, probability: Array) -> tuple[Slip, ...]:
         repaired={f"percent {element}": f"{missing:.2f} %"},
     )
     return (slip,)
+
+
+SLIPS: SlipList = {
+    "composition": (
+        _percent_as_fraction,
+        _percentage_digits,
+        _percentages_exchanged,
+        _percent_by_difference,
+        _wet_liquid,
+    )
+}

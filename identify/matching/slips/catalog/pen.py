@@ -15,6 +15,7 @@ from identify.matching.slips.mechanism.digits import digits_of, in_si, misreadin
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.matching.slips.mechanism.rewriting import (
     Rewritten,
+    SlipList,
     credible,
     likelier,
     written_readings,
@@ -28,7 +29,7 @@ _EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common pr
 _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
 
 
-def digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
+def _digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
     """Yield masses with a digit dropped, doubled or exchanged, or the point moved."""
     written = list(_written_masses(case))
     for which, mass in enumerate(written):
@@ -88,7 +89,7 @@ def _usual_digits(masses: Sequence[_WrittenMass], part: int) -> int | None:
     return mode(counts) if counts else None
 
 
-def masses_exchanged(case: Case) -> Iterator[Rewritten]:
+def _masses_exchanged(case: Case) -> Iterator[Rewritten]:
     """Yield empty and condensed masses exchanged, in all trials or in one."""
     gain, trials = case.weighings.read.gain, case.run.trials
     lost = [int(place) for place in np.flatnonzero(gain < 0.0)]
@@ -109,12 +110,12 @@ def masses_exchanged(case: Case) -> Iterator[Rewritten]:
     yield Rewritten("masses-exchanged", _EXCHANGED_CHANCE, {"gain": np.abs(gain)}, lambda: told)
 
 
-def digits_of_the_pressure(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_pressure(case: Case) -> Iterator[Rewritten]:
     """Yield pressures with a digit dropped, doubled or exchanged, or the point moved."""
     return _digits(case, "pressure")
 
 
-def digits_of_the_bath(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_bath(case: Case) -> Iterator[Rewritten]:
     """Yield temperatures of the bath, likewise."""
     return _digits(case, "bath")
 
@@ -128,7 +129,7 @@ def _digits(case: Case, field: str) -> Iterator[Rewritten]:
                 yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
 
 
-def digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
     """Yield volumes, likewise, and what they were worked out from."""
     for written in written_readings(case, "volume"):
         for one in misreadings(written_text(written.quantity), _WHOLE_DIGITS_OF_A_VOLUME):
@@ -138,7 +139,7 @@ def digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
                 yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
 
 
-def molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
+def _molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a molar mass that was worked out before."""
     written, stated = case.run.molar_mass, case.bench.molar_mass
     assert written is not None
@@ -149,3 +150,15 @@ def molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
         tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
         density = normal(value - case.molar_mass, sigma)
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
+
+
+SLIPS: SlipList = {
+    "weighings": (
+        _digits_of_a_mass,
+        _masses_exchanged,
+        _digits_of_the_pressure,
+        _digits_of_the_volume,
+        _digits_of_the_bath,
+    ),
+    "molar_mass": (_molar_mass_digits,),
+}

@@ -12,6 +12,7 @@ from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
 from identify.matching.slips.mechanism.rewriting import (
     Rewritten,
+    SlipList,
     WrittenReading,
     credible,
     written_readings,
@@ -33,7 +34,7 @@ _AT_SEA = (9.8e4, 1.05e5)  # Pa: what barometers reduced to the sea show; common
 _HIGHEST_GAUGE_PRESSURE = 2e4  # Pa
 
 
-def gauge_pressure(case: Case) -> Iterator[Rewritten]:
+def _gauge_pressure(case: Case) -> Iterator[Rewritten]:
     """Yield pressures above that of the air, as a gauge shows them."""
     for written in written_readings(case, "pressure"):
         value = written.quantity.to("Pa").value + STANDARD_PRESSURE
@@ -51,7 +52,7 @@ def _above_the_air(quantity: Quantity, meant: float) -> SlipInWords:
     )
 
 
-def pressure_at_sea(case: Case) -> Iterator[Rewritten]:
+def _pressure_at_sea(case: Case) -> Iterator[Rewritten]:
     """Yield pressures reduced to the sea, of laboratories whose height is known."""
     for written in written_readings(case, "pressure"):
         height = case.run.trial_conditions(case.run.trials[written.places[0]]).height
@@ -80,7 +81,7 @@ def _reduced_to_the_sea(written: WrittenReading, height: Quantity) -> Iterator[R
     yield Rewritten("pressure-at-sea", chance, changes, lambda: told)
 
 
-def pressure_at_sea_of_unknown_height(case: Case) -> Iterator[Hypothesis]:
+def _pressure_at_sea_of_unknown_height(case: Case) -> Iterator[Hypothesis]:
     """Yield pressures reduced to the sea, of laboratories at a height that nobody wrote down."""
     weighings, pressure = case.weighings, case.weighings.read.pressure
     low, high = _AT_SEA
@@ -101,3 +102,8 @@ def pressure_at_sea_of_unknown_height(case: Case) -> Iterator[Hypothesis]:
         )
 
     yield Hypothesis("pressure-at-sea", _UNKNOWN_HEIGHT_CHANCE, density, tell)
+
+
+SLIPS: SlipList = {
+    "weighings": (_gauge_pressure, _pressure_at_sea, _pressure_at_sea_of_unknown_height)
+}

@@ -14,7 +14,7 @@ import numpy as np
 from identify.matching.slips.catalog.pressure import SEA_LEVEL_CHANCE
 from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
-from identify.matching.slips.mechanism.rewriting import credible
+from identify.matching.slips.mechanism.rewriting import SlipList, credible
 from identify.matching.slips.mechanism.wording import two_digits
 from identify.notebook.measurement import Measurement
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, REPEATABILITY, SPREADS
@@ -43,7 +43,7 @@ _MILLIGRAMS = 1e6  # in a kilogram
 _ROOT_TWO_PI = sqrt(2.0 * np.pi)
 
 
-def mass_in_excess(case: Case) -> Iterator[Hypothesis]:
+def _mass_in_excess(case: Case) -> Iterator[Hypothesis]:
     """Yield what was weighed too much: liquid left in the flask, or water on the foil."""
     weighings = case.weighings
 
@@ -59,7 +59,7 @@ def mass_in_excess(case: Case) -> Iterator[Hypothesis]:
     yield _of_gain(case, "mass-in-excess", _EXCESS_CHANCE, density, tell)
 
 
-def mass_missing(case: Case) -> Iterator[Hypothesis]:
+def _mass_missing(case: Case) -> Iterator[Hypothesis]:
     """Yield vapor that is missing: it did not fill the flask, or was weighed while warm."""
     weighings, read = case.weighings, case.weighings.read
     boils = boiling_temperature(
@@ -86,7 +86,7 @@ def mass_missing(case: Case) -> Iterator[Hypothesis]:
     yield _of_gain(case, "mass-missing", _MISSING_CHANCE, density, tell)
 
 
-def mass_added(case: Case) -> Iterator[Hypothesis]:
+def _mass_added(case: Case) -> Iterator[Hypothesis]:
     """Yield something added after the first weighing, or the lid left off at that."""
     excess = case.weighings.excess
 
@@ -101,7 +101,7 @@ def mass_added(case: Case) -> Iterator[Hypothesis]:
     yield _of_gain(case, "mass-added", _ADDED_CHANCE, _piece(excess), tell)
 
 
-def lid_left_off(case: Case) -> Iterator[Hypothesis]:
+def _lid_left_off(case: Case) -> Iterator[Hypothesis]:
     """Yield the lid left off at the second weighing."""
     excess = case.weighings.excess
 
@@ -116,7 +116,7 @@ def lid_left_off(case: Case) -> Iterator[Hypothesis]:
     yield _of_gain(case, "lid-left-off", _LID_CHANCE, _piece(-excess), tell)
 
 
-def mass_copied(case: Case) -> Iterator[Hypothesis]:
+def _mass_copied(case: Case) -> Iterator[Hypothesis]:
     """Yield one mass copied into both fields, where there is no gain at all."""
     excess = case.weighings.excess
     if case.weighings.read.gain.any():
@@ -135,7 +135,7 @@ def mass_copied(case: Case) -> Iterator[Hypothesis]:
     yield _of_gain(case, "mass-copied", _COPIED_CHANCE, gamma(-excess, _ANY_GAIN), tell)
 
 
-def one_trial_off(case: Case) -> Iterator[Hypothesis]:
+def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
     """Yield one of several trials that is off by any amount: the others tell."""
     weighings, found, count = case.weighings, case.weighings.each, case.weighings.read.trials
     if count < 2 or not weighings.read.gain.any():
@@ -173,7 +173,7 @@ def _nominal_size(run: Measurement, read: Weighing) -> int | None:
     return nearest
 
 
-def volume_nominal(case: Case) -> Iterator[Hypothesis]:
+def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     """Yield the size that is printed on a flask, taken for the volume up to its brim."""
     weighings, read = case.weighings, case.weighings.read
     nearest = _nominal_size(case.run, read)
@@ -233,3 +233,16 @@ def _mass(kilograms: float) -> str:
     if milligrams < 1e3:
         return f"{two_digits(milligrams)} mg"
     return f"{two_digits(milligrams / 1e3)} g"
+
+
+SLIPS: SlipList = {
+    "weighings": (
+        _mass_in_excess,
+        _mass_missing,
+        _mass_added,
+        _lid_left_off,
+        _mass_copied,
+        _one_trial_off,
+        _volume_nominal,
+    )
+}

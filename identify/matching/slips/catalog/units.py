@@ -13,6 +13,7 @@ from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import SlipInWords
 from identify.matching.slips.mechanism.rewriting import (
     Rewritten,
+    SlipList,
     WrittenReading,
     credible,
     likelier,
@@ -67,7 +68,7 @@ _UNITLESS = {
 }
 
 
-def masses_in_milligrams(case: Case) -> Iterator[Rewritten]:
+def _masses_in_milligrams(case: Case) -> Iterator[Rewritten]:
     """Yield masses read in milligrams and written down in grams."""
     gain = case.weighings.read.gain / GRAMS
     milligrams = f"{1e6 * float(np.mean(gain)):.1f} mg"
@@ -88,7 +89,7 @@ def masses_in_milligrams(case: Case) -> Iterator[Rewritten]:
     )
 
 
-def units_mistaken(case: Case) -> Iterator[Rewritten]:
+def _units_mistaken(case: Case) -> Iterator[Rewritten]:
     """Yield each reading in another unit, and all together that none could be as written."""
     impossible: list[_OtherUnit] = []
     for options in _other_units(case):
@@ -187,3 +188,6 @@ def _several_units(units: Sequence[_OtherUnit]) -> SlipInWords:
     return SlipInWords(
         f"Several numbers were perhaps read in other units: {listed(parts)}.", repaired
     )
+
+
+SLIPS: SlipList = {"weighings": (_masses_in_milligrams, _units_mistaken)}

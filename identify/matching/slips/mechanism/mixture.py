@@ -7,7 +7,7 @@ slip in one and another in the next are weighed together at no further cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,7 +16,7 @@ import numpy as np
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, Slip
-from identify.matching.slips.mechanism.rewriting import Rewritten, SlipFunction, compared
+from identify.matching.slips.mechanism.rewriting import Rewritten, SlipFunction, SlipList, compared
 from identify.matching.totals import first_rows
 from identify.observables.comparison import Array
 
@@ -30,16 +30,13 @@ _MIN_POSSIBLE_PROBABILITY = 0.15
 _MAX_CANDIDATES_TOLD = 3
 
 
-def weigh(
-    case: Case, slips: Mapping[str, Sequence[SlipFunction]]
-) -> tuple[Posterior, tuple[Slip, ...]]:
+def weigh(case: Case, slips: SlipList) -> tuple[Posterior, tuple[Slip, ...]]:
     """Weigh all slips beside the readings as they stand.
 
     Parameters
     ----------
     case : Case
-    slips : mapping of str to sequence of SlipFunction
-        By what was read: ``weighings`` and the names of observables.
+    slips : SlipList
 
     Returns
     -------
@@ -103,7 +100,7 @@ def _known_gross_errors(case: Case, name: str) -> Array:
 class _Mixtures:
     """All observables' mixtures, and the probabilities that they give together."""
 
-    def __init__(self, case: Case, slips: Mapping[str, Sequence[SlipFunction]]) -> None:
+    def __init__(self, case: Case, slips: SlipList) -> None:
         self.case = case
         weighed = {"molar_mass": "weighings"} if case.bench.weighing is not None else {}
         self.mixtures = {

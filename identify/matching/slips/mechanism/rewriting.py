@@ -61,6 +61,8 @@ class Rewritten:
 
 SlipFunction = Callable[[Case], Iterator[Hypothesis | Rewritten]]
 """What may have happened to the readings of a case, by one kind of slip."""
+SlipList = Mapping[str, tuple[SlipFunction, ...]]
+"""By what was read: ``weighings`` and the names of observables."""
 
 _NAMES = {
     "pressure": "the pressure",
