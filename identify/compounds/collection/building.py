@@ -7,23 +7,12 @@ import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
-from functools import partial
-from itertools import chain, islice
 from pathlib import Path
 from typing import Any
 
 from identify.compounds.collection.merging import Merging
 from identify.compounds.collection.parts import TABLE, WorkFolder
-from identify.compounds.collection.workers import (
-    ON_A_CLUSTER,
-    PartMaker,
-    cores,
-    garbage_by_hand,
-    in_parallel,
-    make_part,
-    model_path,
-    share_out,
-)
+from identify.compounds.collection.workers import PartMaker, cores, make_parts, model_path
 from identify.notebook.saving import written_beside
 from identify.tables.structures.inputs import read_chunks
 from identify.tables.structures.source import (
@@ -265,9 +254,7 @@ def _work(
     progress: _Progress,
 ) -> int:
     """Have all chunks made into parts that are not there yet, and return how many there are."""
-    files = [str(source.path) for source in sources]
-    jobs = options.jobs or cores()
-    worker = PartMaker(folder.path, files, options.quick)
+    worker = PartMaker(folder.path, [str(source.path) for source in sources], options.quick)
     count = 0
 
     def missing() -> Iterator[tuple[int, Chunk]]:
@@ -279,18 +266,6 @@ def _work(
 
     def done(chunk: Chunk) -> None:
         progress((chunk.source + chunk.fraction) / len(sources))
-        look_for_garbage()
 
-    with garbage_by_hand() as look_for_garbage:
-        tasks = missing()
-        first = list(islice(tasks, 2))
-        if options.executor is not None:
-            make = partial(make_part, worker)
-            share_out(options.executor, make, ON_A_CLUSTER, chain(first, tasks), done)
-        elif jobs == 1 or len(first) < 2:
-            for index, chunk in chain(first, tasks):
-                worker.make(index, chunk)
-                done(chunk)
-        else:
-            in_parallel(worker, chain(first, tasks), jobs, done)
+    make_parts(worker, missing(), options.jobs or cores(), options.executor, done)
     return count

@@ -1,30 +1,149 @@
-"""Which compound a record is: its structure, and its row in the built-in table if it has one."""
+"""Which compound a record is, and whether a bottle of volatile liquid could hold it at all.
+
+Formulas repeat in a collection where structures do not, so that each is taken apart once.
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from rdkit import Chem
+from rdkit.Chem import rdMolDescriptors, rdqueries
 
 from identify.chemistry.cas_numbers import has_right_check_digit
-from identify.chemistry.structures import Structure
-from identify.compounds.collection.suitability import (
-    MAX_SMILES_LENGTH,
-    FormulaFacts,
-    connectivity,
-    formula_facts,
-    is_radical,
-    marked_formula,
-    read_formula,
-)
+from identify.chemistry.structures import Structure, atomic_weights
 from identify.compounds.names import UnknownName
 from identify.compounds.search import row_or_identifier
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import excerpt
+from identify.physics.constants import ELEMENTS
 from identify.tables.structures.source import UNREADABLE, Record
+
+_ATOMS = re.compile(r"([A-Z][a-z]?|\*)(\d*)")
+_CHARGE = re.compile(r"[+-]\d*$")
+_ISOTOPE = re.compile(r"\[\d+([A-Z][a-z]?)\]")
+_MAX_SMILES_LENGTH = 1000  # characters
+_IN_THE_TABLE = frozenset(ELEMENTS)
+_HEAVIEST = 1e4  # g/mol, as the table of candidates bounds it; nothing of that mass boils
+_AROMATIC = frozenset("bcnops")  # Cl and Br have none of these
+_READING = (
+    Chem.SanitizeFlags.SANITIZE_CLEANUP
+    | Chem.SanitizeFlags.SANITIZE_PROPERTIES
+    | Chem.SanitizeFlags.SANITIZE_KEKULIZE
+    | Chem.SanitizeFlags.SANITIZE_FINDRADICALS
+)
+_UNPAIRED = rdqueries.NumRadicalElectronsGreaterQueryAtom(0)
+
+
+@dataclass(frozen=True)
+class FormulaFacts:
+    """What follows from a formula.
+
+    Parameters
+    ----------
+    formula : str
+        In Hill order, without marks of isotopes.
+    molar_mass : float
+        In g/mol.
+    percent : tuple of 12 float
+        Percent by mass of each of ``ELEMENTS``. No array: there are many of these, and arrays that
+        stay would lie among the atoms of molecules, and keep their memory in small pieces.
+    unsuitable : str
+        Why no bottle of volatile liquid holds it, empty where one may.
+    """
+
+    formula: str
+    molar_mass: float
+    percent: tuple[float, ...]
+    unsuitable: str
+
+
+@lru_cache(maxsize=100_000)
+def _formula_facts(marked: str) -> FormulaFacts:
+    """Take a formula apart.
+
+    Parameters
+    ----------
+    marked : str
+        With isotopes in brackets, and the charge behind.
+
+    Examples
+    --------
+    >>> _formula_facts("C2H6O").molar_mass.__round__(3)
+    46.069
+    >>> [_formula_facts(one).unsuitable for one in ("H2O", "C2H3O2-", "CH3[2H]", "C2H6Se")]
+    ['has no carbon', 'is an ion', 'is labeled with isotopes', \
+'has Se in it, which is not an element of the table']
+    """
+    plain = _ISOTOPE.sub(r"\1", marked) if "[" in marked else marked
+    counts: dict[str, int] = {}
+    for element, count in _ATOMS.findall(_CHARGE.sub("", plain)):
+        counts[element] = counts.get(element, 0) + int(count or 1)
+    masses = [weight * counts.get(element, 0) for element, weight in atomic_weights().items()]
+    molar_mass = sum(masses)
+    share = 100.0 / max(molar_mass, 1e-9)
+    percent = tuple(share * mass for mass in masses)
+    return FormulaFacts(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
+
+
+def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
+    if "C" not in counts:
+        return "has no carbon"
+    if strange := sorted(counts.keys() - _IN_THE_TABLE):
+        what = "a place holder" if strange[0] == "*" else strange[0]
+        return f"has {what} in it, which is not an element of the table"
+    if "[" in marked:
+        return "is labeled with isotopes"
+    if _CHARGE.search(marked):
+        return "is an ion"
+    if molar_mass > _HEAVIEST:
+        return f"has a molar mass above {_HEAVIEST:.0f} g/mol; nothing of that mass boils"
+    return ""
+
+
+def _read_formula(smiles: str) -> tuple[Any, str] | None:
+    """Return a SMILES as a molecule of which little is known, and its formula.
+
+    Reads as much of it as valences, bonds and unpaired electrons need, which is half of the whole:
+    no rings, no aromaticity, no stereo marks. None where it cannot be read.
+    """
+    mol = Chem.MolFromSmiles(smiles, sanitize=False)
+    if mol is None:
+        return None
+    try:
+        if "[" not in smiles and _AROMATIC.isdisjoint(smiles):
+            mol.UpdatePropertyCache(strict=True)
+        else:
+            Chem.SanitizeMol(mol, _READING)
+    except ValueError:  # what is unusual, such as a nitro group with two double bonds, in full
+        mol = Chem.MolFromSmiles(smiles)
+        if mol is None:
+            return None
+    return mol, _marked_formula(mol)
+
+
+def _connectivity(mol: Any) -> int:
+    """Return a number that the same compound always has, and isomers seldom share.
+
+    In millionths: the first-order valence _connectivity index, which needs no rings. Kier, L. B.;
+    Hall, L. H. Molecular Connectivity in Structure-Activity Analysis, 1986.
+    """
+    return round(1e6 * rdMolDescriptors.CalcChi1n(mol))
+
+
+def _marked_formula(mol: Any) -> str:
+    """Return the formula of a molecule, isotopes marked."""
+    return str(rdMolDescriptors.CalcMolFormula(mol, True, False))
+
+
+def _is_radical(mol: Any) -> bool:
+    """Whether an atom of a molecule has an unpaired electron."""
+    return len(mol.GetAtomsMatchingQuery(_UNPAIRED)) > 0
+
 
 _UNSUITABLE = "no volatile liquid"
 
@@ -96,11 +215,11 @@ class RecordIdentities:
             If it cannot be read, or nothing that boils out of a flask.
         """
         smiles = _smiles_of_block(record) if record.block else record.smiles
-        if len(smiles) > MAX_SMILES_LENGTH:
+        if len(smiles) > _MAX_SMILES_LENGTH:
             raise RefusedError(
                 _UNSUITABLE,
                 smiles,
-                f"is a SMILES of {len(smiles)} characters, more than {MAX_SMILES_LENGTH}: nothing "
+                f"is a SMILES of {len(smiles)} characters, more than {_MAX_SMILES_LENGTH}: nothing "
                 "of that size boils",
             )
         if not smiles:
@@ -110,7 +229,7 @@ class RecordIdentities:
         return self._in_full(record, smiles)
 
     def _as_written(self, record: Record, smiles: str) -> IdentifiedRecord:
-        read = read_formula(smiles)
+        read = _read_formula(smiles)
         if read is None:
             raise _unreadable(smiles)
         mol, marked = read
@@ -130,10 +249,10 @@ class RecordIdentities:
         known = self._connected.get(formula)
         if known is None:
             written = self._table.text("smiles")
-            read = (read_formula(written[row]) for row in rows)
-            known = frozenset(connectivity(one[0]) for one in read if one is not None)
+            read = (_read_formula(written[row]) for row in rows)
+            known = frozenset(_connectivity(one[0]) for one in read if one is not None)
             self._connected[formula] = known
-        return connectivity(mol) in known
+        return _connectivity(mol) in known
 
     def _in_full(self, record: Record, smiles: str) -> IdentifiedRecord:
         mol = Chem.MolFromSmiles(smiles)
@@ -141,7 +260,7 @@ class RecordIdentities:
             raise _unreadable(smiles)
         if "." in smiles:
             raise RefusedError(_UNSUITABLE, smiles, "is a salt or mixture")
-        facts = _suitable(mol, marked_formula(mol), smiles)
+        facts = _suitable(mol, _marked_formula(mol), smiles)
         found = IdentifiedRecord(record, facts, str(Chem.MolToSmiles(mol)), mol=mol)
         is_formula_known = facts.formula in self._table.index.formulas
         if is_formula_known or not self.quick:
@@ -163,7 +282,7 @@ class RecordIdentities:
             raise RefusedError(UNREADABLE, text, str(found))
         if isinstance(found, int):
             column = self._table.text
-            facts = formula_facts(column("formula")[found])
+            facts = _formula_facts(column("formula")[found])
             inchikey = column("inchikey")[found]
             return IdentifiedRecord(record, facts, column("smiles")[found], inchikey, row=found)
         smiles, cas = found
@@ -205,10 +324,10 @@ def _unreadable(smiles: str) -> RefusedError:
 
 def _suitable(mol: Any, marked: str, smiles: str) -> FormulaFacts:
     """Return what follows from a formula, and refuse what no bottle of volatile liquid holds."""
-    facts = formula_facts(marked)
+    facts = _formula_facts(marked)
     if facts.unsuitable:
         raise RefusedError(_UNSUITABLE, smiles, facts.unsuitable)
-    if "[" in smiles and is_radical(mol):
+    if "[" in smiles and _is_radical(mol):
         raise RefusedError(_UNSUITABLE, smiles, "is a radical")
     return facts
 

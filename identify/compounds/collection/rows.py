@@ -22,6 +22,7 @@ from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
 from identify.tables.stated import doubt_of_published
 from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, RecordSetAside
@@ -29,7 +30,6 @@ from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, RecordS
 if TYPE_CHECKING:
     from identify.compounds.boiling.model import EstimatedBoilingPoints
 
-Array = NDArray[np.float64]
 
 Estimator: TypeAlias = "Callable[[Sequence[str]], EstimatedBoilingPoints]"
 """Boiling points for SMILES."""

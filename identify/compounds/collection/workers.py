@@ -11,6 +11,7 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
+from itertools import chain, islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,12 +24,54 @@ if TYPE_CHECKING:
 _Tasks = Iterator[tuple[int, Chunk]]
 _Make = Callable[[int, Chunk], None]
 
-ON_A_CLUSTER = 64
-"""Workers that are kept busy there, if it has so many."""
+_ON_A_CLUSTER = 64  # workers that are kept busy there, if it has so many
 
 
 class StoppedError(RuntimeError):
     """A build that something outside of it ended; its finished chunks stay."""
+
+
+def make_parts(
+    worker: PartMaker,
+    tasks: _Tasks,
+    jobs: int,
+    executor: Executor | None,
+    done: Callable[[Chunk], None],
+) -> None:
+    """Have chunks made into parts, by other machines, by processes of this one, or right here.
+
+    Parameters
+    ----------
+    worker : PartMaker
+    tasks : iterator of (int, Chunk)
+    jobs : int
+        Processes of this machine, this one among them.
+    executor : Executor or None
+        The other machines, which see the same folder.
+    done : callable
+        Called here with each chunk whose part is made.
+
+    Raises
+    ------
+    StoppedError
+        If a process was ended from outside.
+    """
+    with _garbage_by_hand() as look_for_garbage:
+
+        def made(chunk: Chunk) -> None:
+            done(chunk)
+            look_for_garbage()
+
+        first = list(islice(tasks, 2))
+        tasks = chain(first, tasks)
+        if executor is not None:
+            _share_out(executor, partial(_make_elsewhere, worker), _ON_A_CLUSTER, tasks, made)
+        elif jobs == 1 or len(first) < 2:
+            for index, chunk in tasks:
+                worker.make(index, chunk)
+                made(chunk)
+        else:
+            _in_parallel(worker, tasks, jobs, made)
 
 
 def cores() -> int:
@@ -38,7 +81,7 @@ def cores() -> int:
     return os.cpu_count() or 1
 
 
-def in_parallel(
+def _in_parallel(
     worker: PartMaker,
     tasks: _Tasks,
     jobs: int,
@@ -53,7 +96,7 @@ def in_parallel(
     here = replace(worker)  # made ready while the others are
     is_unfinished = True
     try:
-        share_out(pool, _make, jobs - 1, tasks, done, here.make)
+        _share_out(pool, _make, jobs - 1, tasks, done, here.make)
         is_unfinished = False
     except BrokenProcessPool:
         raise StoppedError(
@@ -81,7 +124,7 @@ class _Processes(ProcessPoolExecutor):
             signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def share_out(
+def _share_out(
     pool: Executor,
     make: _Make,
     jobs: int,
@@ -180,7 +223,7 @@ def model_path() -> Path:
 
 
 @contextmanager
-def garbage_by_hand() -> Iterator[Callable[[], object]]:
+def _garbage_by_hand() -> Iterator[Callable[[], object]]:
     """Give a function that looks for garbage, to be called after each chunk.
 
     Left to itself, Python searches the tables again and again, which takes a tenth of the time;
@@ -227,7 +270,7 @@ def _make(index: int, chunk: Chunk) -> None:
     gc.collect(1)
 
 
-def make_part(worker: PartMaker, index: int, chunk: Chunk) -> None:
+def _make_elsewhere(worker: PartMaker, index: int, chunk: Chunk) -> None:
     """Make the part of a chunk on another machine, which sees the same folder."""
     _ready(str(worker.folder), tuple(worker.files), worker.quick).make(index, chunk)
 
