@@ -14,8 +14,8 @@ from identify.notebook.usual import look_like_fractions, tolerance_u
 if TYPE_CHECKING:
     import numpy as np
 
-    from identify.chemistry.formula.rules import Array
     from identify.chemistry.formula.search import PercentArrays
+    from identify.physics.arrays import Array
 
 _LARGEST = 500.0  # g/mol; the heaviest liquids that boil there are perfluorinated
 # A deviation beyond three standard uncertainties is not chance; one beyond two often is.

@@ -9,11 +9,9 @@ Picard, A.; Davis, R. S.; Glaeser, M.; Fujii, K. Revised formula for the density
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from identify.physics.arrays import Array
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT
-
-Array = NDArray[np.float64]
 
 _WATER_MOLAR_MASS = 18.01528e-3  # kg/mol
 _DRY_AIR_MOLAR_MASS = 28.96546e-3  # kg/mol, with a mole fraction of carbon dioxide of 0.0004

@@ -10,11 +10,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
+from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
-
-Array = NDArray[np.float64]
 
 TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's rule
 

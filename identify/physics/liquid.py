@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 # Nearer to the critical point than this the equations below do not hold.
 _HIGHEST_REDUCED = 0.9

@@ -21,10 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.physics.air import moist_air_density
+from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, WEIGHT_DENSITY
-
-Array = NDArray[np.float64]
 
 # 3.3e-6 / K: linear expansion of borosilicate glass 3.3, ISO 3585; three times that by volume.
 _GLASS_EXPANSION = 3 * 3.3e-6

@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from math import isfinite, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.bench.laboratory import Laboratory
@@ -26,13 +25,12 @@ from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Array, Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
 from identify.observables.weighing import compare_molar_mass
+from identify.physics.arrays import Rows
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import Precision
-
-Rows = NDArray[np.int64]
 
 _MIN_VOLUME_SHARE = 0.01  # of the flask's volume: nobody writes down less
 

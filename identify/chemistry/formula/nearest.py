@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.chemistry.formula.rules import Array, molecule_mask
+from identify.chemistry.formula.rules import molecule_mask
 from identify.chemistry.formula.search import (
     LARGEST,
     EmpiricalFormula,
@@ -18,6 +18,7 @@ from identify.chemistry.formula.search import (
     formulas_of,
     with_whole_rest,
 )
+from identify.physics.arrays import Array
 
 # Atoms other than hydrogen and fluorine. Of the candidates that boil below 150 degrees Celsius,
 # one in 200 has more; counted in the built-in table.

@@ -13,10 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.units import excerpt, plain_characters
+from identify.physics.arrays import Array
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
 Counts = Mapping[str, int]
-Array = NDArray[np.float64]
 
 # Bonds of an atom in ordinary molecules; textbook valences.
 VALENCES: Mapping[str, int] = MappingProxyType(

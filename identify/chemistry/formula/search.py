@@ -13,7 +13,6 @@ from identify.chemistry.formula.rules import (
     ADDUCT_BONDS,
     ATOMIC_WEIGHTS,
     VALENCES,
-    Array,
     Counts,
     FormulaError,
     as_counts,
@@ -22,6 +21,7 @@ from identify.chemistry.formula.rules import (
     molecule_mask,
     obeys_valence,
 )
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 
 LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluorinated ones too

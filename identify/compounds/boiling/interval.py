@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 _NEIGHBORS = 25
 _SPARE = 16  # more than stereoisomers that a structure has

@@ -25,8 +25,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from identify.compounds.boiling.features import COUNTED, Counts
-
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 MAX_DEVIATION = 6.0
 """Standard deviations that a feature counts as at most: no long leaps."""

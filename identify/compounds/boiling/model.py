@@ -28,9 +28,8 @@ from identify.compounds.boiling.kernel import (
     Traits,
 )
 from identify.compounds.parquet import shipped
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
-
-Array = NDArray[np.float64]
 
 MODEL = "boiling_model.npz"
 _CHUNK = 256  # structures at a time: their likenesses to all known compounds take 11 MB

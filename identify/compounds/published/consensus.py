@@ -12,11 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,9 @@ For many compounds at once, as array arithmetic. Units are SI.
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
+from identify.physics.arrays import Array
 from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE
-
-Array = NDArray[np.float64]
 
 VIRIAL = "Tsonopoulos 1974"
 

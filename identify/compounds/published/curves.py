@@ -14,13 +14,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.published.corresponding_states import acentric_factor, log_vapor_pressure
+from identify.physics.arrays import Array
 from identify.physics.boiling import curve_terms, log_pressure
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 if TYPE_CHECKING:
     from identify.compounds.published.literature import VaporPressureFit
 
-Array = NDArray[np.float64]
 
 VAPOR_CURVE = "Ambrose-Walton corresponding states"
 USUAL_CONSTANTS = "Ambrose-Walton corresponding states, usual critical constants"

@@ -6,13 +6,13 @@ import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from identify.physics.arrays import Array
+
 FOLDS = 5
 # One thread: sums in the same order on any number of cores, and so the same table.
 _one_thread = threadpool_limits.wrap(limits=1)
 # A published value this far below the first round's estimate does not train the second round.
 _SUSPECT_K = 45.0
-
-Array = NDArray[np.float64]
 
 
 @_one_thread

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.compounds.columns import TableColumns
 from identify.compounds.published.corresponding_states import (
@@ -13,9 +12,8 @@ from identify.compounds.published.corresponding_states import (
 )
 from identify.compounds.published.curves import USUAL_CONSTANTS, VAPOR_CURVE, vapor_curves
 from identify.compounds.table import CandidateTable
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
-
-Array = NDArray[np.float64]
 
 _NEIGHBORS = 5
 _CRITICAL = f"median of the {_NEIGHBORS} compounds most like it"

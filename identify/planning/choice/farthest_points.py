@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from identify.planning.choice.packing import Array, Packing, SearchTooLarge
+from identify.physics.arrays import Array
+from identify.planning.choice.packing import Packing, SearchTooLarge
 
 # Up to this many points the best choice is proved. All 438 liquids that boil off in a water bath
 # take 1 to 5 s with their compositions and 2 to 9 s without, for 5 to 20 liquids; 40 take half a

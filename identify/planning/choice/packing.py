@@ -15,7 +15,8 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
+
 _Mask = NDArray[np.bool_]
 
 # Nodes of the search tree after which a question stays open. A count, not a time: the answer is

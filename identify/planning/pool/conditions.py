@@ -16,12 +16,12 @@ from identify.matching.expectation import Expectation
 from identify.notebook.findings import listed
 from identify.notebook.usual import BATH_MARGIN, tolerance_u
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Rows
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.pool.fitness import unfit
 from identify.planning.result import PlanError, Sieved
 from identify.stock.class_use.hazards import LISTED_AS_BEVERAGE
 
-Rows = NDArray[np.int64]
 _Mask = NDArray[np.bool_]
 
 # A liquid that boils 30 K above the room keeps about a third of its vapor from condensing there;

@@ -10,8 +10,9 @@ import numpy as np
 from identify.bench.laboratory import Laboratory
 from identify.compounds.search import NameFault, row_meant
 from identify.compounds.table import CandidateTable
+from identify.physics.arrays import Rows
 from identify.physics.constants import ICE_POINT
-from identify.planning.pool.conditions import LiquidConditions, Rows, Sieve
+from identify.planning.pool.conditions import LiquidConditions, Sieve
 from identify.planning.result import PlanError, Sieved
 
 
