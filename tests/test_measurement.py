@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from identify.notebook import usual
 from identify.notebook.measurement import (
     Conditions,
     Fills,
@@ -21,6 +22,7 @@ from identify.notebook.measurement import (
     Summed,
     Trial,
     element_symbol,
+    is_word,
     readings,
 )
 from identify.notebook.quantities import UNITS, Quantity, QuantityError
@@ -202,3 +204,28 @@ def test_change_of_unit_gives_the_same_temperature(celsius: float, unit: str):
         field = Measurement("C-14", boiling_point=given_as).boiling_point
         assert field is not None
         assert field.to("K").value == pytest.approx(celsius + 273.15, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("written", "bath", "is_a_word"),
+    [
+        ("Boiling  Water", "100 °C", True),
+        ("boiling", "100 °C", True),
+        ("boiling water, 99 C", "99 °C", False),
+        ("Boiling water (99.5 °C)", "99.5 °C", False),
+        ("boiling water at about 99 C", "99 ± 2 °C", False),
+        ("water bath: 98.9(2) C", "98.9 ± 0.2 °C", False),
+        ("100 C (boiling water)", "100 °C", False),
+        ("211 F, boiling water", "211 °F", False),
+        ("97-99 C", "98.00 ± 0.58 °C", False),
+    ],
+)
+def test_a_word_of_the_bench_and_the_number_beside_it(written, bath, is_a_word):
+    read = Trial(bath=written).bath
+    assert (str(read), is_word(read, usual.BATH_WORDS)) == (bath, is_a_word)
+
+
+@pytest.mark.parametrize("written", ["boiling oil 99", "warm", "boilingwater9", "steam 5 g"])
+def test_what_is_no_word_of_the_bench(written):
+    with pytest.raises(QuantityError):
+        Trial(bath=written)

@@ -14,7 +14,7 @@ import numpy as np
 import pint
 import pytest
 import scipy.constants
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from identify.notebook.quantities import (
@@ -152,6 +152,11 @@ def test_dalton_is_a_gram_a_mole():
         ("742\u00a0mmHg", "pressure", 742.0, "mmHg", None),
         ("29.92 in. Hg", "pressure", 29.92, "inHg", None),
         ("29.92 mmHg", "pressure", 29.92, "mmHg", None),  # a doubt for the checks, not a fault
+        ("30.35 in", "pressure", 30.35, "inHg", None),
+        ('30.35"', "pressure", 30.35, "inHg", None),
+        ("30.35 inches of mercury", "pressure", 30.35, "inHg", None),
+        ("742,5 mm", "pressure", 742.5, "mmHg", None),
+        ("74.2 cm", "pressure", 74.2, "cmHg", None),
         ("0.742 BAR", "pressure", 0.742, "bar", None),
         ("14.7 psi", "pressure", 14.7, "psi", None),
         ("64.6 C", "temperature", 64.6, "C", None),
@@ -193,6 +198,77 @@ def test_reads(text, dimension, value, unit, uncertainty):
     assert quantity.uncertainty == (None if uncertainty is None else pytest.approx(uncertainty))
 
 
+@pytest.mark.parametrize(
+    ("text", "dimension", "value", "unit", "uncertainty"),
+    [
+        # Of a range the middle, and anywhere in it alike likely.
+        *[
+            (text, "temperature", 78.0, "C", 2.0 / math.sqrt(12.0))
+            for text in (
+                "77-79 C",
+                "77–79 °C",
+                "77 – 79",
+                "77°-79°C",
+                "77 C - 79 C",
+                "77 to 79 C",
+                "77..79 C",
+                "77 … 79 °C",
+                "between 77 and 79 C",
+                "from 77 until 79 C",
+                "about 77-79 C",
+            )
+        ],
+        ("77,5-78,5", "temperature", 78.0, "C", 1.0 / math.sqrt(12.0)),
+        ("−5–−3 °C", "temperature", -4.0, "C", 2.0 / math.sqrt(12.0)),
+        ("172-174 F", "temperature", 173.0, "F", 2.0 / math.sqrt(12.0)),
+        ("740-742 mm Hg", "pressure", 741.0, "mmHg", 2.0 / math.sqrt(12.0)),
+        ("0.25 to 0.27 g", "mass", 0.26, "g", 0.02 / math.sqrt(12.0)),
+        # A rough reading is as uncertain as such are, unless it says itself how much.
+        *[
+            (text, "temperature", 78.0, "C", 2.0)
+            for text in (
+                "about 78 C",
+                "About 78",
+                "~78 C",
+                "≈ 78 °C",
+                "ca. 78 C",
+                "ca 78",
+                "circa 78 C",
+                "around 78 C",
+                "approx. 78 C",
+                "approximately 78 °C",
+                "78 °C approx",
+                "78 C (approx.)",
+                "78 C or so",
+            )
+        ],
+        ("about 78(1) C", "temperature", 78.0, "C", 1.0),
+        ("about 172 F", "temperature", 172.0, "F", 3.6),
+        ("~ 1 atm", "pressure", 1.0, "atm", 1500.0 / 101325.0),
+        ("approx. 285 mL", "volume", 285.0, "mL", 5.7),
+        ("~0.3 g", "mass", 0.3, "g", 0.05),
+    ],
+)
+def test_reads_what_is_not_exact(text, dimension, value, unit, uncertainty):
+    usual = {"temperature": "C", "pressure": "mmHg", "mass": "g", "volume": "mL"}
+    quantity = read_quantity(text, dimension, usual[dimension])
+    assert (quantity.value, quantity.unit, quantity.text) == (pytest.approx(value), unit, text)
+    assert quantity.uncertainty == pytest.approx(uncertainty)
+
+
+@given(
+    st.integers(-40, 180),
+    st.integers(1, 30),
+    st.sampled_from(["-", "–", " - ", " to ", " .. "]),
+    st.sampled_from(["", " C", "°C", " F", " K"]),
+)
+def test_a_range_holds_its_middle(low, width, between, unit):
+    assume(not (low < 0 and unit == " K"))
+    quantity = read_quantity(f"{low}{between}{low + width}{unit}", "temperature", "C")
+    assert quantity.value == pytest.approx(low + width / 2)
+    assert 0.0 < quantity.uncertainty < width / 2
+
+
 @pytest.mark.parametrize("number", [742, 742.0, "742", " 742. ", np.float64(742), Decimal("742")])
 def test_plain_number_takes_the_default_unit(number):
     assert read_quantity(number, "pressure", "mmHg") == Quantity(742.0, "mmHg")
@@ -205,7 +281,10 @@ def test_plain_number_takes_the_default_unit(number):
         (" \u00a0 ", "mass", "is empty"),
         (None, "mass", "is empty"),
         ("hot", "temperature", "does not start with a number; write it like 22.5 °C"),
-        ("about 5", "mass", "does not start with a number"),
+        ("about", "mass", "does not start with a number"),
+        ("~", "mass", "does not start with a number"),
+        ("79-77 C", "temperature", "is a range that does not go up"),
+        ("about x", "mass", "does not start with a number"),
         ("99.49 gr", "mass", 'has "gr", which may be two units; write g for grams'),
         ("=A1+2", "mass", "is a formula that was never worked out"),
         ("5²", "mass", 'holds "²", which is not a plain digit'),

@@ -25,6 +25,9 @@ class Dimension:
         The SI unit, where other units than those of `identify.notebook.units` are accepted too.
     measured_in : str
         The dimension whose units it has, where that is another.
+    rough : float
+        Standard uncertainty of a reading that is written as rough ("about 78 C"), in SI units; 0
+        for 2 % of it, or half of its last digit. Common practice.
     zero_allowed, negative_allowed : bool
     """
 
@@ -33,15 +36,23 @@ class Dimension:
     example: str
     si: str = ""
     measured_in: str = ""
+    rough: float = 0.0
     zero_allowed: bool = False
     negative_allowed: bool = False
 
 
 DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
     {
-        "pressure": Dimension(lowest=1e-3, highest=1e7, example="742.0 mmHg", si="Pa"),
+        "pressure": Dimension(
+            lowest=1e-3, highest=1e7, example="742.0 mmHg", si="Pa", rough=1500.0
+        ),
         "temperature": Dimension(
-            lowest=1e-3, highest=1273.15, example="22.5 °C", si="K", negative_allowed=True
+            lowest=1e-3,
+            highest=1273.15,
+            example="22.5 °C",
+            si="K",
+            rough=2.0,
+            negative_allowed=True,
         ),
         "mass": Dimension(
             lowest=0.0, highest=100.0, example="98.1132 g", si="kg", zero_allowed=True
@@ -57,7 +68,9 @@ DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
             zero_allowed=True,
             negative_allowed=True,
         ),
-        "percent": Dimension(lowest=0.0, highest=10.0, example="37.48 %", zero_allowed=True),
+        "percent": Dimension(
+            lowest=0.0, highest=10.0, example="37.48 %", rough=0.01, zero_allowed=True
+        ),
         "fraction": Dimension(lowest=0.0, highest=10.0, example="0.45", zero_allowed=True),
         "length": Dimension(
             lowest=-2e4,
@@ -79,7 +92,7 @@ DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
         # From perfluoropentane (1.24) to diiodomethane (1.74, and 3.3 g/mL), and from pentane
         # (0.63 g/mL); from memory of the CRC Handbook.
         "refractive index": Dimension(
-            lowest=1.2, highest=1.8, example="1.3614", measured_in="fraction"
+            lowest=1.2, highest=1.8, example="1.3614", measured_in="fraction", rough=0.005
         ),
         "liquid density": Dimension(
             lowest=500.0, highest=3500.0, example="0.789 g/mL", measured_in="density"

@@ -13,6 +13,7 @@ from typing import TypeAlias
 
 from identify.notebook import usual
 from identify.notebook.fills import read_fills
+from identify.notebook.notation import number_beside
 from identify.notebook.quantities import (
     Quantity,
     QuantityError,
@@ -129,6 +130,8 @@ class Worded(Reading):
             word = " ".join(written.casefold().split())
             if word in self.words:
                 return Quantity(usual.word_means(word) - ICE_POINT, "C", text=word)
+            if number := number_beside(word, self.words):
+                return replace(super().read(number, unit), text=written.strip())
         return super().read(written, unit)
 
 

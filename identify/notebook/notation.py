@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from identify.notebook.units import QuantityError, plain_characters, write_it_like
@@ -45,6 +45,18 @@ _NO_PLAIN_DIGIT = re.compile(r"(?:^|(?<=[0-9.,]))[+-]?([²³¹⁰⁴-⁹₀-₉�
 _TAKEN_FROM_EACH_OTHER = ("mass", "volume", "pressure")
 # An uncertainty in percent is not a share of these: it is in percentage points, or meaningless.
 _HAVE_NO_SHARE = ("percent", "fraction", "temperature")
+_NO_RANGE = ("mass", "volume")  # two of these with a dash between them are as likely a difference
+# Words before or behind a reading that is rough, and words between the ends of a range.
+_ROUGH = r"(?:about|approximately|approx\.?|around|roughly|circa|ca\.?(?=[\s0-9])|[~≈∼≃])"
+_ABOUT = re.compile(rf"{_ROUGH}\s*", re.IGNORECASE)
+_OR_SO = re.compile(rf"[\s,]*(?:\s{_ROUGH}|\({_ROUGH}\)|\sor so|\sca\.?|≈|~)", re.IGNORECASE)
+_END = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
+_RANGE = re.compile(
+    rf"(?:(?:between|from) )?(?P<low>{_END}) ?(?P<low_unit>[^0-9+.,-]*?) ?"
+    rf"(?:(?P<dash>-)|(?<![^\W_])(?:to|and|until)(?![^\W_])|\.\.+) ?"
+    rf"(?P<high>{_END}) ?(?P<unit>[^0-9.,(+-].*)?",
+    re.IGNORECASE,
+)
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity|∞|#?n/?a|null|none)\b.*", re.IGNORECASE)
 
 
@@ -53,6 +65,14 @@ class Number(NamedTuple):
 
     value: float
     uncertainty: float | None = None
+
+
+class Range(NamedTuple):
+    """A range, and the unit of both ends as written."""
+
+    low: float
+    high: float
+    unit: str
 
 
 class Notation(NamedTuple):
@@ -114,6 +134,79 @@ def take_apart(text: str, dimension: str) -> Notation:
         return Notation(number, outer or unit, uncertainty_unit, relative=True)
     # "742.0 ± 0.5 mmHg": the unit behind the uncertainty serves both.
     return Notation(number, outer or unit or uncertainty_unit, uncertainty_unit)
+
+
+def without_about(text: str) -> tuple[str, bool]:
+    """Return a reading without the words that call it rough, and whether there were any.
+
+    Examples
+    --------
+    >>> without_about("about 78 C"), without_about("~78"), without_about("78 °C approx.")
+    (('78 C', True), ('78', True), ('78 °C', True))
+    """
+    if len(text) > _LONGEST_TEXT:
+        return text, False
+    bare = text.strip()
+    if (about := _ABOUT.match(bare)) and about.end() < len(bare):
+        return bare[about.end() :], True
+    for behind in _OR_SO.finditer(bare):
+        if behind.start() > 0 and behind.end() == len(bare):
+            return bare[: behind.start()], True
+    return text, False
+
+
+def number_beside(text: str, words: Iterable[str]) -> str:
+    """Return the reading that stands beside one of these words, empty where none does.
+
+    Parameters
+    ----------
+    text : str
+        In small letters, with single blanks.
+    words : iterable of str
+
+    Examples
+    --------
+    >>> number_beside("boiling water, 99 c", ["boiling water"])
+    '99 c'
+    >>> number_beside("22 c (room temperature)", ["room", "room temperature"])
+    '22 c'
+    """
+    for word in sorted(words, key=len, reverse=True):
+        before, found, behind = text.partition(word)
+        if not found or before[-1:].isalpha() or behind[:1].isalpha():
+            continue
+        if not before and any(map(str.isdigit, behind)):
+            number = behind.lstrip(" ,;:=").removeprefix("at ").removeprefix("of ")
+            return number[1:-1] if number.startswith("(") and number.endswith(")") else number
+        if behind.strip(" )") == "" and any(map(str.isdigit, before)):
+            return before.rstrip(" ,;:(")
+    return ""
+
+
+def range_in(text: str, dimension: str) -> Range | None:
+    """Take a range apart; None for what is not one.
+
+    Raises
+    ------
+    QuantityError
+        If it ends below its beginning.
+
+    Examples
+    --------
+    >>> range_in("77–79 °C", "temperature"), range_in("78 C", "temperature")
+    (Range(low=77.0, high=79.0, unit='°C'), None)
+    """
+    found = _RANGE.fullmatch(plain_text(text))
+    if found is None or (found["dash"] and dimension in _NO_RANGE):
+        return None
+    low, high = (float(found[end].replace(",", ".")) for end in ("low", "high"))
+    unit, low_unit = (found["unit"] or "").strip(), found["low_unit"].strip()
+    if low_unit not in ("", "°", unit):  # 20 C - 30 F
+        return None
+    if not low < high:
+        advice = "write the lower end first, or one number"
+        raise QuantityError(text, "is a range that does not go up", advice)
+    return Range(low, high, unit or low_unit)
 
 
 def _unwrapped(brackets: re.Pattern[str], plain: str) -> tuple[str, str]:

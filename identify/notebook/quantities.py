@@ -17,8 +17,10 @@ from identify.notebook.notation import (
     decimals_shown,
     last_digit_of,
     plain_text,
+    range_in,
     split_number,
     take_apart,
+    without_about,
 )
 from identify.notebook.units import (
     UNITS,
@@ -183,6 +185,7 @@ def read_quantity(text: object, dimension: str, default_unit: str | None = None)
     text : str or number
         ``"742.0 mmHg"``, ``"742.0 ± 0.5 mmHg"``, ``"742.0 +/- 0.5 mmHg"``, ``"742.0(5) mmHg"``,
         with decimal point or decimal comma, or a plain number. A single comma is a decimal comma.
+        Of a range, ``"77-79 C"``, the middle; a rough reading, ``"about 78 C"``, is uncertain.
     dimension : str
         A key of `DIMENSIONS`, such as ``"pressure"``.
     default_unit : str, optional
@@ -304,7 +307,29 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
     usual = UNITS.get(default_unit) if default_unit else None
     if usual and usual.dimension == dimension and PLAIN_NUMBER.fullmatch(text):
         return checked(Quantity(float(text), str(default_unit), None, text.strip()), dimension)
-    written = take_apart(text, dimension)
+    bare, is_rough = without_about(text)
+    if ends := range_in(bare, dimension):
+        unit = unit_name(_or_default(ends.unit, default_unit, text, dimension), dimension, text)
+        # Anywhere in the range is alike likely: a rectangular distribution.
+        spread = (ends.high - ends.low) / math.sqrt(12.0)
+        read = Quantity(0.5 * (ends.low + ends.high), unit, spread, text.strip())
+    else:
+        read = _single(text, bare, dimension, default_unit)
+    return checked(_widened(read, dimension) if is_rough else read, dimension)
+
+
+def _widened(read: Quantity, dimension: str) -> Quantity:
+    """Give a rough reading the uncertainty that such have, unless it states one."""
+    if read.uncertainty is not None:
+        return read
+    if rough := DIMENSIONS[dimension].rough:
+        return replace(read, uncertainty=rough / known_unit(read.unit).scale)
+    return replace(read, uncertainty=max(0.02 * abs(read.value), 0.5 * read.last_digit))
+
+
+def _single(text: str, bare: str, dimension: str, default_unit: str | None) -> Quantity:
+    """Read a single number, with its unit and uncertainty where these are written."""
+    written = take_apart(bare, dimension)
     value, uncertainty = written.number
     unit = unit_name(_or_default(written.unit, default_unit, text, dimension), dimension, text)
     if uncertainty is not None:
@@ -315,7 +340,7 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
             uncertainty *= own.scale / known_unit(unit).scale
         if not 0.0 < uncertainty < math.inf:
             raise bad_uncertainty(text)
-    return checked(Quantity(value, unit, uncertainty, text.strip()), dimension)
+    return Quantity(value, unit, uncertainty, text.strip())
 
 
 def _check_uncertainty(uncertainty: float, unit: str, read: str) -> None:

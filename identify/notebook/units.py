@@ -118,7 +118,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
 _OTHER_SPELLINGS = {
     "mmHg": "mmofhg mmofmercury millimetersofmercury millimetresofmercury mm-hg",
     "cmHg": "cmofhg cmofmercury centimetersofmercury centimetresofmercury cm-hg",
-    "inHg": 'inofhg inchhg incheshg inchesofhg inchesofmercury in-hg "hg',
+    "inHg": 'inofhg inofmercury inchhg incheshg inchesofhg inchesofmercury in-hg "hg',
     "torr": "torrs",
     "kPa": "kilopascal kilopascals",
     "hPa": "hectopascal hectopascals",
@@ -150,6 +150,17 @@ _OTHER_SPELLINGS = {
 }
 _SPELLINGS = {name.casefold(): name for name in UNITS} | {
     spelling: name for name, spellings in _OTHER_SPELLINGS.items() for spelling in spellings.split()
+}
+
+# How a barometer's reading is shortened where it can only be mercury.
+_OF_MERCURY = {
+    spelling: name
+    for name, spellings in {
+        "inHg": 'in inch inches "',
+        "mmHg": "mm millimeter millimeters millimetre millimetres",
+        "cmHg": "cm centimeter centimeters centimetre centimetres",
+    }.items()
+    for spelling in spellings.split()
 }
 
 # What two units are called, and what to write instead.
@@ -208,7 +219,8 @@ def unit_name(text: str, dimension: str, read: str = "") -> str:
     >>> unit_name("mm Hg", "pressure"), unit_name("°C", "temperature")
     ('mmHg', 'C')
     """
-    name = _find_name(text)
+    name = _OF_MERCURY.get(_folded(text)) if dimension == "pressure" else None
+    name = name or _find_name(text)
     if name is not None:
         found = known_unit(name).dimension
         wanted = _measured_in(dimension)

@@ -290,15 +290,19 @@ BRIM_VOLUME = 285e-6  # m3
 # Words in place of a number, by field; what they mean follows from the other readings.
 BATH_WORDS = frozenset(
     {
+        "at the boil",
         "boiling",
         "boiling bath",
+        "boiling point of water",
         "boiling water",
         "boiling water bath",
         "boiling water temperature",
         "boiling-water bath",
+        "gently boiling water",
         "steam",
         "steam bath",
         "temperature of boiling water",
+        "vigorously boiling water",
         "water bath",
     }
 )
@@ -313,6 +317,7 @@ ROOM_WORDS = frozenset(
         "room temp",
         "room temp.",
         "room temperature",
+        "room-temperature",
         "rt",
     }
 )
