@@ -13,7 +13,7 @@ import openpyxl
 import pytest
 
 from identify.bench.laboratory import Laboratory
-from identify.stock.corrections import corrected_copy, harmless
+from identify.stock.corrections import corrected_copy
 from identify.stock.result import Change, StockCheck, StockRow
 from identify.stock.rows.row_checks import checked_rows
 
@@ -180,7 +180,6 @@ def test_a_source_that_is_no_longer_what_was_checked(tmp_path: Path, name: str) 
 def test_no_cell_written_can_run_a_formula(
     tmp_path: Path, name: str, written: str, stands: str
 ) -> None:
-    assert harmless(written) == stands
     source, target = tmp_path / name, tmp_path / f"right{Path(name).suffix}"
     if name == "stock.xlsx":
         workbook(source, [["label", "identity"], ["A", "acetone"]])

@@ -1,12 +1,28 @@
-"""Files are written to a temporary neighbor first and then renamed: whole, or not at all."""
+"""Files are written whole or not at all, and with no text that a spreadsheet would run."""
 
 from __future__ import annotations
 
 import os
+import re
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+# How a spreadsheet tells a formula from a text, also in full width, and behind blanks; a tab or a
+# line break at the start may be dropped in reading. Common practice.
+_FORMULA = re.compile(r"[\t\r\n]|\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
+
+
+def harmless(text: str) -> str:
+    """Put an apostrophe before a text that a spreadsheet could run as a formula.
+
+    Examples
+    --------
+    >>> [harmless(text) for text in ("=1+1", " @x", "-7", "K-7", "")]
+    ["'=1+1", "' @x", "'-7", 'K-7', '']
+    """
+    return f"'{text}" if _FORMULA.match(text) else text
 
 
 @contextmanager

@@ -9,14 +9,13 @@ from collections.abc import Iterator, Mapping, Set
 from pathlib import Path
 
 from identify.notebook.quantities import excerpt
-from identify.notebook.saving import written_beside
+from identify.notebook.saving import harmless, written_beside
 from identify.stock.result import Change, StockCheck
 from identify.tables.faults import TableError, UnreadableError
 from identify.tables.stock_rows import read_stock_sheet
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
-_STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 # Where a change goes: row as a spreadsheet counts, and the place of the column from 0.
 _Cells = Mapping[tuple[int, int], Change]
@@ -64,19 +63,6 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
         beside.write_bytes(content)
 
 
-def harmless(text: str) -> str:
-    """Put an apostrophe in front of a text that a spreadsheet would take for a formula.
-
-    Examples
-    --------
-    >>> harmless("=1+1"), harmless("-0.5"), harmless("C2H6O")
-    ("'=1+1", '-0.5', 'C2H6O')
-    """
-    if text.startswith(_STARTS_A_FORMULA) and not _PLAIN_NUMBER.fullmatch(text):
-        return f"'{text}"
-    return text
-
-
 def _must_differ(source: Path, target: Path) -> None:
     is_same = target.exists() and source.exists() and target.samefile(source)
     if is_same or target.resolve() == source.resolve():
@@ -105,6 +91,12 @@ def _holds(cell: object, change: Change) -> bool:
     return " ".join(str("" if cell is None else cell).split()) == change.read
 
 
+def _text_of(change: Change) -> str:
+    """Return what is written into the cell; numbers stay, whatever their sign."""
+    written = change.written
+    return written if _PLAIN_NUMBER.fullmatch(written) else harmless(written)
+
+
 # -------------------------------------------------------------------------------------- workbook
 
 
@@ -124,7 +116,7 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
         if isinstance(value, int | float) and _PLAIN_NUMBER.fullmatch(change.written):
             cell.value = float(change.written.replace(",", "."))
         else:
-            cell.value = harmless(change.written)
+            cell.value = _text_of(change)
     content = io.BytesIO()
     book.save(content)
     return content.getvalue()
@@ -153,7 +145,7 @@ def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
         start, end = spans.get(key, (0, 0))
         if not _holds(_unquoted(text[start:end]), change):
             raise _not_as_checked(source, change)
-        pieces += [text[done:start], _quoted(harmless(change.written), delimiter)]
+        pieces += [text[done:start], _quoted(_text_of(change), delimiter)]
         done = end
     copy = "".join([*pieces, text[done:]])
     # Only by the mark does a spreadsheet tell UTF-8 from its own older encodings.

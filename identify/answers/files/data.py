@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
-from identify.answers.files.rows import looks_like_a_formula
+from identify.notebook.saving import harmless
 from identify.notebook.serializing import plain
 
 # Enough for every number here; more would show the noise of binary fractions.
@@ -59,8 +59,7 @@ def _cell(value: Any) -> Any:
         return f"{value:.{_SIGNIFICANT_DIGITS}g}"
     if isinstance(value, str):
         # A carriage return would begin a new row for some readers, whatever follows it.
-        text = value.replace("\r\n", "\n").replace("\r", "\n")
-        return f"'{text}" if looks_like_a_formula(text) else text
+        return harmless(value.replace("\r\n", "\n").replace("\r", "\n"))
     return value
 
 

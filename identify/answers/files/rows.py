@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -18,21 +17,6 @@ Cell: TypeAlias = str | int | float | bool | None
 Row: TypeAlias = dict[str, Cell]
 
 _PLACES = ("first", "second", "third")  # compounds named in a row, the most probable first
-
-# How a spreadsheet tells a formula from a text, also in full width, and behind blanks; a tab or a
-# line break at the start may be dropped in reading. Common practice.
-_FORMULA = re.compile(r"[\t\r\n]|\s*[=+\-@\uff1d\uff0b\uff0d\uff20]")
-
-
-def looks_like_a_formula(text: str) -> bool:
-    """Say whether a spreadsheet could run a text as a formula.
-
-    Examples
-    --------
-    >>> [looks_like_a_formula(text) for text in ("=1+1", " @x", "-7", "K-7", "")]
-    [True, True, True, False, False]
-    """
-    return _FORMULA.match(text) is not None
 
 
 class CellKind(Enum):

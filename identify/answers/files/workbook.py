@@ -15,9 +15,8 @@ from identify.answers.files.rows import (
     Row,
     SectionTable,
     SheetColumn,
-    looks_like_a_formula,
 )
-from identify.notebook.saving import written_beside
+from identify.notebook.saving import harmless, written_beside
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
@@ -137,7 +136,7 @@ class _StyledCells:
         if isinstance(value, str):
             cell.data_type = "s"
             # Stays a text when somebody edits the cell, too.
-            cell.quotePrefix = looks_like_a_formula(value)
+            cell.quotePrefix = harmless(value) != value
         return cell
 
 

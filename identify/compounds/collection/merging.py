@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.collection.parts import REPEATING, WorkFolder
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
+from identify.notebook.saving import harmless
 from identify.tables.structures.source import RecordSetAside
 
 _DUPLICATE = "same compound"
@@ -125,7 +126,7 @@ class Merging:
 
     def write_set_aside(self, target: Path) -> None:
         """Write every record that is in no row, with its place and the reason, as CSV."""
-        leaders, files = self._leaders(), list(map(_safe, self._files))
+        leaders, files = self._leaders(), list(map(harmless, self._files))
         with target.open("w", encoding="utf-8", newline="") as page:
             writer = csv.writer(page, lineterminator="\n")
             writer.writerow(_ASIDE_COLUMNS)
@@ -134,7 +135,7 @@ class Merging:
                 lines.sort(key=attrgetter("number"))
                 self.merged.counts.update(one.kind for one in lines)
                 writer.writerows(
-                    (files[source], number, _safe(read), kind, _safe(reason))
+                    (files[source], number, harmless(read), kind, harmless(reason))
                     for source, number, read, kind, reason in lines
                 )
 
@@ -271,8 +272,3 @@ def _made_ahead(
                 yield waiting.popleft().result()
         while waiting:
             yield waiting.popleft().result()
-
-
-def _safe(cell: str) -> str:
-    """Return a cell that no spreadsheet runs as a formula."""
-    return f"'{cell}" if cell.startswith(("=", "+", "-", "@")) else cell
