@@ -84,12 +84,11 @@ def compare(folder: Path, size: int) -> None:
     from identify.bench.bench import Bench
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
-    from identify.large.shares import PartShare, over_shares, share_of_matcher
-    from identify.matching.evidence import Matcher
+    from identify.large.shares import PartMatching, PartShare, share_of
 
     table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
-    everything, order = next(table.blocks(size))
-    matcher = Matcher(everything, tolerances, "commerce", is_part=True, order=order)
+    matching = PartMatching(tolerances)
+    matcher = matching.matcher(*next(table.blocks(size)))
     for name, readings in READINGS.items():
         run = Measurement("K-1", **readings)
         bench = Bench.of(run)
@@ -99,9 +98,9 @@ def compare(folder: Path, size: int) -> None:
 
         def by_each(run: Measurement = run, bench: Bench = bench) -> object:
             def shares(in_full: bool) -> list[PartShare]:
-                return [share_of_matcher(matcher, bench, in_full)]
+                return [share_of(matcher, bench, in_full)]
 
-            return over_shares(run, shares, tolerances, "commerce")
+            return matching.ranking(run, shares)
 
         found, wanted = by_index().to_dict(), by_each().to_dict()
         off = difference(found, wanted)

@@ -19,12 +19,11 @@ from identify.bench.bench import Bench
 from identify.compounds.parquet import built_in_path
 from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.large import index
-from identify.large.bins import all_but
 from identify.large.blocks import BestCase, FormulaMatcher
-from identify.large.factors import Factors, LiquidSums
+from identify.large.factors import Factors, LiquidSums, all_but
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
-from identify.large.shares import PartShare, over_shares
+from identify.large.shares import PartMatching, PartShare
 from identify.matching.evidence import Prior
 from identify.matching.slips.mechanism.groups import groups_of
 from identify.matching.totals import first_rows
@@ -63,10 +62,12 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 def by_index(
     indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
 ) -> dict[str, object]:
-    def shares(in_full: bool) -> list[PartShare]:
-        return [share_of_index(indexed, run, Tolerances(), prior, in_full)]
+    matching = PartMatching(prior=prior)
 
-    return over_shares(run, shares, Tolerances(), prior).to_dict()
+    def shares(in_full: bool) -> list[PartShare]:
+        return [share_of_index(indexed, run, matching, in_full)]
+
+    return matching.ranking(run, shares).to_dict()
 
 
 @pytest.mark.usefixtures("few")

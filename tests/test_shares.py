@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify import Measurement, match
+from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.large.shares import PartShare, over_shares, ranking_of_shares, share_of
+from identify.large.shares import PartMatching, PartShare, share_of
 from identify.matching.evidence import Prior
 from identify.notebook.measurement import Conditions, Flask, Trial
-from identify.observables.tolerances import Tolerances
 
 
 def weighed(label: str, *condensed: str, **card: Any) -> Measurement:
@@ -81,11 +81,13 @@ def assert_same(found: dict[str, Any], wanted: dict[str, Any]) -> None:
 def over_parts(
     run: Measurement, table: CandidateTable, parts: int, prior: Prior = "commerce"
 ) -> dict[str, Any]:
-    def shares(in_full: bool) -> list[PartShare]:
-        every = parted(table, parts)
-        return [share_of(part, run, Tolerances(), prior, in_full) for part in every]
+    matching = PartMatching(prior=prior)
 
-    return over_shares(run, shares, Tolerances(), prior).to_dict()
+    def shares(in_full: bool) -> list[PartShare]:
+        every = map(matching.matcher, parted(table, parts))
+        return [share_of(matcher, Bench.of(run), in_full) for matcher in every]
+
+    return matching.ranking(run, shares).to_dict()
 
 
 @pytest.mark.parametrize("parts", [1, 3, 7])
@@ -119,14 +121,16 @@ def test_any_readings(table: CandidateTable, readings: dict[str, float]) -> None
 
 def test_order_of_the_parts_does_not_matter(table: CandidateTable) -> None:
     run = RUNS["card"]
-    shares = [share_of(part, run, Tolerances(), "commerce") for part in parted(table, 5)]
+    matching = PartMatching()
+    bench = Bench.of(run)
+    shares = [share_of(matching.matcher(part), bench) for part in parted(table, 5)]
     forth, back = (
-        ranking_of_shares(run, one, Tolerances(), "commerce").to_dict()
-        for one in (shares, shares[::-1])
+        matching.ranking(run, lambda in_full, given=given: given).to_dict()
+        for given in (shares, shares[::-1])
     )
     assert_same(back, forth)
 
 
 def test_no_parts_is_an_error() -> None:
     with pytest.raises(ValueError, match="without parts"):
-        ranking_of_shares(RUNS["card"], [], Tolerances(), "commerce")
+        PartMatching().ranking(RUNS["card"], lambda in_full: [])

@@ -4,8 +4,8 @@ What a formula decides (molar mass, composition) is compared once a formula, and
 decides (boiling point, and whether it is a liquid in the room) once a pair of boiling point and
 uncertainty, see `identify.large.factors`. Most formulas are not even compared: blocks of them
 are left out where all that is left out together cannot change a probability by 1e-9, whatever the
-block's best formula (`identify.large.blocks`) and however its liquids boil
-(`identify.large.bins`). Leading candidates are looked for only where there can be any.
+block's best formula (`identify.large.blocks`) and however its liquids boil. Leading candidates are
+looked for only where there can be any.
 
 Weighings need each candidate's own vapor, other pressures its own vapor-pressure curve: such
 records are compared with every candidate, block by block.
@@ -24,12 +24,10 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.large.best_first import FIRST_PARTS, Bound, Weights, best_first, largest
-from identify.large.bins import ROUNDING, all_but
 from identify.large.blocks import ComparedFormulas, Places
-from identify.large.factors import Factors, LiquidSums, Rows
+from identify.large.factors import ROUNDING, Factors, LiquidSums, Rows, all_but
 from identify.large.indexed import IndexedTable
-from identify.large.shares import MAX_PLAUSIBLE, PartShare, max_kept, merged, share_of_matcher
-from identify.matching.evidence import Matcher, Prior
+from identify.large.shares import MAX_PLAUSIBLE, PartMatching, PartShare, max_kept, share_of
 from identify.matching.slips.mechanism.groups import (
     MIN_SLIP_ODDS,
     ReadingGroup,
@@ -44,7 +42,6 @@ from identify.matching.totals import (
 )
 from identify.notebook.measurement import Measurement
 from identify.observables.comparison import Array
-from identify.observables.tolerances import Tolerances
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.
@@ -60,8 +57,7 @@ _AS_READ = ReadingGroup(())
 def share_of_index(
     table: IndexedTable,
     run: Measurement,
-    tolerances: Tolerances,
-    prior: Prior,
+    matching: PartMatching,
     in_full: bool = False,
 ) -> PartShare:
     """Compare one unknown with an indexed table, see `identify.large.shares.share_of`.
@@ -70,8 +66,7 @@ def share_of_index(
     ----------
     table : IndexedTable
     run : Measurement
-    tolerances : Tolerances
-    prior : {"commerce", "uniform"}
+    matching : PartMatching
     in_full : bool
         Also what only decides whether a slip is worth a search, instead of bounds that mostly do,
         and all candidates that the search could need.
@@ -82,12 +77,12 @@ def share_of_index(
         The same sums and leading candidates as with every candidate compared.
     """
     bench = Bench.of(run)
-    if not is_separable(bench):
-        return _of_all(table, bench, tolerances, prior, in_full)
-    return _Match(_factors(table, tolerances, prior), bench, in_full).share()
+    if not _is_separable(bench):
+        return _of_all(table, bench, matching, in_full)
+    return _Match(_factors(table, matching), bench, in_full).share()
 
 
-def is_separable(bench: Bench) -> bool:
+def _is_separable(bench: Bench) -> bool:
     """Say whether formula and boiling point alone decide what a candidate would have read."""
     return (
         bench.weighing is None
@@ -96,23 +91,20 @@ def is_separable(bench: Bench) -> bool:
     )
 
 
-def _of_all(
-    table: IndexedTable, bench: Bench, tolerances: Tolerances, prior: Prior, in_full: bool
-) -> PartShare:
+def _of_all(table: IndexedTable, bench: Bench, matching: PartMatching, in_full: bool) -> PartShare:
     """Compare with every candidate, block by block, a block a processor at a time."""
 
     def compared(block: tuple[CandidateTable, NDArray[np.int64]]) -> PartShare:
-        matcher = Matcher(block[0], tolerances, prior, is_part=True, order=block[1])
-        return share_of_matcher(matcher, bench, in_full)
+        return share_of(matching.matcher(*block), bench, in_full)
 
     with ThreadPoolExecutor(os.cpu_count()) as threads:
         shares = threads.map(compared, table.blocks(_CANDIDATES_AT_ONCE))
-        return merged(shares, bench, tolerances, prior)
+        return matching.merged(shares, bench)
 
 
 @lru_cache(maxsize=2)
-def _factors(table: IndexedTable, tolerances: Tolerances, prior: Prior) -> Factors:
-    return Factors(table, tolerances, prior)
+def _factors(table: IndexedTable, matching: PartMatching) -> Factors:
+    return Factors(table, matching.tolerances, matching.prior)
 
 
 class _Match:

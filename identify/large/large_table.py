@@ -13,9 +13,9 @@ from identify.compounds.loading import INDEX_ENDING
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
-from identify.large.shares import PartShare, over_shares, share_of_matcher
+from identify.large.shares import PartMatching, PartShare, share_of
 from identify.matching.answer import Ranking
-from identify.matching.evidence import Matcher, Prior
+from identify.matching.evidence import Prior
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 
@@ -81,27 +81,26 @@ def match_large(
     ValueError
         If a trial lacks a reading that its molar mass needs.
     """
+    matching = PartMatching(tolerances, prior)
 
     def shares(in_full: bool) -> Iterable[PartShare]:
         if isinstance(table, IndexedTable):
-            return [share_of_index(table, run, tolerances, prior, in_full)]
-        compared = partial(
-            _share_of_part, run=run, tolerances=tolerances, prior=prior, in_full=in_full
-        )
+            return [share_of_index(table, run, matching, in_full)]
+        compared = partial(_share_of_part, run=run, matching=matching, in_full=in_full)
         return share_out(compared, table.parts)
 
-    return over_shares(run, shares, tolerances, prior)
+    return matching.ranking(run, shares)
 
 
 def _share_of_part(
-    part: TablePart, run: Measurement, tolerances: Tolerances, prior: Prior, in_full: bool
+    part: TablePart, run: Measurement, matching: PartMatching, in_full: bool
 ) -> PartShare:
     """Read one part of a table, wherever this runs, and compare an unknown with it."""
     if part.path.suffix == INDEX_ENDING:
         part.check()
         index = open_large(part.path)
         assert isinstance(index, IndexedTable)
-        return share_of_index(index, run, tolerances, prior, in_full)
+        return share_of_index(index, run, matching, in_full)
     table = read_part(part)
     assert not isinstance(table, IndexedTable)
-    return share_of_matcher(Matcher(table, tolerances, prior, is_part=True), Bench.of(run), in_full)
+    return share_of(matching.matcher(table), Bench.of(run), in_full)

@@ -8,8 +8,7 @@ candidate that could be shown, or that a slip could lead to, is among the parts'
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -52,39 +51,17 @@ class PartShare:
     leading: CandidateTable
 
 
-def share_of(
-    part: CandidateTable,
-    run: Measurement,
-    tolerances: Tolerances,
-    prior: Prior,
-    in_full: bool = False,
-) -> PartShare:
+def share_of(matcher: Matcher, bench: Bench, in_full: bool = False) -> PartShare:
     """Compare one unknown with the candidates of a part of a table.
 
     Parameters
     ----------
-    part : CandidateTable
-        Its priors on the scale of the whole table's.
-    run : Measurement
-    tolerances : Tolerances
-    prior : {"commerce", "uniform"}
+    matcher : Matcher
+        Of the part, see `PartMatching`; serves many unknowns.
+    bench : Bench
     in_full : bool
         With all candidates that a search for slips could need, instead of those it mostly needs.
-
-    Returns
-    -------
-    PartShare
-
-    Raises
-    ------
-    ValueError
-        If there is no such prior, or a trial lacks a reading that its molar mass needs.
     """
-    return share_of_matcher(_part_matcher(part, tolerances, prior), Bench.of(run), in_full)
-
-
-def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> PartShare:
-    """Compare one unknown by a part's own matcher, which serves many; see `share_of`."""
     evidence = matcher.evidence(bench)
     observables = tuple(evidence.likelihoods)
     groups = groups_of(observables, len(evidence.elements))
@@ -104,102 +81,99 @@ def share_of_matcher(matcher: Matcher, bench: Bench, in_full: bool) -> PartShare
     return PartShare(totals, matcher.table.some(np.unique(np.concatenate(kept))))
 
 
-def ranking_of_shares(
-    run: Measurement, shares: Iterable[PartShare], tolerances: Tolerances, prior: Prior
-) -> Ranking:
-    """Make one answer of the shares of all parts.
+@dataclass(frozen=True)
+class PartMatching:
+    """How the parts of a table are compared with an unknown, all alike.
 
     Parameters
     ----------
-    run : Measurement
-        From which the shares were made.
-    shares : iterable of PartShare
-        One of each part, in the order of the parts; at least one.
-    tolerances : Tolerances
-    prior : {"commerce", "uniform"}
-        As the shares were made with.
-
-    Returns
-    -------
-    Ranking
-        As `identify.match` gives it; ``index`` counts in the leading candidates of all parts.
-
-    Raises
-    ------
-    ValueError
-        If there is no share.
-    BoundsTooWide
-        If parts left out what the others speak for; `over_shares` asks them once more.
-    """
-    bench = Bench.of(run)
-    share = merged(shares, bench, tolerances, prior)
-    matcher = Matcher(share.leading, tolerances, prior, is_part=True)
-    return ranking_of(run, Posterior.of(matcher.evidence(bench), share.totals))
-
-
-def merged(
-    shares: Iterable[PartShare], bench: Bench, tolerances: Tolerances, prior: Prior
-) -> PartShare:
-    """Merge the shares of parts into that of all parts, holding few of them at once.
-
-    Parameters
-    ----------
-    shares : iterable of PartShare
-        In the order of the parts; at least one.
-    bench : Bench
-        The readings that they were made with.
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
     """
-    totals: Totals | None = None
-    leading: list[CandidateTable] = []
-    enough = _AT_ONCE
-    for share in shares:
-        totals = share.totals if totals is None else totals + share.totals
-        leading.append(share.leading)
-        if sum(map(len, leading)) > enough:
-            matcher = Matcher(joined(leading), tolerances, prior, is_part=True)
-            leading = [share_of_matcher(matcher, bench, totals.in_full).leading]
-            enough = max(_AT_ONCE, 2 * len(leading[0]))
-    if totals is None:
-        raise ValueError("a table without parts has no candidates")
-    return PartShare(totals, joined(leading))
+
+    tolerances: Tolerances = field(default_factory=Tolerances)
+    prior: Prior = "commerce"
+
+    def matcher(self, part: CandidateTable, order: NDArray[np.int64] | None = None) -> Matcher:
+        """Return what compares unknowns with a part.
+
+        Parameters
+        ----------
+        part : CandidateTable
+            Its priors on the scale of the whole table's.
+        order : array of int, shape (n,), optional
+            As `Matcher` takes it.
+
+        Raises
+        ------
+        ValueError
+            If there is no such prior.
+        """
+        return Matcher(part, self.tolerances, self.prior, is_part=True, order=order)
+
+    def merged(self, shares: Iterable[PartShare], bench: Bench) -> PartShare:
+        """Merge the shares of parts into that of all parts, holding few of them at once.
+
+        Parameters
+        ----------
+        shares : iterable of PartShare
+            In the order of the parts; at least one.
+        bench : Bench
+            The readings that they were made with.
+
+        Raises
+        ------
+        ValueError
+            If there is no share.
+        """
+        totals: Totals | None = None
+        leading: list[CandidateTable] = []
+        enough = _AT_ONCE
+        for share in shares:
+            totals = share.totals if totals is None else totals + share.totals
+            leading.append(share.leading)
+            if sum(map(len, leading)) > enough:
+                matcher = self.matcher(_joined(leading))
+                leading = [share_of(matcher, bench, totals.in_full).leading]
+                enough = max(_AT_ONCE, 2 * len(leading[0]))
+        if totals is None:
+            raise ValueError("a table without parts has no candidates")
+        return PartShare(totals, _joined(leading))
+
+    def ranking(self, run: Measurement, shares: Callable[[bool], Iterable[PartShare]]) -> Ranking:
+        """Make one answer of the shares of all parts.
+
+        Parameters
+        ----------
+        run : Measurement
+            From which the shares are made.
+        shares : callable
+            Gives the share of each part, in the order of the parts; called with False, and once
+            more with True, in full, where what the parts left out turns out to matter.
+
+        Returns
+        -------
+        Ranking
+            As `identify.match` gives it; ``index`` counts in the leading candidates of all parts.
+        """
+        try:
+            return self._ranking(run, shares(False))
+        except BoundsTooWide:
+            return self._ranking(run, shares(True))
+
+    def _ranking(self, run: Measurement, shares: Iterable[PartShare]) -> Ranking:
+        bench = Bench.of(run)
+        share = self.merged(shares, bench)
+        evidence = self.matcher(share.leading).evidence(bench)
+        return ranking_of(run, Posterior.of(evidence, share.totals))
 
 
-def over_shares(
-    run: Measurement,
-    shares: Callable[[bool], Iterable[PartShare]],
-    tolerances: Tolerances,
-    prior: Prior,
-) -> Ranking:
-    """Say what an unknown could be, from the shares of a table's parts.
-
-    Parameters
-    ----------
-    run : Measurement
-    shares : callable
-        Gives the shares of all parts; called with False, and once more with True, in full, where
-        what the parts left out turns out to matter.
-    tolerances : Tolerances
-    prior : {"commerce", "uniform"}
-    """
-    try:
-        return ranking_of_shares(run, shares(False), tolerances, prior)
-    except BoundsTooWide:
-        return ranking_of_shares(run, shares(True), tolerances, prior)
-
-
-def joined(tables: Sequence[CandidateTable]) -> CandidateTable:
+def _joined(tables: Sequence[CandidateTable]) -> CandidateTable:
     """Return the rows of several tables one after the other, their priors as they are."""
     return CandidateTable(
         {name: [cell for one in tables for cell in one.text(name)] for name in TEXT_COLUMNS},
         {name: np.concatenate([one.number(name) for one in tables]) for name in NUMBER_COLUMNS},
     )
-
-
-@lru_cache(maxsize=2)
-def _part_matcher(part: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
-    return Matcher(part, tolerances, prior, is_part=True)
 
 
 def max_kept(groups: Sequence[ReadingGroup], observables: Sequence[str], in_full: bool) -> int:
