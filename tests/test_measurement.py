@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.notebook import usual
+from identify.notebook.composition.percentages import element_symbol
 from identify.notebook.measurement import (
     Conditions,
     Fills,
@@ -21,7 +22,6 @@ from identify.notebook.measurement import (
     Source,
     Summed,
     Trial,
-    element_symbol,
     is_word,
     readings,
 )
@@ -118,7 +118,7 @@ def test_element_in_any_case(element):
         ({"Cl": "much"}, "percent Cl: .*number"),
         ({"C": "5 g"}, "is a mass"),
         (["C", 5], "percent: .*is not a composition"),
-        ("C=5", "is not a composition"),
+        ("five", "is not an element and its percent"),
         (5.0, "is not a composition"),
     ],
 )

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any
 from identify.calculations.working import Step
 from identify.checks import check
 from identify.chemistry.formula.nearest import nearest_formulas
-from identify.chemistry.formula.rules import ATOMIC_WEIGHTS
 from identify.chemistry.formula.search import (
     EmpiricalFormula,
     MolecularFormula,
@@ -22,6 +21,7 @@ from identify.notebook.measurement import Measurement, Written
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.serializing import plain, rounded
 from identify.observables.tolerances import Tolerances
+from identify.physics.constants import ATOMIC_WEIGHTS
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable

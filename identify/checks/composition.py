@@ -247,7 +247,7 @@ def _misfit(composition: PercentArrays, counts: Array) -> np.ndarray:
 
 
 def _written(composition: PercentArrays, counts: Array) -> str:
-    from identify.chemistry.formula.rules import hill_formula
+    from identify.notebook.composition.formulas import hill_formula
 
     return hill_formula(
         {

@@ -7,11 +7,12 @@ stands beside the field.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from identify.notebook import usual
+from identify.notebook.composition.percentages import Composition
 from identify.notebook.fills import read_fills
 from identify.notebook.notation import number_beside
 from identify.notebook.quantities import (
@@ -21,12 +22,10 @@ from identify.notebook.quantities import (
     excerpt,
     read_quantity,
 )
-from identify.physics.constants import ELEMENTS, ICE_POINT
+from identify.physics.constants import ICE_POINT
 
 Written: TypeAlias = Quantity | float | int | str
 _Circumstances: TypeAlias = tuple[tuple[str, str], ...]
-
-_ELEMENT_OF = {element.casefold(): element for element in ELEMENTS}
 
 
 class Reading:
@@ -144,59 +143,6 @@ def is_word(quantity: Quantity, words: frozenset[str]) -> bool:
     True
     """
     return quantity.text in words
-
-
-class Percentages(Mapping[str, Quantity]):
-    """Percent composition by element symbol, in the order of `ELEMENTS`; does not change."""
-
-    __slots__ = ("_percent",)
-
-    def __init__(self, percent: Mapping[str, Quantity] | None = None) -> None:
-        given = percent or {}
-        self._percent = {element: given[element] for element in ELEMENTS if element in given}
-
-    def __getitem__(self, element: str) -> Quantity:
-        return self._percent[element]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._percent)
-
-    def __len__(self) -> int:
-        return len(self._percent)
-
-    def __hash__(self) -> int:
-        return hash(tuple(self._percent.items()))
-
-    def __repr__(self) -> str:
-        return f"Percentages({self._percent!r})"
-
-
-class Composition:
-    """The field of a percent composition: element symbol to quantity, plain numbers in percent."""
-
-    def __set_name__(self, owner: type, name: str) -> None:
-        self.name = name
-
-    def __get__(self, instance: object, owner: type | None = None) -> Percentages:
-        return Percentages() if instance is None else instance.__dict__[self.name]
-
-    def __set__(self, instance: object, written: Mapping[str, Written] | None) -> None:
-        percent: dict[str, Quantity] = {}
-        # A pandas Series has items too.
-        if written is not None and not hasattr(written, "items"):
-            raise QuantityError(str(written), "is not a composition", 'give {"C": 37.5}', self.name)
-        for key, reading in () if written is None else written.items():
-            element = element_symbol(key)
-            if element in percent:
-                raise QuantityError(key, "is there twice", "give each element once", self.name)
-            try:
-                quantity = as_quantity(reading, "percent", "%")
-            except QuantityError as error:
-                error.field = f"{self.name} {element}"
-                raise
-            if quantity is not None:
-                percent[element] = quantity
-        instance.__dict__[self.name] = Percentages(percent)
 
 
 @dataclass(frozen=True)
@@ -475,22 +421,6 @@ class Measurement:
             return self.flask
         closed = own.closed or self.flask.closed
         return replace(self.flask, closed=closed, **_written_fields(own))
-
-
-def element_symbol(text: object) -> str:
-    """Find the element that a key of a composition names.
-
-    Examples
-    --------
-    >>> element_symbol("CL")
-    'Cl'
-    """
-    element = _ELEMENT_OF.get(str(text).strip().casefold())
-    if element is None:
-        raise QuantityError(
-            str(text), "is not an element known here", f"use {', '.join(ELEMENTS)}", "percent"
-        )
-    return element
 
 
 def readings(record: type) -> dict[str, Reading]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import Any
 
+from identify.notebook.composition.percentages import element_symbol, split_composition
 from identify.notebook.measurement import (
     Conditions,
     Flask,
@@ -17,7 +18,6 @@ from identify.notebook.measurement import (
     Reading,
     Source,
     Trial,
-    element_symbol,
     readings,
 )
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
@@ -143,6 +143,15 @@ class Entry:
             self.refuse(name, "is not a name", "write a word, a number or a date", cell)
         else:
             self.circumstances[name] = word
+
+    def read_composition(self, text: str, place: str) -> None:
+        """Read a text that holds several elements and their percentages, as for `read_element`."""
+        pairs: list[tuple[str, str]] = []
+        self.columns["percent"] = place
+        with self.reading("percent"):
+            pairs = split_composition(text)
+        for symbol, number in pairs:
+            self.read_element(symbol, number, f"{place} {symbol}")
 
     def read_element(self, symbol: str, cell: object, place: str) -> None:
         """Read one element's percentage; ``place`` is how the file calls it."""

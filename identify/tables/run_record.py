@@ -165,6 +165,8 @@ def _read_percent(entry: Entry, values: object) -> None:
     if isinstance(values, dict):
         for key, value in values.items():
             entry.read_element(key, value, f"card.percent.{key}")
+    elif isinstance(values, str):
+        entry.read_composition(values, "card.percent")
     else:
         entry.refuse("percent", "is not a composition", "write { C = 37.48, H = 12.58 }", values)
 

@@ -11,18 +11,14 @@ import numpy as np
 
 from identify.chemistry.formula.rules import (
     ADDUCT_BONDS,
-    ATOMIC_WEIGHTS,
     VALENCES,
-    Counts,
-    FormulaError,
-    as_counts,
     degree_of_unsaturation,
-    hill_formula,
     molecule_mask,
     obeys_valence,
 )
+from identify.notebook.composition.formulas import Counts, FormulaError, as_counts, hill_formula
 from identify.physics.arrays import Array
-from identify.physics.constants import ELEMENTS
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
 LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluorinated ones too
 _MAX_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 
@@ -13,8 +12,6 @@ from identify.tables.assembly import assemble
 from identify.tables.entry import BAROMETER, FIELDS, PERCENT, TRIAL_FIELDS, Entry
 from identify.tables.faults import Fault
 
-# "C=52.1 H=13.1", also separated by commas or semicolons, also with decimal commas.
-_ELEMENT = re.compile(r"(?:^|[\s,;]+)([A-Za-z]{1,2})\s*=\s*")
 _UNLABELED = "unknown"
 _SOURCE = Source("command line")
 
@@ -64,12 +61,7 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
 
 def _read_percent(card: Entry, texts: Sequence[str]) -> None:
     for text in texts:
-        before, *pairs = _ELEMENT.split(text)
-        if before.strip() or not pairs:
-            card.refuse("percent", "is not an element and its percent", "write it C=52.1", text)
-            continue
-        for symbol, number in zip(pairs[::2], pairs[1::2], strict=True):
-            card.read_element(symbol, number, f"--percent {symbol}")
+        card.read_composition(text, "--percent")
 
 
 def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dict[str, Quantity]:

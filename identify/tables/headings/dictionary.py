@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from operator import attrgetter
 from typing import NamedTuple
 
-from identify.notebook.measurement import element_symbol
+from identify.notebook.composition.percentages import ELEMENT_OF, element_symbol
 from identify.notebook.quantities import QuantityError, excerpt, unit_name
 from identify.notebook.units import plain_characters
 from identify.tables.columns import GAP, IDENTITIES, TableColumn, heading_key
@@ -17,7 +17,6 @@ from identify.tables.faults import Fault
 from identify.tables.headings.spellings import (
     ALL_ELEMENTS,
     COLLECTION,
-    ELEMENT_OF,
     HEADINGS,
     NOTE,
     STOCK,

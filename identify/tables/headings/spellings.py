@@ -155,9 +155,3 @@ HEADINGS = (
         for element in ELEMENTS
     ),
 )
-_NAMES = (
-    "carbon C, hydrogen H, nitrogen N, oxygen O, sulfur S, phosphorus P, fluorine F, chlorine Cl, "
-    "bromine Br, iodine I, silicon Si, boron B"
-)
-ELEMENT_OF = {element.lower(): element for element in ELEMENTS}
-ELEMENT_OF |= dict(pair.split() for pair in _NAMES.split(", "))
