@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.notebook.composition.percentages import ELEMENT_OF, split_composition
-from identify.notebook.measurement import Measurement
+from identify.notebook.measurement import Combustion, Measurement
 from identify.notebook.quantities import QuantityError
 from identify.physics.constants import ELEMENTS
 
@@ -89,3 +92,73 @@ def test_what_is_no_composition(text, words):
 
 def test_every_element_has_a_name():
     assert set(ELEMENT_OF.values()) == set(ELEMENTS)
+
+
+BURNED = Combustion("0.4310 g", "0.8235 g", "0.5057 g")
+
+
+@pytest.mark.parametrize(
+    ("written", "percent"),
+    [
+        ({"formula": "C2H6O"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
+        ({"formula": "CH3 CH2 OH"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
+        ({"formula": "C₂H₅OH"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
+        ({"combustion": BURNED}, {"C": 52.146, "H": 13.130}),
+        ({"combustion": BURNED, "formula": "C6H6"}, {"C": 52.146, "H": 13.130}),
+        ({"percent": {"C": 52.1}, "combustion": BURNED, "formula": "C6H6"}, {"C": 52.1}),
+        ({"combustion": Combustion(co2=0.8)}, {}),
+        ({}, {}),
+    ],
+)
+def test_what_a_composition_follows_from(written, percent):
+    run = Measurement("C-14", **written)
+    found = {element: round(read.value, 3) for element, read in run.percent.items()}
+    assert found == pytest.approx(percent, abs=0.0011)
+    assert replace(run, label="C-15").percent == run.percent
+
+
+def test_percentages_of_a_combustion_are_as_uncertain_as_the_balance():
+    carbon = Measurement("C-14", combustion=BURNED).percent["C"]
+    # One last digit, 0.1 mg, of each of two masses.
+    assert carbon.uncertainty == pytest.approx(
+        52.1464 * math.hypot(1e-4 / 0.8235, 1e-4 / 0.4310), rel=1e-4
+    )
+
+
+@pytest.mark.parametrize(
+    ("written", "molar_mass"),
+    [
+        (37, "74.592 g/mol"),
+        ("37 (H2 = 1)", "74.592 g/mol"),
+        ("about 37", "74.6 ± 1.5 g/mol"),
+        ("2.55 (air)", "73.861923 g/mol"),
+        ("2.55 relative to air", "73.861923 g/mol"),
+        ("2.55 (air = 1)", "73.861923 g/mol"),
+    ],
+)
+def test_a_vapor_density_tells_the_molar_mass(written, molar_mass):
+    run = Measurement("C-14", vapor_density=written)
+    assert str(run.molar_mass) == molar_mass
+    assert run.without_molar_mass().molar_mass is None
+    assert str(Measurement("C-14", molar_mass=46, vapor_density=written).molar_mass) == "46 g/mol"
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ({"formula": "C2H6Q"}, "formula: .*which is not an element known here"),
+        ({"formula": "ethanol"}, "formula: .*where an element should be"),
+        ({"vapor_density": "2.43 g/L"}, "vapor_density: .*is a density, not a vapor density"),
+        ({"vapor_density": 0.1}, "below any vapor density"),
+        ({"boiling_point_by": "Robin"}, "boiling_point_by: .*write own where the student read it"),
+        ({"molar_mass_by": "guess"}, "molar_mass_by: .*write ideal gas"),
+    ],
+)
+def test_what_stands_in_their_place_and_cannot_be_read(written, words):
+    with pytest.raises(QuantityError, match=words):
+        Measurement("C-14", **written)
+
+
+def test_a_sample_has_a_mass():
+    with pytest.raises(QuantityError, match=r"sample: .*has no mass"):
+        Combustion(sample=0, co2=1)

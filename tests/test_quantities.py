@@ -81,7 +81,8 @@ def registry() -> pint.UnitRegistry:
 
 
 def test_each_unit_is_checked_against_pint():
-    assert set(PINT) == set(UNITS)
+    # Relative to a gas: no unit of a library.
+    assert set(PINT) == set(UNITS) - {"H2", "air"}
 
 
 @pytest.mark.parametrize("name", PINT)
@@ -323,7 +324,6 @@ def test_plain_number_takes_the_default_unit(number):
         ("100.0 + 83.6 mL", "volume", "is a sum; work it out and write one number"),
         ("(100.0 + 83.6) mL", "volume", "is a sum"),
         ("183.6 - 100.0 mL", "volume", "is a difference; work it out and write one number"),
-        ("77 - 79 C", "temperature", "holds more than one number"),
         ("98.1 + x", "mass", "where its unit should be"),
         ("2031-05-03", "mass", "more than one number"),
         ("٧٤٢", "mass", "does not start with a number"),
@@ -486,7 +486,7 @@ def test_usual_units_do_not_load_pint():
 
 # ------------------------------------------------------------------------------- any quantity
 
-USUAL = sorted(name for name in UNITS if name not in ("1", "rad"))
+USUAL = sorted(name for name in UNITS if name not in ("1", "rad", "H2", "air"))
 
 
 @st.composite

@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from math import hypot, sqrt
 
 from identify.calculations.working import Step
+from identify.notebook.composition.combustion import PRODUCT_OF, grams
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.statistics import to_uncertainty
-from identify.notebook.usual import BALANCE
-from identify.physics.combustion import PRODUCTS, Product
+from identify.physics.combustion import PRODUCTS, BurnedShare, Product
 
 # A recovery beyond this many standard uncertainties is not chance.
 _DOUBT = 3.0
@@ -21,7 +21,6 @@ _LOST = 1.0  # percent of the sample that absorbers may miss; common practice
 # Within so many a percentage cannot be told from zero.
 _COVERAGE = 2.0
 _SAMPLE = "mass of the sample"
-_BY_FORMULA = {product.formula: product for product in PRODUCTS}
 
 
 @dataclass(frozen=True)
@@ -95,20 +94,19 @@ def composition(
     masses = {_product(formula): _mass(mass, formula) for formula, mass in collected.items()}
     if not masses:
         raise QuantityError("", "names nothing that was collected", "give CO2 and H2O at least")
-    sample_g, sample_u = _grams(burned, burned, masses)
+    every = (burned, *masses.values())
+    sample_g, sample_u = grams(burned, every)
     percent: dict[str, MassPercent] = {}
     work = []
     own: dict[str, float] = {}
     for product, mass in masses.items():
-        mass_g, mass_u = _grams(mass, burned, masses)
-        value = 100.0 * product.share * mass_g / sample_g
-        by_mass = 100.0 * product.share * mass_u / sample_g
-        own[f"mass of {product.formula}"] = by_mass
-        by_sample = value * sample_u / sample_g
-        share = MassPercent.of(value, {f"mass of {product.formula}": by_mass, _SAMPLE: by_sample})
-        percent[product.element] = share
+        weighed = grams(mass, every)
+        one = BurnedShare.of(product, weighed, (sample_g, sample_u))
+        own[f"mass of {product.formula}"] = one.by_mass
+        parts = {f"mass of {product.formula}": one.by_mass, _SAMPLE: one.by_sample}
+        percent[product.element] = share = MassPercent.of(one.value, parts)
         work.append(_step(product, mass, burned, share))
-        work.append(_uncertainty_step(product, (mass_g, mass_u), (sample_g, sample_u), share))
+        work.append(_uncertainty_step(product, weighed, (sample_g, sample_u), share))
     total = sum(share.value for share in percent.values())
     left = MassPercent.of(100.0 - total, own | {_SAMPLE: total * sample_u / sample_g})
     findings = [*_recovery(total, left)]
@@ -122,9 +120,9 @@ def composition(
 
 
 def _product(formula: str) -> Product:
-    product = _BY_FORMULA.get(str(formula).strip())
+    product = PRODUCT_OF.get(str(formula).strip())
     if product is None:
-        known = ", ".join(_BY_FORMULA)
+        known = ", ".join(PRODUCT_OF)
         raise QuantityError(str(formula), "is not a combustion product known here", f"use {known}")
     return product
 
@@ -138,20 +136,6 @@ def _mass(written: Written, field: str) -> Quantity:
     if mass is None or not mass.value > 0.0:
         raise QuantityError("" if mass is None else str(mass), "has no mass", "weigh it", field)
     return mass
-
-
-def _grams(
-    mass: Quantity, sample: Quantity, masses: Mapping[Product, Quantity]
-) -> tuple[float, float]:
-    """Return a mass and its standard uncertainty [g]: as stated, else by the balance's digit."""
-    read = mass.to("g")
-    if read.uncertainty is not None:
-        return read.value, read.uncertainty
-    # The finest of all: a spreadsheet drops zeros at the end.
-    digits = (
-        Quantity(one.last_digit, one.unit).to("g").value for one in (sample, *masses.values())
-    )
-    return read.value, min(BALANCE, *digits)
 
 
 def _step(product: Product, mass: Quantity, sample: Quantity, share: MassPercent) -> Step:

@@ -59,6 +59,13 @@ DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
         ),
         "volume": Dimension(lowest=1e-12, highest=1.0, example="287.4 mL", si="m**3"),
         "molar mass": Dimension(lowest=1e-3, highest=10.0, example="46.1 g/mol", si="kg/mol"),
+        # From methane's to that of a liquid of 1000 g/mol.
+        "vapor density": Dimension(
+            lowest=0.01,
+            highest=1.0,
+            example="37 (H2 = 1) or 2.55 (air = 1)",
+            measured_in="molar mass",
+        ),
         # A second virial coefficient: the only molar volume that is asked for.
         "molar volume": Dimension(
             lowest=-0.1,

@@ -7,11 +7,13 @@ stands beside the field.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from identify.notebook import usual
+from identify.notebook.composition.combustion import PRODUCT_OF, burned_percent
+from identify.notebook.composition.formulas import FormulaError, parse_formula, percent_composition
 from identify.notebook.composition.percentages import Composition
 from identify.notebook.fills import read_fills
 from identify.notebook.notation import number_beside
@@ -134,6 +136,65 @@ class Worded(Reading):
         return super().read(written, unit)
 
 
+class OneOf:
+    """A field that holds one of a few words, empty where nothing is written.
+
+    Parameters
+    ----------
+    meanings : mapping of str to str
+        What is kept, by what people write, in small letters.
+    advice : str
+        For a word that is not among them.
+    """
+
+    unit = ""
+
+    def __init__(self, meanings: Mapping[str, str], advice: str) -> None:
+        self.meanings = {**meanings, "": "", **{kept: kept for kept in meanings.values()}}
+        self.advice = advice
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, instance: object, owner: type | None = None) -> str:
+        return "" if instance is None else instance.__dict__[self.name]
+
+    def __set__(self, instance: object, written: str) -> None:
+        instance.__dict__[self.name] = self.read(written)
+
+    def read(self, written: object, unit: str = "") -> str:
+        """Read what a file holds or someone typed.
+
+        Raises
+        ------
+        QuantityError
+            If it is none of the words.
+        """
+        word = " ".join(str(written).casefold().split())
+        if word not in self.meanings:
+            reason = "is not one of the words for this"
+            raise QuantityError(str(written), reason, self.advice, self.name)
+        return self.meanings[word]
+
+
+class WrittenFormula(OneOf):
+    """A field that holds a chemical formula as it was written, empty where nothing is."""
+
+    def __init__(self) -> None:
+        super().__init__({}, "write it like C2H6O")
+
+    def read(self, written: object, unit: str = "") -> str:
+        """Read it, as `OneOf.read` does."""
+        formula = "".join(written.split()) if isinstance(written, str) else str(written)
+        try:
+            if formula:
+                parse_formula(formula)
+        except FormulaError as error:
+            reason = str(error).partition('" ')[2].partition(";")[0]
+            raise QuantityError(str(written), reason, self.advice, self.name) from None
+        return formula
+
+
 def is_word(quantity: Quantity, words: frozenset[str]) -> bool:
     """Say whether a reading is one of these words of the bench, and not a number.
 
@@ -191,7 +252,9 @@ class Conditions:
     weighed_at: Worded = Worded(usual.COOLED_WORDS)
 
 
-CLOSED = ("", "hot")
+_WHILE_HOT = ("closed hot", "stoppered hot", "stoppered while hot", "true", "while hot", "yes")
+_NOT_HOT = ("after cooling", "cold", "cool", "false", "no", "not closed", "open", "when cool")
+_CLOSED = dict.fromkeys(_WHILE_HOT, "hot") | dict.fromkeys(_NOT_HOT, "")
 IN_FLASK, IN_SYRINGE = "flask", "syringe"
 
 
@@ -233,12 +296,7 @@ class Flask:
     water_temperature: Worded = Worded(usual.ROOM_WORDS)
     water_volume: Fills = Fills("volume", "mL")
     size: Reading = Reading("volume", "mL")
-    closed: str = ""
-
-    def __post_init__(self) -> None:
-        if self.closed not in CLOSED:
-            advice = "write hot where it was stoppered while hot, or leave it out"
-            raise QuantityError(str(self.closed), "is not a way to close a flask", advice, "closed")
+    closed: OneOf = OneOf(_CLOSED, "write hot where it was stoppered while hot, or leave it out")
 
     @property
     def measured_volume(self) -> Quantity | None:
@@ -300,6 +358,51 @@ class Trial:
 
 
 @dataclass(frozen=True)
+class Combustion:
+    """What was weighed of a combustion, plain numbers in g.
+
+    Parameters
+    ----------
+    sample : quantity, optional
+        What was burned; not zero.
+    co2, h2o, n2, so2, agcl, agbr, agi : quantity, optional
+        What was collected of it.
+
+    Raises
+    ------
+    QuantityError
+        If a field cannot be read, or the sample has no mass.
+    """
+
+    sample: Summed = Summed("mass", "g")
+    co2: Summed = Summed("mass", "g")
+    h2o: Summed = Summed("mass", "g")
+    n2: Summed = Summed("mass", "g")
+    so2: Summed = Summed("mass", "g")
+    agcl: Summed = Summed("mass", "g")
+    agbr: Summed = Summed("mass", "g")
+    agi: Summed = Summed("mass", "g")
+
+    def __post_init__(self) -> None:
+        if self.sample is not None and not self.sample.value > 0.0:
+            raise QuantityError(str(self.sample), "has no mass", "weigh it", "sample")
+
+    def percent(self) -> dict[str, Quantity]:
+        """Return the percentages of the elements that were collected; none without a sample."""
+        masses = {formula: getattr(self, formula.lower()) for formula in PRODUCT_OF}
+        collected = {formula: mass for formula, mass in masses.items() if mass is not None}
+        return burned_percent(self.sample, collected) if self.sample is not None else {}
+
+
+_OWN = ("i", "me", "mine", "myself", "own reading", "own measurement", "measured", "student")
+_BY = {**dict.fromkeys(_OWN, "own"), "bottle": "card", "label": "card", "the card": "card"}
+_IDEAL_GAS = dict.fromkeys(
+    ("ideal", "ideal-gas", "ideal gas law", "ideal-gas law", "mrt/pv", "pv=nrt", "pv = nrt"),
+    "ideal gas",
+)
+
+
+@dataclass(frozen=True)
 class Measurement:
     """One unknown as one person measured it.
 
@@ -328,6 +431,17 @@ class Measurement:
         Who measured, where a table says so.
     source, circumstances, unread
         Of the whole run, as in `Trial`; each trial has its circumstances too.
+    formula : str
+        Instead of a composition, which follows from it where that is not written.
+    vapor_density : quantity, optional
+        Instead of a molar mass, which follows from it where that is not written: plain numbers
+        relative to hydrogen, or ``"2.55 (air)"``.
+    combustion : Combustion, optional
+        Instead of a composition, before a formula; oxygen is not among what follows from it.
+    boiling_point_by : {"", "card", "own"}
+        ``"own"`` where the student read it.
+    molar_mass_by : {"", "ideal gas"}
+        ``"ideal gas"`` where it is m R T / (P V).
 
     Raises
     ------
@@ -362,6 +476,11 @@ class Measurement:
     source: Source = Source()
     circumstances: _Circumstances = ()
     unread: tuple[str, ...] = ()
+    formula: WrittenFormula = WrittenFormula()
+    vapor_density: Reading = Reading("vapor density", "H2")
+    combustion: Combustion | None = None
+    boiling_point_by: OneOf = OneOf(_BY, "write own where the student read it, or card")
+    molar_mass_by: OneOf = OneOf(_IDEAL_GAS, "write ideal gas where it is m R T / (P V)")
 
     def __post_init__(self) -> None:
         _require("label", self.label, str)
@@ -375,6 +494,20 @@ class Measurement:
             _require("trials", trial, Trial)
         object.__setattr__(self, "trials", tuple(map(self._with_what_all_share, trials)))
         object.__setattr__(self, "circumstances", _in_order(self.circumstances))
+        self._follow()
+
+    def _follow(self) -> None:
+        """Take a composition and a molar mass from what is written in their place."""
+        if not self.percent and self.combustion is not None:
+            object.__setattr__(self, "percent", self.combustion.percent())
+        if not self.percent and self.formula:
+            object.__setattr__(self, "percent", percent_composition(self.formula))
+        if self.molar_mass is None and self.vapor_density is not None:
+            object.__setattr__(self, "molar_mass", self.vapor_density.to("g/mol"))
+
+    def without_molar_mass(self) -> Measurement:
+        """Leave out a molar mass that was worked out before, and what it would follow from."""
+        return replace(self, molar_mass=None, vapor_density=None)
 
     def _with_what_all_share(self, trial: Trial) -> Trial:
         """Give a trial the bath and the cooled contents that were written for all."""

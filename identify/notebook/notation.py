@@ -196,7 +196,7 @@ def range_in(text: str, dimension: str) -> Range | None:
     >>> range_in("77–79 °C", "temperature"), range_in("78 C", "temperature")
     (Range(low=77.0, high=79.0, unit='°C'), None)
     """
-    found = _RANGE.fullmatch(plain_text(text))
+    found = _RANGE.fullmatch(plain_text(text)) if len(text) <= _LONGEST_TEXT else None
     if found is None or (found["dash"] and dimension in _NO_RANGE):
         return None
     low, high = (float(found[end].replace(",", ".")) for end in ("low", "high"))

@@ -17,6 +17,7 @@ from types import MappingProxyType
 from typing import Any
 
 from identify.notebook.dimensions import DIMENSIONS
+from identify.physics.constants import ATOMIC_WEIGHTS, DRY_AIR_MOLAR_MASS
 
 _LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
 
@@ -93,6 +94,10 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         "uL": Unit("volume", 1e-9),
         "kg/mol": Unit("molar mass", 1.0),
         "g/mol": Unit("molar mass", 1e-3),
+        # A vapor's density relative to another gas at the same temperature and pressure: the ratio
+        # of their molar masses.
+        "H2": Unit("molar mass", 2e-3 * ATOMIC_WEIGHTS["H"]),
+        "air": Unit("molar mass", DRY_AIR_MOLAR_MASS),
         "m3/mol": Unit("molar volume", 1.0),
         "L/mol": Unit("molar volume", 1e-3),
         "cm3/mol": Unit("molar volume", 1e-6),
@@ -138,6 +143,9 @@ _OTHER_SPELLINGS = {
     "cm3": "cc ccm",
     "g/mol": "gmol-1 gpermol gpermole g/mole grams/mol grams/mole gramspermole da dalton amu",
     "kg/mol": "kgmol-1 kgpermol kg/mole",
+    "H2": "(h2) (h2=1) h2=1 hydrogen (hydrogen) (hydrogen=1) hydrogen=1 relativetohydrogen "
+    "relativetoh2 (relativetohydrogen) timeshydrogen xhydrogen vshydrogen",
+    "air": "(air) (air=1) air=1 relativetoair (relativetoair) timesair xair vsair",
     "cm3/mol": "cm3mol-1 ml/mol cc/mol",
     "%": "percent per-cent percentage wt% w% mass% %w/w %wt",
     "m": "meter meters metre metres",
@@ -168,6 +176,7 @@ _AMBIGUOUS = {"gr": "write g for grams, or grain"}
 
 # Behind a number, where that is not a blank and the name.
 _SHOWN = {"C": " °C", "F": " °F", "deg": "°", "1": ""}
+_SHOWN |= {"H2": " relative to hydrogen", "air": " relative to air"}
 
 # Degree signs that look alike, and the dashes that word processors put for a minus.
 _ALIKE = str.maketrans({"º": "°", "˚": "°", "∘": "°"} | dict.fromkeys("−‒–—﹣-‐‑", "-"))

@@ -11,10 +11,9 @@ from __future__ import annotations
 import numpy as np
 
 from identify.physics.arrays import Array
-from identify.physics.constants import GAS_CONSTANT, ICE_POINT
+from identify.physics.constants import DRY_AIR_MOLAR_MASS, GAS_CONSTANT, ICE_POINT
 
 _WATER_MOLAR_MASS = 18.01528e-3  # kg/mol
-_DRY_AIR_MOLAR_MASS = 28.96546e-3  # kg/mol, with a mole fraction of carbon dioxide of 0.0004
 
 
 def water_saturation_pressure(temperature: Array | float) -> Array:
@@ -83,5 +82,5 @@ def moist_air_density(
         )
         + pressure_ratio * pressure_ratio * (1.83e-11 - 0.765e-8 * vapor * vapor)
     )
-    dry = pressure * _DRY_AIR_MOLAR_MASS / (compressibility * GAS_CONSTANT * temperature)
-    return np.asarray(dry * (1.0 - vapor * (1.0 - _WATER_MOLAR_MASS / _DRY_AIR_MOLAR_MASS)))
+    dry = pressure * DRY_AIR_MOLAR_MASS / (compressibility * GAS_CONSTANT * temperature)
+    return np.asarray(dry * (1.0 - vapor * (1.0 - _WATER_MOLAR_MASS / DRY_AIR_MOLAR_MASS)))

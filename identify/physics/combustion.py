@@ -49,6 +49,35 @@ PRODUCTS: tuple[Product, ...] = (
 )
 
 
+@dataclass(frozen=True)
+class BurnedShare:
+    """The percentage of an element in a burned sample, and what makes it uncertain.
+
+    Parameters
+    ----------
+    product : Product
+    value : float
+        Percent by mass.
+    by_mass, by_sample : float
+        What the standard uncertainty of the product's mass contributes to its own, and what the
+        sample's does [percent]; the sample's is common to all elements.
+    """
+
+    product: Product
+    value: float
+    by_mass: float
+    by_sample: float
+
+    @classmethod
+    def of(
+        cls, product: Product, mass: tuple[float, float], sample: tuple[float, float]
+    ) -> BurnedShare:
+        """Work it out of two masses with their standard uncertainties, all in one unit."""
+        value = 100.0 * product.share * mass[0] / sample[0]
+        by_mass = 100.0 * product.share * mass[1] / sample[0]
+        return cls(product, value, by_mass, value * sample[1] / sample[0])
+
+
 def percent_from_combustion(sample: float, carbon_dioxide: float, water: float) -> dict[str, float]:
     """Return the percentages of carbon and hydrogen, and of oxygen by difference.
 

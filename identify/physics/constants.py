@@ -8,6 +8,8 @@ STANDARD_PRESSURE = 101325.0  # Pa, the standard atmosphere, exact (10th CGPM, 1
 STANDARD_GRAVITY = 9.80665  # m/s2, exact (3rd CGPM, 1901)
 ICE_POINT = 273.15  # K, zero on the Celsius scale, exact
 
+# With 400 ppm of carbon dioxide: Picard et al., Metrologia 45 (2008) 149, CIPM-2007.
+DRY_AIR_MOLAR_MASS = 28.96546e-3  # kg/mol
 WEIGHT_DENSITY = 8000.0  # kg/m3, conventional density of balance weights, OIML D 28
 
 # Conventional atomic weights [g/mol]; F, P and I have one stable isotope and their standard value:

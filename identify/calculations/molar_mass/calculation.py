@@ -103,7 +103,7 @@ def molar_mass(
     if not run.trials:
         raise ValueError("nothing was weighed: there is no trial to work out a molar mass from")
     # A molar mass that was worked out before must not stand in for the weighings.
-    weighed = replace(run, molar_mass=None)
+    weighed = run.without_molar_mass()
     trials = trials_of(weighed)
     refuse_nothing(trials)
     weighing = weighing_of(trials)

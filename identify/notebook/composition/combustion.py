@@ -1,0 +1,53 @@
+"""The masses of a combustion as they were weighed, and the percentages that follow from them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from math import hypot
+
+from identify.notebook.quantities import Quantity
+from identify.notebook.usual import BALANCE
+from identify.physics.combustion import PRODUCTS, BurnedShare
+
+PRODUCT_OF = {product.formula: product for product in PRODUCTS}
+
+
+def grams(mass: Quantity, all_masses: Iterable[Quantity]) -> tuple[float, float]:
+    """Return a mass and its standard uncertainty [g]: as stated, else by the balance's digit.
+
+    The digit is the finest of all the masses: a spreadsheet drops zeros at the end.
+    """
+    read = mass.to("g")
+    if read.uncertainty is not None:
+        return read.value, read.uncertainty
+    digits = (Quantity(one.last_digit, one.unit).to("g").value for one in all_masses)
+    return read.value, min(BALANCE, *digits)
+
+
+def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[str, Quantity]:
+    """Return the percentages of the elements whose products were weighed.
+
+    Parameters
+    ----------
+    sample : quantity
+        Mass of what was burned, above zero.
+    collected : mapping of str to quantity
+        Masses by formula, of `PRODUCT_OF`.
+
+    Examples
+    --------
+    >>> masses = {"CO2": Quantity(0.8235, "g"), "H2O": Quantity(0.5057, "g")}
+    >>> found = burned_percent(Quantity(0.4310, "g"), masses)
+    >>> print(*(f"{element} {share}" for element, share in found.items()), sep="; ")
+    C 52.146 ± 0.014 %; H 13.130 ± 0.004 %
+    """
+    every = (sample, *collected.values())
+    burned = grams(sample, every)
+    shares = [
+        BurnedShare.of(PRODUCT_OF[formula], grams(mass, every), burned)
+        for formula, mass in collected.items()
+    ]
+    return {
+        one.product.element: Quantity(one.value, "%", hypot(one.by_mass, one.by_sample) or None)
+        for one in shares
+    }
