@@ -14,7 +14,8 @@ from playwright.sync_api import Browser
 from reportlab.pdfbase import pdfmetrics
 
 from identify.answers.cards import Deck, KeyEntry, Paper, PrintedCard, Sheet
-from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf, settable
+from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf
+from identify.answers.files.typesetting import settable
 from identify.answers.html.cards import cards_html, key_html
 from identify.compounds.identities import Compound
 from identify.physics.constants import ELEMENTS

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import importlib.util
-import unicodedata
 from collections.abc import Callable, Iterable, Sequence
 from functools import lru_cache
 from html import escape
 from io import BytesIO
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reportlab.lib.colors import HexColor
-from reportlab.lib.pagesizes import A4, LETTER, landscape
+from reportlab.lib.pagesizes import landscape
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
 from identify.answers.cards import (
@@ -26,12 +22,22 @@ from identify.answers.cards import (
     LAYOUT,
     CardFace,
     Deck,
-    Paper,
     PrintedCard,
     Sheet,
     key_cells,
     key_notes,
-    spelled,
+)
+from identify.answers.files.typesetting import (
+    BOLD,
+    CREATOR,
+    FAINT,
+    INK,
+    PAPERS,
+    PLAIN,
+    RULE,
+    SETTINGS,
+    load_font,
+    settable,
 )
 from identify.answers.text import elided
 
@@ -41,12 +47,7 @@ if TYPE_CHECKING:
 _WIDTH, _HEIGHT, _INSET = LAYOUT.width * mm, LAYOUT.height * mm, LAYOUT.inset * mm
 _ROOM = _WIDTH - 2.0 * _INSET
 _CUT_MARK = 4.0 * mm
-_INK, _FAINT, _CUT = HexColor(LAYOUT.ink), HexColor(LAYOUT.faint), HexColor(LAYOUT.cut)
 
-_PLAIN, _BOLD = "DejaVuSans", "DejaVuSans-Bold"
-# No date, so that the same cards are the same bytes; no other font than the one embedded.
-_SETTINGS = {"invariant": 1, "lang": "en", "initialFontName": _PLAIN}
-_CREATOR = "identify-unknown"
 _SIZES = (32.0, 28.0, 24.0, 20.0, 17.0, 14.0, 12.0, 10.0, 8.0, 7.0)  # points
 # Sizes of a label in the order of preference, and whether a word may be broken: small whole words
 # are read more easily than large broken ones, down to a size.
@@ -55,9 +56,6 @@ _ATTEMPTS = (
     *((size, True) for size in _SIZES if size <= 17.0),
 )
 _LEADING = 1.2  # of the size
-# Written from right to left: this library sets them in the wrong order.
-_RIGHT_TO_LEFT = ("R", "AL", "AN")
-_PAPERS = {Paper.a4: A4, Paper.letter: LETTER}
 
 
 def cards_pdf(cards: Sequence[PrintedCard], pressure: str, sheet: Sheet) -> bytes:
@@ -74,15 +72,15 @@ def cards_pdf(cards: Sequence[PrintedCard], pressure: str, sheet: Sheet) -> byte
     -------
     bytes
     """
-    _font(_PLAIN), _font(_BOLD)
-    width, height = _PAPERS[sheet.paper]
+    load_font(PLAIN), load_font(BOLD)
+    width, height = PAPERS[sheet.paper]
     left, top = (width - LAYOUT.across * _WIDTH) / 2.0, (height + LAYOUT.down * _HEIGHT) / 2.0
     file = BytesIO()
-    canvas = Canvas(file, pagesize=(width, height), pageCompression=1, **_SETTINGS)
+    canvas = Canvas(file, pagesize=(width, height), pageCompression=1, **SETTINGS)
     canvas.setTitle(CARDS_TITLE)
     canvas.setAuthor("")
     canvas.setSubject("")
-    canvas.setCreator(_CREATOR)
+    canvas.setCreator(CREATOR)
     for part in sheet.parts(cards):
         _draw_cuts(canvas, left, top)
         for place, card in enumerate(part):
@@ -101,11 +99,11 @@ def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
     from reportlab.lib.styles import ParagraphStyle
     from reportlab.platypus import Paragraph, SimpleDocTemplate, Spacer, Table, TableStyle
 
-    _font(_PLAIN), _font(_BOLD)
-    size = landscape(_PAPERS[sheet.paper])
-    plain = ParagraphStyle("plain", fontName=_PLAIN, fontSize=7.5, leading=9.5, textColor=_INK)
-    plain.bulletFontName = _PLAIN
-    bold = ParagraphStyle("bold", plain, fontName=_BOLD)
+    load_font(PLAIN), load_font(BOLD)
+    size = landscape(PAPERS[sheet.paper])
+    plain = ParagraphStyle("plain", fontName=PLAIN, fontSize=7.5, leading=9.5, textColor=INK)
+    plain.bulletFontName = PLAIN
+    bold = ParagraphStyle("bold", plain, fontName=BOLD)
 
     def paragraph(text: str, style: ParagraphStyle = plain) -> Paragraph:
         return Paragraph(escape(text), style)
@@ -115,9 +113,9 @@ def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
         rows.append([paragraph(elided(label, _LONGEST_CELL), bold), *map(paragraph, rest)])
     room = size[0] - 2.0 * _KEY_MARGIN
     widths = [room * column.share for column in KEY_COLUMNS]
-    lines = [("LINEBELOW", (0, 0), (-1, -1), 0.3, _CUT), ("LINEBELOW", (0, 0), (-1, 0), 1.0, _INK)]
+    lines = [("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE), ("LINEBELOW", (0, 0), (-1, 0), 1.0, INK)]
     every = ((0, 0), (-1, -1))
-    style = TableStyle([*lines, ("VALIGN", *every, "TOP"), ("FONTNAME", *every, _PLAIN)])
+    style = TableStyle([*lines, ("VALIGN", *every, "TOP"), ("FONTNAME", *every, PLAIN)])
     file = BytesIO()
     document = SimpleDocTemplate(
         file,
@@ -129,15 +127,15 @@ def key_pdf(deck: Deck, sheet: Sheet) -> bytes:
         title=KEY_TITLE,
         author="",
         subject="",
-        creator=_CREATOR,
-        **_SETTINGS,
+        creator=CREATOR,
+        **SETTINGS,
     )
 
     def head(canvas: Canvas, _: Any) -> None:
-        canvas.setFillColor(_INK)
-        canvas.setFont(_BOLD, 12.0)
+        canvas.setFillColor(INK)
+        canvas.setFont(BOLD, 12.0)
         canvas.drawString(_KEY_MARGIN, size[1] - _KEY_MARGIN, KEY_FIRST_LINE)
-        canvas.setFont(_PLAIN, 8.0)
+        canvas.setFont(PLAIN, 8.0)
         canvas.drawRightString(
             size[0] - _KEY_MARGIN, size[1] - _KEY_MARGIN, f"page {canvas.getPageNumber()}"
         )
@@ -156,23 +154,6 @@ _KEY_MARGIN = 14.0 * mm
 _LONGEST_CELL = 300  # characters; a row of the key must fit on a page
 
 
-def settable(text: str) -> str:
-    """Return text with what this font cannot set spelled out.
-
-    Examples
-    --------
-    >>> settable("Σ-7 水")
-    'Σ-7 [U+6C34]'
-    """
-    glyphs = _font(_PLAIN).face.charToGlyph
-    return "".join(
-        c
-        if ord(c) in glyphs and unicodedata.bidirectional(c) not in _RIGHT_TO_LEFT
-        else f"[U+{ord(c):04X}]"
-        for c in spelled(unicodedata.normalize("NFC", text))
-    )
-
-
 def fitted(text: str, width: float, height: float) -> tuple[list[str], float]:
     """Return the lines and the size in which a label fits, the largest there is.
 
@@ -188,7 +169,7 @@ def fitted(text: str, width: float, height: float) -> tuple[list[str], float]:
     (list of str, float)
         Lines, and size in points. What does not fit even in the smallest lacks its middle.
     """
-    _font(_BOLD)
+    load_font(BOLD)
     for size, chop in _ATTEMPTS:
         lines = _lines(text, width, size, chop)
         if max(map(_measured(size), lines)) <= width and len(lines) * size * _LEADING <= height:
@@ -222,12 +203,12 @@ def _joined(parts: Iterable[str], joint: str, width: float, size: float) -> list
 
 
 def _measured(size: float) -> Callable[[str], float]:
-    return lambda line: pdfmetrics.stringWidth(line, _BOLD, size)
+    return lambda line: pdfmetrics.stringWidth(line, BOLD, size)
 
 
 def _draw_cuts(canvas: Canvas, left: float, top: float) -> None:
     right, bottom = left + LAYOUT.across * _WIDTH, top - LAYOUT.down * _HEIGHT
-    canvas.setStrokeColor(_CUT)
+    canvas.setStrokeColor(RULE)
     canvas.setLineWidth(0.4)
     columns = [left + across * _WIDTH for across in range(LAYOUT.across + 1)]
     rows = [top - down * _HEIGHT for down in range(LAYOUT.down + 1)]
@@ -254,29 +235,29 @@ def _draw(canvas: Canvas, face: CardFace) -> None:
     rule = parts_top + 37.0
     top = _HEIGHT - 4.0 * mm
     text = _Writer(canvas)
-    text(_INSET, top - 6.5, face.heading, _PLAIN, 7.5, _FAINT)
+    text(_INSET, top - 6.5, face.heading, PLAIN, 7.5, FAINT)
     _draw_label(canvas, face.label, top - 9.0, rule + 2.0)
-    canvas.setStrokeColor(_INK)
+    canvas.setStrokeColor(INK)
     canvas.setLineWidth(0.5)
     for y in (rule, bottom):
         canvas.line(_INSET, y, _WIDTH - _INSET, y)
-    text(_INSET, rule - 9.5, face.boiling_point_heading, _PLAIN, 7.0, _FAINT)
-    at = text(_INSET, rule - 22.0, face.boiling_point, _PLAIN, 11.0, _INK)
-    text(at + 4.0, rule - 22.0, face.at, _PLAIN, 7.5, _FAINT)
-    text(_INSET, rule - 33.5, face.percent_heading, _PLAIN, 7.0, _FAINT)
+    text(_INSET, rule - 9.5, face.boiling_point_heading, PLAIN, 7.0, FAINT)
+    at = text(_INSET, rule - 22.0, face.boiling_point, PLAIN, 11.0, INK)
+    text(at + 4.0, rule - 22.0, face.at, PLAIN, 7.5, FAINT)
+    text(_INSET, rule - 33.5, face.percent_heading, PLAIN, 7.0, FAINT)
     for place, (element, share) in enumerate(face.parts):
         down, across = divmod(place, LAYOUT.parts_a_line)
         x, y = _INSET + across * _ROOM / LAYOUT.parts_a_line, parts_top - 9.5 - down * 13.5
-        after = text(x, y, element, _BOLD, 10.0, _INK)
-        text(after + 3.0, y, share, _PLAIN, 10.0, _INK)
+        after = text(x, y, element, BOLD, 10.0, INK)
+        text(after + 3.0, y, share, PLAIN, 10.0, INK)
     for place, line in enumerate(caution):
-        text(_INSET, bottom - 8.5 - place * 7.8, line, _PLAIN, 6.3, _INK)
+        text(_INSET, bottom - 8.5 - place * 7.8, line, PLAIN, 6.3, INK)
 
 
 def _draw_label(canvas: Canvas, label: str, top: float, bottom: float) -> None:
     lines, size = fitted(label, _ROOM, top - bottom)
-    canvas.setFillColor(_INK)
-    canvas.setFont(_BOLD, size)
+    canvas.setFillColor(INK)
+    canvas.setFont(BOLD, size)
     # Capitals are 0.73 of the size high in this font: the block is centered by them.
     block = (len(lines) - 1) * size * _LEADING + 0.73 * size
     first = (top + bottom + block) / 2.0 - 0.73 * size
@@ -304,17 +285,4 @@ class _Writer:
 def _broken(text: str, width: float, size: float) -> list[str]:
     from reportlab.lib.utils import simpleSplit
 
-    return list(simpleSplit(text, _PLAIN, size, width))
-
-
-@lru_cache(maxsize=2)
-def _font(name: str) -> TTFont:
-    """Return a font that comes with matplotlib, ready for use."""
-    # Not through matplotlib itself: only its files are wanted, and it takes a while to load.
-    found = importlib.util.find_spec("matplotlib")
-    assert found is not None
-    assert found.origin is not None
-    path = Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / f"{name}.ttf"
-    font = TTFont(name, str(path))
-    pdfmetrics.registerFont(font)
-    return font
+    return list(simpleSplit(text, PLAIN, size, width))

@@ -102,25 +102,30 @@ def _fill(color: str) -> PatternFill:
     return PatternFill("solid", fgColor=color)
 
 
+def add_styles(book: Workbook) -> None:
+    """Give a workbook the named styles of its cells: "identify heading", "identify text", ..."""
+    from openpyxl.styles import Alignment, Font, NamedStyle
+
+    top: dict[str, Any] = {"alignment": Alignment(vertical="top"), "font": Font(_FONT, 11)}
+    wrapped = {**top, "alignment": Alignment(vertical="top", wrap_text=True)}
+    bold = {"font": Font(_FONT, 11, bold=True, color=_HEADER_INK), "fill": _fill(_HEADER_FILL)}
+    styles = {kind.value: dict(top) for kind in CellKind}
+    styles |= {"sentence": wrapped, "heading": {**wrapped, **bold}}
+    styles |= {"title": {"font": Font(_FONT, 14, bold=True, color=_HEADER_INK)}}
+    styles |= {"left": {**top, "alignment": Alignment(horizontal="left", vertical="top")}}
+    styles |= {word: {**top, "fill": _fill(color)} for word, color in _FILLS.items()}
+    for kind, number_format in _FORMATS.items():
+        styles[kind.value]["number_format"] = number_format
+    for name, parts in styles.items():
+        book.add_named_style(NamedStyle(f"identify {name}", **parts))
+
+
 class _StyledCells:
     """Makes the cells of a workbook, each in one of a few named styles."""
 
     def __init__(self, book: Workbook) -> None:
-        from openpyxl.styles import Alignment, Font, NamedStyle
-
         self.book = book
-        top: dict[str, Any] = {"alignment": Alignment(vertical="top"), "font": Font(_FONT, 11)}
-        wrapped = {**top, "alignment": Alignment(vertical="top", wrap_text=True)}
-        bold = {"font": Font(_FONT, 11, bold=True, color=_HEADER_INK), "fill": _fill(_HEADER_FILL)}
-        styles = {kind.value: dict(top) for kind in CellKind}
-        styles |= {"sentence": wrapped, "heading": {**wrapped, **bold}}
-        styles |= {"title": {"font": Font(_FONT, 14, bold=True, color=_HEADER_INK)}}
-        styles |= {"left": {**top, "alignment": Alignment(horizontal="left", vertical="top")}}
-        styles |= {word: {**top, "fill": _fill(color)} for word, color in _FILLS.items()}
-        for kind, number_format in _FORMATS.items():
-            styles[kind.value]["number_format"] = number_format
-        for name, parts in styles.items():
-            book.add_named_style(NamedStyle(f"identify {name}", **parts))
+        add_styles(book)
 
     def cell(self, sheet: WriteOnlyWorksheet, value: Cell, style: str) -> Any:
         """Return a cell; a text is stored as text, whatever it looks like."""
@@ -149,7 +154,7 @@ def _write_sheet(cells: _StyledCells, table: SectionTable, rows: Sequence[Row]) 
     page.auto_filter.ref = f"A1:{last}{len(rows) + 1}"
     for place, column in enumerate(table.columns, start=1):
         page.column_dimensions[get_column_letter(place)].width = _width(column, rows)
-    _set_up_print(page, repeated="1:1")
+    set_up_print(page, repeated="1:1")
     with closing(page):
         page.append([cells.cell(page, column.title, "heading") for column in table.columns])
         for row in rows:
@@ -179,7 +184,8 @@ def _width(column: SheetColumn, rows: Iterable[Row]) -> float:
     return min(max(longest, word + _MARGIN, _NARROWEST), _WIDEST.get(column.kind, 14.0)) + 1.0
 
 
-def _set_up_print(page: Any, repeated: str = "") -> None:
+def set_up_print(page: Any, repeated: str = "") -> None:
+    """Have a sheet printed across the page, with rows such as ``1:1`` repeated on each."""
     # Any: the stubs of openpyxl lack what a sheet written row by row shares with the others.
     page.page_setup.orientation = "landscape"
     page.page_setup.fitToWidth = 1
@@ -187,6 +193,7 @@ def _set_up_print(page: Any, repeated: str = "") -> None:
     page.sheet_properties.pageSetUpPr.fitToPage = True
     page.page_margins.left = page.page_margins.right = 0.4  # inches
     page.page_margins.top = page.page_margins.bottom = 0.6
+    page.page_margins.footer = 0.3
     page.oddFooter.left.text = "&A"
     page.oddFooter.right.text = "&P / &N"
     if repeated:
@@ -200,7 +207,7 @@ def _write_overview(cells: _StyledCells, section: SectionResult, sheets: Sequenc
     page = cells.book.create_sheet("Overview")
     page.column_dimensions["A"].width = 30.0
     page.column_dimensions["B"].width = 100.0
-    _set_up_print(page)
+    set_up_print(page)
     with closing(page):
         for first, second, styles in _overview(section, sheets):
             pair = zip((first, second), styles, strict=True)

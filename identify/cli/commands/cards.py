@@ -140,7 +140,7 @@ def _spellings(stock: Path, deck: Deck, wanted: _CardFiles) -> Iterator[str]:
     spell: Callable[[str], str] = spelled
     where = "a label cannot hold"
     if any(path and path.suffix.lower() in _PDF for path in (wanted.pdf, wanted.key)):
-        from identify.answers.files.cards_pdf import settable
+        from identify.answers.files.typesetting import settable
 
         spell, where = settable, "the PDF cannot set"
     for row, label in spelled_out(deck.entries, spell):
