@@ -87,6 +87,16 @@ def test_further_sheets_are_named_where_the_first_is_no_table(tmp_path: Path, fi
     assert str(fault).endswith('; only the first sheet is read, move "Trials" to the front')
 
 
+def test_a_sheet_of_instructions_is_not_named(tmp_path: Path) -> None:
+    book = openpyxl.Workbook()
+    book.active.append(["label", "molar_mass"])
+    book.create_sheet("Instructions").append(["label", "what stands on the bottle"])
+    path = tmp_path / "section.xlsx"
+    book.save(path)
+    (fault,) = read_runs(path).faults
+    assert str(fault).endswith("has column names but no rows below them")
+
+
 # ------------------------------------------------------------ one dictionary for all kinds of table
 
 KINDS = {"trial": TRIAL_HEADINGS, "stock": STOCK_HEADINGS, "collection": COLLECTION_HEADINGS}

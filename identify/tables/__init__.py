@@ -59,7 +59,7 @@ def read_runs(path: str | Path) -> Runs:
         if file.lower().endswith(".toml") and not is_excel(data):
             entries = Entries(record_entries(text_of(data), file, faults))
         else:
-            with naming_other_sheets(data):
+            with naming_other_sheets(data, TRIAL_HEADINGS.score):
                 entries = table_entries(*table_rows(data, file, TRIAL_HEADINGS.score), faults)
     except UnreadableError as error:
         return Runs((), (*faults, error.fault(file)), Path(path))

@@ -243,8 +243,14 @@ def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
 
 
 @contextmanager
-def naming_other_sheets(data: bytes) -> Iterator[None]:
-    """Say of a workbook whose first sheet is not a table that it has others.
+def naming_other_sheets(data: bytes, score: Score) -> Iterator[None]:
+    """Say of a workbook whose first sheet is not a table, or an empty one, that another is.
+
+    Parameters
+    ----------
+    data : bytes
+    score : callable
+        Of the kind of table, see `Score`; a sheet of instructions has no header.
 
     Raises
     ------
@@ -254,7 +260,7 @@ def naming_other_sheets(data: bytes) -> Iterator[None]:
     try:
         yield
     except UnreadableError as error:
-        others = _further_sheets(data) if is_excel(data) else []
+        others = _further_tables(data, score) if is_excel(data) else []
         if not others:
             raise
         names = ", ".join(f'"{excerpt(name)}"' for name in others[:_MAX_SHEETS_NAMED])
@@ -262,15 +268,18 @@ def naming_other_sheets(data: bytes) -> Iterator[None]:
         raise UnreadableError(advice, error.row) from None
 
 
-def _further_sheets(data: bytes) -> list[str]:
+def _further_tables(data: bytes, score: Score) -> list[str]:
     try:
-        return [
-            str(sheet.title)
-            for sheet in _sheets(data)[1:]
-            if any(cell.value is not None for row in sheet.iter_rows() for cell in row)
-        ]
+        return [str(sheet.title) for sheet in _sheets(data)[1:] if _has_header(sheet, score)]
     except Exception:  # as in `workbook_rows`; that it is damaged is said there
         return []
+
+
+def _has_header(sheet: Any, score: Score) -> bool:
+    rows = islice(sheet.iter_rows(values_only=True), _MAX_ROWS_ABOVE_HEADER)
+    scores = [score(cells) for cells in rows]
+    # A row of instructions may begin with the name of a column, and no more.
+    return any(has_key and names > 1 for has_key, names in scores)
 
 
 def _sheets(data: bytes, values: bool = True) -> list[Any]:

@@ -157,7 +157,7 @@ def read_stock_sheet(path: Path) -> StockSheet:
     file = str(path)
     try:
         data = file_bytes(path)
-        with naming_other_sheets(data):
+        with naming_other_sheets(data, STOCK_HEADINGS.score):
             header_row, rows = table_rows(data, file, STOCK_HEADINGS.score)
             columns, faults = _columns(header_row)
     except UnreadableError as error:

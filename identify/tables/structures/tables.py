@@ -39,7 +39,7 @@ def read_table(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> It
         marks = "".join(sorted(MARKS, key=lambda mark: (mark == "\t") != source.is_tabbed))
         mark, lines = choose_separator(text_lines(opened.stream), score, marks)
         rows = text_rows(lines, mark, file)
-    with naming_other_sheets(data):
+    with naming_other_sheets(data, score):
         header, rows = split_header(rows, score)
         names = ["" if cell is None else str(cell) for cell in header.cells]
         chosen = choose_columns(names, wanted)
