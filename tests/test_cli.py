@@ -59,8 +59,9 @@ def test_help_names_the_commands(run: Run, arguments: tuple[str, ...]) -> None:
 
 
 COMMANDS = ["match", "candidates", "composition", "formula", "boiling-point", "molar-mass"]
-COMMANDS += ["check-stock", "section", "plan", "cards"]
+COMMANDS += ["check-stock", "section", "plan", "cards", "new"]
 TABLE_COMMANDS = ["show", "find", "build", "index"]
+FORMS = ["page", "section", "stock"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -70,7 +71,14 @@ def test_help_has_a_worked_example(run: Run, command: str) -> None:
     assert f"\n    identify-unknown {command} " in outcome.output
 
 
-@pytest.mark.parametrize("command", [*COMMANDS, *(f"candidates {one}" for one in TABLE_COMMANDS)])
+@pytest.mark.parametrize(
+    "command",
+    [
+        *COMMANDS,
+        *(f"candidates {one}" for one in TABLE_COMMANDS),
+        *(f"new {one}" for one in FORMS),
+    ],
+)
 def test_help_fits_a_narrow_terminal(
     run: Run, monkeypatch: pytest.MonkeyPatch, command: str
 ) -> None:

@@ -19,6 +19,7 @@ from identify.cli.commands.check_stock import check_stock_command
 from identify.cli.commands.guide import guide_command
 from identify.cli.commands.match import match_command
 from identify.cli.commands.molar_mass import molar_mass_command
+from identify.cli.commands.new.forms import new_app
 from identify.cli.commands.plan import plan_command
 from identify.cli.commands.section import section_command
 from identify.cli.terminal.streams import (
@@ -59,6 +60,7 @@ app.command("check-stock")(check_stock_command)
 app.command("cards")(cards_command)
 app.command("section")(section_command)
 app.command("plan")(plan_command)
+app.add_typer(new_app, name="new")
 app.command("guide")(guide_command)
 
 

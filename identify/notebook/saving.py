@@ -56,3 +56,31 @@ def written_beside(target: Path) -> Iterator[Path]:
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+@contextmanager
+def written_anew(target: Path) -> Iterator[Path]:
+    """Give a temporary neighbor as `written_beside` does, but never write over a file.
+
+    Raises
+    ------
+    FileExistsError
+        If a file of that name is there, or has come while this one was written.
+    OSError
+        As `written_beside`.
+
+    Examples
+    --------
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     target = Path(folder, "note.txt")
+    ...     _ = target.write_text("dry")
+    ...     try:
+    ...         with written_anew(target) as beside:
+    ...             _ = beside.write_text("wet")
+    ...     except FileExistsError:
+    ...         print(target.read_text())
+    dry
+    """
+    with written_beside(target) as beside:
+        yield beside
+        target.touch(exist_ok=False)  # the name is taken, or was taken by another

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.cli.commands.large import (
@@ -117,6 +118,19 @@ def match_command(
 
         draw(answered, (output.top, row), reasons, matcher, faults)
         write_page(lambda: match_page(answered, matcher, output.top, row), output, faults)
+    return _status(answered, judgment, faults)
+
+
+def match_file(path: Path, form: OutputFormat) -> int:
+    """Match the runs of a file as ``match FILE`` does, and return the exit status."""
+    faults, judgment = Faults(), Judgment()
+    tolerances = tolerances_given((), faults)
+    assert tolerances is not None
+    matcher = _matcher(judgment, tolerances, faults)
+    runs = runs_given([path], Readings(), faults)
+    answered = _answers(runs, matcher, judgment.prior.value, faults) if matcher else []
+    if answered or form is not OutputFormat.table:
+        _write(answered, [None] * len(answered), Output(format=form), tolerances)
     return _status(answered, judgment, faults)
 
 

@@ -1,0 +1,1 @@
+"""The commands that make something to fill in."""
