@@ -168,7 +168,8 @@ def _trials(trials: int, width: float) -> Table:
 
 
 def _what(line: FormLine) -> Paragraph:
-    words = line.words[:1].upper() + line.words[1:]
+    words = line.words.partition(", such as")[0]
+    words = words[:1].upper() + words[1:]
     return Paragraph(f'{escape(words)} <font size="6.5" color="{FAINT}">{line.key}</font>', _BODY)
 
 

@@ -13,6 +13,7 @@ from types import MappingProxyType
 from identify.notebook import usual
 from identify.notebook.units import shown_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.tables.entry import BAROMETER, FIELDS
 from identify.tables.entry import PERCENT as ONE_PERCENT
 
@@ -87,8 +88,9 @@ def _constants() -> Iterator[FormLine]:
             yield FormLine(f"{name}_at", CARD, at, needs=name, is_rare=True)
 
 
-_ROOM = "22 ± 3 °C"
+_ROOM = f"{usual.ROOM - ICE_POINT:.0f} ± {usual.ROOM_SPREAD:.0f} °C"
 _BRIM = f"{100 * usual.BRIM_RATIO_SD / usual.BRIM_RATIO:.0f} %"
+_PRESSURE = f"{100 * usual.PRESSURE_SPREAD / STANDARD_PRESSURE:.0f} %"
 
 _HEAD = (
     FormLine("label", "", "what stands on the bottle", example="C-14"),
@@ -113,9 +115,9 @@ _CARD = (
     FormLine(
         PERCENT,
         CARD,
-        "percent by mass of each element",
+        "percent by mass of each element, such as C 37.5 H 12.6 O 49.9",
         "compounds that weigh and boil alike can hardly be told apart.",
-        "C=37.48 H=12.58 O=49.93",
+        "C 37.48 H 12.58 O 49.93",
     ),
     *_constants(),
 )
@@ -135,7 +137,7 @@ _CONDITIONS = (
         "pressure",
         CONDITIONS,
         "what the barometer reads there, not reduced to sea level",
-        "a usual one is taken, and the molar mass is uncertain by 3 % more.",
+        f"a usual one is taken, and the molar mass is uncertain by {_PRESSURE} more.",
         "742.0",
         needs=TRIALS,
     ),
@@ -152,6 +154,7 @@ _CONDITIONS = (
         "room",
         CONDITIONS,
         "temperature of the room",
+        # The change of the molar mass of cyclohexane, hexane, acetone and diethyl ether.
         f"{_ROOM} are taken: 1 to 3 % of the molar mass, most for a liquid that boils low.",
         "22.5",
         needs=TRIALS,
@@ -242,7 +245,7 @@ _TRIAL = (
         "bath",
         TRIAL,
         "temperature of the bath while the last liquid vaporized",
-        "water a little below boiling is taken, ± 2 °C: 0.6 % of the molar mass.",
+        f"nearly boiling water is taken, ± {usual.BATH_SPREAD:.0f} °C: 0.6 % of the molar mass.",
         "98.9",
     ),
 )

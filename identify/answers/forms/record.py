@@ -12,10 +12,8 @@ from identify.answers.forms.lines import (
     CARD,
     CONDITIONS,
     FLASK,
-    FORM_ELEMENTS,
     LINE_OF,
     LINES,
-    PERCENT,
     TRIAL,
     TRIALS,
     FormLine,
@@ -47,9 +45,6 @@ class FilledPage:
     Parameters
     ----------
     written : mapping of Place to str
-        Without the composition.
-    percent : mapping of str to str
-        The composition by element.
 
     Examples
     --------
@@ -60,22 +55,15 @@ class FilledPage:
     """
 
     written: Mapping[Place, str] = field(default_factory=dict)
-    percent: Mapping[str, str] = field(default_factory=dict)
 
     def __getitem__(self, place: Place) -> str:
         """Return what is written at a place, empty where nothing is."""
-        if place.key == PERCENT:
-            return " ".join(f"{element}={text}" for element, text in self.percent.items())
         return self.written.get(place, "")
 
     def with_text(self, place: Place, text: str) -> FilledPage:
         """Return the page with a text at a place, or with nothing there where it is empty."""
         written = {**self.written, place: text}
         return replace(self, written={one: said for one, said in written.items() if said})
-
-    def with_percent(self, percent: Mapping[str, str]) -> FilledPage:
-        """Return the page with another composition."""
-        return replace(self, percent=dict(percent))
 
     @property
     def trials(self) -> int:
@@ -85,7 +73,7 @@ class FilledPage:
     @property
     def is_empty(self) -> bool:
         """Whether nothing was measured."""
-        return not self.percent and not any(LINE_OF[place.key].section for place in self.written)
+        return not any(LINE_OF[place.key].section for place in self.written)
 
     def open_places(self) -> Iterator[Place]:
         """Yield the places that are filled or that there is a point in filling, in their order."""
@@ -118,7 +106,6 @@ class FilledPage:
         return Measurement(
             **self._section(""),
             **self._section(CARD),
-            percent=self.percent,
             conditions=Conditions(**self._section(CONDITIONS)),
             flask=Flask(**self._section(FLASK)),
             trials=[Trial(**self._section(TRIAL, trial)) for trial in self._numbers()],
@@ -133,27 +120,17 @@ class FilledPage:
 
     def text(self) -> str:
         """Return the page as a record, without what was not written."""
-        lines = [f"{key} = {_quoted(text)}" for key, text in self._section("").items()]
+        parts = [_written_section("", self._section(""))]
         for section in (CARD, CONDITIONS, FLASK):
-            written = self._section(section)
-            if section == CARD and self.percent:
-                written[PERCENT] = self.percent
-            lines += _written_section(f"[{section}]", written)
+            parts.append(_written_section(f"[{section}]\n", self._section(section)))
         for trial in self._numbers():
-            lines += _written_section("[[trial]]", self._section(TRIAL, trial))
-        return "\n".join(lines) + "\n"
+            parts.append(_written_section("[[trial]]\n", self._section(TRIAL, trial)))
+        return "\n".join(filter(None, parts))
 
 
-def _written_section(head: str, written: Mapping[str, Any]) -> list[str]:
-    if not written:
-        return []
-    return ["", head, *(f"{key} = {_value(value)}" for key, value in written.items())]
-
-
-def _value(value: object) -> str:
-    if isinstance(value, Mapping):
-        return f"{{ {', '.join(f'{key} = {_quoted(text)}' for key, text in value.items())} }}"
-    return _quoted(str(value))
+def _written_section(head: str, written: Mapping[str, str]) -> str:
+    lines = [f"{key} = {_quoted(text)}\n" for key, text in written.items()]
+    return head + "".join(lines) if lines else ""
 
 
 def _quoted(text: str) -> str:
@@ -221,7 +198,5 @@ def _section_form(section: str, label: str = "") -> str:
 
 def _form_line(line: FormLine, label: str) -> str:
     comment = f"# {line.unit_text}: {line.words}" if line.unit else f"# {line.words}"
-    if line.key == PERCENT:
-        return f"{comment}\n{PERCENT} = {_value(dict.fromkeys(FORM_ELEMENTS, ''))}"
     code = f"{line.key} = {_quoted(label if line.key == 'label' else '')}"
     return f"{'# ' * line.is_rare}{code}".ljust(_CODE) + f" {comment}"

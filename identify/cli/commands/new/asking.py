@@ -13,7 +13,6 @@ from identify.answers.forms.lines import (
     CONDITIONS,
     FLASK,
     LINE_OF,
-    PERCENT,
     TRIAL,
     TRIALS,
 )
@@ -21,7 +20,6 @@ from identify.answers.forms.record import FilledPage, Place
 from identify.answers.text import Page
 from identify.answers.text.page import DIM, finding_lines
 from identify.checks import check
-from identify.cli.options.typed import typed_percent
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, complain
 from identify.notebook.quantities import QuantityError
@@ -167,8 +165,7 @@ class _Dialog:
             print(f"\n{self.terminal.emphasized(title)}", file=sys.stderr)
         if place.trial > 1:
             return  # as in the first
-        such_as = f": {line.example}" if place.key == PERCENT else ""
-        self._say(f"{line.words[:1].upper()}{line.words[1:]}{such_as}.", "  ")
+        self._say(f"{line.words[:1].upper()}{line.words[1:]}.", "  ")
         if line.without:
             self._say(f"Not measured: {line.without}", "    ", DIM)
 
@@ -199,20 +196,10 @@ class _Dialog:
     def _with(self, place: Place, text: str) -> FilledPage:
         if place.key == TRIALS:
             self._check_count(text)
-        if place.key != PERCENT:
-            return self.page.with_text(place, _with_unit(text, LINE_OF[place.key].unit))
-        faults: list[object] = []
-        percent = typed_percent([text], faults.append)
-        if faults or not percent:
-            raise QuantityError(text, "is not a composition", "write it C=52.1 H=13.1 O=34.7")
-        return self.page.with_percent({one: share.text for one, share in percent.items()})
+        return self.page.with_text(place, _with_unit(text, LINE_OF[place.key].unit))
 
     def _without(self, place: Place) -> FilledPage:
-        if place.key == TRIALS:
-            return self.page.with_text(place, "0")
-        return (
-            self.page.with_percent({}) if place.key == PERCENT else self.page.with_text(place, "")
-        )
+        return self.page.with_text(place, "0" if place.key == TRIALS else "")
 
     def _check_count(self, text: str) -> None:
         if not (text.isascii() and text.isdigit() and int(text) <= self.most_trials):

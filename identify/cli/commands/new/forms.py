@@ -107,6 +107,8 @@ def _page_command(wanted: _PageWanted) -> int:
     faults = Faults()
     if wanted.out is None and (wanted.ask or wanted.sheet is None):
         faults("OUT.toml: give the name of the record to write, or --print SHEET.pdf")
+    if wanted.ask and wanted.sheet is not None:
+        faults("--print: a sheet is for the bench, before anything is asked for; leave out --ask")
     _check_new("OUT.toml", wanted.out, _RECORD, faults)
     _check_new("--print", wanted.sheet, _SHEET, faults)
     if faults.count:
