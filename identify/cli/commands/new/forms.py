@@ -89,7 +89,7 @@ class _PageWanted:
 
 @takes(_PageWanted)
 def _page_command(wanted: _PageWanted) -> int:
-    r"""Make a page of the notebook: a record to fill in, or one that is asked for.
+    r"""Make a page: a record to fill in, or one that is asked for.
 
     The record says what to write where; what stays blank was not measured. With --ask, each
     reading is checked as it is typed, and the page is matched at the end.
@@ -151,7 +151,7 @@ class _TableWanted:
 
 @takes(_TableWanted)
 def _section_command(wanted: _TableWanted) -> int:
-    r"""Make a table for the results of a section: one row for each weighing.
+    r"""Make a table for a section: one row for each weighing.
 
     The workbook has a sheet to fill in, which asks where a number is unusual, and a sheet of
     instructions and cautions.
