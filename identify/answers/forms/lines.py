@@ -113,21 +113,50 @@ _CARD = (
         needs="boiling_point",
     ),
     FormLine(
+        "boiling_point_by",
+        CARD,
+        "own, if you read the boiling point yourself; card, if the card says it",
+        "the card's is taken, which is trusted more.",
+        needs="boiling_point",
+    ),
+    FormLine(
         PERCENT,
         CARD,
         "percent by mass of each element, such as C 37.5 H 12.6 O 49.9",
         "compounds that weigh and boil alike can hardly be told apart.",
         "C 37.48 H 12.58 O 49.93",
     ),
+    FormLine(
+        "formula",
+        CARD,
+        "or the formula, such as C2H6O",
+        "compounds that weigh and boil alike can hardly be told apart.",
+        instead=(PERCENT,),
+    ),
     *_constants(),
 )
-_MOLAR_MASS = FormLine(
-    "molar_mass",
-    CARD,
-    "or, in place of weighings, a molar mass worked out already",
-    "the card alone leaves many compounds.",
-    "32.4",
-    instead=(TRIALS,),
+_WORKED_OUT = (
+    FormLine(
+        "molar_mass",
+        CARD,
+        "or, in place of weighings, a molar mass worked out already",
+        "the card alone leaves many compounds.",
+        "32.4",
+        instead=(TRIALS,),
+    ),
+    FormLine(
+        "molar_mass_by",
+        CARD,
+        "ideal gas, if that molar mass is m R T / (P V)",
+        "both are weighed: that it is, and that it was corrected.",
+        needs="molar_mass",
+    ),
+    FormLine(
+        "vapor_density",
+        CARD,
+        "or the density of the vapor; to air as in 2.55 (air)",
+        is_rare=True,
+    ),
 )
 _TRIALS = FormLine(
     TRIALS, "", "how many times the flask was weighed with condensed liquid; 0: not at all"
@@ -257,7 +286,7 @@ def _known(lines: tuple[FormLine, ...]) -> tuple[FormLine, ...]:
 
 _WORDS = ("label", "student", PERCENT, TRIALS, BAROMETER)
 
-LINES = _known((*_HEAD, *_CARD, _TRIALS, _MOLAR_MASS, *_CONDITIONS, *_FLASK, *_TRIAL))
+LINES = _known((*_HEAD, *_CARD, _TRIALS, *_WORKED_OUT, *_CONDITIONS, *_FLASK, *_TRIAL))
 """In the order in which a page is filled in."""
 
 LINE_OF: Mapping[str, FormLine] = MappingProxyType({line.key: line for line in LINES})
