@@ -154,7 +154,7 @@ _WORKED_OUT = (
     FormLine(
         "vapor_density",
         CARD,
-        "or the density of the vapor; to air as in 2.55 (air)",
+        "vapor density; to air as in 2.55 (air)",
         is_rare=True,
     ),
 )
