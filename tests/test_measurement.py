@@ -81,6 +81,18 @@ def test_each_field_takes_its_unit_and_no_other_dimension(record, field, unit):
 
 
 @pytest.mark.parametrize(
+    ("written", "shown"),
+    [
+        ("756 - 26 mm Hg", "730 mmHg"),
+        ("740 - 742 mmHg", "741.00 ± 0.58 mmHg"),  # goes up: a range
+        ("740-742 mmHg", "741.00 ± 0.58 mmHg"),
+    ],
+)
+def test_a_pressure_may_be_a_difference_or_a_range(written, shown):
+    assert str(Conditions(pressure=written).pressure) == shown
+
+
+@pytest.mark.parametrize(
     "given",
     [
         "100.0 + 100.0 + 83.6 mL",

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
 
-from identify.notebook.notation import LONGEST_SUM, TAKEN_AWAY, addends, take_apart
+from identify.notebook.notation import LONGEST_SUM, TAKEN_AWAY, addends, range_in, take_apart
 from identify.notebook.quantities import (
     MOST_FILLS,
     Quantity,
@@ -57,7 +58,7 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
     >>> print(read_fills("201.5 - 23.449 g", "mass", "g"))
     178.051 g
     """
-    if isinstance(written, str) and _is_single(written):
+    if isinstance(written, str) and (_is_single(written) or _is_range(written, dimension)):
         return read_quantity(written, dimension, default_unit)
     entries = _entries(written)
     parts = [part for entry in entries for part in _parts(entry)]
@@ -95,6 +96,13 @@ def _parts(entry: object) -> Sequence[object]:
 
 def _is_single(text: str) -> bool:
     return text.isascii() and "+" not in text and " - " not in text
+
+
+def _is_range(text: str, dimension: str) -> bool:
+    """Say whether two numbers with a dash between them go up, as 740 - 742 mmHg do."""
+    with suppress(QuantityError):
+        return range_in(text, dimension) is not None
+    return False
 
 
 def _one(entry: object, dimension: str, unit: str) -> Quantity:
