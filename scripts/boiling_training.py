@@ -14,11 +14,10 @@ from scipy.spatial.distance import cdist
 from sklearn.kernel_ridge import KernelRidge
 
 from identify.chemistry.structures import descriptor_names
-from identify.compounds.boiling.domain import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN
 from identify.compounds.boiling.features import COUNTED, Counts, Describer, counted
 from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import Shape, matern
-from identify.compounds.boiling.model import Scaling
+from identify.compounds.boiling.model import FEWEST_ATOMS, MOST_ATOMS, MOST_UNKNOWN, Scaling
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]

@@ -15,11 +15,11 @@ from rdkit import Chem
 
 from identify.chemistry.structures import Structure, describe, descriptor_names
 from identify.compounds.boiling import model as boiling_model
-from identify.compounds.boiling.domain import REMOTE
 from identify.compounds.boiling.features import Counts, Describer
 from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import KnownStructures, Shape, Traits, matern
 from identify.compounds.boiling.model import (
+    REMOTE,
     BoilingModel,
     estimate_boiling_points,
     load_boiling_model,

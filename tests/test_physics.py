@@ -15,7 +15,6 @@ from identify.matching.expectation import Expectation
 from identify.physics import boiling, water
 from identify.physics.air import moist_air_density, water_saturation_pressure
 from identify.physics.barometer import local_gravity, mercury_barometer_pressure
-from identify.physics.combustion import percent_from_combustion
 from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE, WEIGHT_DENSITY
 from identify.physics.vapor import (
     Liquid,
@@ -379,34 +378,3 @@ def test_air_takes_arrays() -> None:
     assert np.isfinite(density[0]).all()
     assert np.isnan(density[1]).all()
     assert water_saturation_pressure(temperatures).shape == (2, 1)
-
-
-# ---------------------------------------------------------------------------------- combustion
-
-
-@pytest.mark.parametrize(
-    ("sample", "carbon_dioxide", "water_mass", "expected"),
-    [
-        # Methane CH4: 44.009 g of CO2 and 2 x 18.015 g of H2O from 16.043 g.
-        (16.043, 44.009, 36.030, {"C": 74.87, "H": 25.13, "O": 0.0}),
-        # Carbon dioxide itself burns to itself.
-        (44.009, 44.009, 0.0, {"C": 27.29, "H": 0.0, "O": 72.71}),
-        # Any unit of mass: ethanol in mg.
-        (46.069, 88.018, 54.045, {"C": 52.14, "H": 13.13, "O": 34.73}),
-        (1.0, 0.0, 0.0, {"C": 0.0, "H": 0.0, "O": 100.0}),
-        # More was collected than burned: oxygen below zero says so.
-        (1.0, 4.0, 1.0, {"C": 109.17, "H": 11.19, "O": -20.36}),
-    ],
-)
-def test_combustion(
-    sample: float, carbon_dioxide: float, water_mass: float, expected: dict[str, float]
-) -> None:
-    percent = percent_from_combustion(sample, carbon_dioxide, water_mass)
-    assert percent == pytest.approx(expected, abs=0.01)
-    assert sum(percent.values()) == pytest.approx(100.0)
-
-
-@pytest.mark.parametrize("sample", [0.0, -1.0, NAN])
-def test_nothing_burned(sample: float) -> None:
-    with pytest.raises(ValueError, match="above zero"):
-        percent_from_combustion(sample, 1.0, 1.0)

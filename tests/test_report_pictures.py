@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from identify import Measurement, Tolerances, match
+from identify.answers.pictures.candidates import Evidence, place_picture
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.pictures.figures import Picture
 from identify.answers.pictures.inline import UnknownColor, inline_svg
 from identify.answers.pictures.labels import Spot, placed
-from identify.answers.pictures.pictures import Evidence, place_picture
 from identify.answers.pictures.strips import Strip, strip_picture
 from identify.matching.evidence import Matcher
 from tests.report_samples import TABLE

@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from math import cos, radians
 
-from identify.physics.constants import ICE_POINT, STANDARD_GRAVITY
+from identify.physics.constants import ICE_POINT
 
+_STANDARD_GRAVITY = 9.80665  # m/s2, exact (3rd CGPM, 1901)
 _MERCURY_EXPANSION = 1.818e-4  # 1/K, volume
 _BRASS_EXPANSION = 1.84e-5  # 1/K, the scale's length
 
@@ -50,7 +51,7 @@ def mercury_barometer_pressure(
     )
     if latitude is None:
         return at_zero
-    return at_zero * local_gravity(latitude, height) / STANDARD_GRAVITY
+    return at_zero * local_gravity(latitude, height) / _STANDARD_GRAVITY
 
 
 def local_gravity(latitude: float, height: float) -> float:

@@ -1,4 +1,4 @@
-"""Percent composition from the products of a combustion."""
+"""What the elements of a burned sample are weighed as."""
 
 from __future__ import annotations
 
@@ -76,37 +76,3 @@ class BurnedShare:
         value = 100.0 * product.share * mass[0] / sample[0]
         by_mass = 100.0 * product.share * mass[1] / sample[0]
         return cls(product, value, by_mass, value * sample[1] / sample[0])
-
-
-def percent_from_combustion(sample: float, carbon_dioxide: float, water: float) -> dict[str, float]:
-    """Return the percentages of carbon and hydrogen, and of oxygen by difference.
-
-    Parameters
-    ----------
-    sample, carbon_dioxide, water : float
-        Masses of what was burned and of what was collected, in one unit.
-
-    Returns
-    -------
-    dict of str to float
-        Percent by mass of C, H and O; O below zero says that more was collected than burned.
-
-    Raises
-    ------
-    ValueError
-        If the sample has no mass.
-
-    Examples
-    --------
-    Ethanol, 0.4310 g:
-
-    >>> {e: round(p, 1) for e, p in percent_from_combustion(0.4310, 0.8235, 0.5057).items()}
-    {'C': 52.1, 'H': 13.1, 'O': 34.7}
-    """
-    if not sample > 0.0:
-        raise ValueError(f"the sample's mass is {sample:g}; it must be above zero")
-    carbon, hydrogen = (
-        100.0 * mass * product.share / sample
-        for mass, product in zip((carbon_dioxide, water), PRODUCTS, strict=False)
-    )
-    return {"C": carbon, "H": hydrogen, "O": 100.0 - carbon - hydrogen}

@@ -5,7 +5,6 @@ from types import MappingProxyType
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018, exact since the SI of 2019
 STANDARD_PRESSURE = 101325.0  # Pa, the standard atmosphere, exact (10th CGPM, 1954)
-STANDARD_GRAVITY = 9.80665  # m/s2, exact (3rd CGPM, 1901)
 ICE_POINT = 273.15  # K, zero on the Celsius scale, exact
 
 # With 400 ppm of carbon dioxide: Picard et al., Metrologia 45 (2008) 149, CIPM-2007.

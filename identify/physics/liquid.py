@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 
@@ -13,17 +12,36 @@ from identify.physics.arrays import Array
 # Nearer to the critical point than this the equations below do not hold.
 _HIGHEST_REDUCED = 0.9
 
-# Increments of the molar volume at 25 degrees Celsius [cm3/mol], at half the critical temperature,
-# and how the volume grows with T/Tc; and increments of the molar refraction at the sodium D line
-# [cm3/mol], with what each molecule has besides its atoms. Fitted to the published densities of
-# the table and to those that the script lists: scripts/liquid_volumes.py prints them.
 _ELEMENTS = ("C", "H", "N", "O", "S", "F", "Cl", "Br", "I", "Si")
-_VOLUMES = (11.03, 3.84, 11.02, 9.02, 22.73, 7.52, 20.5, 26.65, 36.77, 26.36)
-_REFRACTIONS = (3.77, 0.44, 2.98, 1.43, 7.98, 0.57, 5.35, 8.27, 13.44, 7.9)
-VOLUMES = MappingProxyType(dict(zip(_ELEMENTS, _VOLUMES, strict=True)))
-VOLUME_GROWTH = 1.08
-REFRACTIONS = MappingProxyType(dict(zip(_ELEMENTS, _REFRACTIONS, strict=True)))
-REFRACTION_OF_MOLECULE = 1.15
+
+
+@dataclass(frozen=True)
+class _Increments:
+    """What each atom adds to a property of a molecule [cm3/mol], and one number more.
+
+    Fitted to the published densities of the table and to those that the script lists:
+    scripts/liquid_volumes.py prints them.
+    """
+
+    atoms: tuple[float, ...]
+    further: float
+
+    def sum(self, counts: Mapping[str, Array]) -> Array:
+        """Return the sums over the atoms, NaN where an increment is not known, shape (n,)."""
+        known = dict(zip(_ELEMENTS, self.atoms, strict=True))
+        total = np.zeros_like(next(iter(counts.values())))
+        for element, number in counts.items():
+            if element in known:
+                total = total + known[element] * number
+            else:
+                total = np.where(number > 0.0, np.nan, total)
+        return total
+
+
+# At 25 degrees Celsius and half the critical temperature; and how the volume grows with T/Tc.
+VOLUME = _Increments((11.03, 3.84, 11.02, 9.02, 22.73, 7.52, 20.5, 26.65, 36.77, 26.36), 1.08)
+# Molar refraction at the sodium D line; and what each molecule has besides its atoms.
+REFRACTION = _Increments((3.77, 0.44, 2.98, 1.43, 7.98, 0.57, 5.35, 8.27, 13.44, 7.9), 1.15)
 
 
 @dataclass(frozen=True)
@@ -72,7 +90,7 @@ def volume_by_formula(counts: Mapping[str, Array], reduced: Array) -> Array:
     >>> volume_by_formula(atoms, np.array([298.15 / 514.0])).round(1)
     array([58.8])
     """
-    return _sum(counts, VOLUMES) * (1.0 + VOLUME_GROWTH * (reduced - 0.5))
+    return VOLUME.sum(counts) * (1.0 + VOLUME.further * (reduced - 0.5))
 
 
 def volume_by_refraction(counts: Mapping[str, Array], index: Array) -> Array:
@@ -103,7 +121,7 @@ def volume_by_refraction(counts: Mapping[str, Array], index: Array) -> Array:
     array([57.7])
     """
     square = index * index
-    refraction = _sum(counts, REFRACTIONS) + REFRACTION_OF_MOLECULE
+    refraction = REFRACTION.sum(counts) + REFRACTION.further
     return np.asarray(refraction * (square + 2.0) / (square - 1.0))
 
 
@@ -146,13 +164,3 @@ def density_at(temperature: float, known: Array, known_at: float, critical: Crit
 
 def _depth(temperature: float, critical: Critical) -> Array:
     return np.asarray((1.0 - critical.reduced(temperature)) ** (2.0 / 7.0))
-
-
-def _sum(counts: Mapping[str, Array], increments: Mapping[str, float]) -> Array:
-    total = np.zeros_like(next(iter(counts.values())))
-    for element, number in counts.items():
-        if element in increments:
-            total = total + increments[element] * number
-        else:
-            total = np.where(number > 0.0, np.nan, total)
-    return total

@@ -200,12 +200,12 @@ def test_published_densities_are_foretold_as_well_as_is_said(table):
 def test_the_increments_are_those_of_the_fit(table):
     known = Known.of(table, table.number("critical_temperature_K"))
     indexed = known.rows[np.isfinite(known.lorentz[known.rows])]
-    for form, rows, increments, last in (
-        (by_formula, known.rows, liquid.VOLUMES, liquid.VOLUME_GROWTH),
-        (by_refraction, indexed, liquid.REFRACTIONS, liquid.REFRACTION_OF_MOLECULE),
+    for form, rows, increments in (
+        (by_formula, known.rows, liquid.VOLUME),
+        (by_refraction, indexed, liquid.REFRACTION),
     ):
         fitted = fit(form, known, rows)
-        assert fitted == pytest.approx([*increments.values(), last], abs=0.02)
+        assert fitted == pytest.approx([*increments.atoms, increments.further], abs=0.02)
 
 
 def test_refractive_indices_are_carried_to_20_degrees(table):

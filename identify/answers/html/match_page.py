@@ -194,7 +194,7 @@ def _pictures(
 ) -> tuple[Picture | None, Picture | None]:
     if not page.pictured or not ranking.candidates:
         return None, None
-    from identify.answers.pictures.pictures import Evidence, deviations_picture, place_picture
+    from identify.answers.pictures.candidates import Evidence, deviations_picture, place_picture
 
     evidence = Evidence.of(run, ranking, page.matcher)
     most = max(min(page.top, MOST_COMPOUNDS), 1)

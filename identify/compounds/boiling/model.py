@@ -17,8 +17,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.boiling.domain import REMOTE, Domain, read_for_estimate
-from identify.compounds.boiling.features import COUNTED, Counts, Describer, counted
+from identify.chemistry.structures import Structure, is_no_bottled_liquid, read_structure
+from identify.compounds.boiling.features import (
+    COUNTED,
+    Counts,
+    Describer,
+    counted,
+    drawn_surroundings,
+)
 from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import (
     MAX_COUNT,
@@ -30,6 +36,79 @@ from identify.compounds.boiling.kernel import (
 from identify.compounds.parquet import shipped
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
+
+FEWEST_ATOMS, MOST_ATOMS = 3, 40
+"""Heavy atoms. Below, each compound is a case of its own; above, too few are published."""
+MOST_UNKNOWN = 1
+"""Surroundings of an atom that no known compound has: of two, the estimate misses by 20 K."""
+_MAX_SMILES_LENGTH = 2000  # characters; a SMILES of 40 heavy atoms takes fewer than 500
+
+
+@dataclass(frozen=True)
+class _Domain:
+    """Bounds of what the estimate was trained on.
+
+    Parameters
+    ----------
+    surroundings : frozenset of int
+        Those that occur in the training.
+    farthest : float
+        Largest distance to the four nearest known compounds that is still near.
+    """
+
+    surroundings: frozenset[int]
+    farthest: float
+
+    def unknown(self, found: dict[int, int]) -> list[int]:
+        """Return the surroundings that no known compound has."""
+        return sorted(found.keys() - self.surroundings)
+
+    def objection(self, mol: Any, unknown: list[int]) -> str:
+        """Return why a molecule lies outside by what it is made of, or empty text.
+
+        Parameters
+        ----------
+        mol : rdkit.Chem.Mol
+        unknown : list of int
+            Its surroundings that no known compound has.
+        """
+        atoms = mol.GetNumHeavyAtoms()
+        if atoms < FEWEST_ATOMS:
+            return f"too small to estimate: {atoms} heavy atoms, at least {FEWEST_ATOMS} are needed"
+        if atoms > MOST_ATOMS:
+            return f"larger than what the estimate knows: {atoms} heavy atoms, {MOST_ATOMS} at most"
+        if len(unknown) > MOST_UNKNOWN:
+            return (
+                f"{len(unknown)} of its atoms' surroundings are in no compound that the estimate "
+                f"knows, such as {drawn_surroundings(mol, unknown)}"
+            )
+        return ""
+
+    def is_remote(self, four_nearest: float) -> bool:
+        """Return whether even the nearest known compounds are too unlike."""
+        return four_nearest > self.farthest
+
+
+REMOTE = "no compound that the estimate knows is enough like it"
+
+
+def _read_for_estimate(smiles: str) -> tuple[Structure | None, str]:
+    """Return the structure of a SMILES, or None and why it cannot be used.
+
+    Examples
+    --------
+    >>> _read_for_estimate("[Na+].[Cl-]")
+    (None, 'is a salt or a mixture')
+    >>> _read_for_estimate("C1CC")
+    (None, 'cannot be read as a SMILES')
+    """
+    if len(smiles) > _MAX_SMILES_LENGTH:
+        return None, f"a SMILES of {len(smiles)} characters, {_MAX_SMILES_LENGTH} at most are read"
+    structure = read_structure(smiles)
+    if structure is not None:
+        return structure, ""
+    return None, is_no_bottled_liquid(smiles) or "cannot be read as a SMILES"
+
 
 MODEL = "boiling_model.npz"
 _CHUNK = 256  # structures at a time: their likenesses to all known compounds take 11 MB
@@ -117,7 +196,7 @@ class BoilingModel:
         self.counted = {name: _counts(content, name) for name in COUNTED}
         self.coordinates = content["scaled"].astype(np.float64) * self.scaling.weight
         self.known = KnownStructures(self.coordinates, self.counted, self.shape)
-        self.domain = Domain(
+        self.domain = _Domain(
             frozenset(self.counted["surroundings"].keys.tolist()), float(content["farthest"])
         )
         self._describe = Describer(self.scaling.descriptors)
@@ -158,7 +237,7 @@ class BoilingModel:
         kelvin, half = np.full(len(smiles), np.nan), np.full(len(smiles), np.nan)
         reasons, inside, mols, found, unknown = [], [], [], [], []
         for place, written in enumerate(smiles):
-            structure, reason = read_for_estimate(written)
+            structure, reason = _read_for_estimate(written)
             if structure is not None:
                 around = counted("surroundings", structure.mol)
                 strange = self.domain.unknown(around)

@@ -281,15 +281,7 @@ def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompoun
     flat = [form for form in forms if form.structure.is_flat]
     marked = [form for form in forms if not form.structure.is_flat]
     for form in flat:
-        typical = form.typical_boiling_point
-        twin = next(
-            (
-                one
-                for one in marked
-                if abs(one.typical_boiling_point - typical) < _SAME_BOILING_POINT
-            ),
-            None,
-        )
+        twin = next((one for one in marked if one.boils_with(form)), None)
         if twin is None:
             form.stereo = "stereo form not stated: a mixture of stereoisomers, or one of them"
             marked.append(form)

@@ -1,4 +1,4 @@
-"""Pictures on a page: what was read beside what each compound would have given."""
+"""The leading candidates as pictures: what was read beside what each would have given."""
 
 from __future__ import annotations
 
