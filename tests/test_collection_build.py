@@ -882,11 +882,11 @@ def test_curves_of_many_are_those_of_one(table: CandidateTable) -> None:
     boiling = table.number("boiling_point_C")[rows] + 273.15
     temperature = table.number("critical_temperature_K")[rows]
     pressure = table.number("critical_pressure_Pa")[rows]
-    curve, usual = vapor_curves(boiling, temperature, pressure)
+    curve, sources = vapor_curves(boiling, temperature, pressure)
     for row, constants in enumerate(zip(boiling, temperature, pressure, strict=True)):
         coefficients, source = vapor_curve(*constants, ())
         assert curve[row] == pytest.approx(coefficients, abs=1e-5)
-        assert ("usual" in source) == usual[row]
+        assert source == sources[row]
 
 
 def test_likeness_finds_the_nearest(table: CandidateTable) -> None:

@@ -16,8 +16,6 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.names import (
     Identifier,
     folded_name,
-    identifier_of_cas,
-    identifier_of_inchikey,
     meaning_of_name,
     near_names,
     spelled_out,
@@ -68,6 +66,12 @@ class Compound:
     boiling_point_C: float = float("nan")
     boiling_point_u: float = float("nan")
     place: int | None = None
+
+    def is_same(self, other: Compound) -> bool:
+        """Whether the two cannot be told apart: one row of the table, or one constitution."""
+        if self.place is not None and other.place is not None:
+            return self.place == other.place
+        return self.inchikey.partition("-")[0] == other.inchikey.partition("-")[0]
 
 
 @dataclass(frozen=True)
@@ -187,7 +191,7 @@ class Identities:
 
     def _as_inchikey(self, cell: _Cell) -> Meaning | None:
         found = _INCHIKEY.fullmatch(cell.read)
-        return self._of_identifier(cell, identifier_of_inchikey(found[1])) if found else None
+        return self._of_identifier(cell, Identifier.of_inchikey(found[1])) if found else None
 
     def _as_smiles(self, cell: _Cell) -> Meaning | None:
         return self._of_smiles(cell, cell.read)
@@ -244,7 +248,7 @@ class Identities:
             return Meaning(cell.kind, cell.column, cell.read, wrong_digit=True)
         if (compound := self.in_table(number)) is not None:
             return cell.clear(compound)
-        identifier = identifier_of_cas(number)
+        identifier = Identifier.of_cas(number)
         if identifier is None:
             return cell.unknown("is the CAS number of no compound known here", _HOW_TO_NAME)
         return self._of_identifier(cell, identifier)

@@ -77,6 +77,59 @@ class Identifier:
         """Take what an entry of the collection says, empty text for what it does not."""
         return cls(entry.CASs, entry.common_name or "", entry.iupac_name or "", entry.smiles or "")
 
+    @classmethod
+    def of_name(cls, name: str) -> Identifier:
+        """Return what the library knows of a name or CAS number.
+
+        Raises
+        ------
+        UnknownName
+            If it is not known, or a formula.
+
+        Examples
+        --------
+        >>> Identifier.of_name("ethyl alcohol").cas
+        '64-17-5'
+        """
+        # The library would take a formula for any one of the compounds that share it.
+        with suppress(FormulaError):
+            parse_formula(spelled_out(name))
+            raise UnknownName(
+                "is a formula, which several compounds may share; give a name, a CAS number or a "
+                "SMILES"
+            )
+        return cls.of_any(name)
+
+    @classmethod
+    def of_any(cls, text: str) -> Identifier:
+        """Return what the library knows of a name, CAS number or SMILES, or one of a formula.
+
+        Raises
+        ------
+        UnknownName
+            If it is not known.
+        """
+        from chemicals import search_chemical
+
+        try:
+            return cls.of(search_chemical(spelled_out(text)))
+        except Exception:  # it raises whatever its parsers of names and formulas do
+            raise UnknownName(
+                "is not a compound known here; give its CAS number or SMILES"
+            ) from None
+
+    @classmethod
+    def of_cas(cls, cas: str) -> Identifier | None:
+        """Return the compound with a CAS number, present or former; None if none is known."""
+        entry = _database().CAS_index.get(int(cas.replace("-", ""))) or _index().get(cas)
+        return None if entry is None else cls.of(entry)
+
+    @classmethod
+    def of_inchikey(cls, inchikey: str) -> Identifier | None:
+        """Return the compound with an InChIKey, None if none is known."""
+        entry = _database().InChI_key_index.get(inchikey.upper())
+        return None if entry is None else cls.of(entry)
+
 
 _Kind = Literal["one", "several", "straight chain", "isomers", "mixture", "none"]
 
@@ -118,44 +171,6 @@ def spelled_out(name: str) -> str:
     ('109-99-9', 'oxolane')
     """
     return _ABBREVIATIONS.get(name.strip().casefold(), name)
-
-
-def looked_up(name: str) -> Identifier:
-    """Return what the library knows of a name or CAS number.
-
-    Raises
-    ------
-    UnknownName
-        If it is not known, or a formula.
-
-    Examples
-    --------
-    >>> looked_up("ethyl alcohol").cas
-    '64-17-5'
-    """
-    # The library would take a formula for any one of the compounds that share it.
-    with suppress(FormulaError):
-        parse_formula(spelled_out(name))
-        raise UnknownName(
-            "is a formula, which several compounds may share; give a name, a CAS number or a SMILES"
-        )
-    return looked_up_by_any(name)
-
-
-def looked_up_by_any(text: str) -> Identifier:
-    """Return what the library knows of a name, CAS number or SMILES, or one compound of a formula.
-
-    Raises
-    ------
-    UnknownName
-        If it is not known.
-    """
-    from chemicals import search_chemical
-
-    try:
-        return Identifier.of(search_chemical(spelled_out(text)))
-    except Exception:  # it raises whatever its parsers of names and formulas do
-        raise UnknownName("is not a compound known here; give its CAS number or SMILES") from None
 
 
 @lru_cache(maxsize=4096)
@@ -206,18 +221,6 @@ def _meaning_without_marks(name: str, entry: Any, known: list[Any]) -> _NameMean
         return _meaning("several", known)
     others = [one for one in known if one.InChI_key != entry.InChI_key]
     return _meaning("straight chain", [entry, *others])
-
-
-def identifier_of_cas(cas: str) -> Identifier | None:
-    """Return the compound with a CAS number, present or former; None if none is known."""
-    entry = _database().CAS_index.get(int(cas.replace("-", ""))) or _index().get(cas)
-    return None if entry is None else Identifier.of(entry)
-
-
-def identifier_of_inchikey(inchikey: str) -> Identifier | None:
-    """Return the compound with an InChIKey, None if none is known."""
-    entry = _database().InChI_key_index.get(inchikey.upper())
-    return None if entry is None else Identifier.of(entry)
 
 
 def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:

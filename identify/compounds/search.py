@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 
-from identify.compounds.names import Identifier, UnknownName, looked_up, looked_up_by_any
+from identify.compounds.names import Identifier, UnknownName
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.quantities import excerpt
@@ -44,7 +44,7 @@ def rows_meant(table: CandidateTable, text: str) -> list[int]:
     if rows:
         return rows
     try:
-        return table.find(looked_up_by_any(text).cas)
+        return table.find(Identifier.of_any(text).cas)
     except UnknownName:
         return []
 
@@ -99,7 +99,7 @@ def row_or_identifier(table: CandidateTable, text: str) -> int | Identifier:
     row = table.index.row(text)
     if row is not None:
         return row
-    identifier = looked_up(text)
+    identifier = Identifier.of_name(text)
     row = table.index.row(identifier.cas)
     return identifier if row is None else row
 

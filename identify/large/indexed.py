@@ -70,6 +70,17 @@ class ArrowCandidates(CandidateTable):
         self._text = _OnDemand(TEXT_COLUMNS, self._texts)
         self._numbers = _OnDemand(tuple(NUMBER_COLUMNS), self._floats)
 
+    @classmethod
+    def of_file(cls, source: Path) -> ArrowCandidates:
+        """Read a Parquet file.
+
+        Raises
+        ------
+        TableError
+            Where it cannot be used, in one line.
+        """
+        return cls(_read_columns(source))
+
     def __len__(self) -> int:
         return int(self._columns.num_rows)
 
@@ -209,7 +220,7 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
     """
     import pyarrow as pa
 
-    table = _sorted(pa.concat_tables([read_columns(Path(source)) for source in sources]))
+    table = _sorted(pa.concat_tables([_read_columns(Path(source)) for source in sources]))
     keys = np.column_stack([_bits(_numpy(table.column(name))) for name in _BY_FORMULA])
     other = np.any(keys[1:] != keys[:-1], axis=1)
     starts = np.concatenate([[0], np.flatnonzero(other) + 1, [len(keys)]]).astype(np.int64)
@@ -234,7 +245,7 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
         file.write_batch(table.combine_chunks().to_batches()[0])
 
 
-def read_columns(source: Path) -> Any:
+def _read_columns(source: Path) -> Any:
     """Read a candidate table as Arrow columns, those that it has, each checked.
 
     Parameters

@@ -16,7 +16,7 @@ from typing import Any
 from identify.compounds.collection.manifest import FORM, MANIFEST, TablePart, write_manifest
 from identify.compounds.loading import INDEX_ENDING
 from identify.compounds.table import CandidateTable
-from identify.large.indexed import ArrowCandidates, IndexedTable, read_columns
+from identify.large.indexed import ArrowCandidates, IndexedTable
 from identify.matching.large_tables import LargeTable
 from identify.tables.faults import TableError
 
@@ -33,7 +33,7 @@ def read_part(part: TablePart) -> CandidateTable | IndexedTable:
     if part.path.suffix == INDEX_ENDING:
         table: CandidateTable | IndexedTable = IndexedTable.open(part.path)
     else:
-        table = ArrowCandidates(read_columns(part.path))
+        table = ArrowCandidates.of_file(part.path)
     if len(table) != part.rows:
         raise TableError(
             f"{part.path}: {len(table)} compounds, {MANIFEST} says {part.rows}; make the table anew"

@@ -21,7 +21,7 @@ from identify.planning.requirements import Goal, requirements
 from identify.planning.result import Plan, PlanError, PlannedLiquid, Precision
 from identify.planning.simulation import Outcome, simulated, simulated_against, wilson_interval
 
-Against = Literal["plan", "table"]
+_Against = Literal["plan", "table"]
 
 _RUNS = 500
 # Among the whole table each run is compared with twelve thousand compounds, at 4 ms.
@@ -57,7 +57,7 @@ class PlanRequest:
     runs: int | None = None
     seed: int = _SEED
     goal: Goal = field(default_factory=Goal)
-    against: Against = "plan"
+    against: _Against = "plan"
 
     def __post_init__(self) -> None:
         if self.liquids < 2:

@@ -12,7 +12,7 @@ from identify.planning.precision import INSTRUMENTS
 from identify.planning.result import Requirement
 from identify.planning.simulation import Outcome, Tick, simulated
 
-SuccessOf = Literal["mean", "worst"]
+_SuccessOf = Literal["mean", "worst"]
 
 # The search ends when the last value that does and the first that does not are this near: a
 # standard uncertainty is seldom known better. Common practice.
@@ -39,13 +39,13 @@ class Goal:
     """
 
     share: float = 0.95
-    success_of: SuccessOf = "mean"
+    success_of: _SuccessOf = "mean"
 
     def __post_init__(self) -> None:
         if not 0.0 < self.share <= 1.0:
             raise ValueError(f"a success of {100.0 * self.share:g} % is none from 0 to 100")
-        if self.success_of not in get_args(SuccessOf):
-            raise ValueError(f'"{self.success_of}" is not one of {", ".join(get_args(SuccessOf))}')
+        if self.success_of not in get_args(_SuccessOf):
+            raise ValueError(f'"{self.success_of}" is not one of {", ".join(get_args(_SuccessOf))}')
 
     def success(self, outcome: Outcome) -> float:
         """Return the success of a class that the goal is about, 0 to 1."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from identify.answers.text import Page, TextTable, signed, with_chance
-from identify.matching.explain.explanation import Explanation, Line, factor, times_text
+from identify.matching.explain.explanation import Explanation, Line, times_text
 from identify.matching.explain.terms import reading_text
 
 # Columns from which on the table has room for all that there is.
@@ -26,7 +26,7 @@ def explanation_lines(explanation: Explanation, page: Page) -> list[str]:
     headings = ["", "would\nread", "\nread", "\n", "\noff", "other\noff", "times as\nlikely"]
     headings.append("log-\nodds")
     rows = [_cells(line) for line in explanation.lines if _is_shown(line)]
-    total = ["all together", *[""] * 5, times_text(factor(explanation.total))]
+    total = ["all together", *[""] * 5, times_text(explanation.times_as_likely)]
     rows.append([*total, signed(explanation.total, 2)])
     kept = range(len(headings)) if wide else (0, 1, 2, 3, 4, 6)
     cells = [[page.text(row[column]) for column in kept] for row in rows]

@@ -23,7 +23,7 @@ from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 LARGEST = 500.0  # g/mol; liquids that boil in a water bath are lighter, perfluorinated ones too
 _MAX_TOLERANCE = 5.0  # percentage points; beyond it nearly every formula agrees
 # A sum this near to 100 claims to be complete however few elements it has.  Common practice.
-COMPLETE = 1.0  # percentage points
+_COMPLETE = 1.0  # percentage points
 _SELDOM_LEFT_OUT = ("P", "Si", "B")
 _SLACK = 1e-9  # a composition exactly at the tolerance agrees, whatever its last bit says
 
@@ -130,7 +130,7 @@ class PercentArrays:
                 f"the tolerance must be above 0 and at most {_MAX_TOLERANCE:g} points"
             )
         values = np.array([percent[element] for element in elements], dtype=np.float64)
-        room = max(COMPLETE, float(np.sqrt(np.sum(widths**2))))
+        room = max(_COMPLETE, float(np.sqrt(np.sum(widths**2))))
         return cls(elements, values, widths, bool(values.sum() >= 100.0 - room))
 
     def deviations(self, counts: Array) -> Array:

@@ -27,11 +27,6 @@ from numpy.typing import ArrayLike, NDArray
 from identify.compounds.boiling.features import COUNTED, Counts
 from identify.physics.arrays import Array
 
-MAX_DEVIATION = 6.0
-"""Standard deviations that a feature counts as at most: no long leaps."""
-MAX_COUNT = 8
-"""What a count of a frequent surrounding counts as at most."""
-
 
 def matern(distance: ArrayLike) -> Array:
     """Return the Matérn kernel of 3/2 of the root of a distance.

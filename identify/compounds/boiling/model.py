@@ -27,8 +27,6 @@ from identify.compounds.boiling.features import (
 )
 from identify.compounds.boiling.interval import Neighborhood, error_scale
 from identify.compounds.boiling.kernel import (
-    MAX_COUNT,
-    MAX_DEVIATION,
     KnownStructures,
     Shape,
     Traits,
@@ -111,6 +109,8 @@ def _read_for_estimate(smiles: str) -> tuple[Structure | None, str]:
 
 
 MODEL = "boiling_model.npz"
+_MAX_DEVIATION = 6.0  # standard deviations that a feature counts as at most: no long leaps
+_MAX_COUNT = 8  # what a count of a frequent surrounding counts as at most
 _CHUNK = 256  # structures at a time: their likenesses to all known compounds take 11 MB
 _COVERAGE_FACTOR = 1.96  # standard uncertainties of a normal that hold 95 %
 
@@ -164,12 +164,12 @@ class Scaling:
         """Return features in standard deviations, shape (n, f), without their weights."""
         away = (raw - self.center) / self.spread
         # Single precision: as the model keeps those of the known compounds.
-        return np.clip(away, -MAX_DEVIATION, MAX_DEVIATION).astype(np.float32)
+        return np.clip(away, -_MAX_DEVIATION, _MAX_DEVIATION).astype(np.float32)
 
     def raw(self, descriptors: Array, found: Sequence[dict[int, int]]) -> Array:
         """Return the features as they are, shape (n, f)."""
         counts = [
-            [min(one.get(key, 0), MAX_COUNT) for key in self.frequent.tolist()] for one in found
+            [min(one.get(key, 0), _MAX_COUNT) for key in self.frequent.tolist()] for one in found
         ]
         return np.hstack([descriptors, np.array(counts, dtype=np.float64)])
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from identify.compounds.collection.merging import Merging
-from identify.compounds.collection.parts import TABLE, WorkFolder
+from identify.compounds.collection.parts import WorkFolder
 from identify.compounds.collection.workers import PartMaker, cores, make_parts, model_path
 from identify.notebook.saving import written_beside
 from identify.tables.structures.inputs import read_chunks
@@ -178,9 +178,9 @@ def _merged(
             listed.result()  # the other cores are left to others
         # In the work folder first, so that nothing half-written ever lies beside it.
         if merging.merged.rows and options.partition_rows:
-            table = merging.write_partitions(folder.path / TABLE, options.partition_rows)
+            table = merging.write_partitions(folder.table, options.partition_rows)
         elif merging.merged.rows:
-            table = merging.write_table(folder.path / f"{TABLE}.parquet")
+            table = merging.write_table(folder.table.with_suffix(".parquet"))
         listed.result()
     if table is not None:
         os.replace(table, out)

@@ -40,7 +40,7 @@ _UNPAIRED = rdqueries.NumRadicalElectronsGreaterQueryAtom(0)
 
 
 @dataclass(frozen=True)
-class FormulaFacts:
+class _FormulaFacts:
     """What follows from a formula.
 
     Parameters
@@ -63,7 +63,7 @@ class FormulaFacts:
 
 
 @lru_cache(maxsize=100_000)
-def _formula_facts(marked: str) -> FormulaFacts:
+def _formula_facts(marked: str) -> _FormulaFacts:
     """Take a formula apart.
 
     Parameters
@@ -87,7 +87,7 @@ def _formula_facts(marked: str) -> FormulaFacts:
     molar_mass = sum(masses)
     share = 100.0 / max(molar_mass, 1e-9)
     percent = tuple(share * mass for mass in masses)
-    return FormulaFacts(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
+    return _FormulaFacts(plain, molar_mass, percent, _reason(marked, counts, molar_mass))
 
 
 def _reason(marked: str, counts: dict[str, int], molar_mass: float) -> str:
@@ -163,7 +163,7 @@ class IdentifiedRecord:
     Parameters
     ----------
     record : Record
-    facts : FormulaFacts
+    facts : _FormulaFacts
     smiles : str
         Canonical; as it is written where only the formula was read.
     inchikey : str
@@ -178,13 +178,36 @@ class IdentifiedRecord:
     """
 
     record: Record
-    facts: FormulaFacts
+    facts: _FormulaFacts
     smiles: str
     inchikey: str = ""
     mol: Any = None
     row: int | None = None
     celsius: float = float("nan")
     remark: str = ""
+
+    def checked_cas(self, known: str, others: Mapping[str, str]) -> str:
+        """Return the CAS number for the row, with a remark where the file's is another.
+
+        Parameters
+        ----------
+        known : str
+            The built-in table's, empty where it has none.
+        others : mapping of str to str
+            Names of the built-in table's compounds, by CAS number.
+        """
+        given = self.record.cas
+        if not given or given == known:
+            return known
+        if not has_right_check_digit(given):
+            self.remark = f"CAS number {excerpt(given)} is none: its check digit is wrong; left out"
+        elif known:
+            self.remark = f"CAS number {given} is given, {known} is the table's; the latter stands"
+        elif given in others:
+            self.remark = f"CAS number {given} is that of {others[given]}; left out"
+        else:
+            return given
+        return known
 
 
 class RecordIdentities:
@@ -322,7 +345,7 @@ def _unreadable(smiles: str) -> RefusedError:
     return RefusedError(UNREADABLE, smiles, "is not a SMILES that can be read")
 
 
-def _suitable(mol: Any, marked: str, smiles: str) -> FormulaFacts:
+def _suitable(mol: Any, marked: str, smiles: str) -> _FormulaFacts:
     """Return what follows from a formula, and refuse what no bottle of volatile liquid holds."""
     facts = _formula_facts(marked)
     if facts.unsuitable:
@@ -330,28 +353,3 @@ def _suitable(mol: Any, marked: str, smiles: str) -> FormulaFacts:
     if "[" in smiles and _is_radical(mol):
         raise RefusedError(_UNSUITABLE, smiles, "is a radical")
     return facts
-
-
-def checked_cas(found: IdentifiedRecord, known: str, others: Mapping[str, str]) -> str:
-    """Return the CAS number for a compound's row, with a remark where the file's is another.
-
-    Parameters
-    ----------
-    found : IdentifiedRecord
-    known : str
-        The built-in table's, empty where it has none.
-    others : mapping of str to str
-        Names of the built-in table's compounds, by CAS number.
-    """
-    given = found.record.cas
-    if not given or given == known:
-        return known
-    if not has_right_check_digit(given):
-        found.remark = f"CAS number {excerpt(given)} is none: its check digit is wrong; left out"
-    elif known:
-        found.remark = f"CAS number {given} is given, {known} is the table's; the latter stands"
-    elif given in others:
-        found.remark = f"CAS number {given} is that of {others[given]}; left out"
-    else:
-        return given
-    return known

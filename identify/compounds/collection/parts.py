@@ -20,9 +20,9 @@ from identify.notebook.saving import written_beside
 from identify.tables.structures.source import InputFault, RecordSetAside
 
 _MANIFEST = "manifest.json"
-TABLE = "table"
+_TABLE = "table"
 _OURS = re.compile(
-    rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{TABLE}(\.parquet)?|tmp\w+(\.\w+)?"
+    rf"manifest\.json|chunk-\d{{7}}\.(arrow|json)|{_TABLE}(\.parquet)?|tmp\w+(\.\w+)?"
 )
 _ASIDE = b"set aside"  # in the metadata of a chunk's file
 _NUMBERS = tuple(column for column in NUMBER_COLUMNS if column != "prior")
@@ -48,6 +48,11 @@ class WorkFolder:
 
     def __init__(self, path: Path) -> None:
         self.path = path
+
+    @property
+    def table(self) -> Path:
+        """Where the table is written, until it is complete; ends in .parquet if it is a file."""
+        return self.path / _TABLE
 
     @contextmanager
     def held(self) -> Iterator[None]:
@@ -101,7 +106,7 @@ class WorkFolder:
         state = "new" if not names else "goes on" if self._was_made_from(manifest) else "anew"
         for name in names:
             # What begins with tmp was being written when the build was interrupted.
-            if state == "anew" or name.startswith(("tmp", TABLE)):
+            if state == "anew" or name.startswith(("tmp", _TABLE)):
                 _remove(self.path / name)
         if state != "goes on":
             with written_beside(self.path / _MANIFEST) as beside:

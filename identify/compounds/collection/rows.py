@@ -15,7 +15,6 @@ from identify.compounds.collection.identity import (
     IdentifiedRecord,
     RecordIdentities,
     RefusedError,
-    checked_cas,
 )
 from identify.compounds.columns import TableColumns
 from identify.compounds.published.likeness import Likeness
@@ -168,7 +167,7 @@ class RowMaker:
         text, numbers = rows.text, rows.numbers
         for place, one in enumerate(compounds):
             text["name"][place] = _name(one, text["name"][place])
-            text["cas"][place] = checked_cas(one, text["cas"][place], self._by_cas)
+            text["cas"][place] = one.checked_cas(text["cas"][place], self._by_cas)
             if isnan(one.celsius):
                 continue
             published = numbers["boiling_point_C"][place], numbers["boiling_point_u"][place]
@@ -191,7 +190,7 @@ class RowMaker:
         )
         rows.numbers["boiling_point_u"] = uncertainty
         for row, one in enumerate(compounds):
-            cas = checked_cas(one, "", self._by_cas)
+            cas = one.checked_cas("", self._by_cas)
             cells: dict[str, str | float] = {
                 "name": _name(one, one.smiles),
                 "cas": cas,

@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from identify.compounds.published.literature import VaporPressureFit
 
 
-VAPOR_CURVE = "Ambrose-Walton corresponding states"
-USUAL_CONSTANTS = "Ambrose-Walton corresponding states, usual critical constants"
+_VAPOR_CURVE = "Ambrose-Walton corresponding states"
+_USUAL_CONSTANTS = "Ambrose-Walton corresponding states, usual critical constants"
 
 _TEMPERATURES = np.arange(ICE_POINT, 404.0, 5.0)  # 0 to about 130 degrees Celsius
 _LOWEST_REDUCED, _HIGHEST_REDUCED = 0.32, 0.97  # where the estimate is used
@@ -44,8 +44,8 @@ _USUAL_RATIO, _USUAL_PRESSURE = 1.5, 4e6  # critical over boiling temperature; P
 
 def vapor_curves(
     boiling_point: Array, temperature: Array, pressure: Array
-) -> tuple[Array, NDArray[np.bool_]]:
-    """Return the coefficients of estimated vapor-pressure curves.
+) -> tuple[Array, list[str]]:
+    """Return the coefficients of estimated vapor-pressure curves, and what each is made of.
 
     Parameters
     ----------
@@ -55,8 +55,8 @@ def vapor_curves(
     Returns
     -------
     coefficients : array, shape (n, 3)
-    usual : array of bool, shape (n,)
-        Where the critical constants make no sound curve, and usual ones stand in for them.
+    sources : list of str, length n
+        Usual critical constants stand in for those that make no sound curve.
     """
     coefficients = np.zeros((len(boiling_point), 3))
     usual = np.zeros(len(boiling_point), dtype=bool)
@@ -68,7 +68,7 @@ def vapor_curves(
         if unsound.any():
             fitted[unsound] = _fitted_to_estimates(*_usual_constants(boiling[unsound]))
         coefficients[some] = fitted
-    return coefficients, usual
+    return coefficients, [_USUAL_CONSTANTS if one else _VAPOR_CURVE for one in usual]
 
 
 def vapor_curve(
@@ -94,8 +94,8 @@ def vapor_curve(
             return coefficients, fit.source
     coefficients = _fitted(constants)
     if _is_sound(coefficients[None], constants[0])[0]:
-        return coefficients, VAPOR_CURVE
-    return _fitted(_usual_constants(constants[0])), USUAL_CONSTANTS
+        return coefficients, _VAPOR_CURVE
+    return _fitted(_usual_constants(constants[0])), _USUAL_CONSTANTS
 
 
 def _usual_constants(boiling_point: Array) -> tuple[Array, ...]:

@@ -10,7 +10,7 @@ from identify.compounds.published.corresponding_states import (
     acentric_factor,
     virial_coefficients,
 )
-from identify.compounds.published.curves import USUAL_CONSTANTS, VAPOR_CURVE, vapor_curves
+from identify.compounds.published.curves import vapor_curves
 from identify.compounds.table import CandidateTable
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
@@ -73,7 +73,7 @@ class Likeness:
         temperature = boiling * _median(self._ratio[nearest])
         pressure = _median(self._pressure[nearest])
         acentric = acentric_factor(boiling, temperature, pressure)
-        curve, usual = vapor_curves(boiling, temperature, pressure)
+        curve, curve_sources = vapor_curves(boiling, temperature, pressure)
         virial = virial_coefficients(temperature, pressure, acentric)
         rows.set_percent(percent)
         rows.numbers |= {
@@ -85,10 +85,9 @@ class Likeness:
             **{f"vapor_curve_{letter}": one for letter, one in zip("abc", curve.T, strict=True)},
             **{f"virial_{order}": one for order, one in enumerate(virial.T)},
         }
-        curve_sources = (VAPOR_CURVE, USUAL_CONSTANTS)
         rows.text |= {
             "critical_source": [_CRITICAL] * size,
-            "vapor_curve_source": [curve_sources[is_usual] for is_usual in usual.tolist()],
+            "vapor_curve_source": curve_sources,
             "virial_source": [VIRIAL] * size,
         }
         return rows

@@ -66,7 +66,7 @@ class Line(Serializable):
     @property
     def times_as_likely(self) -> float:
         """The factor itself: above 1 speaks for the compound, below 1 against it."""
-        return factor(self.log_odds)
+        return _factor(self.log_odds)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the line as plain data."""
@@ -74,7 +74,7 @@ class Line(Serializable):
 
 
 @dataclass(frozen=True)
-class Side(Serializable):
+class _Side(Serializable):
     """One of the two compounds that are compared."""
 
     name: str
@@ -91,8 +91,8 @@ class Explanation:
     ----------
     label : str
         Of the unknown.
-    compound : Side
-    other : Side
+    compound : _Side
+    other : _Side
         The most probable compound; the second where the compound is the most probable itself.
     lines : tuple of Line
         One an observable. Their log-odds add up to `total`.
@@ -101,8 +101,8 @@ class Explanation:
     """
 
     label: str
-    compound: Side
-    other: Side
+    compound: _Side
+    other: _Side
     lines: tuple[Line, ...]
     leads: bool
 
@@ -110,6 +110,11 @@ class Explanation:
     def total(self) -> float:
         """Natural logarithm of the compound's probability over the other's."""
         return fsum(line.log_odds for line in self.lines)
+
+    @property
+    def times_as_likely(self) -> float:
+        """How many times as probable as the other that makes the compound."""
+        return _factor(self.total)
 
     @property
     def strongest(self) -> Line | None:
@@ -133,7 +138,7 @@ class Explanation:
         if line is None:
             return f"Nothing that was read tells {compound} from {other}."
         favored, way = (compound, "for") if self.leads else (other, "against")
-        times = factor(abs(line.log_odds))
+        times = _factor(abs(line.log_odds))
         weight = (
             times_text(times) if times < _MAX_TIMES_TOLD else f"more than {_MAX_TIMES_TOLD:.0f}"
         )
@@ -150,7 +155,7 @@ class Explanation:
             "sentence": self.sentence,
             "lines": plain(self.lines),
             "log_odds": rounded(self.total, _LOG_ODDS_DECIMALS),
-            "times_as_likely": significant(factor(self.total), _DIGITS),
+            "times_as_likely": significant(self.times_as_likely, _DIGITS),
         }
 
 
@@ -218,12 +223,12 @@ def explain_row(run: Measurement, row: int, matcher: Matcher) -> Explanation:
     )
 
 
-def factor(log_odds: float) -> float:
+def _factor(log_odds: float) -> float:
     """Return how many times as likely; infinite where it is more than a number can hold.
 
     Examples
     --------
-    >>> factor(0.0), factor(1e4)
+    >>> _factor(0.0), _factor(1e4)
     (1.0, inf)
     """
     try:
@@ -249,9 +254,9 @@ def times_text(times: float) -> str:
     return f"{times:.1f}" if times < 9.95 else f"{float(f'{times:.2g}'):.0f}"
 
 
-def _side(posterior: Posterior, row: int) -> Side:
+def _side(posterior: Posterior, row: int) -> _Side:
     name, cas, bottle = (posterior.table.text(column)[row] for column in ("name", "cas", "label"))
-    return Side(name, cas, bottle, float(posterior.probability[row]))
+    return _Side(name, cas, bottle, float(posterior.probability[row]))
 
 
 def _line(term: Term, row: int, other: int) -> Line:

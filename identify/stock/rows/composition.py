@@ -16,7 +16,7 @@ from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 from identify.stock.result import Change
 from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE
-from identify.stock.rows.stated_values import StatedValues, half_a_digit, is_percent
+from identify.stock.rows.stated_values import StatedValues, half_a_digit
 
 # Weights as a classroom periodic table rounds them; common practice.
 _ROUNDED_WEIGHTS: Mapping[str, float] = {
@@ -53,7 +53,31 @@ class CompositionChecks:
             yield self._percent(stated, compound, wrong)
         else:
             # Percentages that are wrong one by one need not be told again that their sum is.
-            yield from percent_sum(stated, compound)
+            yield from self.sum_findings(stated, compound)
+
+    @staticmethod
+    def sum_findings(stated: StatedValues, compound: Compound | None) -> Iterator[Finding]:
+        """Yield a finding where percentages of all elements do not add up to 100.
+
+        Of a row whose compound is not known, the formula says which elements there are. Where
+        neither is known, nobody knows what is left out: then only a sum above 100 is told.
+        """
+        off = stated.percent_sum - 100.0
+        if not stated.percent or (off < 0.0 and not _is_complete(stated, compound)):
+            return
+        # Cut off instead of rounded, each is off by up to a whole digit.
+        digits = [half_a_digit(quantity, "%") for quantity in stated.percent.values()]
+        if abs(off) <= 2.0 * sum(digits) + 1e-9:
+            return
+        said = [f"{element} {value:.4g}" for element, value in stated.percent_values.items()]
+        yield Finding(
+            "percent-sum",
+            "error" if abs(off) > _MAX_SUM_OFF_BY_ROUNDING else "warning",
+            f"percent: {listed(said)} add up to {stated.percent_sum:.2f}, {abs(off):.2f} "
+            f"{'more' if off > 0.0 else 'less'} than 100.",
+            "Work them out again from the formula.",
+            {"sum_percent": stated.percent_sum},
+        )
 
     def changes(self, stated: StatedValues, compound: Compound) -> Iterator[Change]:
         """Yield what a corrected copy writes in place of cells that are not the compound's."""
@@ -123,7 +147,7 @@ class CompositionChecks:
             return "; these look like fractions, which are to be multiplied by 100"
         exchanged = dict(zip(wrong, reversed(wrong), strict=True))
         if len(wrong) == 2 and all(
-            is_percent(stated.percent[element], compound.percent.get(other, 0.0))
+            stated.is_percent(element, compound.percent.get(other, 0.0))
             for element, other in exchanged.items()
         ):
             return f"; those of {wrong[0]} and {wrong[1]} are exchanged"
@@ -145,30 +169,6 @@ class CompositionChecks:
             f"; these are the percentages of {listed(formulas)}, such as "
             f"{listed(names[:MAX_NAMES_IN_SENTENCE])}"
         )
-
-
-def percent_sum(stated: StatedValues, compound: Compound | None) -> Iterator[Finding]:
-    """Yield a finding where percentages of all elements do not add up to 100.
-
-    Of a row whose compound is not known, the formula says which elements there are. Where neither
-    is known, nobody knows what is left out: then only a sum of more than 100 is told.
-    """
-    off = stated.percent_sum - 100.0
-    if not stated.percent or (off < 0.0 and not _is_complete(stated, compound)):
-        return
-    # Cut off instead of rounded, each is off by up to a whole digit.
-    digits = [half_a_digit(quantity, "%") for quantity in stated.percent.values()]
-    if abs(off) <= 2.0 * sum(digits) + 1e-9:
-        return
-    said = [f"{element} {value:.4g}" for element, value in stated.percent_values.items()]
-    yield Finding(
-        "percent-sum",
-        "error" if abs(off) > _MAX_SUM_OFF_BY_ROUNDING else "warning",
-        f"percent: {listed(said)} add up to {stated.percent_sum:.2f}, {abs(off):.2f} "
-        f"{'more' if off > 0.0 else 'less'} than 100.",
-        "Work them out again from the formula.",
-        {"sum_percent": stated.percent_sum},
-    )
 
 
 def _is_complete(stated: StatedValues, compound: Compound | None) -> bool:

@@ -7,7 +7,6 @@ from dataclasses import dataclass, field
 
 from identify.compounds.identities import Compound
 from identify.notebook.findings import Finding
-from identify.stock.rows.identity import same_compound
 from identify.tables.stock_rows import StockBottle
 
 
@@ -73,7 +72,7 @@ class Duplicates:
 
 
 def _is_same(one: Compound | None, other: Compound | None) -> bool:
-    return one is not None and other is not None and same_compound(one, other)
+    return one is not None and other is not None and one.is_same(other)
 
 
 def _content(bottle: StockBottle) -> tuple[str, ...]:

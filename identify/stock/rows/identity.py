@@ -66,13 +66,6 @@ def row_identity(
     return RowIdentity(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
 
 
-def same_compound(one: Compound, other: Compound) -> bool:
-    """Whether two compounds cannot be told apart: one row of the table, or one constitution."""
-    if one.place is not None and other.place is not None:
-        return one.place == other.place
-    return one.inchikey.partition("-")[0] == other.inchikey.partition("-")[0]
-
-
 def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:
     """Return each compound with the rows that hold it, in the order of the table."""
     holders: dict[object, tuple[Compound, list[StockRow]]] = {}
@@ -105,7 +98,7 @@ def _common(clear: Sequence[Meaning]) -> list[Compound]:
     return [
         compound
         for compound in first.compounds
-        if all(any(same_compound(compound, one) for one in meaning.compounds) for meaning in others)
+        if all(any(compound.is_same(one) for one in meaning.compounds) for meaning in others)
     ]
 
 

@@ -12,7 +12,7 @@ from identify.notebook.findings import Finding, listed, worst_first
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.cell_writer import CellWriter
-from identify.stock.rows.composition import CompositionChecks, percent_sum
+from identify.stock.rows.composition import CompositionChecks
 from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity, row_identity
 from identify.stock.rows.stated_values import StatedValues, unreadable
@@ -113,7 +113,7 @@ class _RowChecker:
         findings += [*stated.findings, *identity.findings]
         compound, changes = identity.compound, list(identity.changes)
         if compound is None:
-            findings += percent_sum(stated, None)
+            findings += self._compositions.sum_findings(stated, None)
         elif others := self._meant_instead(stated, identity, compound):
             findings.append(_states_another(stated, compound, others))
             self.doubted[bottle.row] = compound

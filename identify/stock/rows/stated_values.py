@@ -113,15 +113,14 @@ class StatedValues:
         """Return the elements whose stated percentage is not the compound's."""
         return [
             element
-            for element, quantity in self.percent.items()
-            if not is_percent(quantity, compound.percent.get(element, 0.0))
+            for element in self.percent
+            if not self.is_percent(element, compound.percent.get(element, 0.0))
         ]
 
-
-def is_percent(quantity: Quantity, right: float) -> bool:
-    """Whether a percentage is this one, rounding and slack allowed."""
-    off = abs(quantity.to("%").value - right)
-    return off <= _PERCENT_SLACK + half_a_digit(quantity, "%")
+    def is_percent(self, element: str, right: float) -> bool:
+        """Whether the stated percentage is this one, rounding and slack allowed."""
+        off = abs(self.percent[element].to("%").value - right)
+        return off <= _PERCENT_SLACK + half_a_digit(self.percent[element], "%")
 
 
 def half_a_digit(quantity: Quantity, unit: str) -> float:
