@@ -171,7 +171,7 @@ class _Dialog:
 
     def _prompt(self, place: Place) -> str:
         line = LINE_OF[place.key]
-        unit = f" ({line.unit_text})" if line.unit else ""
+        unit = f" ({self.terminal.text(line.unit_text).strip()})" if line.unit else ""
         there = f" [{self.page[place]}]" if self.page[place] else ""
         return f"  {place.key}{unit}{there}: "
 
