@@ -73,7 +73,8 @@ def ask_and_match(target: Path, label: str, trials: tuple[int, int], form: Outpu
     try:
         page = _Dialog(label, *trials).filled(target)
     except EOFError:
-        complain("\nthe input ended before the page was complete; nothing is written")
+        print(file=sys.stderr)  # after the prompt
+        complain("the input ended before the page was complete; nothing is written")
         return UNUSABLE
     except KeyboardInterrupt:
         print("\nstopped; nothing is written", file=sys.stderr)
