@@ -674,7 +674,7 @@ STOCKS: Mapping[str, str] = {
     "semicolons": "label;identity;boiling_point_C\nA;acetone;56,1\nB;ethanol;78,3\n",
     "empty": "",
     "header-only": "label,identity\n",
-    "no-identity": "bottle,liquid\nA,acetone\n",
+    "no-identity": "bottle,shelf\nA,acetone\n",
     "column-twice": "name,name\nacetone,acetone\n",
 }
 

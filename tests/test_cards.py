@@ -20,7 +20,7 @@ from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity, read_quantity
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import Hazards, StockCheck, StockRow
-from identify.tables.stock_rows import read_bottles
+from identify.tables.stock_rows import read_stock_sheet
 
 A4 = Sheet(Paper.a4)
 LIQUIDS = (
@@ -76,7 +76,7 @@ def deck(tmp_path: Path) -> MakeDeck:
             hazards = None if found is None else Hazards(-20.0, "a list: suspected")
             said = () if own is None else (own,)
             checked.append(StockRow(number, label, name, found, said, hazards=hazards))
-        bottles = read_bottles(path, [])
+        bottles = read_stock_sheet(path).bottles
         check = StockCheck("stock.csv", tuple(checked))
         return deck_of(check, bottles, read_quantity(pressure, "pressure", "mmHg"), anyway)
 
@@ -262,7 +262,7 @@ def test_a_boiling_point_that_nobody_knows(tmp_path: Path) -> None:
     path.write_text("label,identity,boiling_point_C\nK-1,CC(C)(C)OCC(F)F,\nK-2,same,91.4\n")
     new = Compound("", "", "CC(C)(C)OCC(F)F", "", "C6H12F2O", 138.16, {"C": 52.2, "H": 8.8})
     check = StockCheck("stock.csv", (StockRow(2, "K-1", "x", new), StockRow(3, "K-2", "y", new)))
-    made = deck_of(check, read_bottles(path, []), Quantity(700.0, "mmHg"))
+    made = deck_of(check, read_stock_sheet(path).bottles, Quantity(700.0, "mmHg"))
     assert "row 2, boiling_point_C: is empty, and none is published" in made.refused[0]
     # Trouton's rule: 364.55 K / (1 - ln(700/760) / 10.6) = 361.74 K.
     assert made.cards[0].boiling_point_C == pytest.approx(88.6, abs=0.05)

@@ -160,7 +160,7 @@ def test_formats(make: Make, name: str, content: bytes | str) -> None:
             "a.csv",
             {"smiles": "structure", "name": "code"},
             ["K-7"],
-            [],
+            ["not read: id"],
         ),
         (
             "smiles,name\nCCO,\n",

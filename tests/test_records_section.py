@@ -64,7 +64,7 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
     for row, reason in runs.set_aside:
         assert reason.isprintable()
         assert reason.strip()
-        assert any(fault.row == row for fault in runs.faults)
+        assert any(fault.row == row for fault in runs.row_faults)
 
 
 # ---------------------------------------------------------------------------------- the accounts
@@ -176,7 +176,7 @@ def test_one_pressure_for_a_boiling_point_at_the_laboratory(write: Write) -> Non
 
 def test_column_that_is_not_read_sets_no_row_aside(write: Write) -> None:
     runs = read_runs(write(table([*weighed("K-1"), "7", "x"], header=[*HEADER, "hood", ""])))
-    assert len(runs.faults) == 2
+    assert (len(runs.faults), runs.headings.not_read) == (1, ("hood",))
     assert (runs.rows, runs.rows_of, runs.set_aside) == ((2,), ((2,),), ())
 
 

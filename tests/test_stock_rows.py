@@ -449,7 +449,7 @@ def test_every_row_is_there_once(check: Check) -> None:
     [
         ("", "is empty"),
         ("label,identity\n", "has no rows below its column names"),
-        ("bottle,liquid\nA,acetone\n", "has no column named identity"),
+        ("bottle,shelf\nA,acetone\n", "has no column named identity"),
         ("name,name\nacetone,acetone\n", "says the same as column"),
     ],
 )

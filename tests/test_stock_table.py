@@ -251,7 +251,7 @@ def test_one_line_a_fault_and_the_good_rows_answered(read: Read) -> None:
     [
         ("", "is empty; check that it was saved"),
         (b"\x00\x01\x02\xff" * 50, "is not text in a known encoding"),
-        ("liquid,bp\nethanol,78\n", "has no column named identity; begin with a row of column "),
+        ("shelf,bp\nethanol,78\n", "has no column named identity; begin with a row of column "),
         ("label,identity\n", "has no rows below its column names"),
         ("label,identity\nA,ethonal\n", "row 2, identity: .*not a compound known here"),
         ("identity,identity\nacetone,ethanol\n", 'says the same as column "identity"'),
@@ -269,7 +269,7 @@ def test_table_that_cannot_be_used(write: Write, content: str | bytes, words: st
     ("header", "words"),
     [
         ("boilling_point_C", "is not a known column; did you mean boiling_point_C?"),
-        ("molarmass", "did you mean molar_mass?"),
+        ("molar_mas", "did you mean molar_mass?"),
         ("boiling_point_mmHg", "mmHg"),
     ],
 )

@@ -30,7 +30,7 @@ from identify.physics.boiling import boiling_temperature, boiling_temperature_by
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
 from identify.tables.stated import doubt_of_published
-from identify.tables.stock_rows import StockBottle, read_bottles
+from identify.tables.stock_rows import StockBottle, read_stock_sheet
 
 if TYPE_CHECKING:
     from identify.chemistry.structures import Structure
@@ -82,9 +82,10 @@ def read_stock_candidates(path: Path) -> CandidateTable:
         If no row can be used.
     """
     known = _ShelfCompounds(built_in_table())
-    faults: list[str] = []
+    sheet = read_stock_sheet(path)
+    faults = [str(fault) for fault in sheet.faults]
     rows: dict[str, _ShelfRow] = {}
-    for bottle in read_bottles(path, faults):
+    for bottle in sheet.bottles:
         try:
             row = known.row(bottle)
             _state_boiling_point(row, bottle)
@@ -93,7 +94,7 @@ def read_stock_candidates(path: Path) -> CandidateTable:
             faults.append(str(fault))
     if not rows:
         raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
-    return _table(list(rows.values()), faults)
+    return _table(list(rows.values()), faults, sheet.headings.line(str(path)))
 
 
 class _ShelfCompounds:
@@ -270,11 +271,11 @@ def _add(rows: dict[str, _ShelfRow], row: _ShelfRow, bottle: StockBottle) -> Non
         same.labels.append(label)
 
 
-def _table(rows: Sequence[_ShelfRow], faults: Sequence[str]) -> CandidateTable:
+def _table(rows: Sequence[_ShelfRow], faults: Sequence[str], told: str) -> CandidateTable:
     for row in rows:
         row.text["label"] = ", ".join(row.labels)
         # What stands on a shelf is as probable as its neighbor, whatever the inventories say.
         row.numbers["prior"] = 1.0 / len(rows)
     text = {column: [row.text[column] for row in rows] for column in TEXT_COLUMNS}
     numbers = {column: np.array([row.numbers[column] for row in rows]) for column in NUMBER_COLUMNS}
-    return CandidateTable(text, numbers, faults)
+    return CandidateTable(text, numbers, faults, told)

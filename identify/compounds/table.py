@@ -118,6 +118,8 @@ class CandidateTable:
         The columns of ``NUMBER_COLUMNS``, units there; unknown values are NaN.
     faults : sequence of str
         What could not be used where the table was read, one line each.
+    told : str
+        What its headings were taken for, in one line; empty where there is nothing to say.
 
     Raises
     ------
@@ -138,8 +140,10 @@ class CandidateTable:
         text: Mapping[str, Sequence[str]],
         numbers: Mapping[str, NDArray[np.float64]],
         faults: Sequence[str] = (),
+        told: str = "",
     ) -> None:
         self.faults = tuple(faults)
+        self.told = told
         if "name" not in text or "molar_mass" not in numbers:
             raise TableError("a candidate table needs at least the columns name and molar_mass")
         size = len(text["name"])

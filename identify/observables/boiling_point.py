@@ -19,8 +19,8 @@ BOILING_POINT = Observable(
     tolerance=2.0,
     tolerance_unit="C",
     decimals=1,
-    headings="b p, boiling, boiling point t, boiling pt, boiling t, boiling temp, "
-    "boiling temperature, t boil",
+    headings="boiling point temperature? normal? range?, boiling temperature normal? range?, "
+    "boiling range, boiling *, temperature b *",
     gross=0.02,
     gross_scale=25.0,
     bandwidth=15.0,

@@ -40,7 +40,7 @@ class Observable:
         A stated uncertainty below this is not believed [bench unit]: what limits a reading then is
         no longer the reading itself, but the purity of the liquid or the rounding on a card.
     headings : str
-        What people write over its column, separated by commas.
+        What people write over its column, as phrases (`identify.tables.headings.phrases`).
     least_tolerance : float
         Finer ones are refused [``tolerance_unit``].
     gross_scale : float

@@ -22,6 +22,7 @@ from identify.section.section import Section
 from identify.section.wording import sentence
 from identify.tables import Fault, Runs, read_runs
 
+_NAME_THEM = "Add a column that names the student, or the group, of each row; check again."
 _MAX_FILE_FAULTS = 20  # that are told, of those that belong to no row
 
 
@@ -84,6 +85,8 @@ def check_section(
         unknowns=tuple(section.unknowns()),
         set_aside=tuple(_set_aside(read)),
         findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
+        columns=read.headings,
+        told=tuple(filter(None, (*read.told, known.told))),
     )
 
 
@@ -99,7 +102,7 @@ def _ranked(
 
 def _set_aside(read: Runs) -> Iterator[RowSetAside]:
     about: dict[int | None, tuple[str, str]] = {}
-    for fault in read.faults:
+    for fault in read.row_faults:
         label, student = about.get(fault.row, ("", ""))
         about[fault.row] = (label or fault.label, student or fault.student)
     for row, reason in read.set_aside:
@@ -115,4 +118,14 @@ def _of_the_file(read: Runs) -> list[Finding]:
     if (more := len(others) - _MAX_FILE_FAULTS) > 0:
         advice = "Correct those told first, and run the check again."
         told.append((f"{more} more things in the file could not be used.", advice))
-    return [Finding("file-fault", "warning", message, advice) for message, advice in told]
+    merged = [_of_note(note) for note in read.notes]
+    return [
+        *(Finding("file-fault", "warning", message, advice) for message, advice in told),
+        *(Finding("students-not-named", "warning", message, _NAME_THEM) for message in merged),
+    ]
+
+
+def _of_note(note: str) -> str:
+    """Return a note on the file as a sentence, without its advice."""
+    told = note.partition("; ")[0]
+    return sentence(f"{told[:1].upper()}{told[1:]}")

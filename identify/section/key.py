@@ -15,7 +15,7 @@ from identify.notebook.quantities import excerpt
 from identify.section.result import KeyRow
 from identify.section.wording import sentence
 from identify.tables.faults import TableError
-from identify.tables.stock_rows import StockBottle, read_bottles
+from identify.tables.stock_rows import StockBottle, read_stock_sheet
 
 _MAX_LABELS_IN_SENTENCE = 8
 
@@ -30,10 +30,13 @@ class Key:
         By label as `folded_label` writes it.
     findings : tuple of Finding
         Rows that cannot be used.
+    told : str
+        What its headings were taken for, in one line; empty where there is nothing to say.
     """
 
     rows: Mapping[str, KeyRow] = field(default_factory=lambda: MappingProxyType({}))
     findings: tuple[Finding, ...] = ()
+    told: str = ""
 
     def of(self, label: str) -> KeyRow | None:
         """Return what the key says of a bottle, None where it says nothing."""
@@ -101,10 +104,10 @@ def read_key(path: Path, table: CandidateTable) -> Key:
     """
     if not path.exists():
         raise TableError(f"{path}: there is no such file")
-    faults: list[str] = []
-    bottles = read_bottles(path, faults)
+    sheet = read_stock_sheet(path)
+    faults = [str(fault) for fault in sheet.faults]
     rows: dict[str, KeyRow] = {}
-    for bottle in bottles:
+    for bottle in sheet.bottles:
         try:
             row = _key_row(bottle, table)
             earlier = rows.setdefault(folded_label(row.label), row)
@@ -118,7 +121,8 @@ def read_key(path: Path, table: CandidateTable) -> Key:
             faults.append(str(fault))
     if not rows:
         raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
-    return Key(rows, tuple(_unusable(fault) for fault in faults))
+    told = sheet.headings.line(str(path))
+    return Key(rows, tuple(_unusable(fault) for fault in faults), told)
 
 
 def _unusable(fault: str) -> Finding:

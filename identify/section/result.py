@@ -10,6 +10,7 @@ from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.tables.faults import HeadingsRead
 
 
 @dataclass(frozen=True)
@@ -218,6 +219,11 @@ class SectionResult(Serializable):
     set_aside : tuple of RowSetAside
     findings : tuple of Finding
         What many students share: one balance, one barometer reading, one thermometer, one day.
+    columns : HeadingsRead
+        What the headings of the table were taken for.
+    told : tuple of str
+        The same of table and key, and what else should be known of how they were read: one line
+        each.
     """
 
     file: str
@@ -226,6 +232,8 @@ class SectionResult(Serializable):
     unknowns: tuple[UnknownResult, ...]
     set_aside: tuple[RowSetAside, ...] = ()
     findings: tuple[Finding, ...] = ()
+    columns: HeadingsRead = field(default_factory=HeadingsRead)
+    told: tuple[str, ...] = field(default=(), metadata=OMITTED)
 
     @property
     def verdicts(self) -> Counter[str]:

@@ -79,6 +79,7 @@ def check_stock(
         rows=tuple(rows),
         groups=groups_of(shelf, tolerances),
         findings=(*checked.findings, *table_hazards(rows, laboratory)),
+        columns=checked.columns,
         laboratory=laboratory,
         tolerances=tolerances,
     )

@@ -12,6 +12,7 @@ from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.observables.tolerances import Tolerances
+from identify.tables.faults import HeadingsRead
 
 
 @dataclass(frozen=True)
@@ -176,6 +177,8 @@ class StockCheck(Serializable):
     groups : tuple of BottleGroup
     findings : tuple of Finding
         Of the table as a whole.
+    columns : HeadingsRead
+        What its headings were taken for.
     laboratory : Laboratory
     tolerances : Tolerances
     """
@@ -184,6 +187,7 @@ class StockCheck(Serializable):
     rows: tuple[StockRow, ...]
     groups: tuple[BottleGroup, ...] = ()
     findings: tuple[Finding, ...] = ()
+    columns: HeadingsRead = field(default_factory=HeadingsRead)
     laboratory: Laboratory = field(default_factory=Laboratory, metadata=OMITTED)
     tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)
 

@@ -14,10 +14,11 @@ that a file holds is dropped without one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.tables.assembly import assemble
+from identify.tables.assembly import MISSING, assemble
 from identify.tables.faults import Fault, Runs, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from identify.tables.lines import file_bytes, is_excel, text_of
@@ -93,7 +94,7 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
     header = TableRow(file, 1, [str(name) for name in frame.columns])
     rows = [TableRow(file, number, row) for number, row in enumerate(cells, start=2)]
     try:
-        entries = table_entries(header, rows, faults)
+        entries = table_entries(header, rows, faults, refuses_others=True)
     except UnreadableError as error:
         return Runs((), (*faults, error.fault(file)))
     return _runs(entries, faults)
@@ -101,6 +102,40 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
 
 def _runs(entries: Entries, faults: list[Fault], path: Path | None = None) -> Runs:
     assembled = assemble(entries.entries, faults)
-    in_order = sorted(faults, key=lambda fault: fault.row or 0)
-    measurements = [one.measurement for one in assembled]
-    return Runs(measurements, in_order, path, entries.rows, [one.rows for one in assembled])
+    in_order = sorted(_by_column(faults, entries), key=lambda fault: fault.row or 0)
+    return Runs(
+        [one.measurement for one in assembled],
+        in_order,
+        path,
+        entries.rows,
+        [one.rows for one in assembled],
+        entries.headings,
+        entries.notes,
+    )
+
+
+def _by_column(faults: Sequence[Fault], entries: Entries) -> list[Fault]:
+    """Say once of a column that is not there what each row would say of it."""
+    lacking: dict[str, list[Fault]] = {}
+    for fault in faults:
+        if fault.advice.startswith(MISSING) and fault.row is not None:
+            lacking.setdefault(fault.column, []).append(fault)
+    whole = [
+        each
+        for column, each in lacking.items()
+        if len(each) > 1 and (column not in entries.columns or len(each) == len(entries.rows))
+    ]
+    said = {id(fault) for each in whole for fault in each}
+    return [
+        *(fault for fault in faults if id(fault) not in said),
+        *(_of_column(each, entries) for each in whole),
+    ]
+
+
+def _of_column(each: Sequence[Fault], entries: Entries) -> Fault:
+    first = each[0]
+    is_there = first.column in entries.columns
+    column = first.column if is_there else TRIAL_HEADINGS.shown(first.column)
+    reason = "is empty in all rows" if is_there else f"there is no such column for {len(each)} rows"
+    advice = first.advice.replace(MISSING, f"{reason};", 1)
+    return Fault(first.file, entries.header_row, column, "", advice, each=tuple(each))

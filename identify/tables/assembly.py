@@ -23,6 +23,7 @@ from identify.tables.faults import Fault
 _Value = TypeVar("_Value")
 _Part: TypeAlias = Callable[[Entry, tuple[str, ...]], dict[str, _Value]]
 
+MISSING = "is missing;"  # with what to write behind it
 _MISSING = {
     "empty": "write the mass of the empty flask with its lid",
     "condensed": "write the mass of flask, lid and condensed liquid",
@@ -262,7 +263,7 @@ def _trial(entry: Entry, run: Measurement, faults: list[Fault]) -> Trial | None:
         **entry.part(TRIAL_FIELDS),
     )
     missing = list(_missing(trial, run))
-    faults += [entry.fault_of(name, f"is missing; {_MISSING[name]}") for name in missing]
+    faults += [entry.fault_of(name, f"{MISSING} {_MISSING[name]}") for name in missing]
     return None if missing else trial
 
 

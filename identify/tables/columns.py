@@ -32,6 +32,11 @@ class TableColumn:
         Of its numbers, and of those that state no unit; both empty for words.
     is_uncertainty : bool
         Whether it holds the standard uncertainty of that field.
+    rank : int
+        How far its heading is from what the guide calls it: 0 where it is the same, 1 in other
+        words that are as plain, more in words that are less plain.
+    stated : str
+        The temperature or pressure that its heading states, where that is not the usual one.
     """
 
     place: int
@@ -40,11 +45,13 @@ class TableColumn:
     dimension: str = ""
     unit: str = ""
     is_uncertainty: bool = False
+    rank: int = 0
+    stated: str = ""
 
     @property
     def is_usual(self) -> bool:
         """Whether it is headed by what it holds, not by another word for it."""
-        return heading_key(self.header).startswith(self.field.lower())
+        return self.rank == 0
 
 
 @dataclass(frozen=True)

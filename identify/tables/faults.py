@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import overload
 
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import excerpt
+from identify.notebook.serializing import OMITTED, Serializable
+
+_MAX_HEADINGS_NAMED = 12  # in one sentence
 
 
 @dataclass(frozen=True)
@@ -32,6 +35,8 @@ class Fault:
         Of the unknown that it is about, empty where none can be told.
     student : str
         Likewise.
+    each : tuple of Fault
+        Of each row, where it is about a whole column.
 
     Examples
     --------
@@ -46,6 +51,7 @@ class Fault:
     advice: str
     label: str = ""
     student: str = ""
+    each: tuple[Fault, ...] = ()
 
     @property
     def reason(self) -> str:
@@ -64,6 +70,56 @@ class Fault:
         return f"{place}: {read}{self.advice}" if place else f"{read}{self.advice}"
 
 
+@dataclass(frozen=True)
+class HeadingRead(Serializable):
+    """A heading as it stands in the file, and the column that it was read as."""
+
+    heading: str
+    column: str
+
+
+@dataclass(frozen=True)
+class HeadingsRead(Serializable):
+    """What the headings of a table were taken for.
+
+    Parameters
+    ----------
+    read : tuple of HeadingRead
+        Every heading that is not worded as the guide words it.
+    not_read : tuple of str
+        Every heading whose column is not read; those that are a fault are among them.
+    unsaid : tuple of str
+        Those that are no fault: nothing else says that they are not read.
+
+    Examples
+    --------
+    >>> print(HeadingsRead((HeadingRead("B.P. (°C)", "boiling_point_C"),), ("price",), ("price",)))
+    read: "B.P. (°C)" as boiling_point_C; not read: "price"
+    """
+
+    read: tuple[HeadingRead, ...] = ()
+    not_read: tuple[str, ...] = ()
+    unsaid: tuple[str, ...] = field(default=(), metadata=OMITTED)
+
+    def __bool__(self) -> bool:
+        return bool(self.read or self.unsaid)
+
+    def __str__(self) -> str:
+        read = [f'"{excerpt(one.heading)}" as {one.column}' for one in self.read]
+        not_read = [f'"{excerpt(heading)}"' for heading in self.unsaid]
+        parts = {"read": read, "not read": not_read}
+        return "; ".join(f"{what}: {_listed(names)}" for what, names in parts.items() if names)
+
+    def line(self, file: str) -> str:
+        """Return it as a line about a file, empty where there is nothing to say."""
+        return f"{file}: {self}" if self else ""
+
+
+def _listed(names: Sequence[str]) -> str:
+    more = len(names) - _MAX_HEADINGS_NAMED
+    return ", ".join(names[:_MAX_HEADINGS_NAMED]) + (f" and {more} more" if more > 0 else "")
+
+
 class Runs(Sequence[Measurement]):
     """The measurements of one file, and its faults.
 
@@ -79,6 +135,10 @@ class Runs(Sequence[Measurement]):
     rows_of : iterable of sequence of int
         For each measurement the rows that went into it: its trials, and what its card was read
         from. A trial that lacks a reading is among them only where the card needs its row.
+    headings : HeadingsRead
+        What the headings of a table were taken for.
+    notes : iterable of str
+        What else should be known of how the table was read, one sentence each.
     """
 
     def __init__(
@@ -88,6 +148,8 @@ class Runs(Sequence[Measurement]):
         path: Path | None = None,
         rows: Iterable[int] = (),
         rows_of: Iterable[Sequence[int]] = (),
+        headings: HeadingsRead | None = None,
+        notes: Iterable[str] = (),
     ) -> None:
         self.measurements = tuple(measurements)
         self.faults = tuple(faults)
@@ -95,6 +157,20 @@ class Runs(Sequence[Measurement]):
         self.rows = tuple(rows)
         # Measurements that came from no table have no rows.
         self.rows_of = tuple(map(tuple, rows_of)) or ((),) * len(self.measurements)
+        self.headings = HeadingsRead() if headings is None else headings
+        self.notes = tuple(notes)
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What a person is told of how the file was read, besides its faults: one line each."""
+        file = "" if self.path is None else str(self.path)
+        lines = (self.headings.line(file), *(f"{file}: {note}" for note in self.notes))
+        return tuple(line for line in lines if line)
+
+    @property
+    def row_faults(self) -> tuple[Fault, ...]:
+        """The faults row by row: what is wrong with a whole column, at each of its rows."""
+        return tuple(one for fault in self.faults for one in fault.each or (fault,))
 
     @cached_property
     def set_aside(self) -> tuple[tuple[int, str], ...]:
@@ -108,7 +184,7 @@ class Runs(Sequence[Measurement]):
         """
         used = {row for rows in self.rows_of for row in rows}
         reasons: dict[int | None, list[str]] = {}
-        for fault in self.faults:
+        for fault in self.row_faults:
             reasons.setdefault(fault.row, []).append(fault.reason)
         return tuple((row, "; ".join(reasons[row])) for row in self.rows if row not in used)
 

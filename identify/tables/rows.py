@@ -25,6 +25,7 @@ _SEP = re.compile(r"sep=([^\w\s\"]|\t)", re.IGNORECASE)  # a line that spreadshe
 # In one cell. An open quotation mark would else take all rows up to the next mark into its cell.
 _MAX_LINES_IN_ROW = 200
 _MAX_ROWS_ABOVE_HEADER = 20
+_SURE_HEADER = 3  # names that the kind of table has: fewer may stand in a title
 _MAX_SHEETS_NAMED = 3
 _NO_LIMIT = 2**31 - 1
 _PAIRS = "has quotation marks that do not pair; write each mark in a cell twice"
@@ -89,8 +90,9 @@ def table_rows(data: bytes, file: str, score: Score) -> tuple[TableRow, Iterator
 def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iterator[TableRow]]:
     """Return the header, and the rows that hold anything with which something is still to do.
 
-    The header is the first row with a name that the kind of table must have; rows above it are
-    titles. Where there is none, the first row that holds anything stands for it.
+    The header is the first row with a name that the kind of table must have and at least two more
+    that it has, else that with most of them; rows above it are titles. Where there is none, the
+    first row that holds anything stands for it.
 
     Raises
     ------
@@ -98,17 +100,31 @@ def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iter
         If no row holds anything.
     """
     filled = (row for row in rows if not row.is_blank)
-    above = list[TableRow]()
+    first, scores = list[TableRow](), list[tuple[bool, int]]()
     for row in islice(filled, _MAX_ROWS_ABOVE_HEADER):
-        if not row.problem and score(row.cells)[0]:
-            return row, chain((one for one in above if one.problem), filled)
-        above.append(row)
-    if not above:
+        first.append(row)
+        scores.append((False, 0) if row.problem else score(row.cells))
+        if _is_header(scores[-1]):
+            break
+    if not first:
         raise UnreadableError("is empty; check that it was saved")
-    header, *below = above
+    place = _header_place(scores)
+    header, above = first[place], first[:place]
     if header.problem:  # what else is wrong follows from that
         raise UnreadableError(header.problem, header.number)
-    return header, chain(below, filled)
+    return header, chain((row for row in above if row.problem), first[place + 1 :], filled)
+
+
+def _is_header(scored: tuple[bool, int]) -> bool:
+    has_key, count = scored
+    return has_key and count >= _SURE_HEADER
+
+
+def _header_place(scores: Sequence[tuple[bool, int]]) -> int:
+    """Return the place of the row that is the header; the first where none has a key."""
+    sure = (place for place, scored in enumerate(scores) if _is_header(scored))
+    counts = [count if has_key else 0 for has_key, count in scores]
+    return next(sure, counts.index(max(counts)))
 
 
 def sound_rows(rows: Iterable[TableRow], width: int, faults: list[Fault]) -> list[TableRow]:
@@ -153,14 +169,15 @@ def choose_separator(
             break
 
     def under(mark: str) -> tuple[bool, int, int, int]:
-        """Return what speaks for a mark; last, how few cells hold another one."""
+        """Return what speaks for a mark: a header, then how few cells hold another one."""
         scores = []
         for text in filled:
             cells = text.replace('"', "").split(mark)
             mixed = sum(any(other in cell for other in MARKS) for cell in cells)
-            scores.append((*score(cells), len(cells), -mixed))
-        nothing = (False, 0, 0, 0)
-        return next((found for found in scores if found[0]), max(scores[:1], default=nothing))
+            scores.append((*score(cells), -mixed, len(cells)))
+        if not scores:
+            return (False, 0, 0, 0)
+        return scores[_header_place([one[:2] for one in scores])]
 
     return max(marks, key=under), chain(seen, lines)
 

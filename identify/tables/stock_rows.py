@@ -6,16 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from identify.notebook.quantities import Quantity, QuantityError, excerpt
+from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import IDENTITIES, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
-from identify.tables.faults import Fault, TableError, UnreadableError
+from identify.tables.faults import Fault, HeadingsRead, TableError, UnreadableError
 from identify.tables.headings.dictionary import STOCK_HEADINGS
+from identify.tables.headings.header import Header
 from identify.tables.lines import file_bytes
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
 
-__all__ = ["IDENTITIES", "StockBottle", "StockSheet", "read_bottles", "read_stock_sheet"]
+__all__ = ["IDENTITIES", "StockBottle", "StockSheet", "read_stock_sheet"]
 
 
 @dataclass(frozen=True)
@@ -95,8 +96,16 @@ class StockBottle:
                 reason = f'"{LABORATORY}" gives no pressure here; write it, such as 742'
                 raise self.fault("boiling_point_at", reason)
             return laboratory
-        stated = self.number("boiling_point_at", "Pa")
+        stated = self.number("boiling_point_at", "Pa") or self._stated_pressure
         return STANDARD_PRESSURE if stated is None else stated
+
+    @property
+    def _stated_pressure(self) -> float | None:
+        """What the heading of the boiling points states as their pressure [Pa]."""
+        column = self.columns.get("boiling_point")
+        if column is None or not column.stated:
+            return None
+        return read_quantity(column.stated, "pressure").to("Pa").value
 
     def fault(self, column: str, reason: str) -> TableError:
         """Return what is wrong with a cell as an error of one line."""
@@ -118,22 +127,18 @@ class StockSheet:
     bottles : list of StockBottle
     columns : mapping of str to TableColumn
     faults : list of Fault
-        Rows that cannot be used, and columns whose name is nearly one that is read; the latter
-        have the row of the column names.
+        Rows that cannot be used, and columns whose name could mean two, or is nearly one that is
+        read; the latter have the row of the column names.
     header_row : int
+    headings : HeadingsRead
+        What the headings were taken for.
     """
 
     bottles: list[StockBottle]
     columns: Mapping[str, TableColumn]
     faults: list[Fault]
     header_row: int
-
-
-def read_bottles(path: Path, faults: list[str]) -> list[StockBottle]:
-    """Read the rows of a stock table, as `read_stock_sheet` does; faults as text, one line each."""
-    sheet = read_stock_sheet(path)
-    faults += map(str, sheet.faults)
-    return sheet.bottles
+    headings: HeadingsRead
 
 
 def read_stock_sheet(path: Path) -> StockSheet:
@@ -143,7 +148,7 @@ def read_stock_sheet(path: Path) -> StockSheet:
     ----------
     path : Path
         CSV (comma, semicolon or tab) or XLSX. Columns that do not concern a match, such as a
-        price, are passed over.
+        price, are passed over, and named in ``headings``.
 
     Returns
     -------
@@ -159,16 +164,17 @@ def read_stock_sheet(path: Path) -> StockSheet:
         data = file_bytes(path)
         with naming_other_sheets(data, STOCK_HEADINGS.score):
             header_row, rows = table_rows(data, file, STOCK_HEADINGS.score)
-            columns, faults = _columns(header_row)
+            columns, header = _columns(header_row)
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None
+    faults = header.faults(header_row)
     body = sound_rows(rows, len(header_row.cells), faults)
     bottles = [StockBottle(file, row.number, columns, row.cells) for row in body]
-    return StockSheet(bottles, columns, faults, header_row.number)
+    return StockSheet(bottles, columns, faults, header_row.number, header.told)
 
 
-def _columns(header_row: TableRow) -> tuple[dict[str, TableColumn], list[Fault]]:
-    """Return the columns by what they hold, and the faults of those that are not read.
+def _columns(header_row: TableRow) -> tuple[dict[str, TableColumn], Header]:
+    """Return the columns by what they hold, and the whole header.
 
     Raises
     ------
@@ -189,4 +195,4 @@ def _columns(header_row: TableRow) -> tuple[dict[str, TableColumn], list[Fault]]
             "has no column named identity; begin with a row of column names, such as "
             "label,identity,boiling_point_C"
         )
-    return columns, header.faults(header_row)
+    return columns, header

@@ -12,24 +12,51 @@ from identify.notebook.quantities import excerpt, read_uncertainty
 from identify.notebook.units import known_unit
 from identify.tables.columns import TableCell, TableColumn
 from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
-from identify.tables.faults import Fault, UnreadableError
-from identify.tables.headings.dictionary import TRIAL_HEADINGS, Header
+from identify.tables.faults import Fault, HeadingsRead, UnreadableError
+from identify.tables.headings.dictionary import TRIAL_HEADINGS, UNKNOWN
+from identify.tables.headings.header import Header
+from identify.tables.headings.spellings import ASIDE, FIRST_NAME
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
-_NAMES = ("label", "student")
+_NAMES = ("label", "student", FIRST_NAME)
+_STUDENTS = ("student", FIRST_NAME)
+_MAX_TRIALS = 4  # of one person; common practice: two to four
+_OTHER = f"{UNKNOWN}; leave it out, or name it note (this column is not read)"
 _THREE_DIGITS = re.compile(r"\s*[-+−]?[0-9]{1,3}([.,])[0-9]{3}(?![0-9])")
 _DECIMAL_MARK = re.compile(r"[0-9]([.,])[0-9]")
 
 
 @dataclass(frozen=True)
 class Entries:
-    """What the rows of a table hold, and which rows below its header hold anything."""
+    """What the rows of a table hold.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+    rows : tuple of int
+        Those below the header that hold anything.
+    header_row : int
+    columns : frozenset of str
+        The headings that are read, as they stand there.
+    headings : HeadingsRead or None
+    notes : tuple of str
+        What else should be known of the table.
+    """
 
     entries: Sequence[Entry]
     rows: tuple[int, ...] = ()
+    header_row: int = 1
+    columns: frozenset[str] = frozenset()
+    headings: HeadingsRead | None = None
+    notes: tuple[str, ...] = ()
 
 
-def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[Fault]) -> Entries:
+def table_entries(
+    header_row: TableRow,
+    rows: Iterable[TableRow],
+    faults: list[Fault],
+    refuses_others: bool = False,
+) -> Entries:
     """Read the rows of a trial table.
 
     Parameters
@@ -39,6 +66,8 @@ def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[F
         All others.
     faults : list of Fault
         Takes columns and rows that cannot be used; no entry is made of such rows.
+    refuses_others : bool
+        Whether a column that is no business of this kind of table is a fault.
 
     Returns
     -------
@@ -52,6 +81,7 @@ def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[F
     header = TRIAL_HEADINGS.header(header_row.cells)
     if header.columns:  # else this is not a header at all, which is one fault
         faults += header.faults(header_row)
+        faults += [header_row.fault(name, "", _OTHER) for name in header.unread if refuses_others]
     if not any(column.field == "label" for column in header.columns):
         advice = f"has no column named label; {_label_advice(header)}"
         raise UnreadableError(advice, header_row.number)
@@ -62,16 +92,18 @@ def table_entries(header_row: TableRow, rows: Iterable[TableRow], faults: list[F
     if not below:
         raise UnreadableError("has column names but no rows below them", first)
     faults += _unnamed(header_row.cells, body)
-    return Entries(_entries(body, header.columns, faults), below)
+    fields = frozenset(column.field for column in header.columns)
+    entries = _entries(body, header.columns, faults)
+    notes = _of_many_students(entries) if fields.isdisjoint(_STUDENTS) else ()
+    names = frozenset(excerpt(column.header) for column in header.columns)
+    return Entries(entries, below, first, names, header.told, notes)
 
 
 def _entries(
     body: Sequence[TableRow], columns: Iterable[TableColumn], faults: list[Fault]
 ) -> list[Entry]:
     # Names first, so that a fault in any other cell can say whose it is; uncertainties last.
-    in_order = sorted(
-        columns, key=lambda column: (column.is_uncertainty, column.field not in _NAMES)
-    )
+    in_order = sorted(columns, key=_place_in_reading)
     headers = {column.field: column.header for column in in_order if not column.is_uncertainty}
     marks = _decimal_marks(body, in_order)
     entries = []
@@ -80,12 +112,55 @@ def _entries(
         for column in in_order:
             _read_cell(entry, TableCell.of(row, column), marks)
         entries += [] if entry.faulty else [entry]
-    return entries
+    trial = next((column for column in in_order if column.field == "trial"), None)
+    return entries if trial is None else _by_trial(entries, body, trial)
+
+
+def _place_in_reading(column: TableColumn) -> tuple[bool, int]:
+    names = _NAMES.index(column.field) if column.field in _NAMES else len(_NAMES)
+    return column.is_uncertainty, names
+
+
+def _by_trial(
+    entries: Sequence[Entry], body: Sequence[TableRow], column: TableColumn
+) -> list[Entry]:
+    """Put the rows of each unknown in the order of their trials, where each has a number."""
+    numbers = {row.number: _first_number(TableCell.of(row, column).value) for row in body}
+    places: dict[tuple[str, str], list[int]] = {}
+    for place, entry in enumerate(entries):
+        places.setdefault((entry.label, entry.student), []).append(place)
+    ordered = list(entries)
+    for own in places.values():
+        trials = {place: numbers.get(entries[place].source.row or 0) for place in own}
+        if None not in trials.values():
+            in_order = sorted(own, key=lambda place: trials[place] or 0)
+            for place, source in zip(own, in_order, strict=True):
+                ordered[place] = entries[source]
+    return ordered
+
+
+def _first_number(cell: object) -> int | None:
+    found = re.search("[0-9]{1,6}", str(cell))
+    return int(found[0]) if found else None
+
+
+def _of_many_students(entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Say where rows that nobody's name parts are too many for one person's trials."""
+    counts = Counter(entry.label for entry in entries)
+    many = [label for label, count in counts.items() if count > _MAX_TRIALS]
+    if not many:
+        return ()
+    others = f" (and of {len(many) - 1} more labels)" if len(many) > 1 else ""
+    return (
+        f"no column names the students: the {counts[many[0]]} rows of "
+        f'"{excerpt(many[0])}"{others} are taken for the trials of one person; '
+        "add a column student",
+    )
 
 
 def _label_advice(header: Header) -> str:
     for name, error in header.refused:
-        if error.field == "label":
+        if "label" in error.field.split():
             return f'rename the column "{excerpt(name)}" to label, if it names the bottles'
     return (
         "begin with a row of column names, such as "
@@ -113,7 +188,9 @@ def _read_cell(entry: Entry, cell: TableCell, marks: Counter[str]) -> None:
         _add_uncertainty(entry, cell)
     elif field in _NAMES:
         with entry.reading(field):
-            setattr(entry, field, cell.text())
+            _read_name(entry, field, cell.text())
+    elif field in ASIDE:
+        return
     elif field in CIRCUMSTANCES:
         entry.read_circumstance(field, cell.value)
     elif _may_be_thousands(cell.value, marks):
@@ -122,6 +199,15 @@ def _read_cell(entry: Entry, cell: TableCell, marks: Counter[str]) -> None:
         entry.refuse(field, reason, advice, cell.value)
     else:
         entry.read(field, cell.value, column.unit)
+        if column.stated and f"{field}_at" not in entry.columns:
+            entry.read(f"{field}_at", column.stated, "")
+
+
+def _read_name(entry: Entry, field: str, text: str) -> None:
+    if field == FIRST_NAME:
+        entry.student = f"{text} {entry.student}".strip()
+    else:
+        setattr(entry, field, text)
 
 
 def _add_uncertainty(entry: Entry, cell: TableCell) -> None:

@@ -52,8 +52,9 @@ def summary(check: StockCheck) -> str:
     wrong = sum(row.is_wrong for row in check.rows)
     doubtful = sum(_worst(row) == "warning" for row in check.rows)
     alike = sum(len(group.labels) for group in check.groups)
+    in_part = " in the columns that are read" if check.columns.not_read else ""
     parts = {
-        "no row is wrong": not wrong,
+        f"no row is wrong{in_part}": not wrong,
         f"{counted(wrong, 'row')} {'is' if wrong == 1 else 'are'} wrong": wrong,
         f"{doubtful} {'more ' if wrong else ''}{'has' if doubtful == 1 else 'have'} a warning": (
             doubtful
@@ -62,7 +63,9 @@ def summary(check: StockCheck) -> str:
         "the table itself is wrong": any(one.severity == "error" for one in check.findings),
     }
     said = ", ".join(text for text, is_so in parts.items() if is_so)
-    return f"{counted(len(check.rows), 'bottle')}: {said}. Checked for {check.laboratory}."
+    columns = f" Columns {check.columns}." if check.columns else ""
+    bottles = counted(len(check.rows), "bottle")
+    return f"{bottles}: {said}. Checked for {check.laboratory}.{columns}"
 
 
 def group_sentence(group: BottleGroup) -> str:

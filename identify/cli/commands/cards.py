@@ -116,7 +116,7 @@ def _deck(stock: Path, wanted: _CardFiles, faults: Faults) -> Deck | None:
     from identify.bench.laboratory import Laboratory
     from identify.notebook.quantities import QuantityError, as_quantity
     from identify.stock import check_stock
-    from identify.tables.stock_rows import read_bottles
+    from identify.tables.stock_rows import read_stock_sheet
 
     try:
         laboratory = Laboratory.of(wanted.pressure)
@@ -126,7 +126,7 @@ def _deck(stock: Path, wanted: _CardFiles, faults: Faults) -> Deck | None:
         return None
     try:
         check = check_stock(stock, laboratory)
-        bottles = read_bottles(stock, [])
+        bottles = read_stock_sheet(stock).bottles
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return None

@@ -58,8 +58,8 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     Example: a corrected copy.
       identify-unknown check-stock stock.xlsx --fix corrected.xlsx
 
-    Exit status: 0 nothing is wrong (there may be warnings); 1 something is; 2 the table could not
-    be read, or the copy not be written.
+    Exit status: 0 nothing is wrong (there may be warnings); 1 something is; 2 the table or one of
+    its columns could not be read, or the copy not be written.
     """
     faults = Faults()
     laboratory = laboratory_given(conditions, faults)
@@ -75,6 +75,9 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return UNUSABLE
+    for finding in check.findings:
+        if finding.code == "column-not-read":
+            faults(f"{stock.file}: {finding.message}")
     copied = _write_copy(check, stock, faults)
     _write(check, stock, copied)
     write_page(lambda: _html(check), page, faults)
@@ -122,6 +125,8 @@ def _write(check: StockCheck, stock: _StockToCheck, copied: bool) -> None:
         check.to_dict,
         lambda: _finding_rows(check.to_dict()),
     )
+    if check.columns and stock.format is not OutputFormat.table:
+        complain(check.columns.line(str(stock.file)))
     if copied and stock.format is not OutputFormat.table:
         complain(_copy_sentence(check, stock))
 

@@ -15,7 +15,7 @@ from identify.cli.options.targets import PageOut, check_page, check_target, writ
 from identify.cli.options.tolerances import tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
-from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
+from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
@@ -150,6 +150,8 @@ def _checked(
     except TableError as error:
         faults.of_table(error)
         return None
+    for line in section.told:
+        complain(line)
     for finding in section.findings:
         if finding.code == "key-row-unusable":
             faults(finding.message)

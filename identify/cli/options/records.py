@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from identify.cli.options.options import Weighings
-from identify.cli.terminal.streams import Faults
+from identify.cli.terminal.streams import Faults, complain
 
 if TYPE_CHECKING:
     from identify.notebook.measurement import Measurement
@@ -39,6 +39,8 @@ def _file_runs(path: Path, faults: Faults) -> Iterable[Measurement]:
         reason = getattr(error, "strerror", None) or str(error)
         faults(reason if str(path) in reason else f"{path}: {reason}")
         return []
+    for line in runs.told:
+        complain(line)
     for fault in runs.faults:
         faults(fault)
     return runs

@@ -6,7 +6,7 @@ import warnings
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.cli.terminal.streams import Faults
+from identify.cli.terminal.streams import Faults, complain
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
@@ -23,6 +23,8 @@ def candidate_table(path: Path | None, faults: Faults) -> CandidateTable | None:
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return None
+    if table.told:
+        complain(table.told)
     for fault in table.faults:
         faults(fault)
     return table

@@ -16,7 +16,7 @@ from identify.stock.rows.composition import CompositionChecks
 from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity, row_identity
 from identify.stock.rows.stated_values import StatedValues, unreadable
-from identify.tables.faults import TableError
+from identify.tables.faults import HeadingsRead, TableError
 from identify.tables.stock_rows import StockBottle, StockSheet, read_stock_sheet
 
 
@@ -35,12 +35,15 @@ class CheckedRows:
     doubted : mapping of int to Compound
         By row, what its identity means where all else in it speaks against that. Such a row is left
         without a compound.
+    columns : HeadingsRead
+        What the headings were taken for.
     """
 
     rows: tuple[StockRow, ...]
     findings: tuple[Finding, ...]
     cards: Mapping[int, StatedValues]
     doubted: Mapping[int, Compound]
+    columns: HeadingsRead
 
 
 def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
@@ -79,6 +82,7 @@ def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
         tuple(_column_findings(sheet)),
         checker.cards,
         checker.doubted,
+        sheet.headings,
     )
 
 

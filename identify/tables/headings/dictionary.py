@@ -4,61 +4,42 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Sequence
-from operator import attrgetter
-from typing import NamedTuple
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from functools import cached_property
 
-from identify.notebook.composition.percentages import ELEMENT_OF, element_symbol
-from identify.notebook.quantities import QuantityError, excerpt, unit_name
+from identify.notebook.composition.percentages import element_symbol
+from identify.notebook.quantities import Quantity, QuantityError, read_quantity, unit_name
 from identify.notebook.units import plain_characters
+from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import GAP, IDENTITIES, TableColumn, heading_key
-from identify.tables.entry import PERCENT
-from identify.tables.faults import Fault
+from identify.tables.entry import FIELDS
+from identify.tables.headings.header import Header, header_of
+from identify.tables.headings.phrases import Phrase, vocabulary
 from identify.tables.headings.spellings import (
     ALL_ELEMENTS,
     COLLECTION,
+    FIRST_NAME,
     HEADINGS,
     NOTE,
     STOCK,
     TRIAL,
     Heading,
 )
-from identify.tables.rows import MARKS, TableRow, is_blank
+from identify.tables.headings.wording import LEXICON, WORD_OF, Wording, is_unit, wordings
+from identify.tables.rows import MARKS
 
 UNKNOWN = "is not a known column"
-_LONGEST_HEADING = 60  # characters
-_WORD = re.compile(r"[a-z0-9%]+")
-_PERCENT_WORD = re.compile(r"%|\b(?:percent|pct|wt|mass|weight|by|of)\b")
-
-
-class Header(NamedTuple):
-    """What the headings of a table mean.
-
-    Parameters
-    ----------
-    columns : list of TableColumn
-        Those that are read, one a field.
-    again : list of (TableColumn, QuantityError)
-        Those whose field another column has.
-    refused : list of (str, QuantityError)
-        Headings that are not read, and why; the error's ``field`` is what they seem to mean.
-    """
-
-    columns: list[TableColumn]
-    again: list[tuple[TableColumn, QuantityError]]
-    refused: list[tuple[str, QuantityError]]
-
-    def faults(self, row: TableRow) -> list[Fault]:
-        """Report every column that is not read; ``row`` is that of the headings."""
-        again = [(column.header, error) for column, error in self.again]
-        return [
-            row.fault(
-                header,
-                "" if error.read == excerpt(header) else error.read,
-                f"{error.reason}; {error.advice} (this column is not read)",
-            )
-            for header, error in [*self.refused, *again]
-        ]
+_EITHER = "could mean"
+_LONGEST_HEADING = 120  # characters, that could be one of those here
+_LONGEST_TEXT = 1000  # characters, of a heading at all
+_USUAL_TEMPERATURE = 293.15  # K, of a constant of the liquid whose heading or row names none
+_TRIAL_WORDS = frozenset({"trial", "number"})
+# Known to pint as units of density.
+_NOT_A_UNIT = frozenset({"water", "mercury", "h2o", "hg"})
+_MARKED = re.compile(r"[_(\[/]")  # sets a unit off
+_MISSPELT = 0.8  # similarity of a word to the one that is meant, as `difflib` counts it
+_SHORTEST_MISSPELT = 4  # letters
 
 
 class Dictionary:
@@ -72,88 +53,57 @@ class Dictionary:
         ``trial``, ``stock`` or ``collection``.
     keys : iterable of str
         Fields of which a table must have one.
-    is_strict : bool
-        Whether every column that is not read is refused, or only one whose heading is nearly known.
 
     Examples
     --------
-    >>> column = STOCK_HEADINGS.meaning("Boiling point (K)")
-    >>> column.field, column.dimension, column.unit
-    ('boiling_point', 'temperature', 'K')
+    >>> for heading in ("Boiling point (K)", "B.P., deg F", "Lit. bp (°C)"):
+    ...     column = STOCK_HEADINGS.meaning(heading)
+    ...     print(column.field, column.dimension, column.unit)
+    boiling_point temperature K
+    boiling_point temperature F
+    boiling_point temperature C
     """
 
-    def __init__(
-        self, headings: Iterable[Heading], kind: str, keys: Iterable[str], is_strict: bool = False
-    ) -> None:
+    def __init__(self, headings: Iterable[Heading], kind: str, keys: Iterable[str]) -> None:
+        self.kind = kind
         self.keys = frozenset(keys)
-        self.is_strict = is_strict
         self._by_field = {one.field: one for one in headings if kind in one.tables.split()}
-        own = self._by_field.values()
-        self._read = {heading_key(said): one for one in own for said in one.spellings()}
-        self._asked = {said: one for one in own for said in one.asked_about()}
-        shown = [one.shown() for one in own if one.field != NOTE]
+        self._documented = {heading_key(one.field): one for one in self._by_field.values()}
+        shown = [one.shown() for one in self._by_field.values() if one.field != FIRST_NAME]
         self._advised = {one.lower(): one for one in shown}
 
-    def shown(self, field: str) -> str:
+    def shown(self, field: str, unit: str = "") -> str:
         """Return how advice writes the heading of a field."""
-        return self._by_field[field].shown()
+        return self._by_field[field].shown(unit)
 
     def meaning(self, header: str, place: int = 0) -> TableColumn | None:
-        """Return what a column holds; None where that does not concern this kind of table.
+        """Return what a column holds; None where that is no business of this kind of table.
 
         Raises
         ------
         QuantityError
-            If the heading is nearly one that is read, its unit cannot be, or it is none that is
-            known and the kind of table is strict. Its ``field`` is the one that is asked about.
+            If the heading could mean two columns, is nearly one that is read, or has a unit that
+            it cannot have. Its ``field`` names what is asked about, separated by blanks.
         """
-        problem = None
-        try:
-            if column := self._column(header, place):
-                return None if column.field == NOTE else column
-        except QuantityError as error:
-            problem = error
-        meant, shown = self._meant(plain_characters(header[:_LONGEST_HEADING]))
-        if meant:
-            raise QuantityError(header, UNKNOWN, f"did you mean {shown}?", meant)
-        if problem is not None:
+        if len(header) > _LONGEST_TEXT and self.kind == TRIAL:
+            raise QuantityError(header, "is too long for a heading", "check the quotation marks")
+        if not header.strip() or len(header) > _LONGEST_HEADING:
+            return None
+        worded = list(wordings(header))
+        column, problem = self._plain_column(header, place, worded)
+        if column is not None:
+            return column
+        self._ask(header, worded)
+        if problem is not None and _is_nearly_unit(problem):
             raise problem
-        if near := self._nearly(heading_key(header[: _LONGEST_HEADING + 1])):
-            raise QuantityError(header, UNKNOWN, f"did you mean {near}?")
-        if self.is_strict:
-            raise QuantityError(header, UNKNOWN, "leave it out, or name it note")
+        self._ask_nearly(header, worded)
+        if problem is not None and "_" in header:
+            raise problem
         return None
 
     def header(self, cells: Sequence[object]) -> Header:
-        """Return what the headings of a table mean.
-
-        Where two mean the same, the one with the usual spelling goes first.
-        """
-        found, refused = self._meanings(cells)
-        columns: dict[tuple[str, bool], TableColumn] = {}
-        again = []
-        for column in sorted(found, key=attrgetter("is_usual"), reverse=True):
-            earlier = columns.setdefault((column.field, column.is_uncertainty), column)
-            if earlier is not column:
-                reason = f'says the same as column "{excerpt(earlier.header)}"'
-                again.append((column, QuantityError("", reason, "keep one of them")))
-        # What only may be meant is not asked about where it is there.
-        held = set() if self.is_strict else {column.field for column in found}
-        asked = [one for one in refused if one[1].field not in held]
-        return Header(sorted(columns.values(), key=attrgetter("place")), again, asked)
-
-    def _meanings(
-        self, cells: Sequence[object]
-    ) -> tuple[list[TableColumn], list[tuple[str, QuantityError]]]:
-        found, refused = [], []
-        for place, cell in enumerate(cells):
-            name = "" if is_blank(cell) else str(cell).strip()
-            try:
-                column = self.meaning(name, place) if name else None
-                found += [column] if column else []
-            except QuantityError as error:
-                refused.append((name, error))
-        return found, refused
+        """Return what the headings of a table mean, see `Header`."""
+        return header_of(self, cells)
 
     def score(self, cells: Sequence[object]) -> tuple[bool, int]:
         """Return whether one of the key columns is among these headings, and how many are read."""
@@ -163,62 +113,232 @@ class Dictionary:
     def _field(self, header: str) -> str:
         if any(mark in header for mark in MARKS):  # several, under another separator
             return ""
+        if not header or len(header) > _LONGEST_HEADING:
+            return ""
         try:
-            column = self._column(header, 0)
+            column, _ = self._plain_column(header, 0, list(wordings(header)))
         except QuantityError:
             return ""
         return column.field if column and column.field != NOTE else ""
 
-    def _column(self, header: str, place: int) -> TableColumn | None:
-        """Return what a heading that is read means, None where it is not known."""
-        text = plain_characters(header[: _LONGEST_HEADING + 1]).strip()
+    def _plain_column(
+        self, header: str, place: int, worded: Sequence[Wording]
+    ) -> tuple[TableColumn | None, QuantityError | None]:
+        """Return the column that a heading plainly means, and why it is not one of the guide's."""
+        try:
+            if (documented := self._documented_column(header, place)) is not None:
+                return documented, None
+        except QuantityError as error:
+            return self._column(header, place, worded), error
+        return self._column(header, place, worded), None
+
+    # ---------------------------------------------------------------- as the guide writes headings
+
+    def _documented_column(self, header: str, place: int) -> TableColumn | None:
+        """Return the column whose field a heading begins with, and nothing but a unit behind it."""
+        text = plain_characters(header).strip()
         is_uncertainty = heading_key(text).endswith("_u")
-        heading, unit = self._found(_split(text)[-1][0] if is_uncertainty else text)
+        heading, unit = self._begun(_split(text)[-1][0] if is_uncertainty else text)
         has_more = bool(unit) or is_uncertainty
         if heading is None or not (heading.dimension if has_more else heading.stands_alone):
             return None
-        if is_uncertainty and not self.is_strict:
+        if is_uncertainty and self.kind != TRIAL:
             raise QuantityError(header, "is an uncertainty, which is not read here", "leave it out")
-        unit = unit_name(unit, heading.dimension) if unit else heading.unit
+        if unit and not is_unit(unit) and not _MARKED.search(text):
+            return None
+        unit = _unit(unit, heading.dimension) if unit else heading.unit
         return TableColumn(place, header, heading.field, heading.dimension, unit, is_uncertainty)
 
-    def _found(self, text: str) -> tuple[Heading | None, str]:
-        """Return the longest heading that a text begins with, and the unit behind it."""
-        if len(text) <= _LONGEST_HEADING:
-            for before, behind in [(text, ""), *reversed(_split(text))]:
-                if heading := self._read.get(heading_key(before)):
-                    if heading is ALL_ELEMENTS and behind:
-                        element_symbol(behind)  # is none, or it would have been found
-                    return heading, behind
+    def _begun(self, text: str) -> tuple[Heading | None, str]:
+        """Return the longest field that a text begins with, and the unit behind it."""
+        for before, behind in [(text, ""), *reversed(_split(text))]:
+            if heading := self._documented.get(heading_key(before)):
+                if heading is ALL_ELEMENTS and behind:
+                    element_symbol(behind)  # is none, or it would have been found
+                return heading, behind
         return None, ""
 
-    def _meant(self, header: str) -> tuple[str, str]:
-        """Return the field that a heading seems to mean, and how advice writes it.
+    # -------------------------------------------------------------------- as people write headings
 
-        Both empty where nothing is recognized.
+    def _column(self, header: str, place: int, worded: Sequence[Wording]) -> TableColumn | None:
+        """Return the one column that a heading plainly means."""
+        for wording in worded:
+            if not wording.words <= self._vocabulary:
+                continue
+            found = list(self._meant(wording, lambda heading: heading.phrases))
+            if not found:
+                continue
+            rank = min(phrase.rank for _, phrase, _ in found)
+            heading, phrase, unit = next(one for one in found if one[1].rank == rank)
+            column = TableColumn(
+                place, header, heading.field, heading.dimension, unit, rank=phrase.rank + 1
+            )
+            return self._under(column, wording) if wording.at else column
+        return None
+
+    def _meant(
+        self, wording: Wording, phrases_of: Callable[[Heading], Sequence[Phrase]]
+    ) -> Iterator[tuple[Heading, Phrase, str]]:
+        """Yield the headings with a phrase that fits, with the unit; one whose unit fits."""
+        for heading in self._by_field.values():
+            for phrase in phrases_of(heading):
+                if phrase.fits(wording) and (unit := _fitting_unit(heading, phrase, wording)):
+                    yield heading, phrase, unit.strip()
+                    break
+
+    @cached_property
+    def _vocabulary(self) -> frozenset[str]:
+        known = self._by_field.values()
+        return vocabulary(one for heading in known for one in heading.phrases) | _TRIAL_WORDS
+
+    def _under(self, column: TableColumn, wording: Wording) -> TableColumn | None:
+        """Return a column whose heading states a temperature or pressure, kept if it matters.
+
+        Raises
+        ------
+        QuantityError
+            If this kind of table has no place for it.
         """
-        bracket = re.search(r"[(\[](.*?)[)\]]", header)
-        outside = header.replace(bracket[0], " ") if bracket else header
-        words = " ".join(_WORD.findall(outside.lower()))
-        first, _, last = outside.replace("_", " ").strip().rpartition(" ")
-        for text, unit in ((words, bracket[1] if bracket else ""), (first.lower(), last)):
-            if heading := self._asked.get(" ".join(_WORD.findall(text))):
-                return heading.field, _shown(heading, unit)
-        if "%" in header or _PERCENT_WORD.match(words):
-            rest = " ".join(_PERCENT_WORD.sub(" ", words).split())
-            percent = PERCENT + ELEMENT_OF.get(rest, "")
-            if percent in self._by_field:
-                return percent, percent
-        return "", ""
+        at = f"{column.field}_at"
+        if at not in FIELDS:
+            return None
+        stated = read_quantity(wording.at, FIELDS[at].dimension)
+        if _is_usual(stated):
+            return column
+        if at not in self._by_field:
+            raise QuantityError(column.header, f"is at {stated}", f"leave it out, or write {at}")
+        return replace(column, stated=str(stated))
 
-    def _nearly(self, key: str) -> str:
-        """Return a heading that is read and differs by few letters, as advice writes it."""
-        if len(key) > _LONGEST_HEADING:
-            return ""
-        # A strict kind refuses the column anyway, so that a bolder guess does no harm.
-        cutoff = 0.6 if self.is_strict else 0.8
-        near = difflib.get_close_matches(key.removesuffix("_u"), self._advised, 1, cutoff)
-        return self._advised[near[0]] if near else ""
+    # ------------------------------------------------------------------------------ what is asked
+
+    def _ask(self, header: str, worded: Sequence[Wording]) -> None:
+        """Raise a question where a heading could mean two columns, or only seems to mean one."""
+        for wording in worded:
+            found = list(self._meant(wording, lambda heading: heading.questions))
+            if found:
+                shown = [heading.shown(unit) for heading, _, unit in found]
+                fields = " ".join(heading.field for heading, _, _ in found)
+                raise _question(header, shown, fields)
+        for wording in worded:
+            self._ask_about_one_of_several(header, wording)
+            self._ask_about_uncertainty(header, wording)
+
+    def _ask_about_one_of_several(self, header: str, wording: Wording) -> None:
+        """Refuse a column that holds one trial of several."""
+        numbers = {word for word in wording.words if word.isdecimal()}
+        rest = replace(wording, words=wording.words - numbers - _TRIAL_WORDS)
+        if self.kind != TRIAL or not numbers or not rest.words:
+            return
+        if (column := self._column(header, 0, [rest])) and column.dimension:
+            shown = self.shown(column.field, column.unit)
+            advice = f"write one row a trial, with a column {shown}"
+            raise QuantityError(header, "holds one trial of several", advice, column.field)
+
+    def _ask_about_uncertainty(self, header: str, wording: Wording) -> None:
+        rest = replace(wording, words=wording.words - {"uncertainty"})
+        if self.kind != TRIAL or rest.words == wording.words or "percent" in rest.words:
+            return
+        if (column := self._column(header, 0, [rest])) and column.dimension:
+            shown = f"{self.shown(column.field, column.unit)}_u"
+            raise _question(header, [shown], f"{column.field}_u")
+
+    def _ask_nearly(self, header: str, worded: Sequence[Wording]) -> None:
+        """Raise a question where a heading differs by few letters from one that is read."""
+        key = heading_key(header).removesuffix("_u")
+        near = difflib.get_close_matches(key, self._advised, 1, _MISSPELT)
+        if near and _is_misspelt(key, near[0]):
+            raise _question(header, [self._advised[near[0]]])
+        for wording in worded:
+            respelt = frozenset(map(self._respelt, wording.words))
+            if respelt != wording.words and (
+                column := self._column(header, 0, [replace(wording, words=respelt)])
+            ):
+                raise _question(header, [self.shown(column.field, column.unit)])
+
+    def _respelt(self, word: str) -> str:
+        """Return a known word for one that differs from it by a letter or two."""
+        if word in LEXICON or word in self._vocabulary or len(word) < _SHORTEST_MISSPELT:
+            return word
+        near = difflib.get_close_matches(word, self._spelt, 1, _MISSPELT)
+        return WORD_OF.get(near[0], near[0]) if near else word
+
+    @cached_property
+    def _spelt(self) -> list[str]:
+        words = self._vocabulary | {
+            one for one, word in WORD_OF.items() if word in self._vocabulary
+        }
+        return sorted(word for word in words if len(word) >= _SHORTEST_MISSPELT)
+
+
+def is_question(error: QuantityError) -> bool:
+    """Tell whether a heading is only asked about, and nothing else is the matter with it."""
+    return error.reason.startswith((UNKNOWN, _EITHER))
+
+
+def _question(header: str, shown: Sequence[str], fields: str = "") -> QuantityError:
+    if len(shown) == 1:
+        return QuantityError(header, UNKNOWN, f"did you mean {shown[0]}?", fields)
+    choice = f"{', '.join(shown[:-1])} or {shown[-1]}"
+    return QuantityError(header, f"{_EITHER} {choice}", "name it by the one that it is", fields)
+
+
+def _is_misspelt(key: str, right: str) -> bool:
+    """Tell whether a heading has the words of another, and each that differs is a slip of it.
+
+    Examples
+    --------
+    >>> _is_misspelt("emtpy_g", "empty_g"), _is_misspelt("vapor_pressure", "pressure_mmhg")
+    (True, False)
+    >>> _is_misspelt("accepted_molar_mass", "reported_molar_mass"), _is_misspelt("room_k", "room_c")
+    (False, False)
+    """
+    pairs = list(zip(key.split("_"), right.split("_"), strict=False))
+    wrong = [(word, other) for word, other in pairs if word != other]
+    return key.count("_") == right.count("_") and all(
+        word not in LEXICON and difflib.SequenceMatcher(None, word, other).ratio() >= _MISSPELT
+        for word, other in wrong
+    )
+
+
+def _fitting_unit(heading: Heading, phrase: Phrase, wording: Wording) -> str:
+    """Return the unit of a column, a blank where it needs none, empty where the unit cannot be.
+
+    Raises
+    ------
+    QuantityError
+        If the unit is nearly one, or one of another dimension, beside a heading that is plain.
+    """
+    if not wording.unit:
+        return heading.unit or " "
+    if not heading.dimension:
+        return ""
+    try:
+        return _unit(wording.unit, heading.dimension)
+    except QuantityError as error:
+        is_sure = heading.unit != "1" and not (phrase.needs_unit or phrase in heading.questions)
+        if is_sure and wording.is_marked and _is_nearly_unit(error):
+            raise
+        return ""
+
+
+def _unit(text: str, dimension: str) -> str:
+    """Return the name of a unit."""
+    # What is looked up further is a word: of several, anything makes a unit.
+    if not is_unit(text) and (text.casefold() in _NOT_A_UNIT or len(text.split()) > 1):
+        raise QuantityError(text, f"is not a unit of {dimension}", "write one behind the heading")
+    return unit_name(text, dimension)
+
+
+def _is_nearly_unit(problem: QuantityError) -> bool:
+    """Tell whether what cannot be the unit of a column is one of another, or nearly one."""
+    return is_unit(problem.read) or problem.advice.startswith("did you mean")
+
+
+def _is_usual(stated: Quantity) -> bool:
+    """Tell whether a constant is at 20 degrees Celsius, or a boiling point at one atmosphere."""
+    if FIELDS["boiling_point_at"].dimension == stated.dimension:
+        return abs(stated.to("Pa").value / STANDARD_PRESSURE - 1.0) < 1e-3
+    return abs(stated.to("K").value - _USUAL_TEMPERATURE) < 0.1
 
 
 def _split(text: str) -> list[tuple[str, str]]:
@@ -229,20 +349,14 @@ def _split(text: str) -> list[tuple[str, str]]:
     >>> _split("pressure (mm Hg)")
     [('pressure', 'mm Hg'), ('pressure (mm', 'Hg')]
     """
-    return [
-        (text[: gap.start()], re.sub(r"[\s_(\[]+", " ", text[gap.end() :]).strip(" )]"))
-        for gap in GAP.finditer(text)
-    ]
+    gaps = list(GAP.finditer(text))
+    return [(text[: gap.start()], _behind(text[gap.end() :])) for gap in gaps]
 
 
-def _shown(heading: Heading, unit: str) -> str:
-    """Return how advice writes a heading, with the unit that somebody wrote if it is one."""
-    try:
-        return heading.shown(unit_name(unit, heading.dimension) if heading.dimension else "")
-    except QuantityError:
-        return heading.shown()
+def _behind(text: str) -> str:
+    return " ".join(text.replace("_", " ").replace("(", " ").replace("[", " ").split()).strip(" )]")
 
 
-TRIAL_HEADINGS = Dictionary(HEADINGS, TRIAL, ["label"], is_strict=True)
+TRIAL_HEADINGS = Dictionary(HEADINGS, TRIAL, ["label"])
 STOCK_HEADINGS = Dictionary(HEADINGS, STOCK, IDENTITIES)
 COLLECTION_HEADINGS = Dictionary(HEADINGS, COLLECTION, ["smiles", "inchi", "cas", "name"])

@@ -1,27 +1,31 @@
 """The dictionary of headings: what stands over the columns of every kind of table.
 
-To have a spelling known, add it to its line in `HEADINGS`: under ``read`` where it plainly means
-the column, under ``asked`` where a person is asked ("did you mean bath_C?") and nothing is taken.
-What is measured of a liquid brings its own from `identify.observables`.
+To have a heading known, add a phrase to its line in `HEADINGS`: under ``read`` where it plainly
+means the column, under ``asked`` where a person is asked ("did you mean bath_C?") and nothing is
+taken; one that could mean two columns is asked about in both lines. `phrases` says how a phrase is
+written, `wording` which words count as one. What is measured of a liquid brings its own phrases
+from `identify.observables`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from identify.observables.catalog import OBSERVABLES
 from identify.physics.constants import ELEMENTS
 from identify.tables.entry import (
     BAROMETER,
-    CIRCUMSTANCE_OF,
-    CIRCUMSTANCES,
     FIELDS,
-    NOTES,
     PERCENT,
 )
+from identify.tables.headings.phrases import Phrase, phrases
 
 TRIAL, STOCK, COLLECTION = "trial", "stock", "collection"
 NOTE = "note"  # such a column is for persons alone
+FIRST_NAME = "first_name"  # goes before what else says who measured
+# Known, and not a reading: whom to ask, which trial comes first, what the student made of it.
+ASIDE = (FIRST_NAME, "trial", "answer", "reported_molar_mass")
 
 
 @dataclass(frozen=True)
@@ -36,16 +40,18 @@ class Heading:
         The kinds of table that have such a column, of ``trial``, ``stock`` and ``collection``. A
         word with two meanings stands in two lines, each with its kinds.
     read : str
-        Further spellings, separated by commas, in small letters with a blank between words.
+        Phrases that plainly mean it, separated by commas, without units.
     asked : str
-        Spellings that only seem to mean it, likewise; signs and brackets left out.
+        Phrases that only seem to mean it, or could mean another column too.
     dimension, unit : str
-        Of a quantity, and the unit of its plain numbers; a unit may stand behind any heading of it.
+        Of a quantity, and the unit of its plain numbers; a unit may stand beside any heading of it.
         Both empty for words.
+    further : str
+        What may stand in each of its phrases besides.
 
     Examples
     --------
-    >>> bath = Heading("bath", "trial", asked="water bath", dimension="temperature", unit="C")
+    >>> bath = Heading("bath", "trial", dimension="temperature", unit="C")
     >>> bath.shown(), bath.shown("K"), Heading("label", "trial").shown()
     ('bath_C', 'bath_K', 'label')
     """
@@ -56,6 +62,7 @@ class Heading:
     asked: str = ""
     dimension: str = ""
     unit: str = ""
+    further: str = ""
 
     @property
     def stands_alone(self) -> bool:
@@ -69,89 +76,224 @@ class Heading:
         is_plain = self.unit in ("", "1", "g/mol") or self.field.startswith(PERCENT)
         return self.field if is_plain else f"{self.field}_{unit or self.unit}"
 
-    def spellings(self) -> list[str]:
-        """Return what is read as this column, the field itself first."""
-        return [self.field, *(self.read.split(", ") if self.read else [])]
+    @cached_property
+    def phrases(self) -> tuple[Phrase, ...]:
+        """What is read as this column."""
+        return phrases(self.read, self.further)
 
-    def asked_about(self) -> list[str]:
-        """Return what is asked about."""
-        return self.asked.split(", ") if self.asked else []
+    @cached_property
+    def questions(self) -> tuple[Phrase, ...]:
+        """What is asked about."""
+        return phrases(self.asked, self.further)
 
 
-def _quantity(field: str, tables: str = TRIAL, read: str = "", asked: str = "") -> Heading:
+# What people add to the name of something measured of the liquid.
+_OF_THE_LIQUID = "unknown? liquid? sample? compound? substance? pure? experimental?"
+# In a table of known liquids, what is published is what is meant.
+_PUBLISHED = f"{_OF_THE_LIQUID} literature? calculated? theoretical?"
+_LIQUID = "liquid/vapor/condensate/condensed/unknown/sample/content/compound"
+_MORE = "foil? plus? cooled? volatile? residual? remaining? rest?"
+_IN_FLASK = f"{_MORE} liquid? vapor? condensate? condensed? unknown? sample?"
+
+
+def _quantity(
+    field: str, tables: str = TRIAL, read: str = "", asked: str = "", further: str = ""
+) -> Heading:
     """Return the line of a quantity, with what notebook and observables say of it."""
     if field in OBSERVABLES:
-        further = OBSERVABLES[field].headings.split(", ")
-        asked = ", ".join(one for one in further if one not in read.split(", "))
-    return Heading(field, tables, read, asked, FIELDS[field].dimension, FIELDS[field].unit)
+        read = ", ".join(filter(None, (OBSERVABLES[field].headings, read)))
+        further = further or _OF_THE_LIQUID
+    return Heading(field, tables, read, asked, FIELDS[field].dimension, FIELDS[field].unit, further)
 
 
-_OTHER_WORDS = {told: said for said, told in CIRCUMSTANCE_OF.items() if said != told}
-# The spellings are common practice: what stands over columns of notebooks and spreadsheets.
+def _constant_at(field: str) -> Heading:
+    """Return the line of the temperature at which a constant of the liquid was read."""
+    constant = OBSERVABLES[field.removesuffix("_at")].words
+    return _quantity(field, read=f"{constant} at temperature?, {constant} temperature")
+
+
+# The phrases are common practice: what stands over columns of notebooks and spreadsheets.
 _WORDS = (
     Heading(
         "label",
-        "trial stock",
-        asked="bottle, bottle code, bottle label, bottle no, bottle number, code, id, no, number, "
-        "sample, sample id, sample no, sample number, unknown, unknown code, unknown id, "
-        "unknown no, unknown number, vial",
+        TRIAL,
+        "unknown/bottle/sample number? label? liquid? sample? unknown?, label number?, "
+        "test tube number, liquid number",
+        asked="number, name unknown, compound number?, chemical number?, substance, liquid, "
+        "name compound/chemical/substance/liquid",
     ),
-    Heading("student", TRIAL, asked="group, name, partner, partners, student name, students, team"),
-    Heading("identity", STOCK),
-    Heading("name", "stock collection", "compound, compound name, chemical name, substance"),
-    Heading("cas", "stock collection", "cas number, cas no, casrn, cas rn, cas registry number"),
-    Heading("smiles", "stock collection", "canonical smiles, isomeric smiles"),
-    Heading("inchi", COLLECTION, "standard inchi"),
-    Heading("formula", STOCK),
-    Heading(BAROMETER, TRIAL),
-    *(Heading(told, TRIAL, _OTHER_WORDS.get(told, "")) for told in CIRCUMSTANCES),
-    Heading(NOTE, TRIAL, ", ".join(sorted(NOTES - {NOTE, *CIRCUMSTANCE_OF}))),
+    Heading(
+        "label",
+        STOCK,
+        "unknown/bottle/sample number? label? liquid? sample? unknown?, label number?, "
+        "test tube number, ~number",
+        asked="name unknown/bottle/sample",
+    ),
+    Heading(
+        "student",
+        TRIAL,
+        "student name?, student name? last first?, name last? full?, last first?, name first last, "
+        "analyst name?, experimenter name?, ~~student number, "
+        "~~~team/partner lab? number? name? student?, ~~~student partner plus? name?",
+        asked="number, name unknown",
+    ),
+    Heading(FIRST_NAME, TRIAL, "first name? student?"),
+    Heading("trial", TRIAL, "trial number?, measurement number", "number"),
+    Heading(
+        "answer",
+        TRIAL,
+        "answer student? final?, identity unknown? proposed? suspected? student? compound?, "
+        "identified compound? liquid? unknown?, name/compound/liquid/substance proposed/suspected, "
+        "conclusion, guess",
+        asked="name unknown, compound number?, chemical number?, substance, liquid, "
+        "name compound/chemical/substance/liquid",
+    ),
+    Heading(
+        "identity",
+        STOCK,
+        "identity compound? chemical? liquid? unknown? true? actual? correct?, answer correct?",
+    ),
+    Heading(
+        "name",
+        STOCK,
+        "name compound?, chemical name, compound, substance name?, "
+        "~chemical, ~name liquid/solvent/reagent/material, ~liquid, ~solvent, ~reagent, ~material, "
+        "~content bottle?, ~~name common/iupac/systematic/trivial/generic/full/product/preferred",
+        asked="name unknown/bottle/sample",
+    ),
+    Heading(
+        "name",
+        COLLECTION,
+        "name compound?, chemical name, compound, substance name?, "
+        "~chemical, ~name liquid/solvent/material/molar/structure, "
+        "~~name common/iupac/systematic/trivial/generic/preferred",
+    ),
+    Heading("cas", "stock collection", "cas number? registry?, registry number"),
+    Heading(
+        "smiles",
+        "stock collection",
+        "smiles string? number? structure?, smiles canonical/isomeric, "
+        "~smiles unique/canonical/isomeric string?, smi",
+    ),
+    Heading("inchi", COLLECTION, "inchi standard? string? number? structure?"),
+    Heading("formula", STOCK, "formula molar? chemical? compound? sum?"),
+    Heading(BAROMETER, TRIAL, "barometric kind"),
+    Heading("balance", TRIAL, "balance number? name? label?"),
+    Heading("barometer_name", TRIAL, "barometric number/name/label"),
+    Heading("bench", TRIAL, "bench lab? number?, workplace number?"),
+    Heading("day", TRIAL, "date experiment? lab?, day experiment? lab? number?"),
+    Heading("flask", TRIAL, "flask number/name/label"),
+    Heading("thermometer", TRIAL, "thermometer number? name? label?"),
+    Heading(NOTE, TRIAL, "note lab? student?"),
 )
 _QUANTITIES = (
     _quantity(
         "empty",
-        asked="dry flask, empty flask, empty mass, flask and foil, flask and lid, flask, "
-        "empty flask and foil, flask empty, m1, mass 1, mass before, mass empty, "
-        "mass of empty flask, tare, before",
+        read="flask empty mass? foil? plus? before?, flask foil mass? plus?, "
+        "mass empty foil? plus?, tare mass? flask? foil? plus?, ~flask mass, ~flask *",
+        asked="mass, mass 1, mass before/initial/first, "
+        "flask mass before/initial/first foil? plus?, before",
     ),
     _quantity(
         "condensed",
-        asked="condensate, condensed mass, flask and condensate, flask and liquid, "
-        "flask and vapor, full flask, m2, mass 2, mass after, mass condensed, after",
+        read=f"flask {_LIQUID} plus/foil/full mass {_IN_FLASK}, "
+        f"flask {_LIQUID} plus/foil/full * {_IN_FLASK}, "
+        f"full flask mass? {_MORE}, flask mass after/final heating? cooling? {_MORE}",
+        asked="mass, mass 2, mass after/final/second, after, condensed mass, "
+        f"flask mass heating/cooling/second {_MORE}, flask {_LIQUID} mass, flask {_LIQUID} *",
+    ),
+    _quantity(
+        "gain",
+        read="gain mass?, mass condensate/vapor liquid? condensed? unknown? volatile? sample? "
+        "compound?, mass condensed liquid/unknown/sample/compound/substance volatile?, "
+        "mass difference flask?, condensate *, difference *, "
+        "~mass liquid unknown? volatile?, ~mass unknown/compound/substance volatile?",
+        asked="mass, condensed mass, mass sample volatile?, "
+        f"flask {_LIQUID} mass, flask {_LIQUID} *",
     ),
     _quantity(
         "bath",
-        asked="bath t, bath temp, bath temperature, t bath, water bath, water bath temp, "
-        "water bath temperature",
+        read="bath water? hot? boiling? oil? temperature?, temperature water boiling/hot, "
+        "temperature vapor flask? unknown? sample?, boiling water *",
+        asked="temperature, temperature water plus?, temperature flask",
     ),
     _quantity(
         "room",
-        asked="ambient, ambient temperature, lab temperature, room t, room temp, "
-        "room temperature, t room",
+        read="room/lab temperature, room lab temperature, temperature air room? lab?, room/lab *",
+        asked="temperature",
+    ),
+    _quantity(
+        "weighed_at",
+        read="temperature weighing second? final? flask? content? condensed? at?, "
+        "weighing at second? *",
+        asked="temperature flask, temperature flask cooled/after/final",
     ),
     _quantity(
         "pressure",
-        asked="air pressure, atmospheric pressure, barometric pressure, p, p atm, "
-        "barometer reading",
+        read="pressure barometric/atmospheric/air/room/lab/local/station p? lab?, "
+        "pressure p?, p *, barometric/atmospheric *, p barometric/atmospheric/air/room/lab *",
+        asked="p, p barometric/atmospheric",
     ),
-    _quantity("humidity", asked="relative humidity, rh"),
+    _quantity("height", read="elevation lab? station? room?"),
+    _quantity("humidity", read="humidity relative? room? lab? air? percent?"),
     _quantity(
-        "volume", asked="brim volume, flask volume, v, v flask, vol, volume flask, volume of flask"
+        "volume",
+        read="volume flask? brim? true? actual? exact? internal? total? full?, "
+        "capacity flask? brim? true? actual? exact?, volume vapor flask?",
     ),
-    _quantity("molar_mass", "trial stock"),
-    _quantity("boiling_point", "trial stock collection", "normal boiling point, bp"),
-    _quantity("boiling_point_at", "trial stock collection"),
+    _quantity("size", read="size flask? volume?, size printed/marked flask?"),
+    _quantity("water_mass", read="mass water flask? full?", asked="mass water flask plus full?"),
+    _quantity("water_volume", read="volume water flask? full? brim?"),
+    _quantity(
+        "water_temperature",
+        read="temperature water flask full? plus?, temperature water full",
+        asked="temperature water plus?",
+    ),
+    _quantity("molar_mass", further="unknown? liquid? sample? compound? substance?"),
+    _quantity("molar_mass", STOCK, further=_PUBLISHED),
+    _quantity("boiling_point"),
+    _quantity("boiling_point", "stock collection", further=_PUBLISHED),
+    _quantity("density", asked="specific gravity"),
+    _quantity("vapor_density", read="vapor density relative/hydrogen", asked="vapor density"),
+    _quantity(
+        "boiling_point_at",
+        "trial stock collection",
+        read="boiling point at/pressure p?, boiling point at pressure",
+    ),
 )
 _LISTED = {heading.field for heading in _QUANTITIES}
 # With ``_u`` behind it, the uncertainty of every element.
 ALL_ELEMENTS = Heading("percent", TRIAL, dimension="percent", unit="%")
+
+
+def _element(element: str, tables: str, further: str) -> Heading:
+    e = element.lower()
+    read = f"percent {e} mass? w? content? composition? elemental? element? analysis? card?"
+    return Heading(PERCENT + element, tables, read, e, "percent", "%", further)
+
+
 HEADINGS = (
     *_WORDS,
     *_QUANTITIES,
-    *(_quantity(field) for field in FIELDS if field not in _LISTED),
-    ALL_ELEMENTS,
-    *(
-        Heading(PERCENT + element, "trial stock", dimension="percent", unit="%")
-        for element in ELEMENTS
+    Heading(
+        "reported_molar_mass",
+        TRIAL,
+        "molar mass reported/calculated/experimental/student/result student? unknown?, "
+        "formula mass reported/calculated/experimental",
+        dimension="molar mass",
+        unit="g/mol",
     ),
+    *(
+        _constant_at(field) if field.endswith("_at") else _quantity(field)
+        for field in FIELDS
+        if field not in _LISTED and (field in OBSERVABLES or field.endswith("_at"))
+    ),
+    *(
+        _quantity(field)
+        for field in FIELDS
+        if field not in _LISTED and field not in OBSERVABLES and not field.endswith("_at")
+    ),
+    ALL_ELEMENTS,
+    *(_element(element, TRIAL, _OF_THE_LIQUID) for element in ELEMENTS),
+    *(_element(element, STOCK, _PUBLISHED) for element in ELEMENTS),
 )

@@ -10,7 +10,8 @@ from identify.notebook.quantities import QuantityError, excerpt, unit_name
 from identify.notebook.units import plain_characters
 from identify.tables.columns import heading_key
 from identify.tables.faults import UnreadableError
-from identify.tables.headings.dictionary import COLLECTION_HEADINGS, UNKNOWN, Header
+from identify.tables.headings.dictionary import COLLECTION_HEADINGS, is_question
+from identify.tables.headings.header import Header
 from identify.tables.rows import Score
 from identify.tables.structures.source import Headings
 
@@ -36,8 +37,8 @@ class Chosen:
     unit : str
         Of boiling points that state none.
     said : str
-        What was guessed, the unit of boiling points, and what a column seems to be that is not
-        read; empty where there is nothing of it.
+        What was guessed, the unit of boiling points, what a column seems to be that is not read,
+        and the other columns; empty where there is nothing of it.
     """
 
     places: dict[str, int]
@@ -82,7 +83,7 @@ def choose_columns(names: Sequence[str], wanted: Headings) -> Chosen:
     --------
     >>> choose_columns(["ID", "SMILES", "bp (K)"], Headings(boiling_point="bp (K)"))
     Chosen(places={'smiles': 1, 'boiling_point': 2}, unit='K', said='SMILES from "SMILES", \
-boiling points in K from "bp (K)"')
+boiling points in K from "bp (K)"; not read: ID')
     """
     header = COLLECTION_HEADINGS.header(names)
     if not wanted.boiling_point:
@@ -96,7 +97,8 @@ boiling points in K from "bp (K)"')
         if field == "boiling_point" or not getattr(wanted, field)
     ]
     read = {names[place] for place in places.values()}
-    return Chosen(places, unit, ", ".join([*said, *_asked_about(header, read)]))
+    told = filter(None, (", ".join([*said, *_asked_about(header, read)]), _unread(header, read)))
+    return Chosen(places, unit, "; ".join(told))
 
 
 def _places(names: Sequence[str], header: Header, wanted: Headings) -> dict[str, int]:
@@ -115,16 +117,21 @@ def _asked_about(header: Header, read: set[str]) -> list[str]:
     return [
         f'"{excerpt(name)}" is not read, {error.advice}'
         for name, error in header.refused
-        if error.reason == UNKNOWN and name not in read
+        if is_question(error) and name not in read
     ]
+
+
+def _unread(header: Header, read: set[str]) -> str:
+    others = [name for name in header.unread if name not in read]
+    return f"not read: {_first_of(others)}" if others else ""
 
 
 def _must_be_at_760(header: Header) -> None:
     for name, error in header.refused:
-        if error.reason != UNKNOWN:
+        if not is_question(error):
             raise UnreadableError(f"{excerpt(name)}: {error}")
     for column in header.columns:
-        if column.field == "boiling_point_at":
+        if column.field == "boiling_point_at" or column.stated:
             raise UnreadableError(
                 f'"{excerpt(column.header)}" gives boiling points another pressure, and those at '
                 "760 mmHg are read; name their column by --boiling-point-column"
@@ -171,7 +178,7 @@ def _unit(heading: str) -> str:
         if column is not None and column.field == "boiling_point":
             return column.unit
     except QuantityError as error:
-        if error.reason != UNKNOWN:
+        if not is_question(error):
             raise UnreadableError(f"{excerpt(heading)}: {error}") from None
     # The user named it, whatever it is called: it may end in a unit all the same.
     _, *words = re.split(r"[\s_(\[,]+", plain_characters(heading[:60]).strip(" )]"))

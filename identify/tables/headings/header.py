@@ -1,0 +1,122 @@
+"""The header of a table: which of its columns are read as what, and which are not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import NamedTuple, Protocol
+
+from identify.notebook.quantities import QuantityError, excerpt
+from identify.tables.columns import TableColumn
+from identify.tables.faults import Fault, HeadingRead, HeadingsRead
+from identify.tables.headings.spellings import NOTE, TRIAL
+from identify.tables.rows import TableRow, is_blank
+
+
+class _Headings(Protocol):
+    @property
+    def kind(self) -> str: ...
+    def meaning(self, header: str, place: int = 0) -> TableColumn | None: ...
+    def shown(self, field: str, unit: str = "") -> str: ...
+
+
+class Header(NamedTuple):
+    """What the headings of a table mean.
+
+    Parameters
+    ----------
+    columns : list of TableColumn
+        Those that are read, one a field.
+    again : list of (TableColumn, QuantityError)
+        Those whose field another column has, in words as plain.
+    refused : list of (str, QuantityError)
+        Headings that are a fault, and why; the error's ``field`` is what they seem to mean.
+    unread : list of str
+        Headings of other columns, and those that another column says in plainer words.
+    told : HeadingsRead
+        What a person is told of all that.
+    """
+
+    columns: list[TableColumn]
+    again: list[tuple[TableColumn, QuantityError]]
+    refused: list[tuple[str, QuantityError]]
+    unread: list[str]
+    told: HeadingsRead
+
+    def faults(self, row: TableRow) -> list[Fault]:
+        """Report every column that is a fault; ``row`` is that of the headings."""
+        again = [(column.header, error) for column, error in self.again]
+        return [
+            row.fault(
+                header,
+                "" if error.read == excerpt(header) else error.read,
+                f"{error.reason}; {error.advice} (this column is not read)",
+            )
+            for header, error in [*self.refused, *again]
+        ]
+
+
+def header_of(headings: _Headings, cells: Sequence[object]) -> Header:
+    """Return what the headings of a table mean.
+
+    Where two mean the same, the plainer one is read, and of two that are as plain the first.
+    """
+    found, refused, unread = _meanings(headings, cells)
+    columns: dict[tuple[str, bool], TableColumn] = {}
+    again, less_plain = [], []
+    for column in sorted(found, key=lambda one: one.rank):
+        earlier = columns.setdefault((column.field, column.is_uncertainty), column)
+        if earlier is column:
+            continue
+        if column.rank > max(earlier.rank, 1):
+            less_plain.append(column.header)
+        else:
+            reason = f'says the same as column "{excerpt(earlier.header)}"'
+            again.append((column, QuantityError("", reason, "keep one of them")))
+    # What only may be meant is not asked about where it is there; of weighings it could be a trial.
+    held = set() if headings.kind == TRIAL else {column.field for column in found}
+    asked = [one for one in refused if not _is_held(one[1].field, held)]
+    unread += less_plain + [name for name, error in refused if _is_held(error.field, held)]
+    read = sorted(columns.values(), key=lambda column: column.place)
+    not_read = [name for name, _ in asked] + [column.header for column, _ in again] + unread
+    told = HeadingsRead(
+        tuple(_as_read(headings, read)),
+        tuple(_in_order(not_read, cells)),
+        tuple(_in_order(unread, cells)),
+    )
+    return Header(read, again, asked, unread, told)
+
+
+def _is_held(fields: str, held: set[str]) -> bool:
+    return bool(fields) and held.issuperset(fields.split())
+
+
+def _meanings(
+    headings: _Headings, cells: Sequence[object]
+) -> tuple[list[TableColumn], list[tuple[str, QuantityError]], list[str]]:
+    found, refused, unread = [], [], []
+    for place, cell in enumerate(cells):
+        name = "" if is_blank(cell) else str(cell).strip()
+        if not name:
+            continue
+        try:
+            column = headings.meaning(name, place)
+        except QuantityError as error:
+            refused.append((name, error))
+            continue
+        if column is None:
+            unread.append(name)
+        elif column.field != NOTE:
+            found.append(column)
+    return found, refused, unread
+
+
+def _as_read(headings: _Headings, columns: Iterable[TableColumn]) -> Iterable[HeadingRead]:
+    for column in columns:
+        if column.rank > 0:
+            at = f" at {column.stated}" if column.stated else ""
+            yield HeadingRead(column.header, headings.shown(column.field, column.unit) + at)
+
+
+def _in_order(names: Sequence[str], cells: Sequence[object]) -> list[str]:
+    places = {str(cell).strip(): place for place, cell in reversed(list(enumerate(cells)))}
+    return sorted(names, key=lambda name: places.get(name, 0))

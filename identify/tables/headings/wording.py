@@ -1,0 +1,314 @@
+"""How a heading is worded: its words in one form each, the unit beside them, and the condition.
+
+People write `B.P. (°C)`, `bp / °C`, `Boiling pt, deg C` and `boilingPoint_C` over the same column.
+Case, accents, marks, the order of words and small words like "of" say nothing. A word that has
+several spellings goes by one of them. Where the unit stands can only be guessed, so that a heading
+has several wordings, the likeliest first.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from identify.notebook.composition.percentages import ELEMENT_OF
+from identify.notebook.units import _SPELLINGS, _folded, plain_characters
+
+_SPELLED = {
+    # Substances and things.
+    "flask": "erlenmeyer container vessel",
+    "foil": "lid cap cover stopper aluminum aluminium al tinfoil closure seal septum rubber band",
+    "vapor": "vapour gas gaseous",
+    "unknown": "unk unkn",
+    "plus": "and with incl including containing",
+    "full": "filled fill filling",
+    "bottle": "vial jar btl",
+    "barometric": "barometer baro bar",
+    "atmospheric": "atm atmosphere atmos",
+    "room": "ambient surrounding",
+    "lab": "laboratory",
+    "compound": "cmpd cpd",
+    "water": "wtr",
+    # What is measured.
+    "temperature": "temp temper tmp t",
+    "pressure": "press pres",
+    "volume": "vol v",
+    "mass": "masse weight wt wgt m",
+    "molar": "molecular molec molecule mol mole",
+    "point": "pt pnt",
+    "boiling": "boil",
+    "melting": "melt mlt",
+    "freezing": "freeze",
+    "refractive": "refraction refr refract",
+    "humidity": "humid hum",
+    "density": "dens rho",
+    "elevation": "altitude height",
+    "relative": "rel",
+    "registry": "reg",
+    "percent": "pct percentage perc",
+    "size": "nominal",
+    # What is said of it.
+    "empty": "dry clean evacuated",
+    "condensed": "cond",
+    "liquid": "liq",
+    "difference": "diff delta increase change gained net",
+    "experimental": "exp expt exptl found obtained determined",
+    "calculated": "calc calcd computed",
+    "literature": "lit published tabulated handbook",
+    "uncertainty": "unc uncert error err sd stdev",
+    "weighing": "weighed weigh",
+    # Who and which.
+    "number": "no nr num nos id identifier code letter rn",
+    "name": "nam",
+    "last": "surname family",
+    "first": "given forename",
+    "team": "group grp pair",
+    "student": "stu pupil",
+    "identity": "identification ident",
+    "trial": "run replicate rep repetition determination attempt",
+    "note": "comment remark observation",
+    "kind": "type",
+    "p": "phosphorous",
+    "s": "sulphur",
+}
+# Written as one word, or as an initialism.
+_JOINED = {
+    "bp": "boiling point",
+    "bpt": "boiling point",
+    "tb": "boiling point",
+    "tbp": "boiling point",
+    "tboil": "boiling point",
+    "boilingpoint": "boiling point",
+    "boilingpt": "boiling point",
+    "mp": "melting point",
+    "mpt": "melting point",
+    "meltingpoint": "melting point",
+    "mw": "molar mass",
+    "mwt": "molar mass",
+    "molwt": "molar mass",
+    "molarmass": "molar mass",
+    "molmass": "molar mass",
+    "molecularweight": "molar mass",
+    "molecularmass": "molar mass",
+    "molweight": "molar mass",
+    "fw": "formula mass",
+    "mf": "molar formula",
+    "ri": "refractive index",
+    "nd": "refractive index",
+    "rmm": "relative molar mass",
+    "rh": "relative humidity",
+    "patm": "p atmospheric",
+    "pbar": "p barometric",
+    "tbath": "temperature bath",
+    "bathtemp": "temperature bath",
+    "troom": "temperature room",
+    "roomtemp": "temperature room",
+    "tamb": "temperature room",
+    "vflask": "volume flask",
+    "mflask": "mass flask",
+    "mempty": "mass empty",
+    "casrn": "cas number",
+    "casno": "cas number",
+    "casnumber": "cas number",
+    "casnr": "cas number",
+    "compoundname": "compound name",
+    "chemicalname": "chemical name",
+    "commonname": "common name",
+    "iupacname": "iupac name",
+    "studentname": "student name",
+    "studentid": "student number",
+    "bottleno": "bottle number",
+    "unknownno": "unknown number",
+    "flaskvolume": "volume flask",
+    "pctc": "percent c",
+    "pcth": "percent h",
+    "pctn": "percent n",
+    "pcto": "percent o",
+}
+# Say nothing; `and` and `with` do, see `plus`.
+_SMALL_WORDS = (
+    "of the a an in is are was were for from your my our its it on to this that which value "
+    "reading read by as measured observed recorded own per each unit"
+)
+SMALL = frozenset(_SMALL_WORDS.split())
+WORD_OF = {name: symbol.lower() for name, symbol in ELEMENT_OF.items()} | {
+    spelling: word for word, all_of in _SPELLED.items() for spelling in all_of.split()
+}
+LEXICON = frozenset({*_SPELLED, *WORD_OF, *_JOINED, *SMALL})
+_KEPT = frozenset({"smiles", "cas", "celsius", "this", *_SPELLED})  # no plurals
+_INITIALS = frozenset(word for word in _JOINED if len(word) == 2) | {"id"}
+
+_BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)(?:[)\]}]|$)")
+_MARK = re.compile(r"[,/:;|]|\bin\b")  # a unit may stand behind
+_GAP = re.compile(r"[\s_]+|(?<=[a-z])-(?=[a-z])", re.IGNORECASE)
+_CAMEL = re.compile(r"(?<=[a-z]{2})(?=[A-Z])")
+_DOTTED = re.compile(r"(?<![A-Za-z])([A-Za-z])\.\s?(?=[A-Za-z](?![A-Za-z]))")
+_NAMES = re.compile(r"[a-z]+|[0-9]+")
+_CONDITION = re.compile(
+    r"(?:\bat\s*|@\s*)?(?<![\w.])([0-9]+(?:[.,][0-9]+)?)\s*"
+    r"((?:°|deg\.?)\s?[CFK]|[CFK]|mm\s?-?Hg|in\s?Hg|torr|[kh]?Pa|m?bar|atm)(?![A-Za-z])",
+    re.IGNORECASE,
+)
+# The sodium line: n20/D, nD20, n_D; and a density relative to water, d20/4.
+_WHOSE = ("atm", "bar")  # behind a lone p rather whose pressure it is
+_SODIUM = re.compile(
+    r"(?<![A-Za-z])n[\s_^]*(?:([0-9]{2})[\s/_°C]*)?[\s_(]*D(?![A-Za-z])\)?"
+    r"[\s_^(]*(?:([0-9]{2})\s*(?:°?\s*C)?\)?)?",
+    re.IGNORECASE,
+)
+_RELATIVE = re.compile(r"\s*d[\s_^]*20(?:\s*/\s*4)?(?![0-9])", re.IGNORECASE)
+_SIGNS = {
+    "%": " percent ",
+    "#": " number ",
+    "&": " plus ",
+    "+": " plus ",
+    "@": " at ",
+    "±": " uncertainty ",
+    "δ": " difference ",
+    "∆": " difference ",
+    "ρ": " density ",
+    "°": " ",
+}
+
+
+@dataclass(frozen=True)
+class Wording:
+    """One way to understand how a heading is worded.
+
+    Parameters
+    ----------
+    words : frozenset of str
+        In their usual forms, small words left out. Numbers are words.
+    unit : str
+        What seems to be the unit, as it stands there; may be empty.
+    is_marked : bool
+        Whether brackets or another mark set the unit off.
+    at : str
+        The temperature or pressure that the heading states, such as "25 °C"; may be empty.
+    """
+
+    words: frozenset[str]
+    unit: str = ""
+    is_marked: bool = False
+    at: str = ""
+
+
+def wordings(heading: str) -> Iterator[Wording]:
+    """Yield the ways to understand a heading, the likeliest first.
+
+    Examples
+    --------
+    >>> next(wordings("Temp. of water-bath (°C)"))
+    Wording(words=frozenset({...}), unit='°C', is_marked=True, at='')
+    >>> [sorted(next(wordings(text)).words) for text in ("B.P.", "Mass of flask + foil", "n20/D")]
+    [['boiling', 'point'], ['flask', 'foil', 'mass', 'plus'], ['index', 'refractive']]
+    >>> next(wordings("Density at 25 C")).at
+    '25 C'
+    """
+    text, at = _without_condition(plain_characters(heading).replace("(s)", "s"))
+    within = [found.strip() for found in _BRACKET.findall(text)]
+    pieces = [_BRACKET.sub(" ", text), *(chunk for chunk in within if chunk)]
+    for chunk in range(1, len(pieces)):  # set off by brackets
+        if is_unit(pieces[chunk]):
+            yield _wording(pieces, chunk, "", pieces[chunk], True, at)
+    yield Wording(words_of(" ".join(pieces)), at=at)
+    for place, piece in enumerate(pieces):
+        for rest, unit in _tails(piece):
+            yield _wording(pieces, place, rest, unit, True, at)
+        for rest, unit in _ends(piece):
+            yield _wording(pieces, place, rest, unit, False, at)
+    for chunk in range(1, len(pieces)):
+        yield _wording(pieces, chunk, "", pieces[chunk], True, at)
+
+
+def _wording(
+    pieces: list[str], place: int, rest: str, unit: str, is_marked: bool, at: str
+) -> Wording:
+    others = [*pieces[:place], rest, *pieces[place + 1 :]]
+    return Wording(words_of(" ".join(others)), unit.strip(), is_marked, at)
+
+
+def _without_condition(text: str) -> tuple[str, str]:
+    """Take the temperature or pressure out of a heading that states one."""
+    at = ""
+    if found := _SODIUM.search(text):
+        degrees = found[1] or found[2]
+        at = f"{degrees} °C" if degrees else ""
+        text = f"{text[: found.start()]} nd {text[found.end() :]}"
+    if found := _RELATIVE.match(text):
+        text, at = f"d {text[found.end() :]}", "20 °C"
+    if found := _CONDITION.search(text):
+        at = f"{found[1]} {found[2]}"
+        text = f"{text[: found.start()]} {text[found.end() :]}"
+    return text, at
+
+
+def _tails(piece: str) -> Iterator[tuple[str, str]]:
+    """Yield what stands before and behind each mark behind which a unit stands."""
+    for mark in _MARK.finditer(piece):
+        if is_unit(piece[mark.end() :]):
+            yield piece[: mark.start()], piece[mark.end() :]
+
+
+def _ends(piece: str) -> Iterator[tuple[str, str]]:
+    """Yield the rest and the unit, where one begins or ends a piece without a mark."""
+    gaps = list(_GAP.finditer(piece.strip(" _")))
+    piece = piece.strip(" _")
+    for gap in gaps[-3:]:
+        rest, unit = piece[: gap.start()], piece[gap.end() :]
+        if is_unit(unit) and not (len(rest) == 1 and unit in _WHOSE):
+            yield rest, unit
+    for gap in reversed(gaps[:2]):
+        if is_unit(piece[: gap.start()]):
+            yield piece[gap.end() :], piece[: gap.start()]
+
+
+def is_unit(text: str) -> bool:
+    """Tell whether a text is a unit in one of its everyday spellings.
+
+    Examples
+    --------
+    >>> is_unit("mm Hg"), is_unit(" deg. C"), is_unit("wt. %"), is_unit("foil")
+    (True, True, True, False)
+    """
+    return _folded(text.strip(" _-")) in _SPELLINGS
+
+
+def words_of(text: str) -> frozenset[str]:
+    """Return the words of a text in their usual forms, small ones left out.
+
+    Examples
+    --------
+    >>> sorted(words_of("Student's Weights of the Flasks & lids"))
+    ['flask', 'foil', 'mass', 'plus', 'student']
+    """
+    text = _DOTTED.sub(r"\1", _CAMEL.sub(" ", plain_characters(text)))
+    letters = unicodedata.normalize("NFKD", text.casefold())
+    text = "".join(letter for letter in letters if not unicodedata.combining(letter))
+    text = re.sub(r"['’]s?\b", "", text)
+    text = re.sub(r"\bw/(?![wo])", " with ", re.sub(r"\bh2o\b", "water", text))
+    for sign, word in _SIGNS.items():
+        text = text.replace(sign, word)
+    found: list[str] = []
+    for name in _joined_initials(_NAMES.findall(text)):
+        found += _JOINED.get(name, "").split() or [_usual(name)]
+    return frozenset(found) - SMALL
+
+
+def _joined_initials(names: list[str]) -> Iterator[str]:
+    """Yield the names, with "b p" as one."""
+    place = 0
+    while place < len(names):
+        both = "".join(names[place : place + 2])
+        is_initialism = both in _INITIALS and len(names[place]) == 1
+        yield both if is_initialism else names[place]
+        place += 2 if is_initialism else 1
+
+
+def _usual(name: str) -> str:
+    """Return the usual form of a word: of a plural that of the singular."""
+    is_plural = len(name) > 3 and name.endswith("s") and not name.endswith("ss")
+    singular = name[:-1] if is_plural else name
+    return WORD_OF.get(name) or WORD_OF.get(singular) or (name if name in _KEPT else singular)
