@@ -270,7 +270,7 @@ def test_a_workbook_asks_where_a_number_is_unusual(tmp_path: Path) -> None:
     pressure = rules["pressure_mmHg"]
     assert (float(pressure.formula1), float(pressure.formula2)) == pytest.approx((413.0, 818.0))
     assert pressure.errorStyle == "warning"
-    assert rules["condensed_g"].formula1.startswith("AND(D2>C2,")
+    assert rules["condensed_g"].formula1.startswith("AND(E2>D2,")
     assert rules["label"].type is None
 
 

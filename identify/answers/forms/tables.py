@@ -72,15 +72,19 @@ def _composition(*examples: str) -> tuple[FormLine, ...]:
     return _lines(*((PERCENT + one, f"percent by mass of {one}", share) for one, share in parts))
 
 
-_TRIAL_FIELDS = ("label", "student", "empty", "condensed", "bath", "room", "pressure", "volume")
+_TRIAL_FIELDS = ("empty", "condensed", "bath", "room", "pressure", "volume", "boiling_point")
 
 SECTION_FORM = TableForm(
     "Trials",
     TRIAL_HEADINGS,
     (
-        *(LINE_OF[field] for field in (*_TRIAL_FIELDS, "boiling_point")),
+        LINE_OF["label"],
+        LINE_OF["student"],
+        *_lines(("trial", "which of this student's weighings", "1")),
+        *(LINE_OF[field] for field in _TRIAL_FIELDS),
         *_composition("37.48", "12.58", "", "49.93"),
         *_lines(
+            ("answer", "the name that the student gives", "methanol"),
             ("day", "the day or the session", "Tuesday"),
             ("balance", "which balance, by a word or a number", "2"),
             ("thermometer", "which thermometer, likewise", "7"),
