@@ -52,47 +52,45 @@ class CompoundFilter:
         """Whether every compound meets them."""
         return self == CompoundFilter()
 
+    def rows(self, table: CandidateTable) -> list[int]:
+        """Return the rows that meet all conditions.
 
-def rows_meeting(table: CandidateTable, wanted: CompoundFilter) -> list[int]:
-    """Return the rows that meet all conditions.
+        In the order of boiling point or molar mass where a range of it was asked for, else the most
+        widely sold first.
 
-    In the order of boiling point or molar mass where a range of it was asked for, else the most
-    widely sold first.
+        Parameters
+        ----------
+        table : CandidateTable
 
-    Parameters
-    ----------
-    table : CandidateTable
-    wanted : CompoundFilter
+        Raises
+        ------
+        ConditionFault
+            If a formula, an element or a group is not known, with what to write instead.
 
-    Raises
-    ------
-    ConditionFault
-        If a formula, an element or a group is not known, with what to write instead.
-
-    Examples
-    --------
-    >>> from identify.compounds.loading import load_candidates
-    >>> table = load_candidates()
-    >>> wanted = CompoundFilter(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
-    >>> [table.text("name")[row] for row in rows_meeting(table, wanted)]
-    ['butyraldehyde', '2-butanone']
-    """
-    kept = np.ones(len(table), dtype=bool)
-    bounds = {"molar_mass": wanted.molar_mass, "boiling_point_C": wanted.boiling_point}
-    for column, (low, high) in bounds.items():
-        values = table.number(column)
-        kept &= (values >= low) & (values <= high)
-    if wanted.commonly_sold:
-        kept &= table.number("inventories") >= COMMONLY_SOLD
-    if wanted.elements:
-        others = [place for place, one in enumerate(ELEMENTS) if one not in _elements(wanted)]
-        kept &= table.percent[:, others].sum(axis=1) < 1e-6
-    if wanted.formula:
-        kept &= _has_formula(table, wanted.formula)
-    for group in wanted.groups:
-        kept &= _has_group(table, group)
-    rows = np.flatnonzero(kept)
-    return rows[np.lexsort([key[rows] for key in _order(table, wanted)])].tolist()
+        Examples
+        --------
+        >>> from identify.compounds.loading import load_candidates
+        >>> table = load_candidates()
+        >>> wanted = CompoundFilter(formula="C4H8O", boiling_point=(70.0, 85.0), commonly_sold=True)
+        >>> [table.text("name")[row] for row in wanted.rows(table)]
+        ['butyraldehyde', '2-butanone']
+        """
+        kept = np.ones(len(table), dtype=bool)
+        bounds = {"molar_mass": self.molar_mass, "boiling_point_C": self.boiling_point}
+        for column, (low, high) in bounds.items():
+            values = table.number(column)
+            kept &= (values >= low) & (values <= high)
+        if self.commonly_sold:
+            kept &= table.number("inventories") >= COMMONLY_SOLD
+        if self.elements:
+            others = [place for place, one in enumerate(ELEMENTS) if one not in _elements(self)]
+            kept &= table.percent[:, others].sum(axis=1) < 1e-6
+        if self.formula:
+            kept &= _has_formula(table, self.formula)
+        for group in self.groups:
+            kept &= _has_group(table, group)
+        rows = np.flatnonzero(kept)
+        return rows[np.lexsort([key[rows] for key in _order(table, self)])].tolist()
 
 
 def _order(table: CandidateTable, wanted: CompoundFilter) -> list[NDArray[np.float64]]:

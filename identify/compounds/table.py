@@ -84,19 +84,9 @@ SOURCE_COLUMNS: Mapping[str, str] = {
 # The source of a constant that is not published.
 ESTIMATED = "estimated from structure"
 
-# Columns that the match reads: a table with unknown values there cannot be used.
-REQUIRED = (
-    "molar_mass",
-    "boiling_point_C",
-    "boiling_point_u",
-    "prior",
-    *(f"percent_{element}" for element in ELEMENTS),
-    *(f"vapor_curve_{letter}" for letter in "abc"),
-    *(f"virial_{order}" for order in range(4)),
-)
-
-# Bounds that no constant of a compound exceeds; beyond them probabilities would overflow.
-_BOUNDS: Mapping[str, tuple[float, float]] = {
+# Columns that the match reads: a table with unknown values there cannot be used. And bounds that no
+# constant of a compound exceeds; beyond them probabilities would overflow.
+REQUIRED: Mapping[str, tuple[float, float]] = {
     "molar_mass": (1.0, 1e4),
     "boiling_point_C": (-273.0, 2000.0),
     "boiling_point_u": (0.0, 1e4),
@@ -272,12 +262,11 @@ class CandidateTable:
         TableError
             With column, row, and what is wrong there.
         """
-        for column in REQUIRED:
+        for column, (lowest, highest) in REQUIRED.items():
             bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
             if len(bad):
                 reason = "no number there, and the match needs one"
                 raise self._refused(column, bad[0], above, reason)
-            lowest, highest = _BOUNDS[column]
             values = self._numbers[column]
             if len(bad := np.flatnonzero((values < lowest) | (values > highest))):
                 reason = f"{values[bad[0]]:g} is not between {lowest:g} and {highest:g}"

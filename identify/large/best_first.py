@@ -10,7 +10,7 @@ from identify.large.blocks import Places
 from identify.large.factors import Rows
 from identify.observables.comparison import Array
 
-FIRST_PARTS = 64  # parts
+_FIRST_PARTS = 64  # parts
 _MIN_CHOICE = 4096  # parts
 _WIDENING = 16  # times as many parts, where the first ones are not enough
 
@@ -41,13 +41,13 @@ class Bound:
     def __len__(self) -> int:
         return len(self._parts)
 
-    def largest(self, count: int) -> Places:
+    def largest(self, count: int = _FIRST_PARTS) -> Places:
         """Return parts with large bounds: of those that had them with the likeliest liquid."""
         some = largest(self._bound, max(_MIN_CHOICE, count))
         self._narrow(some)
         return some[largest(self._bound[some], count)]
 
-    def reaching(self, least: float) -> Places:
+    def _reaching(self, least: float) -> Places:
         """Return the parts that may have a weight as large as this, but for rounding."""
         least *= 1.0 - 1e-8
         some = np.flatnonzero(self._bound >= least)
@@ -59,45 +59,43 @@ class Bound:
         self._bound[new] = self._parts[new] * self._single(new)
         self._by_own_liquids[new] = True
 
+    def best_first(
+        self, first: Places, weights: Callable[[Places], Weights], count: int
+    ) -> Weights:
+        """Look at parts of a table until no other can hold one of the largest weights.
 
-def best_first(
-    bound: Bound, first: Places, weights: Callable[[Places], Weights], count: int
-) -> Weights:
-    """Look at parts of a table until no other can hold one of the largest weights.
+        Parameters
+        ----------
+        first : array of int
+            Parts to look at first.
+        weights : callable
+            From parts to rows and weights, at least those that are among their largest.
+        count : int
+            How many weights.
 
-    Parameters
-    ----------
-    bound : Bound
-    first : array of int
-        Parts to look at first.
-    weights : callable
-        From parts to rows and weights, at least those that are among their largest.
-    count : int
-        How many weights.
-
-    Returns
-    -------
-    rows, weights
-        The largest, and those that equal the last of them but for rounding, among others.
-    """
-    looked_at, chosen = max(len(first), FIRST_PARTS), first
-    new = np.ones(len(bound), dtype=bool)
-    while True:
-        rows, weight = weights(chosen)
-        new[chosen] = False
-        # Whatever is found further on, the last of the largest weights is at least this.
-        least = float(np.partition(weight, -count)[-count]) if len(weight) >= count else 0.0
-        missing = bound.reaching(least)
-        if not new[missing].any():
-            return rows, weight
-        looked_at *= _WIDENING
-        if len(missing) > looked_at:
-            missing = bound.largest(looked_at)
-        new[missing] = False
-        chosen = np.flatnonzero(~new)
+        Returns
+        -------
+        rows, weights
+            The largest, and those that equal the last of them but for rounding, among others.
+        """
+        looked_at, chosen = max(len(first), _FIRST_PARTS), first
+        new = np.ones(len(self), dtype=bool)
+        while True:
+            rows, weight = weights(chosen)
+            new[chosen] = False
+            # Whatever is found further on, the last of the largest weights is at least this.
+            least = float(np.partition(weight, -count)[-count]) if len(weight) >= count else 0.0
+            missing = self._reaching(least)
+            if not new[missing].any():
+                return rows, weight
+            looked_at *= _WIDENING
+            if len(missing) > looked_at:
+                missing = self.largest(looked_at)
+            new[missing] = False
+            chosen = np.flatnonzero(~new)
 
 
-def largest(values: Array, count: int) -> Places:
+def largest(values: Array, count: int = _FIRST_PARTS) -> Places:
     """Return the places of the largest values, in the order of the places."""
     few = min(count, len(values))
     return np.sort(np.argpartition(values, -few)[-few:])

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.large.best_first import FIRST_PARTS, Bound, Weights, best_first, largest
+from identify.large.best_first import Bound, Weights, largest
 from identify.large.blocks import ComparedFormulas, Places
 from identify.large.factors import ROUNDING, Factors, LiquidSums, Rows, all_but
 from identify.large.indexed import IndexedTable
@@ -177,9 +177,9 @@ class _Match:
     @cached_property
     def least(self) -> float:
         """What formulas may add to the sum of the weights, together, and be left out."""
-        near = self.near(largest(self.bound(_AS_READ), FIRST_PARTS))
+        near = self.near(largest(self.bound(_AS_READ)))
         weight = near.weight(_AS_READ)
-        first = largest(weight, FIRST_PARTS)
+        first = largest(weight)
         found = float((weight[first] * self.sums(_AS_READ).of(near.formulas[first])).sum())
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
@@ -327,7 +327,7 @@ class _Match:
         bound = Bound(parts, sums.highest, sums.single_of_blocks)
 
         if near is None:
-            near = self.near(bound.largest(FIRST_PARTS))
+            near = self.near(bound.largest())
 
         def of_some_blocks(blocks: Places) -> Weights:
             some = near if blocks is near.blocks else self.near(blocks)
@@ -337,14 +337,13 @@ class _Match:
                 sums.highest,
                 lambda places: sums.single(some.formulas[places]),
             )
-            return best_first(
-                formulas,
-                formulas.largest(FIRST_PARTS),
+            return formulas.best_first(
+                formulas.largest(),
                 lambda places: self.weights(group, some.formulas[places], of_formula[places]),
                 count,
             )
 
-        rows, weight = best_first(bound, near.blocks, of_some_blocks, count)
+        rows, weight = bound.best_first(near.blocks, of_some_blocks, count)
         return _rows_at(rows, first_rows(weight, factors.table.order[rows], count))
 
     def plausible(self, near: ComparedFormulas) -> NDArray[np.int64]:

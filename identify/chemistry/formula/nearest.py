@@ -15,8 +15,6 @@ from identify.chemistry.formula.search import (
     PercentArrays,
     TooManyFormulas,
     agreeing_counts,
-    formulas_of,
-    with_whole_rest,
 )
 from identify.physics.arrays import Array
 
@@ -74,7 +72,7 @@ def nearest_formulas(
     possible = _nearest(composition, tolerance, count, needed)
     if not len(possible):
         possible = _nearest(composition, tolerance, count, np.zeros_like(needed))
-    return formulas_of(composition, possible)
+    return composition.formulas(possible)
 
 
 def _nearest(
@@ -105,7 +103,7 @@ def _possible(composition: PercentArrays, counts: Array, count: int) -> Array:
         return counts[molecule_mask(composition.elements, counts)][:count]
     found = counts[:0]
     for start in range(0, len(counts), _CHUNK):
-        some = with_whole_rest(composition, counts[start : start + _CHUNK], LARGEST)
+        some = composition.with_whole_rest(counts[start : start + _CHUNK], LARGEST)
         found = np.concatenate([found, some])
         if len(found) >= count:
             break

@@ -151,6 +151,52 @@ class PercentArrays:
         # Least squares in 1/M of 100 m / M = p.
         return np.asarray(100.0 * (masses**2).sum(axis=1) / (masses @ self.percent))
 
+    def formulas(self, counts: Array) -> list[EmpiricalFormula]:
+        """Return atom counts, shape (m, k), as formulas with their deviations."""
+        rows = zip(counts, self.deviations(counts), self.total_mass(counts), strict=True)
+        found = []
+        for numbers, off, total in rows:
+            pairs = zip(self.elements, numbers, strict=True)
+            atoms = {element: int(number) for element, number in pairs if number}
+            named = float(numbers @ self.weights)
+            rest = 0.0 if self.complete else max(float(total) - named, 0.0)
+            deviations = dict(zip(self.elements, map(float, off), strict=True))
+            largest = max(map(abs, deviations.values()))
+            found.append(
+                EmpiricalFormula(
+                    hill_formula(atoms), atoms, named + rest, largest, rest, deviations
+                )
+            )
+        return found
+
+    def with_whole_rest(self, counts: Array, largest: float) -> Array:
+        """Multiply each formula until whole atoms of other elements can make up what it leaves."""
+        others = tuple(element for element in ELEMENTS if element not in self.elements)
+        # What a card leaves out is oxygen or a halogen before it is boron, which is light and fits
+        # nearly everything.
+        usual = tuple(element for element in others if element not in _SELDOM_LEFT_OUT)
+        total = self.total_mass(counts)
+        rest = total - counts @ self.weights
+        # What the percentages leave is known as well as their sum is.
+        unsure = 0.01 * float(np.sqrt((self.tolerance**2).sum())) * total
+        spare = counts @ np.array([VALENCES[element] - 2.0 for element in self.elements])
+        # All of the rest in the element that binds most may leave too few bonds for the hydrogen.
+        bonds = spare + max(_most_bonds_by_mass(others), 0.0) * (rest + unsure)
+        multiples = largest / total
+        np.minimum(multiples, -2.0 / bonds, out=multiples, where=bonds < 0.0)
+        kept = []
+        for row in np.flatnonzero(multiples >= 1.0):
+            most = int(multiples[row])
+            # Oxygen, sulfur and halogens bind no hydrogen beyond what the named elements do.
+            bound = int(min(most, -2.0 / spare[row])) if spare[row] < 0.0 else most
+            multiple = _first_multiple(_small_masses(usual), rest[row], unsure[row], bound)
+            multiple = multiple or _first_multiple(
+                _small_masses(others), rest[row], unsure[row], most
+            )
+            if multiple:
+                kept.append(multiple * counts[row])
+        return np.array(kept).reshape(-1, len(self.elements))
+
 
 def _refuse_percentages(percent: Mapping[str, float]) -> None:
     for element, value in percent.items():
@@ -299,59 +345,15 @@ def empirical_formulas(
     if composition.complete:
         simplest = simplest[molecule_mask(composition.elements, simplest)]
     else:
-        simplest = with_whole_rest(composition, simplest, largest)
+        simplest = composition.with_whole_rest(simplest, largest)
     off = composition.deviations(simplest)
     total = composition.total_mass(simplest)
     fit = ((2.0 * off / tolerance) ** 2).sum(axis=1) + 2.0 * len(off.T) * np.log(total)
     return [
         formula
-        for formula in formulas_of(composition, simplest[np.argsort(fit, kind="stable")])
+        for formula in composition.formulas(simplest[np.argsort(fit, kind="stable")])
         if molar_mass is None or molecular_formulas(formula, molar_mass, molar_mass_tolerance)
     ]
-
-
-def formulas_of(composition: PercentArrays, counts: Array) -> list[EmpiricalFormula]:
-    """Return atom counts, shape (m, k), as formulas with their deviations."""
-    rows = zip(counts, composition.deviations(counts), composition.total_mass(counts), strict=True)
-    found = []
-    for numbers, off, total in rows:
-        pairs = zip(composition.elements, numbers, strict=True)
-        atoms = {element: int(number) for element, number in pairs if number}
-        named = float(numbers @ composition.weights)
-        rest = 0.0 if composition.complete else max(float(total) - named, 0.0)
-        deviations = dict(zip(composition.elements, map(float, off), strict=True))
-        largest = max(map(abs, deviations.values()))
-        found.append(
-            EmpiricalFormula(hill_formula(atoms), atoms, named + rest, largest, rest, deviations)
-        )
-    return found
-
-
-def with_whole_rest(composition: PercentArrays, counts: Array, largest: float) -> Array:
-    """Multiply each formula until whole atoms of elements not named can make up what it leaves."""
-    others = tuple(element for element in ELEMENTS if element not in composition.elements)
-    # What a card leaves out is oxygen or a halogen before it is boron, which is light and fits
-    # nearly everything.
-    usual = tuple(element for element in others if element not in _SELDOM_LEFT_OUT)
-    total = composition.total_mass(counts)
-    rest = total - counts @ composition.weights
-    # What the percentages leave is known as well as their sum is.
-    unsure = 0.01 * float(np.sqrt((composition.tolerance**2).sum())) * total
-    spare = counts @ np.array([VALENCES[element] - 2.0 for element in composition.elements])
-    # All of the rest in the element that binds most may still leave too few bonds for the hydrogen.
-    bonds = spare + max(_most_bonds_by_mass(others), 0.0) * (rest + unsure)
-    multiples = largest / total
-    np.minimum(multiples, -2.0 / bonds, out=multiples, where=bonds < 0.0)
-    kept = []
-    for row in np.flatnonzero(multiples >= 1.0):
-        most = int(multiples[row])
-        # Oxygen, sulfur and halogens bind no hydrogen beyond what the named elements do.
-        bound = int(min(most, -2.0 / spare[row])) if spare[row] < 0.0 else most
-        multiple = _first_multiple(_small_masses(usual), rest[row], unsure[row], bound)
-        multiple = multiple or _first_multiple(_small_masses(others), rest[row], unsure[row], most)
-        if multiple:
-            kept.append(multiple * counts[row])
-    return np.array(kept).reshape(-1, len(composition.elements))
 
 
 def _most_bonds_by_mass(elements: Sequence[str]) -> float:

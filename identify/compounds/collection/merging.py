@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.collection.parts import REPEATING, WorkFolder
+from identify.compounds.columns import commerce_weight
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
 from identify.notebook.saving import harmless
 from identify.tables.structures.source import RecordSetAside
@@ -252,9 +253,7 @@ class Merging:
 
 
 def _weight(rows: Any) -> NDArray[np.float64]:
-    """Return each row's weight before anything is measured: as `build.commerce_prior` has it."""
-    inventories = rows.column("inventories").to_numpy().astype(np.float64)
-    return 1.0 + 0.5 * np.nan_to_num(inventories)
+    return commerce_weight(rows.column("inventories").to_numpy().astype(np.float64))
 
 
 def _made_ahead(

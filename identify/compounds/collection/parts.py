@@ -30,7 +30,7 @@ REPEATING = tuple(name for name in TEXT_COLUMNS if name not in ("name", "smiles"
 """Text that many rows share: kept once, with a number a row that says which."""
 
 
-class Keys(NamedTuple):
+class _Keys(NamedTuple):
     """What tells the rows of a part from each other."""
 
     first: NDArray[np.uint64]
@@ -167,10 +167,10 @@ class WorkFolder:
         with pa.memory_map(str(self._rows(index))) as file:
             return pa.ipc.open_file(file).read_all()
 
-    def keys(self, index: int) -> Keys:
+    def keys(self, index: int) -> _Keys:
         """Return the keys of a chunk's rows."""
         rows = self.rows(index)
-        return Keys(
+        return _Keys(
             *(rows.column(name).to_numpy() for name in ("key_first", "key_second", "stated"))
         )
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
-from identify.compounds.columns import TableColumns
+from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
@@ -330,16 +330,6 @@ _CONSTANT_COLUMNS = {
 }
 
 
-def commerce_prior(inventories: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return the prior of each compound: one part, and half a part for each inventory listing it.
-
-    The six inventories name what is made or sold in quantity; a compound on all of them is four
-    times as probable beforehand as one on none. Mild by intent: it settles a tie, not a match.
-    """
-    weight = 1.0 + 0.5 * inventories
-    return np.asarray(weight / weight.sum())
-
-
 def _set_critical_constants(
     rows: TableColumns, entries: Sequence[_PublishedRow], descriptors: NDArray[np.float64]
 ) -> None:
@@ -380,7 +370,7 @@ def _table(rows: TableColumns, entries: Sequence[_PublishedRow]) -> CandidateTab
     for row, entry in enumerate(entries):
         rows.fill(row, entry.cells())
         rows.fill(row, _vapor_curve_cells(rows, row, entry))
-        moment = literature.dipole_moment(entry.cas)
+        moment = entry.constants.get("dipole_moment")
         if moment is not None and entry.compound.structure.is_polar:
             dipole[row] = moment.value
             rows.fill(row, {"virial_source": f"Tsonopoulos 1975, dipole moment {moment.source}"})
@@ -389,7 +379,8 @@ def _table(rows: TableColumns, entries: Sequence[_PublishedRow]) -> CandidateTab
     polar = polar_term(dipole, temperature, pressure)
     virial = virial_coefficients(temperature, pressure, acentric, polar)
     rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
-    rows.numbers["prior"] = commerce_prior(rows.numbers["inventories"])
+    weight = commerce_weight(rows.numbers["inventories"])
+    rows.numbers["prior"] = weight / weight.sum()
     return CandidateTable(rows.text, rows.numbers)
 
 

@@ -8,7 +8,7 @@ from threadpoolctl import threadpool_limits
 
 from identify.physics.arrays import Array
 
-FOLDS = 5
+_FOLDS = 5
 # One thread: sums in the same order on any number of cores, and so the same table.
 _one_thread = threadpool_limits.wrap(limits=1)
 # A published value this far below the first round's estimate does not train the second round.
@@ -43,12 +43,12 @@ def out_of_fold_boiling_points(
     fold = _folds(skeletons)
     scaled = _standardize(descriptors)
     first = np.full(len(published), np.nan)
-    for held in range(FOLDS):
+    for held in range(_FOLDS):
         train, test = fold != held, fold == held
         first[test] = _trees(descriptors, published, train, test)
     sound = published > first - _SUSPECT_K
     estimate = np.full(len(published), np.nan)
-    for held in range(FOLDS):
+    for held in range(_FOLDS):
         train, test = (fold != held) & sound, fold == held
         trees = _trees(descriptors, published, train, test)
         kernel = _kernel_ridge(scaled, published, train, test)
@@ -59,7 +59,7 @@ def out_of_fold_boiling_points(
 def _folds(skeletons: list[str]) -> NDArray[np.int64]:
     order = {key: place for place, key in enumerate(sorted(set(skeletons)))}
     shuffled = np.random.default_rng(20).permutation(len(order))
-    return np.array([shuffled[order[key]] % FOLDS for key in skeletons])
+    return np.array([shuffled[order[key]] % _FOLDS for key in skeletons])
 
 
 def _standardize(descriptors: Array) -> Array:
@@ -107,7 +107,7 @@ def _spread(
     from sklearn.neighbors import NearestNeighbors
 
     spread = np.empty(len(error))
-    for held in range(FOLDS):
+    for held in range(_FOLDS):
         train, test = (fold != held) & sound, fold == held
         neighbors = NearestNeighbors(n_neighbors=25).fit(scaled[train])
         _, nearest = neighbors.kneighbors(scaled[test])

@@ -92,6 +92,7 @@ def published_constants(
             None,
         ),
         "exposure_limit_ppm": _exposure_limit(cas),
+        "dipole_moment": _dipole_moment(cas),
     }
     return {name: constant for name, constant in sought.items() if constant is not None}
 
@@ -195,7 +196,7 @@ def _liquid_density(cas: str) -> Constant | None:
 _DIPOLES = ("CCCBDB", "MULLER", "POLING")
 
 
-def dipole_moment(cas: str) -> Constant | None:
+def _dipole_moment(cas: str) -> Constant | None:
     """Return the published dipole moment [debye]."""
     for method in chemicals.dipole_moment_methods(cas):
         if method in _DIPOLES:

@@ -41,29 +41,29 @@ class RowIdentity:
     changes: tuple[Change, ...] = ()
     agreeing: int = 0
 
-
-def row_identity(
-    bottle: StockBottle, stated: StatedValues, identities: Identities, writer: CellWriter
-) -> RowIdentity:
-    """Return which compound a row is, and what is wrong with the cells that say so."""
-    meanings, unreadable_cells = _meanings(bottle, identities)
-    if not meanings:
-        return RowIdentity("", None, tuple(unreadable_cells) or (_empty(bottle),))
-    clear = [meaning for meaning in meanings if meaning.compounds]
-    common = _common(clear)
-    settled = _settled(clear, common)
-    findings = [
-        *unreadable_cells,
-        *_open_questions(clear, common, settled, stated),
-        *_unresolved(meanings, settled),
-    ]
-    changes: list[Change] = []
-    for meaning in meanings:
-        if meaning.wrong_digit:
-            findings.append(_wrong_digit(meaning, settled, stated, identities))
-            changes += _right_number(meaning, settled, bottle, writer)
-    agreeing = 0 if settled is None else len(clear) - 1
-    return RowIdentity(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
+    @classmethod
+    def of(
+        cls, bottle: StockBottle, stated: StatedValues, identities: Identities, writer: CellWriter
+    ) -> RowIdentity:
+        """Return which compound a row is, and what is wrong with the cells that say so."""
+        meanings, unreadable_cells = _meanings(bottle, identities)
+        if not meanings:
+            return cls("", None, tuple(unreadable_cells) or (_empty(bottle),))
+        clear = [meaning for meaning in meanings if meaning.compounds]
+        common = _common(clear)
+        settled = _settled(clear, common)
+        findings = [
+            *unreadable_cells,
+            *_open_questions(clear, common, settled, stated),
+            *_unresolved(meanings, settled),
+        ]
+        changes: list[Change] = []
+        for meaning in meanings:
+            if meaning.wrong_digit:
+                findings.append(_wrong_digit(meaning, settled, stated, identities))
+                changes += _right_number(meaning, settled, bottle, writer)
+        agreeing = 0 if settled is None else len(clear) - 1
+        return cls(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
 
 
 def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:

@@ -14,7 +14,7 @@ from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.composition import CompositionChecks
 from identify.stock.rows.duplicates import Duplicates
-from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity, row_identity
+from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity
 from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.tables.faults import HeadingsRead, TableError
 from identify.tables.stock_rows import StockBottle, StockSheet, read_stock_sheet
@@ -113,7 +113,7 @@ class _RowChecker:
         label = _label(bottle, findings)
         stated = StatedValues.of(bottle, self._laboratory.pressure)
         self.cards[bottle.row] = stated
-        identity = row_identity(bottle, stated, self._identities, self._writer)
+        identity = RowIdentity.of(bottle, stated, self._identities, self._writer)
         findings += [*stated.findings, *identity.findings]
         compound, changes = identity.compound, list(identity.changes)
         if compound is None:

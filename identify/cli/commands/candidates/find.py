@@ -78,10 +78,10 @@ def find_command(sought: _Sought, output: Output) -> int:
     if table is None:
         return UNUSABLE
     from identify.answers.text.compound import found_lines
-    from identify.compounds.filters import ConditionFault, rows_meeting
+    from identify.compounds.filters import ConditionFault
 
     try:
-        rows = rows_meeting(table, wanted)
+        rows = wanted.rows(table)
     except ConditionFault as fault:
         faults(fault)
         return UNUSABLE
