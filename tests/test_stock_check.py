@@ -18,7 +18,7 @@ from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.class_use.method import method_findings, suitabilities
+from identify.stock.class_use.method import suitabilities
 from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import BottleGroup, Change, Hazards, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
@@ -352,7 +352,7 @@ MOUNTAIN = Laboratory.of(pressure="640 mmHg")
 
 def method_codes(rows: Sequence[StockRow], where: Laboratory, tolerances: Tolerances) -> list[str]:
     found = suitabilities(Shelf.of(rows), where, tolerances)
-    return [code for liquid in found for code in codes(method_findings(liquid))]
+    return [code for liquid in found for code in codes(liquid.findings())]
 
 
 @pytest.mark.parametrize(
@@ -433,7 +433,7 @@ def test_what_the_room_does_to_the_molar_mass_is_what_the_weighing_says(
 
 def test_the_finding_says_what_bath_it_takes(table: CandidateTable) -> None:
     (liquid,) = suitabilities(Shelf.of(shelf(table, "toluene")), USUAL, Tolerances())
-    (finding,) = method_findings(liquid)
+    (finding,) = liquid.findings()
     # 110.6 degrees: handbooks.
     assert finding.numbers["boiling_point_at_pressure_C"] == pytest.approx(110.6, abs=0.2)
     assert finding.numbers["margin_K"] == pytest.approx(-11.6, abs=0.3)

@@ -15,7 +15,7 @@ from identify.planning.classroom import SimulatedClass
 from identify.planning.requirements import Goal
 from identify.planning.simulation import Outcome
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.class_use.method import method_findings, suitabilities
+from identify.stock.class_use.method import suitabilities
 from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import StockRow
 
@@ -43,7 +43,7 @@ def liquid_remarks(
     for place, (row, method) in enumerate(zip(rows, methods, strict=True)):
         assert row.compound is not None
         assert row.hazards is not None
-        found = [*method_findings(method), *hazard_findings(row.compound, row.hazards)]
+        found = [*method.findings(), *hazard_findings(row.compound, row.hazards)]
         if against.get(place):
             found.append(_against_conditions(row.written, against[place]))
         remarks.append(tuple(worst_first(found)))

@@ -17,7 +17,7 @@ from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
-from identify.stock.class_use.method import boiling_point_unknown, method_findings, suitabilities
+from identify.stock.class_use.method import boiling_point_unknown, suitabilities
 from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import Standing, StockCheck, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
@@ -106,7 +106,7 @@ def _with_standings(
     nearest = _nearest(shelf, tolerances)
     for liquid, same, (name, separation) in zip(liquids, shelf.bottles, nearest, strict=True):
         standing = Standing(liquid.boils_C, liquid.margin, name, separation)
-        more = method_findings(liquid)
+        more = liquid.findings()
         for row in same:
             found[row.row] = replace(row, findings=(*row.findings, *more), standing=standing)
     for row in shelf.unknown:

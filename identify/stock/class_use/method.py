@@ -92,6 +92,10 @@ class _Suitability:
             "pressure_hPa": 0.01 * self.laboratory.pressure,
         }
 
+    def findings(self) -> tuple[Finding, ...]:
+        """Return what speaks against it in this laboratory."""
+        return tuple(finding for check in _METHOD_CHECKS for finding in check(self))
+
 
 def suitabilities(
     shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
@@ -251,11 +255,6 @@ _METHOD_CHECKS: tuple[Callable[[_Suitability], Iterator[Finding]], ...] = (
     _vapor_pressure_high,
     _solid_in_the_room,
 )
-
-
-def method_findings(liquid: _Suitability) -> tuple[Finding, ...]:
-    """Return what speaks against a liquid in this laboratory."""
-    return tuple(finding for check in _METHOD_CHECKS for finding in check(liquid))
 
 
 def boiling_point_unknown(name: str) -> Finding:
