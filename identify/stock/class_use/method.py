@@ -243,7 +243,7 @@ def _solid_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
         "solid-in-the-room",
         "error",
         f"{liquid.name} melts at {melts_C:.1f} °C: in a room of {liquid.room_C:.0f} °C it is a "
-        "solid, and no unknown liquid.",
+        "solid, not a liquid.",
         "Leave it out, or give it out only where the room is warmer than that.",
         {"melting_point_C": melts_C, "room_C": liquid.room_C},
     )
