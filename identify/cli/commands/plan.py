@@ -228,12 +228,13 @@ def _precision(reading: Instruments, faults: Faults) -> Precision | None:
 
 def _wanted(choice: _PlannedSet, allowed: _Allowed, faults: Faults) -> PlanRequest | None:
     from identify.planning.plan import PlanRequest
-    from identify.planning.pool.conditions import FROM_STOCK, FROM_TABLE
+    from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
     from identify.planning.pool.liquid_pool import NamedLiquids
     from identify.planning.requirements import Goal
     from identify.planning.result import PlanError
 
-    conditions = _conditions(allowed, FROM_TABLE if choice.stock is None else FROM_STOCK, faults)
+    usual = FROM_TABLE if choice.stock is None else LiquidConditions()
+    conditions = _conditions(allowed, usual, faults)
     if conditions is None:
         return None
     try:

@@ -76,14 +76,14 @@ class LiquidConditions:
                 )
 
 
-# The whole table holds poisons and rarities; a stock table holds what its owner chose to buy.
+# The whole table holds poisons and rarities; a stock table holds what its owner chose to buy, and
+# needs no more than the method does.
 FROM_TABLE = LiquidConditions(
     no_carcinogens=True,
     ordinary=True,
     commonly_sold=COMMONLY_SOLD,
     exposure_limit_above=_MIN_EXPOSURE_LIMIT,
 )
-FROM_STOCK = LiquidConditions()
 
 
 @dataclass(frozen=True)
