@@ -7,14 +7,14 @@ from collections.abc import Callable
 import numpy as np
 
 from identify.large.blocks import Places
-from identify.large.factors import Rows
 from identify.observables.comparison import Array
+from identify.physics.arrays import Rows
 
 _FIRST_PARTS = 64  # parts
 _MIN_CHOICE = 4096  # parts
 _WIDENING = 16  # times as many parts, where the first ones are not enough
 
-Weights = tuple[Rows, Array]
+Weights = tuple[Rows | slice, Array]
 """Rows of the table, and their weights."""
 
 

@@ -23,10 +23,14 @@ from identify.large.indexed import IndexedTable
 from identify.matching.evidence import Matcher, Prior
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Rows
 
 _BY_BOILING_POINT, _BY_UNCERTAINTY = 16, 2
 # Sums of some thousands of positive numbers are exact to far better than this.
 ROUNDING = 1e-9
+_SORTED_BY = ("boiling_point_C", "boiling_point_u")
+_ROWS_IN_CACHE = 32_768  # rows
+_SCATTERED_COST = 3  # so much longer it takes to look rows up one by one than straight through them
 
 
 class _Bins:
@@ -69,9 +73,6 @@ class _Bins:
         return np.asarray(np.minimum.reduceat(values[self._order], self._begins))
 
 
-_SORTED_BY = ("boiling_point_C", "boiling_point_u")
-
-
 def all_but(values: Array, least: float) -> NDArray[np.int64]:
     """Return the places of all but the smallest values, which come to so much at most.
 
@@ -96,12 +97,6 @@ def _cut(liquids: NDArray[np.int64], held: Array, parts: int) -> list[NDArray[np
     total = before[-1] + held[liquids[-1]]
     edges = np.searchsorted(before, total * np.arange(1, parts) / parts)
     return [part for part in np.split(liquids, np.unique(edges)) if len(part)]
-
-
-Rows = NDArray[np.int64] | slice
-
-_ROWS_IN_CACHE = 32_768  # rows
-_SCATTERED_COST = 3  # so much longer it takes to look rows up one by one than straight through them
 
 
 class _LiquidMatcher(Matcher):
@@ -221,7 +216,7 @@ class Factors:
             each *= self.weight
         return np.bincount(self.table.pair, each, len(self.table.liquids)).astype(np.float64)
 
-    def rows(self, formulas: Places) -> Rows:
+    def rows(self, formulas: Places) -> Rows | slice:
         """Return the rows of some formulas, one formula after the other."""
         if len(formulas) == len(self.count):
             return slice(None)
@@ -229,7 +224,7 @@ class Factors:
         offset = self.table.starts[formulas] - (np.cumsum(count) - count)
         return np.repeat(offset, count) + np.arange(int(count.sum()))
 
-    def values(self, liquid: Array, rows: Rows, weighed: bool = True) -> Array:
+    def values(self, liquid: Array, rows: Rows | slice, weighed: bool = True) -> Array:
         """Return what the liquid decides, times the prior where it is weighed, one value a row."""
         pair = self.table.pair[rows] if isinstance(rows, slice) else self.table.pair.take(rows)
         values = liquid.take(pair)
@@ -313,7 +308,7 @@ class LiquidSums:
             count = factors.count[rest]
             self._sums[rest] = self._summed(factors.rows(rest), np.cumsum(count) - count)
 
-    def _summed(self, rows: Rows, starts: Places) -> Array:
+    def _summed(self, rows: Rows | slice, starts: Places) -> Array:
         values = self.factors.values(self.liquid, rows, self.weighed)
         return np.asarray(np.add.reduceat(values, starts))
 

@@ -25,7 +25,7 @@ from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.large.best_first import Bound, Weights, largest
 from identify.large.blocks import ComparedFormulas, Places
-from identify.large.factors import ROUNDING, Factors, LiquidSums, Rows, all_but
+from identify.large.factors import ROUNDING, Factors, LiquidSums, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.shares import MAX_PLAUSIBLE, PartMatching, PartShare, max_kept, share_of
 from identify.matching.slips.mechanism.groups import (
@@ -42,6 +42,7 @@ from identify.matching.totals import (
 )
 from identify.notebook.measurement import Measurement
 from identify.observables.comparison import Array
+from identify.physics.arrays import Rows
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.
@@ -308,9 +309,7 @@ class _Match:
         lightness = self.factors.lightness_of_liquids
         return of_formula * molar_mass * float((lightness * of_liquid).sum())
 
-    def leading(
-        self, group: ReadingGroup, near: ComparedFormulas | None, count: int
-    ) -> NDArray[np.int64]:
+    def leading(self, group: ReadingGroup, near: ComparedFormulas | None, count: int) -> Rows:
         """Return the rows of the largest weights.
 
         Parameters
@@ -346,7 +345,7 @@ class _Match:
         rows, weight = bound.best_first(near.blocks, of_some_blocks, count)
         return _rows_at(rows, first_rows(weight, factors.table.order[rows], count))
 
-    def plausible(self, near: ComparedFormulas) -> NDArray[np.int64]:
+    def plausible(self, near: ComparedFormulas) -> Rows:
         """Return the leading ones of those that agree with every reading."""
         agreeing = np.flatnonzero(near.evidence.plausible)
         if not len(agreeing):
@@ -365,5 +364,5 @@ class _Match:
         return rows, weight
 
 
-def _rows_at(rows: Rows, places: Places) -> NDArray[np.int64]:
+def _rows_at(rows: Rows | slice, places: Places) -> Rows:
     return places if isinstance(rows, slice) else rows[places]
