@@ -286,8 +286,9 @@ _OTHER_CODES = """
 """
 # Literals written like a code that are none: options, encodings, attributes, units, names.
 _NO_CODES = """
-    aria-label boiling-between check-stock clip-path identify-unknown kgm-3 molar-mass
-    molar-mass-between mpl-data n-proh utf-16 utf-16-le utf-32 utf-8 utf-8-sig x-small
+    aria-label boiling-between check-stock clip-path ideal-gas identify-unknown kgm-3 molar-mass
+    molar-mass-between mpl-data n-proh room-temperature utf-16 utf-16-le utf-32 utf-8 utf-8-sig
+    x-small
 """
 
 

@@ -312,6 +312,31 @@ PLANTED: Mapping[str, str] = {
         card('boiling_point = "61.2 C"\npercent = { C = 10.06, H = 0.84, O = 89.10 }')
     ),
     "wet": page(card('boiling_point = "78.2 C"\npercent = { C = 48.0, H = 12.9, O = 39.1 }')),
+    "nothing-but-masses": page(_CARD, "", _FLASK),
+    "no-room-no-pressure": page(card('boiling_point = "56.1 C"'), conditions('height = "1600 m"')),
+    "height-feet": page(card('boiling_point = "56.1 C"'), conditions('height = "12000 m"')),
+    "height-impossible": page(card('boiling_point = "56.1 C"'), conditions('height = "-1500 m"')),
+    "size-and-gain": page(
+        _CARD,
+        conditions('bath = "boiling water"\nroom = "room temperature"'),
+        '[flask]\nsize = "250 mL"\n',
+        '\n[[trial]]\ngain = "0.2580 g"\n\n[[trial]]\ngain = "0.2571 g"\n',
+    ),
+    "gain-disagrees": page(
+        _CARD, _CONDITIONS, _FLASK, trial("98.1132 g", "98.3712 g", 'gain = "0.2680 g"')
+    ),
+    "trial-incomplete": page(
+        _CARD, _CONDITIONS, _FLASK, _TRIAL, '\n[[trial]]\nempty = "98.1130 g"\nbath = "98.3 C"\n'
+    ),
+    "weighed-in-ice": page(
+        _CARD, _CONDITIONS, _FLASK, trial("98.1132 g", "98.4112 g", 'weighed_at = "ice bath"')
+    ),
+    "bath-unknown": page(
+        card('boiling_point = "117.7 C"'),
+        conditions('pressure = "742 mmHg"'),
+        _FLASK,
+        '\n[[trial]]\nempty = "98.1132 g"\ncondensed = "98.7301 g"\n',
+    ),
     "trial-of-its-own": page(
         _CARD,
         _CONDITIONS,

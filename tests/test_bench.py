@@ -10,9 +10,10 @@ import numpy as np
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial
+from identify.bench.assumed import station_pressure
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
-from identify.bench.trials import station_pressure, trials_of
+from identify.bench.trials import trials_of, weighing_of
 from identify.physics.air import moist_air_density
 from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.constants import ELEMENTS, GAS_CONSTANT, STANDARD_PRESSURE
@@ -51,7 +52,7 @@ def run(**changed: str | None) -> Measurement:
 def numbers(bench: Bench) -> dict[str, Any]:
     """Return all numbers of a bench that are there, flat."""
     flat: dict[str, Any] = {}
-    for name, value in asdict(bench).items():
+    for name, value in asdict(replace(bench, trials=(), assumed=())).items():
         for key, part in value.items() if isinstance(value, dict) else [("", value)]:
             parts = part.items() if isinstance(part, dict) else [("", part)]
             flat |= {f"{name} {key} {end}": x for end, x in parts if x is not None}
@@ -264,19 +265,33 @@ def test_trials_with_conditions_and_flasks_of_their_own() -> None:
 
 
 @pytest.mark.parametrize(
-    ("missing", "words"),
+    ("missing", "lacking"),
     [
-        ("empty", "mass of the empty flask"),
-        ("condensed", "mass of flask and condensed liquid"),
-        ("bath", "temperature of the bath"),
-        ("room", "temperature of the room"),
-        ("pressure", "no pressure"),
-        ("volume", "volume of the flask"),
+        (("empty",), ["the mass of the empty flask"]),
+        (("condensed",), ["the mass of flask and condensed liquid"]),
+        (("empty", "condensed"), ["the masses"]),
+        (("volume",), ["the volume of the flask"]),
+        (("bath", "room", "pressure", "humidity"), []),
     ],
 )
-def test_a_trial_that_lacks_a_reading_says_which(missing: str, words: str) -> None:
-    with pytest.raises(ValueError, match=words):
-        Bench.of(run(**{missing: None}))
+def test_a_trial_says_what_it_lacks(missing: tuple[str, ...], lacking: list[str]) -> None:
+    page = run(**dict.fromkeys(missing))
+    (trial,) = trials_of(page)
+    assert trial.lacking == lacking
+    assert (Bench.of(page).weighing is None) == bool(lacking)
+    if lacking:
+        with pytest.raises(ValueError, match=lacking[0]):
+            weighing_of([trial])
+
+
+def test_a_trial_that_lacks_something_leaves_the_others() -> None:
+    page = run()
+    page = replace(page, trials=(replace(page.trials[0], condensed=None), *page.trials))
+    bench = Bench.of(page)
+    assert [trial.number for trial in bench.trials] == [2]
+    assert bench.unused == 1
+    assert bench.weighing is not None
+    assert bench.weighing.gain == pytest.approx([0.2589e-3])
 
 
 def test_humidity_may_be_missing() -> None:
@@ -357,15 +372,14 @@ def test_no_gain_still_has_the_balances_uncertainty() -> None:
     assert bench.ideal_molar_mass() == 0.0
 
 
-def test_a_flask_filled_with_no_water_is_a_fault() -> None:
+def test_a_flask_filled_with_no_water_has_no_volume() -> None:
     run = Measurement(
         "W",
         conditions=Conditions(pressure=742.0, room=22.5),
         flask=Flask(water_mass="0 g", water_temperature=20.0),
         trials=[Trial("98.1132 g", "98.3721 g", 98.9)],
     )
-    with pytest.raises(ValueError, match="no mass"):
-        Bench.of(run)
+    assert Bench.of(run).weighing is None
 
 
 # ---------------------------------------------------------------- what is missing, doubted, assumed
@@ -384,7 +398,11 @@ def test_a_flask_filled_with_no_water_is_a_fault() -> None:
 )
 def test_what_is_missing_or_doubted_is_not_a_number(reading: str, field: str) -> None:
     (missing,) = trials_of(run(**{reading: None}))
-    assert np.isnan(getattr(missing, field).value)
+    usual = missing.assumed.get(reading)
+    assert (usual is None) == bool(np.isnan(getattr(missing, field).value))
+    assert getattr(missing, field).is_assumed == (usual is not None)
+    (unread,) = trials_of(replace(run(**{reading: None}), unread=(reading,)))
+    assert np.isnan(getattr(unread, field).value)
     whole = run()
     (trial,) = trials_of(whole)
     parts = (trial.written, trial.conditions, trial.flask)
@@ -396,7 +414,9 @@ def test_what_is_missing_or_doubted_is_not_a_number(reading: str, field: str) ->
 
 def test_what_is_assumed_says_so() -> None:
     (trial,) = trials_of(run(humidity=None))
-    assert trial.humidity == SIReading(0.5, is_assumed=True)
+    assert trial.humidity == SIReading(
+        pytest.approx(0.5), pytest.approx(0.3 / sqrt(3)), is_assumed=True
+    )
     # The water's temperature is the room's, but nobody read it there.
     assert trial.water_temperature == SIReading(trial.room.value, is_assumed=True)
     (trial,) = trials_of(run(water_temperature="20 ± 0.1 C"))

@@ -276,9 +276,22 @@ def test_nothing_written_is_nothing_measured(given: Measurement, never_had: Meas
     assert match(given) == match(never_had)
 
 
-def test_a_trial_that_lacks_a_reading_is_refused() -> None:
-    with pytest.raises(ValueError, match="no pressure"):
-        match(replace(COMPLETE, conditions=Conditions(room=22.0)))
+@pytest.mark.parametrize(
+    "conditions", [Conditions(room=22.0), Conditions(pressure=742.0), Conditions()]
+)
+def test_a_condition_that_nobody_wrote_down_is_taken_as_usual(conditions: Conditions) -> None:
+    known, assumed = match(COMPLETE), match(replace(COMPLETE, conditions=conditions))
+    assert assumed.candidates[0].name == known.candidates[0].name
+    assert known.molar_mass is not None
+    assert assumed.molar_mass is not None
+    off = assumed.molar_mass.value - known.molar_mass.value
+    assert abs(off) < 2.0 * assumed.molar_mass.standard_uncertainty
+    assert assumed.molar_mass.standard_uncertainty > known.molar_mass.standard_uncertainty
+    assert "condition-assumed" in {finding.code for finding in assumed.findings}
+    assert {one.condition for one in assumed.assumed} == {"humidity"} | {
+        name for name in ("room", "pressure") if getattr(conditions, name) is None
+    }
+    assert 0.0 < sum(one.share for one in assumed.assumed) < 1.0
 
 
 # --------------------------------------------------------------------------------- several trials

@@ -232,7 +232,6 @@ condensed = "{condensed}"
 bath = "98.9 C"
 {card}
 """
-WATER = 'water_mass = "286.4 g"'
 BRIM = 'volume = "287.4 mL"'
 BOILS = '[card]\nboiling_point = "64.6 C"'
 
@@ -240,8 +239,8 @@ BOILS = '[card]\nboiling_point = "64.6 C"'
 @pytest.mark.parametrize(
     ("parts", "named"),
     [
-        ({"flask": WATER}, "water_temperature"),
-        ({"flask": WATER, "card": BOILS}, "water_temperature"),
+        ({"flask": ""}, "volume"),
+        ({"flask": "", "card": BOILS}, "volume"),
         ({"flask": BRIM, "card": BOILS, "condensed": "heavy"}, "condensed"),
     ],
 )

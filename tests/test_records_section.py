@@ -86,21 +86,24 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
             id="card beside trials",
         ),
         pytest.param(
-            [weighed("K-1"), weighed("K-1", condensed_g="hot"), weighed("K-1", bath_C="")],
+            [weighed("K-1"), weighed("K-1", condensed_g="hot"), weighed("K-1", condensed_g="")],
             [(2,)],
-            {3: 'condensed_g: "hot" does not start', 4: "bath_C: is missing"},
+            {3: 'condensed_g: "hot" does not start', 4: "condensed_g: is missing"},
             id="faulty trials leave the others",
         ),
         pytest.param(
-            [weighed("K-1", bath_C="", room_C=""), weighed("K-1")],
+            [weighed("K-1", condensed_g="", volume_mL=""), weighed("K-1")],
             [(3,)],
-            {2: "bath_C: is missing; write the temperature of the bath; room_C: is missing"},
+            {2: "condensed_g: is missing; write the mass of flask, lid and condensed"},
             id="two faults in a row",
         ),
         pytest.param(
-            [weighed("K-1", boiling="64.6", bath_C=""), weighed("K-1", boiling="64.6", bath_C="")],
+            [
+                weighed("K-1", boiling="64.6", condensed_g=""),
+                weighed("K-1", boiling="64.6", condensed_g=""),
+            ],
             [(2,)],
-            {3: "bath_C: is missing"},
+            {3: "condensed_g: is missing"},
             id="the card is read from a row that lacks a reading",
         ),
         pytest.param(
@@ -130,9 +133,9 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
             id="contradiction",
         ),
         pytest.param(
-            [card("K-1", room_C="22"), weighed("K-1", bath_C="")],
+            [card("K-1", room_C="22"), weighed("K-1", condensed_g="")],
             [],
-            {2: 'label: "K-1" is set aside with row 3', 3: "bath_C: is missing"},
+            {2: 'label: "K-1" is set aside with row 3', 3: "condensed_g: is missing"},
             id="conditions of a trial that lacks a reading",
         ),
         pytest.param(

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
 from math import hypot, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
+from identify.bench.assumed import station_pressure
 from identify.bench.readings import SIReading, read_field
 from identify.bench.trials import (
     BenchTrial,
     balance_digit,
-    station_pressure,
     trials_of,
     weighing_of,
 )
@@ -22,6 +23,8 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
+
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -40,6 +43,12 @@ class Bench:
         By place in the table's elements [percent].
     weighing : Weighing or None
         One entry a trial.
+    trials : tuple of BenchTrial
+        Those of ``weighing``; a trial that lacks a reading is not among them.
+    assumed : tuple of Assumption
+        What was not written of them.
+    unused : int
+        How many trials were weighed and cannot be used, for they lack something.
     weighing_u : float
         Relative standard uncertainty of the mean molar mass, from what was stated for bath,
         barometer and flask; zero where nothing was.
@@ -55,20 +64,18 @@ class Bench:
     boiling_pressure: float = STANDARD_PRESSURE
     percent: dict[int, SIReading] = field(default_factory=dict)
     weighing: Weighing | None = None
+    trials: tuple[BenchTrial, ...] = ()
+    assumed: tuple[Assumption, ...] = ()
+    unused: int = 0
     weighing_u: float = 0.0
     gain_u: float = 0.0
     further: dict[str, SIReading] = field(default_factory=dict)
 
     @classmethod
     def of(cls, run: Measurement) -> Bench:
-        """Take the readings from what was written.
-
-        Raises
-        ------
-        ValueError
-            If a trial lacks a reading that its molar mass needs.
-        """
-        trials = () if run.molar_mass is not None else trials_of(run)
+        """Take the readings from what was written."""
+        every = () if run.molar_mass is not None else trials_of(run)
+        trials = tuple(trial for trial in every if not trial.lacking)
         return cls(
             molar_mass=_stated(run.molar_mass, "g/mol"),
             boiling_point=_stated(run.boiling_point),
@@ -78,6 +85,9 @@ class Bench:
                 for element, quantity in run.percent.items()
             },
             weighing=weighing_of(trials) if trials else None,
+            trials=trials,
+            assumed=assumptions(run, trials),
+            unused=sum(trial.is_weighed for trial in every) - len(trials),
             weighing_u=_relative_uncertainty(trials) if trials else 0.0,
             gain_u=_gain_uncertainty(trials) if trials else 0.0,
             further=_further(run),
@@ -87,9 +97,66 @@ class Bench:
         """Return the shortcut's mean over the trials [g/mol], None where nothing was weighed."""
         if self.weighing is None:
             return None
-        taken = self.weighing
-        each = ideal_molar_mass(taken.gain, taken.bath, taken.pressure, taken.volume)
-        return 1e3 * float(np.mean(each))
+        return 1e3 * float(np.mean(self.weighing.ideal_molar_mass()))
+
+    @property
+    def bath_u(self) -> float:
+        """Standard uncertainty of an assumed bath [K], zero where it was read."""
+        spreads = [trial.bath.uncertainty_or(0.0) for trial in self.trials if trial.bath.is_assumed]
+        return max(spreads, default=0.0)
+
+
+@dataclass(frozen=True)
+class Assumption:
+    """A condition that was not written, and was taken as usual.
+
+    Parameters
+    ----------
+    condition : str
+        Field of the notebook.
+    quantity : Quantity
+        What was taken, and its spread; of the first trial that has it.
+    weighing, shifted : Weighing
+        The weighings as they are, and with all that follows were it one spread higher.
+    """
+
+    condition: str
+    quantity: Quantity
+    weighing: Weighing
+    shifted: Weighing
+
+    @property
+    def effects(self) -> dict[str, Array]:
+        """What one spread changes, by field of the weighing, arrays of shape (k,) [SI units]."""
+        changes = {
+            one.name: getattr(self.shifted, one.name) - getattr(self.weighing, one.name)
+            for one in fields(Weighing)
+        }
+        return {name: change for name, change in changes.items() if change.any()}
+
+
+def assumptions(run: Measurement, trials: Sequence[BenchTrial]) -> tuple[Assumption, ...]:
+    """Return what was assumed for some trials of a run, which are not without a reading."""
+    assumed: dict[str, Quantity] = {}
+    for trial in trials:
+        for name, quantity in trial.assumed.items():
+            assumed.setdefault(name, quantity)
+    if not assumed:
+        return ()
+    weighing = weighing_of(trials)
+    return tuple(
+        Assumption(name, quantity, weighing, weighing_of(_shifted(run, trials, {name: 1.0})))
+        for name, quantity in assumed.items()
+    )
+
+
+def _shifted(
+    run: Measurement, trials: Sequence[BenchTrial], shifts: Mapping[str, float]
+) -> list[BenchTrial]:
+    return [
+        BenchTrial.of(run, run.trials[trial.number - 1], trial.number, shifts=shifts)
+        for trial in trials
+    ]
 
 
 def _relative_uncertainty(trials: Sequence[BenchTrial]) -> float:
@@ -100,7 +167,10 @@ def _relative_uncertainty(trials: Sequence[BenchTrial]) -> float:
     """
     count = len(trials)
     bath, pressure, volume = (
-        [(reading.uncertainty or 0.0) / reading.value for reading in readings]
+        [
+            0.0 if reading.is_assumed else (reading.uncertainty or 0.0) / reading.value
+            for reading in readings
+        ]
         for readings in zip(
             *((trial.bath, trial.station_pressure, trial.volume) for trial in trials), strict=True
         )

@@ -2,28 +2,43 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property, partial
-from math import hypot, isnan
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from math import hypot, isnan, sqrt
 
 import numpy as np
 
-from identify.bench.readings import Doubted, SIReading, read_field
+from identify.bench.assumed import CompletedTrial, station_pressure
+from identify.bench.readings import MISSING, Doubted, SIReading
 from identify.notebook import usual
-from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+from identify.notebook.findings import listed
+from identify.notebook.measurement import (
+    IN_SYRINGE,
+    Conditions,
+    Flask,
+    Measurement,
+    Trial,
+    is_word,
+)
 from identify.notebook.quantities import Quantity
-from identify.physics.barometer import mercury_barometer_pressure
 from identify.physics.vapor import Weighing
+
+# Nothing that happens in a syringe depends on these.
+_IN_SYRINGE = {
+    "room": SIReading(usual.ROOM, is_assumed=True),
+    "humidity": SIReading(usual.HUMIDITY, is_assumed=True),
+}
 
 # What a molar mass needs, as it stands in a sentence.
 _NEEDED = {
-    "room": "temperature of the room",
-    "pressure": "pressure",
-    "empty": "mass of the empty flask",
-    "condensed": "mass of flask and condensed liquid",
-    "volume": "volume of the flask",
-    "bath": "temperature of the bath",
+    "pressure": "the pressure",
+    "room": "the temperature of the room",
+    "humidity": "the humidity",
+    "bath": "the temperature of the bath",
+    "volume": "the volume of the flask",
+    "water_temperature": "the temperature of the water in the flask",
+    "cooled": "the temperature of the cooled flask",
 }
 
 
@@ -40,13 +55,17 @@ class BenchTrial:
     written : Trial
     conditions : Conditions
     flask : Flask
-        The run's, with what the trial had of its own.
+        The run's, with what the trial had of its own; with what is assumed.
+    assumed : mapping of str to Quantity
+        What was not written, by field, see `identify.bench.assumed`.
     empty, condensed : SIReading
         In kg.
-    bath, room : SIReading
-        In K.
+    difference : SIReading
+        Of the two, where that was written [kg].
+    bath, room, cooled : SIReading
+        In K; the cooled flask is at the room's temperature where nothing else was written.
     humidity : SIReading
-        Relative humidity of the room, 0 to 1; the usual one where none was written.
+        Relative humidity of the room, 0 to 1.
     pressure : SIReading
         As the barometer shows it [Pa].
     measured_volume, water_mass : SIReading
@@ -59,10 +78,13 @@ class BenchTrial:
     written: Trial
     conditions: Conditions
     flask: Flask
+    assumed: Mapping[str, Quantity] = field(hash=False)
     empty: SIReading
     condensed: SIReading
+    difference: SIReading
     bath: SIReading
     room: SIReading
+    cooled: SIReading
     humidity: SIReading
     pressure: SIReading
     measured_volume: SIReading
@@ -71,45 +93,109 @@ class BenchTrial:
 
     @classmethod
     def of(
-        cls, run: Measurement, trial: Trial, number: int = 1, doubted: Doubted = frozenset()
+        cls,
+        run: Measurement,
+        trial: Trial,
+        number: int = 1,
+        doubted: Doubted = frozenset(),
+        shifts: Mapping[str, float] | None = None,
     ) -> BenchTrial:
-        """Take a trial's readings, leaving out the fields and quantities that are doubted."""
-        conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
+        """Take a trial's readings, leaving out the fields and quantities that are doubted.
 
-        read = partial(read_field, doubted=doubted)
-        room = read(conditions, "room")
+        Parameters
+        ----------
+        run : Measurement
+        trial : Trial
+        number : int
+        doubted : frozenset of (str, Quantity)
+        shifts : mapping of str to float, optional
+            How far assumed conditions are taken from what is usual, in their spreads.
+        """
+        whole = CompletedTrial.of(run, trial, doubted, shifts)
+        conditions, flask, assumed = whole.conditions, whole.flask, whole.assumed
+
+        def read(record: object, field: str) -> SIReading:
+            if field in whole.unusable:
+                return MISSING
+            taken = SIReading.of(getattr(record, field))
+            return replace(taken, is_assumed=True) if field in assumed else taken
+
+        in_flask = trial.vaporized_in != IN_SYRINGE
+        room = read(conditions, "room") if in_flask else _IN_SYRINGE["room"]
         return cls(
             number,
-            trial,
+            whole.trial,
             conditions,
             flask,
+            assumed,
             empty=read(trial, "empty"),
             condensed=read(trial, "condensed"),
-            bath=read(trial, "bath"),
+            difference=read(trial, "gain"),
+            bath=read(whole.trial, "bath"),
             room=room,
-            humidity=(
-                SIReading(usual.HUMIDITY, is_assumed=True)
-                if conditions.humidity is None
-                else read(conditions, "humidity")
-            ),
+            cooled=_cooled(trial, room, read),
+            humidity=read(conditions, "humidity") if in_flask else _IN_SYRINGE["humidity"],
             pressure=read(conditions, "pressure"),
             measured_volume=read(flask, "water_volume" if flask.volume is None else "volume"),
             water_mass=read(flask, "water_mass"),
             water_temperature=(
                 replace(room, uncertainty=None, is_assumed=True)
-                if flask.water_temperature is None
+                if flask.water_temperature is None and "water_temperature" not in whole.unusable
                 else read(flask, "water_temperature")
             ),
         )
 
     @property
+    def is_in_flask(self) -> bool:
+        """Whether the vapor filled a flask, and air came and went; else a syringe."""
+        return self.written.vaporized_in != IN_SYRINGE
+
+    @property
+    def lacking(self) -> list[str]:
+        """What its molar mass needs and does not have, as it stands in a sentence."""
+        masses = {
+            "the mass of the empty flask": self.empty,
+            "the mass of flask and condensed liquid": self.condensed,
+        }
+        missing = [words for words, one in masses.items() if isnan(one.value)]
+        if not isnan(self.difference.value):
+            missing = []
+        elif len(missing) == len(masses):
+            missing = ["the masses" if self.is_in_flask else "the mass of the liquid"]
+        fields = [field for field in _NEEDED if isnan(getattr(self, field).value)]
+        if self.water_mass.value > 0.0 and fields != ["volume"]:
+            fields = [field for field in fields if field != "volume"]  # it follows from the others
+        return missing + [_NEEDED[field] for field in fields]
+
+    @property
+    def is_weighed(self) -> bool:
+        """Whether anything was weighed at all."""
+        weighed = (self.written.empty, self.written.condensed, self.written.gain)
+        return any(one is not None for one in weighed)
+
+    @property
+    def is_by_difference(self) -> bool:
+        """Whether only the difference of the two weighings is known."""
+        return isnan(self.condensed.value - self.empty.value)
+
+    @property
     def gain(self) -> float:
         """What the balance shows more with the condensed liquid [kg]."""
+        if self.is_by_difference:
+            return self.difference.value
         return self.condensed.value - self.empty.value
 
     def gain_uncertainty(self, digit: float) -> float:
         """Return the gain's standard uncertainty [kg]: as stated, else a digit a weighing."""
-        return hypot(self.condensed.uncertainty or digit, self.empty.uncertainty or digit)
+        if self.is_by_difference:
+            return self.mass_uncertainty(self.difference, digit)
+        masses = (self.condensed, self.empty)
+        return hypot(*(self.mass_uncertainty(mass, digit) for mass in masses))
+
+    def mass_uncertainty(self, mass: SIReading, digit: float) -> float:
+        """Return the standard uncertainty of one of its masses [kg]; a difference has two."""
+        own = digit * sqrt(2.0) if mass is self.difference else digit
+        return mass.uncertainty or own
 
     @cached_property
     def station_pressure(self) -> SIReading:
@@ -118,21 +204,16 @@ class BenchTrial:
 
     @cached_property
     def volume(self) -> SIReading:
-        """The flask's volume, filled to the brim [m3].
-
-        Raises
-        ------
-        ValueError
-            If it was filled with no mass of water.
-        """
+        """The flask's volume, filled to the brim [m3]; NaN where it cannot be worked out."""
         if self.flask.measured_volume is not None or self.flask.water_mass is None:
             return self.measured_volume
         from identify.physics.air import moist_air_density
         from identify.physics.water import water_filled_volume
 
         water = self.water_mass
-        if water.value <= 0.0:
-            raise ValueError("the water that fills the flask has no mass; weigh it again")
+        needed = (water, self.water_temperature, self.room, self.station_pressure, self.humidity)
+        if not all(reading.value > 0.0 for reading in needed):
+            return MISSING
         air = moist_air_density(self.room.value, self.station_pressure.value, self.humidity.value)
         volume = water_filled_volume(water.value, self.water_temperature.value, float(air))
         stated = water.uncertainty
@@ -146,7 +227,9 @@ class BenchTrial:
         return self.water_mass.value / 1000.0
 
 
-def trials_of(run: Measurement, doubted: Doubted = frozenset()) -> tuple[BenchTrial, ...]:
+def trials_of(
+    run: Measurement, doubted: Doubted = frozenset(), shifts: Mapping[str, float] | None = None
+) -> tuple[BenchTrial, ...]:
     """Return the trials of a run in the order given.
 
     Parameters
@@ -154,9 +237,12 @@ def trials_of(run: Measurement, doubted: Doubted = frozenset()) -> tuple[BenchTr
     run : Measurement
     doubted : frozenset of (str, Quantity)
         Fields and readings that are left out.
+    shifts : mapping of str to float, optional
+        How far assumed conditions are taken from what is usual, in their spreads.
     """
     return tuple(
-        BenchTrial.of(run, trial, number, doubted) for number, trial in enumerate(run.trials, 1)
+        BenchTrial.of(run, trial, number, doubted, shifts)
+        for number, trial in enumerate(run.trials, 1)
     )
 
 
@@ -169,9 +255,8 @@ def weighing_of(trials: Sequence[BenchTrial]) -> Weighing:
         If a trial lacks a reading that its molar mass needs.
     """
     for trial in trials:
-        for field, words in _NEEDED.items():
-            if isnan(getattr(trial, field).value):
-                raise ValueError(f"a trial has no {words}; its molar mass needs one")
+        if trial.lacking:
+            raise ValueError(f"a trial lacks {listed(trial.lacking)}; its molar mass needs that")
     rows = [
         (
             trial.gain,
@@ -179,34 +264,28 @@ def weighing_of(trials: Sequence[BenchTrial]) -> Weighing:
             trial.room.value,
             trial.station_pressure.value,
             trial.volume.value,
-            trial.water_temperature.value,
+            trial.water_temperature.value if trial.is_in_flask else trial.bath.value,
             trial.humidity.value,
+            trial.cooled.value - trial.room.value,
+            float(trial.is_in_flask),
+            float(trial.is_in_flask and not trial.flask.closed),
         )
         for trial in trials
     ]
     return Weighing(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
-def station_pressure(conditions: Conditions) -> SIReading:
-    """Return the laboratory's pressure [Pa].
-
-    The height of a mercury column is corrected for its temperature, and for gravity where the
-    latitude is known.
-    """
-    read = SIReading.of(conditions.pressure)
-    if not conditions.mercury_barometer:
-        return read
-    room, latitude, height = (
-        None if written is None else written.to(unit).value
-        for written, unit in (
-            (conditions.room, "K"),
-            (conditions.latitude, "deg"),
-            (conditions.height, "m"),
-        )
-    )
-    column = usual.CALIBRATED_AT if room is None else room
-    pressure = mercury_barometer_pressure(read.value, column, latitude, height or 0.0)
-    return SIReading(pressure, read.uncertainty)
+def _cooled(trial: Trial, room: SIReading, read: Callable[[object, str], SIReading]) -> SIReading:
+    """Return the temperature of the contents at the second weighing."""
+    written = trial.weighed_at
+    if written is None and "weighed_at" not in trial.unread:
+        return room
+    if written is not None and is_word(written, usual.ROOM_WORDS):
+        return room
+    taken = read(trial, "weighed_at")
+    if written is not None and is_word(written, usual.ICE_WORDS):
+        return replace(taken, uncertainty=usual.ICE_BATH_SPREAD)
+    return taken
 
 
 def balance_digit(trials: Iterable[Trial]) -> float:
@@ -218,7 +297,7 @@ def balance_digit(trials: Iterable[Trial]) -> float:
         (
             Quantity(quantity.last_digit, quantity.unit).to("kg").value
             for trial in trials
-            for quantity in (trial.empty, trial.condensed)
+            for quantity in (trial.empty, trial.condensed, trial.gain)
             if quantity is not None
         ),
         default=0.0,

@@ -28,6 +28,8 @@ def _short_of_margin(difference: float) -> bool:
 def _cool_bath(facts: Facts) -> Iterator[Finding]:
     below = []
     for trial in facts.trials:
+        if trial.bath.is_assumed or not trial.is_in_flask:
+            continue
         boils = _boils_at(facts, trial.pressure.value)
         margin = trial.bath.value - boils
         if _short_of_margin(margin):
@@ -73,8 +75,14 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
 def _hot_bath(facts: Facts) -> Iterator[Finding]:
     above = []
     for trial in facts.trials:
+        if trial.bath.is_assumed or not trial.is_in_flask:
+            continue
         boils = boiling_temperature(trial.pressure.value)
-        if trial.bath.value > boils + BATH_READ_WITHIN:
+        allowed = BATH_READ_WITHIN
+        if trial.pressure.is_assumed:
+            higher = trial.pressure.value + 2.0 * trial.pressure.uncertainty_or(0.0)
+            allowed += boiling_temperature(higher) - boils
+        if trial.bath.value > boils + allowed:
             above.append((trial.bath.value - boils, boils, trial))
     if not above:
         return
@@ -107,10 +115,32 @@ def _other_units(trial: BenchTrial) -> str:
     return ""
 
 
+def _bath_unknown(facts: Facts) -> Iterator[Finding]:
+    """Yield the trials whose bath nobody wrote down, where boiling water would not do."""
+    for trial in facts.trials:
+        boils = _boils_at(facts, trial.pressure.value)
+        if trial.bath.is_assumed and trial.is_in_flask and boils > trial.bath.value:
+            yield Finding(
+                "bath-below-boiling-point",
+                "warning",
+                "No bath is written down, and one of boiling water, at "
+                f"{trial.bath.value - ICE_POINT:.0f} °C, is below the boiling point: a liquid that "
+                f"boils at {boils - ICE_POINT:.1f} °C at the laboratory's pressure does not drive "
+                "the air out of the flask.",
+                "Write down the temperature of the bath; check the boiling point.",
+                {
+                    "bath_C": trial.bath.value - ICE_POINT,
+                    "boiling_point_at_pressure_C": boils - ICE_POINT,
+                    "margin_K": trial.bath.value - boils,
+                },
+            )
+            return
+
+
 def _boils_in_room(facts: Facts) -> Iterator[Finding]:
     for trial in facts.trials:
         boils = _boils_at(facts, trial.pressure.value)
-        if _short_of_margin(boils - trial.room.value):
+        if trial.is_in_flask and _short_of_margin(boils - trial.room.value):
             yield Finding(
                 "boils-in-room",
                 "warning",
@@ -127,4 +157,9 @@ def _boils_in_room(facts: Facts) -> Iterator[Finding]:
             return
 
 
-CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_cool_bath, _hot_bath, _boils_in_room)
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (
+    _cool_bath,
+    _bath_unknown,
+    _hot_bath,
+    _boils_in_room,
+)

@@ -95,9 +95,9 @@ class Facts:
         float
             NaN where a reading is missing or there is no gain.
         """
-        if not trial.gain > 0.0:
+        if not trial.gain + self._air_lost(trial) > 0.0:
             return nan
-        vapor = trial.gain + shut_out
+        vapor = trial.gain + max(shut_out, self._air_lost(trial))
         pressure, volume = trial.pressure.value, trial.rough_volume
         return 1e3 * float(ideal_molar_mass(vapor, trial.bath.value, pressure, volume))
 
@@ -114,9 +114,20 @@ class Facts:
         value = self.ideal_molar_mass(trial, shut_out) / _DENSER
         return value, hypot(_BENCH, _DENSER_SD) * value
 
+    def _air_lost(self, trial: BenchTrial) -> float:
+        """Return the air that never came back into a flask that was closed while hot [kg]."""
+        if not trial.flask.closed:
+            return 0.0
+        density = moist_air_density(trial.room.value, trial.pressure.value, usual.HUMIDITY)
+        return float(density) * trial.rough_volume
+
     def _air_shut_out(self, trial: BenchTrial) -> float:
+        if not trial.is_in_flask or trial.flask.closed:
+            return 0.0 if isfinite(self.boiling_point) else nan
         room, pressure = trial.room.value, trial.pressure.value
-        vapor = vapor_pressure_by_trouton(room, self.boiling_point, self.boiling_pressure)
+        vapor = vapor_pressure_by_trouton(
+            trial.cooled.value, self.boiling_point, self.boiling_pressure
+        )
         air = float(moist_air_density(room, pressure, usual.HUMIDITY)) * trial.rough_volume
         return air * min(vapor / pressure, 1.0)
 

@@ -9,9 +9,9 @@ from types import MappingProxyType
 
 from identify.bench.readings import Doubted
 from identify.notebook.findings import Finding, listed
-from identify.notebook.measurement import Measurement
+from identify.notebook.measurement import IN_SYRINGE, Measurement
 from identify.notebook.quantities import Quantity
-from identify.notebook.usual import PLAUSIBLE, Plausible
+from identify.notebook.usual import PLAUSIBLE, VAPOR_IN_SYRINGE, Plausible
 from identify.observables.catalog import plausible_readings
 
 _PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})
@@ -66,6 +66,8 @@ def _readings(run: Measurement) -> Iterator[_FieldReading]:
     for record, trial in places:
         for field, plausible in _PLAUSIBLE.items():
             quantity = getattr(record, field, None)
+            if field == "bath" and getattr(record, "vaporized_in", "") == IN_SYRINGE:
+                plausible = VAPOR_IN_SYRINGE
             if quantity is not None:
                 yield _FieldReading(field, plausible, quantity, trial)
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from math import hypot, isfinite
+from math import hypot, isfinite, isnan
 from statistics import mean, median, stdev
 
-from identify.bench.trials import BenchTrial, balance_digit
+from identify.bench.trials import BenchTrial, balance_digit, trials_of
 from identify.checks.facts import Facts
-from identify.notebook.findings import Finding
+from identify.notebook.findings import Finding, listed
 from identify.notebook.statistics import chi_squared_quantile
 from identify.notebook.usual import BRIM_OVER_NOMINAL, NOMINAL_SIZES, REPEATABILITY
 
 _VOLUMES_AGREE = 0.01
+_ROUNDED_AGREE = 2.5  # digits of the balance
 
 # Two weighings at one unit of the last digit each: beyond this share of the gain they cost as much
 # as everything else in the experiment does.
@@ -32,7 +33,9 @@ def _no_gain(facts: Facts) -> Iterator[Finding]:
             facts.about(
                 same,
                 "the flask with condensed liquid has the mass of the empty one, "
-                f"{same[0].written.empty}.",
+                f"{same[0].written.empty}."
+                if not same[0].is_by_difference
+                else f"no gain is written, {same[0].written.gain}.",
             ),
             "Look whether one number was copied into both fields; weigh again.",
             {"gain_g": 0.0},
@@ -80,7 +83,7 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
 def _nominal_volume(facts: Facts) -> Iterator[Finding]:
     flasks = {
         quantity: None
-        for flask in (facts.run.flask, *(trial.flask for trial in facts.trials))
+        for flask in (facts.run.flask, *(trial.flask for trial in _weighed(facts)))
         for field, quantity in (("volume", flask.volume), ("water_volume", flask.water_volume))
         if quantity is not None and (field, quantity) not in facts.doubted
     }
@@ -127,9 +130,66 @@ def _two_volumes(facts: Facts) -> Iterator[Finding]:
             break
 
 
+def _weighed(facts: Facts) -> list[BenchTrial]:
+    """Return the trials whose volume was written."""
+    return [trial for trial in facts.trials if "volume" not in trial.assumed]
+
+
+def _two_gains(facts: Facts) -> Iterator[Finding]:
+    digit = balance_digit(facts.run.trials)
+    for trial in facts.trials:
+        off = trial.gain - trial.difference.value
+        # Each of the three numbers is rounded to its last digit.
+        if trial.is_by_difference or not abs(off) > _ROUNDED_AGREE * digit:
+            continue
+        yield Finding(
+            "gain-disagrees",
+            "warning",
+            facts.about(
+                [trial],
+                f"the gain is written as {trial.written.gain}, but the two weighings differ by "
+                f"{1e3 * trial.gain:.4f} g. The weighings were used.",
+            ),
+            "Find out which of the three numbers is wrong, and leave the gain out.",
+            {"gain_g": 1e3 * trial.difference.value, "difference_g": 1e3 * trial.gain},
+        )
+
+
+def _incomplete(facts: Facts) -> Iterator[Finding]:
+    """Yield weighings that could not be used, the trials that lack the same as one."""
+    if facts.run.molar_mass is not None:
+        return
+    lacking: dict[tuple[str, ...], list[BenchTrial]] = {}
+    for trial in trials_of(facts.run):
+        if trial.lacking and trial.is_weighed:
+            lacking.setdefault(tuple(trial.lacking), []).append(trial)
+    for words, trials in lacking.items():
+        several = len(trials) > 1
+        unread = [
+            name
+            for name in (*trials[0].written.unread, *facts.run.unread)
+            if getattr(trials[0], name, None) is None or isnan(getattr(trials[0], name).value)
+        ]
+        advice = "Write it down" if len(words) == 1 else "Write them down"
+        if unread:
+            advice = "Put right what could not be read"
+        yield Finding(
+            "weighings-unused",
+            "warning",
+            facts.about(
+                trials,
+                f"the weighing{'s were' if several else ' was'} not used, because "
+                f"{listed(words)} {'is' if len(words) == 1 else 'are'} missing"
+                f"{' or could not be read' if unread else ''}.",
+            ),
+            f"{advice}, and the molar mass counts too.",
+            {"trials": float(len(trials))},
+        )
+
+
 def _unused_weighings(facts: Facts) -> Iterator[Finding]:
     given = facts.run.molar_mass
-    if given is None or not facts.trials:
+    if given is None or not any(trial.is_weighed for trial in facts.trials):
         return
     weighed = [facts.estimated_molar_mass(trial)[0] for trial in facts.trials]
     known = [value for value in weighed if isfinite(value)]
@@ -208,6 +268,8 @@ CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (
     _small_gain,
     _nominal_volume,
     _two_volumes,
+    _two_gains,
+    _incomplete,
     _unused_weighings,
     _implausible_molar_mass,
     _scatter,

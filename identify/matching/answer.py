@@ -8,6 +8,7 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any, Literal
 
+from identify.bench.assumed import AssumedCondition
 from identify.matching.advise.next_measurement import DECIDED, NextMeasurement, Remaining
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding
@@ -145,6 +146,8 @@ class Ranking:
     student : str
     remaining : Remaining or None
         The candidates that remain, and what they would show in further measurements.
+    assumed : tuple of AssumedCondition
+        Conditions that were not written down, and taken as usual.
     slips : tuple of Slip
         What probably went wrong with the readings; the probabilities take it into account, the
         deviations and ``plausible`` are those of the readings as they stand.
@@ -159,6 +162,7 @@ class Ranking:
     student: str = ""
     remaining: Remaining | None = field(default=None, repr=False, compare=False)
     slips: tuple[Slip, ...] = ()
+    assumed: tuple[AssumedCondition, ...] = ()
 
     @property
     def slip(self) -> Slip | None:
@@ -214,6 +218,7 @@ class Ranking:
             "none_of_these": significant(self.none_of_these, _PROBABILITY_DIGITS),
             "slips": self.slips,
             "findings": self.findings,
+            "assumed": self.assumed,
             "next": self.next_measurements,
         }
         return {key: plain(value) for key, value in data.items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from itertools import chain
@@ -66,6 +67,8 @@ class CandidateEvidence:
         None where not measured.
     observed_molar_mass : array, shape (n,), or None
         The bench's molar mass with each candidate's corrections [g/mol].
+    by_assumption : dict of str to array, shape (n,)
+        What one spread of each assumed condition changes that by [g/mol].
     elements : dict of int to Comparison
         By row of the table's elements.
     unmentioned : Unmentioned or None
@@ -81,6 +84,7 @@ class CandidateEvidence:
     vaporized: Array
     molar_mass: Comparison | None = None
     observed_molar_mass: Array | None = None
+    by_assumption: dict[str, Array] = field(default_factory=dict)
     boiling_point: Comparison | None = None
     elements: dict[int, Comparison] = field(default_factory=dict)
     unmentioned: Unmentioned | None = None
@@ -257,7 +261,7 @@ class Matcher:
         return len(self.prior)
 
     def evidence(
-        self, bench: Bench, weighed: tuple[Array, Comparison] | None = None
+        self, bench: Bench, weighed: tuple[Array | None, Comparison | None] | None = None
     ) -> CandidateEvidence:
         """Compare one unknown's readings with every candidate.
 
@@ -276,7 +280,11 @@ class Matcher:
         base = self.prior * stays_liquid
         if bench.weighing is not None:
             base *= NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
-        observed, molar_mass = weighed or self._molar_mass(bench, vaporized)
+        by_assumption: dict[str, Array] = {}
+        if weighed is None:
+            by_assumption = self.by_assumption(bench)
+            weighed = self._molar_mass(bench, vaporized, assumed_u(by_assumption))
+        observed, molar_mass = weighed
         elements, unmentioned = self._composition(bench)
         return CandidateEvidence(
             matcher=self,
@@ -286,6 +294,7 @@ class Matcher:
             vaporized=vaporized,
             molar_mass=molar_mass,
             observed_molar_mass=observed,
+            by_assumption=by_assumption,
             boiling_point=self._boiling_point(bench),
             elements=elements,
             unmentioned=unmentioned,
@@ -311,9 +320,21 @@ class Matcher:
         """Return the chance that candidates boil off in a bath [K], broadcasting against rows."""
         expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
         excess = bath + BATH_READ_WITHIN - expected
-        return at_least(excess, np.hypot(_BATH_SD, self.expectation.boiling_point_u[rows]))
+        bath_u = np.hypot(_BATH_SD, bench.bath_u)
+        return at_least(excess, np.hypot(bath_u, self.expectation.boiling_point_u[rows]))
 
-    def _molar_mass(self, bench: Bench, vaporized: Array) -> tuple[Array | None, Comparison | None]:
+    def by_assumption(self, bench: Bench) -> dict[str, Array]:
+        """Return what one spread of each assumed condition changes the molar mass by [g/mol]."""
+        # Nobody writes the humidity down, and it changes a molar mass by a twentieth of a percent.
+        assumed = [one for one in bench.assumed if one.condition != "humidity"]
+        if bench.weighing is None or not assumed:
+            return {}
+        as_assumed, _ = self._mean_of_trials(bench.weighing)
+        return {one.condition: self._mean_of_trials(one.shifted)[0] - as_assumed for one in assumed}
+
+    def _molar_mass(
+        self, bench: Bench, vaporized: Array, assumed: Array | float
+    ) -> tuple[Array | None, Comparison | None]:
         predicted = self.expectation.molar_mass
         tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
         if bench.molar_mass is not None:
@@ -330,6 +351,7 @@ class Matcher:
         sigma = np.maximum(tolerated, stated)
         if scatter is not None:
             sigma = np.maximum(sigma, scatter)
+        sigma = np.hypot(sigma, assumed)
         shortcut = bench.ideal_molar_mass()
         return observed, compare_molar_mass(observed, predicted, sigma, vaporized, shortcut)
 
@@ -400,6 +422,13 @@ def _room(bench: Bench) -> float:
     """Return the room's temperature [K], the usual one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
     return read if PLAUSIBLE["room"].holds_si(read) else ROOM
+
+
+def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
+    """Return the standard uncertainty of a molar mass from all assumed conditions [g/mol]."""
+    if not by_assumption:
+        return 0.0
+    return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

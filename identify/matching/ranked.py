@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.assumed import AssumedCondition
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
@@ -17,6 +18,7 @@ from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
+from identify.physics.vapor import Weighing, implied_molar_mass
 
 _MIN_SINGLE_PROBABILITY = 0.9  # from which the leader is the one match
 # A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
@@ -37,6 +39,7 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
         Of its readings as they stand.
     """
     from identify.checks import check
+    from identify.checks.assumed import condition_assumed
 
     found = search(run, as_read)
     posterior, rows = found.posterior, rows_shown(found.posterior)
@@ -44,16 +47,18 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, rows)
     answer = Answer(posterior, rows, remaining, found.possible)
+    assumed = _assumed(posterior, int(rows[0]), molar_mass)
     return Ranking(
         label=run.label,
         verdict=verdict(answer, found.slips),
         candidates=tuple(_ranked(posterior, int(row), rank) for rank, row in enumerate(rows, 1)),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
-        findings=[*check(run, known), *match_findings(answer)],
+        findings=[*check(run, known), *match_findings(answer), *condition_assumed(assumed)],
         student=run.student,
         remaining=remaining,
         slips=found.slips,
+        assumed=assumed,
     )
 
 
@@ -97,6 +102,28 @@ def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:
         is_stated = bench.molar_mass.uncertainty is not None
         return MolarMass(value, uncertainty if is_stated else relative * value, None)
     return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
+
+
+def _assumed(
+    posterior: Posterior, first: int, molar_mass: MolarMass | None
+) -> tuple[AssumedCondition, ...]:
+    """Return what was assumed, with its share of the variance for the first candidate."""
+    bench, expectation = posterior.evidence.bench, posterior.evidence.matcher.expectation
+    if molar_mass is None or not bench.assumed:
+        return ()
+    liquid = expectation.liquid.take(np.array([first]))
+
+    def mean(weighing: Weighing) -> float:
+        return 1e3 * float(implied_molar_mass(weighing, liquid).mean())
+
+    return tuple(
+        AssumedCondition.of(
+            one.condition,
+            one.quantity,
+            ((mean(one.shifted) - mean(one.weighing)) / molar_mass.standard_uncertainty) ** 2,
+        )
+        for one in bench.assumed
+    )
 
 
 def _ranked(posterior: Posterior, row: int, rank: int) -> RankedCandidate:

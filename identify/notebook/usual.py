@@ -145,6 +145,14 @@ _HUMIDITY = Plausible(
     "rooms have 1.5 to 100 %",
 )
 
+VAPOR_IN_SYRINGE = temperature_range(
+    "temperature of the vapor in the syringe",
+    0.0,
+    300.0,
+    100.0,
+    "syringes with vapor have 0 to 300 °C",
+)
+
 # By field of a measurement and its parts; constants of the liquid have theirs in their own files,
 # see `identify.observables.catalog`.
 PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
@@ -181,6 +189,15 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
         ),
         "size": _VOLUME,
         "humidity": _HUMIDITY,
+        "height": Plausible(
+            "height of the laboratory",
+            "height",
+            -430.0,
+            5500.0,
+            300.0,
+            ("m", "ft", "km"),
+            "people live from 430 m below the sea to 5500 m above it",
+        ),
         "volume": _VOLUME,
         "water_volume": _VOLUME,
         "water_mass": _WATER_MASS,
@@ -279,6 +296,7 @@ CALIBRATED_AT = 293.15  # K
 # Half of saturation; dry or soaked air differ from it by 0.5 % of the air's density at 22 degrees
 # Celsius, a twentieth of a percent of a molar mass.
 HUMIDITY = 0.5
+WATER_SPREAD = 2.0  # K: how far the water in a flask is from the room, where nobody read it
 # A beaker that simmers is a little cooler than steam.
 BATH_BELOW_BOILING_WATER = 1.0  # K
 STEAM_POINT = ICE_POINT + 100.0  # K, at the sea

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from math import cos, radians
 
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 _STANDARD_GRAVITY = 9.80665  # m/s2, exact (3rd CGPM, 1901)
 _MERCURY_EXPANSION = 1.818e-4  # 1/K, volume
@@ -76,3 +76,28 @@ def local_gravity(latitude: float, height: float) -> float:
     double = cos(2.0 * radians(latitude))
     at_sea_level = 9.80620 * (1.0 - 0.0026442 * double + 0.0000058 * double * double)
     return at_sea_level - 3.086e-6 * height
+
+
+def standard_pressure(height: float) -> float:
+    """Return the pressure of the standard atmosphere.
+
+    Parameters
+    ----------
+    height : float
+        Above sea level, up to 11 km [m].
+
+    Returns
+    -------
+    float [Pa]
+
+    References
+    ----------
+    ISO 2533:1975, standard atmosphere: 288.15 K and 101325 Pa at the sea, 6.5 K less each
+    kilometer (from memory).
+
+    Examples
+    --------
+    >>> round(standard_pressure(0.0)), round(standard_pressure(1600.0))
+    (101325, 83524)
+    """
+    return STANDARD_PRESSURE * (1.0 - 6.5e-3 * height / 288.15) ** 5.25588

@@ -8,13 +8,14 @@ the liquid, its saturated vapor, and the air that these two leave room for::
 
 with ``m = M P V' / (Z R T)`` the vapor that filled the flask (volume ``V'`` at the bath's
 temperature), ``p`` the pressure of the vapor that has not condensed, and 8000 kg/m3 the density of
-the balance's weights. Everything outside the flask displaces the same air at both weighings.
+the balance's weights. Everything outside the flask displaces the same air at both weighings. Where
+the flask was closed while hot, no air came back; in a syringe there was none from the beginning.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, fields
 from functools import cached_property
 
 import numpy as np
@@ -79,6 +80,12 @@ class Weighing:
         At which the volume holds [K].
     humidity : array
         Relative humidity of the room, 0 to 1.
+    contents : array
+        How much warmer than the room the flask's contents were at the second weighing [K]; zero
+        where it is not given.
+    air_before, air_after : array
+        Share of the flask that held air at the first weighing, and whether air came in beside the
+        vapor at the second: 1 in an open flask, as where it is not given.
     """
 
     gain: Array
@@ -88,6 +95,15 @@ class Weighing:
     volume: Array
     volume_temperature: Array
     humidity: Array
+    contents: Array = field(default_factory=lambda: np.array(0.0))
+    air_before: Array = field(default_factory=lambda: np.array(1.0))
+    air_after: Array = field(default_factory=lambda: np.array(1.0))
+
+    def __post_init__(self) -> None:
+        for name in ("contents", "air_before", "air_after"):
+            given = getattr(self, name)
+            if np.shape(given) != np.shape(self.gain):
+                object.__setattr__(self, name, np.broadcast_to(given, np.shape(self.gain)))
 
     @property
     def trials(self) -> int:
@@ -105,7 +121,26 @@ class Weighing:
             )
 
     def _readings(self) -> dict[str, Array]:
-        return {field.name: getattr(self, field.name) for field in fields(self)}
+        return {one.name: getattr(self, one.name) for one in fields(self)}
+
+    @classmethod
+    def joined(cls, weighings: Sequence[Weighing]) -> Weighing:
+        """Return the trials of several as one."""
+        each = [one._readings() for one in weighings]
+        return cls(**{name: np.concatenate([one[name] for one in each]) for name in each[0]})
+
+    @property
+    def cooled(self) -> Array:
+        """Temperature of the contents at the second weighing, shape (k,) [K]."""
+        return np.asarray(self.room + self.contents)
+
+    def ideal_molar_mass(self) -> Array:
+        """Return the shortcut of the ideal gas, shape (k,) [kg/mol].
+
+        What is missing of the air of a flask that was closed while hot is added to the gain.
+        """
+        lost = (self.air_before - self.air_after) * self.air_density * self.volume
+        return ideal_molar_mass(self.gain + lost, self.bath, self.pressure, self.volume)
 
     @cached_property
     def air_density(self) -> Array:
@@ -244,7 +279,8 @@ class Vapor:
     molar_mass_per_mass : array
         Turns the mass of the vapor into the molar mass, ``Z R T / (P V)`` [1/mol].
     air_shut_out : array
-        Air whose place the vapor has taken that did not condense [kg].
+        Air that is missing at the second weighing: whose place the vapor has taken that did not
+        condense, or that never came back [kg].
     liquid_buoyancy : array
         What remains of the vapor's mass once the drop of liquid has displaced air [-].
     """
@@ -258,11 +294,19 @@ class Vapor:
     @classmethod
     def of(cls, weighing: Weighing, liquid: Liquid) -> Vapor:
         """Work out the content of the flask for k trials and n liquids."""
-        bath, room, pressure = map(_column, (weighing.bath, weighing.room, weighing.pressure))
+        bath, room, pressure = map(_column, (weighing.bath, weighing.cooled, weighing.pressure))
         filled = _column(weighing.volume_at(weighing.bath))
-        cooled = _column(weighing.volume_at(weighing.room))
-        air = _column(weighing.air_density)
+        cooled = _column(weighing.volume_at(weighing.cooled))
+        before = _column(weighing.air_before * weighing.air_density)
+        # The laboratory's air, as dense as it is at the temperature of the contents.
+        after = _column(weighing.air_after * weighing.air_density * weighing.room / weighing.cooled)
         nonideality = compressibility(bath, pressure, liquid)
+        if not before.all():
+            # A syringe colder than the boiling point holds the air that the vapor displaced.
+            is_air = (before == 0.0) & (
+                vapor_pressure(bath, liquid.boiling_point, liquid.vapor_curve) < pressure
+            )
+            nonideality = np.where(is_air, 1.0, nonideality)
         # All of a very volatile liquid stays vapor: at this pressure, once it has cooled.
         concentration = pressure * filled / (nonideality * GAS_CONSTANT * bath * cooled)
         cooled_nonideality = np.maximum(
@@ -278,8 +322,8 @@ class Vapor:
             compressibility=nonideality,
             residual_pressure=residual,
             molar_mass_per_mass=nonideality * (GAS_CONSTANT * bath / (pressure * filled)),
-            air_shut_out=air * cooled * shut_out,
-            liquid_buoyancy=1.0 - air * (1.0 - shut_out) * condensed / liquid.density,
+            air_shut_out=cooled * (before - after * (1.0 - shut_out)),
+            liquid_buoyancy=1.0 - after * (1.0 - shut_out) * condensed / liquid.density,
         )
 
 

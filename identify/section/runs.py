@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -79,15 +79,7 @@ class BottleRuns:
     def of(cls, runs: Sequence[StudentRun]) -> BottleRuns:
         """Collect the runs of one label."""
         weighings = [run.bench.weighing for run in runs if run.bench.weighing is not None]
-        joined = None
-        if weighings:
-            names = [one.name for one in fields(Weighing)]
-            joined = Weighing(
-                **{
-                    name: np.concatenate([getattr(one, name) for one in weighings])
-                    for name in names
-                }
-            )
+        joined = Weighing.joined(weighings) if weighings else None
         return cls(runs[0].measurement.label, tuple(runs), joined)
 
     @cached_property

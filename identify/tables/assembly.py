@@ -274,11 +274,7 @@ def _own(entry: Entry, names: tuple[str, ...], run: Conditions | Flask) -> dict[
 
 def _missing(trial: Trial, run: Measurement) -> Iterator[str]:
     masses = () if trial.gain is not None else ("empty", "condensed")
-    yield from (name for name in (*masses, "bath") if getattr(trial, name) is None)
-    conditions, flask = run.trial_conditions(trial), run.trial_flask(trial)
-    yield from (name for name in ("pressure", "room") if getattr(conditions, name) is None)
-    if flask.measured_volume is None:
-        if flask.water_mass is None:
-            yield "volume"
-        elif flask.water_temperature is None:
-            yield "water_temperature"
+    yield from (name for name in masses if getattr(trial, name) is None)
+    flask = run.trial_flask(trial)
+    if flask.measured_volume is None and flask.water_mass is None and flask.size is None:
+        yield "volume"

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.trials import BenchTrial, station_pressure, trials_of, weighing_of
+from identify.bench.assumed import AssumedCondition, station_pressure
+from identify.bench.bench import Assumption, assumptions
+from identify.bench.trials import BenchTrial, trials_of, weighing_of
 from identify.calculations.molar_mass.budget import (
     budget,
     simulate,
@@ -34,8 +36,10 @@ from identify.calculations.molar_mass.result import Candidate, MolarMassResult, 
 from identify.calculations.molar_mass.steps import working
 from identify.calculations.molar_mass.trials import Agreement, TrialWeights
 from identify.checks import check
+from identify.checks.assumed import condition_assumed
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
+from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
 
 Array = NDArray[np.float64]
@@ -79,7 +83,8 @@ def molar_mass(
     QuantityError
         If a reading may as well be zero by its own uncertainty, see `refuse_nothing`.
     ValueError
-        If the run has no trial, or a trial lacks a reading; if both a name and constants are given.
+        If the run has no trial, or none with a mass and a volume; if both a name and constants
+        are given.
 
     References
     ----------
@@ -104,8 +109,15 @@ def molar_mass(
         raise ValueError("nothing was weighed: there is no trial to work out a molar mass from")
     # A molar mass that was worked out before must not stand in for the weighings.
     weighed = run.without_molar_mass()
-    trials = trials_of(weighed)
+    every = trials_of(weighed)
+    trials = [trial for trial in every if not trial.lacking]
+    if not trials:
+        raise ValueError(
+            f"the weighing lacks {listed(every[0].lacking)}, or that cannot be right; look at the "
+            "page again"
+        )
     refuse_nothing(trials)
+    assumed = assumptions(weighed, trials)
     weighing = weighing_of(trials)
     if constants is not None:
         liquids = with_constants(constants, float(np.mean(weighing.room)))
@@ -113,18 +125,31 @@ def molar_mass(
         liquids = named(identity, candidates or load_candidates())
     else:
         liquids = plausible(weighed, candidates)
-    inputs = (*inputs_of(trials), *_constants_of(liquids, weighing.trials))
+    inputs = (*inputs_of(trials, assumed), *_constants_of(liquids, weighing.trials))
     model = Model(weighing, liquids, inputs)
     found = _worked_out(run.label, model, trials, draws)
+    found = replace(found, assumed=tuple(_assumed(assumed, inputs, found)))
     findings = [
         *check(weighed, (found.value, found.standard_uncertainty)),
         *on_the_liquid(weighed, liquids, constants, found.liquid_decides),
         *on_the_trials(found),
+        *condition_assumed(found.assumed),
     ]
     # A value that no liquid has follows from what is an error already; else it is one itself.
     if all(finding.severity != "error" for finding in findings):
         findings += on_the_value(found.value, found.budget, liquids)
     return replace(found, findings=tuple(findings), work=working(trials, model, found))
+
+
+def _assumed(
+    assumed: Iterable[Assumption], inputs: Iterable[Input], found: MolarMassResult
+) -> Iterator[AssumedCondition]:
+    """Yield what was assumed, with its share of the variance."""
+    shares = {line.input: line.share for line in found.budget.lines}
+    names = {one.condition: one.name for one in inputs if one.condition}
+    for one in assumed:
+        share = shares.get(names[one.condition], 0.0)
+        yield AssumedCondition.of(one.condition, one.quantity, share)
 
 
 def _worked_out(

@@ -12,7 +12,7 @@ from identify.calculations.molar_mass.liquids import PossibleLiquids, vapor_pres
 from identify.calculations.molar_mass.readings import Input
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import WEIGHT_DENSITY
-from identify.physics.vapor import Liquid, Weighing, ideal_molar_mass, implied_molar_mass
+from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
 
 Array = NDArray[np.float64]
 
@@ -117,7 +117,8 @@ class Model:
         shifted |= {"virial": np.zeros(shape), "vapor_pressure": np.zeros(shape)}
         for column, one in enumerate(self.inputs):
             enters = list(one.trials)  # often a single one of many
-            shifted[one.field][:, enters] += deviations[:, [column]] * one.effect[enters]
+            for name, effect in one.effects.items():
+                shifted[name][:, enters] += deviations[:, [column]] * effect[enters]
         shifted["humidity"] = np.clip(shifted["humidity"], 0.0, 1.0)
         return shifted
 
@@ -187,7 +188,7 @@ def corrected(
     filled = read.volume_at(read.bath)
 
     def shortcut(pressure: Array, volume: Array) -> Array:
-        return _GRAMS * ideal_molar_mass(read.gain, read.bath, pressure, volume)
+        return _GRAMS * replace(read, pressure=pressure, volume=volume).ideal_molar_mass()
 
     expanded = shortcut(read.pressure, filled)
     stages = (

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from dataclasses import field as with_default
 from math import ceil, hypot, sqrt
 from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.bench.bench import Assumption
 from identify.bench.readings import SIReading
 from identify.bench.trials import BenchTrial, balance_digit
 from identify.notebook import usual
@@ -40,6 +42,10 @@ class Input:
     effect : array, shape (k,)
         Change of that field in each trial for one standard uncertainty [SI units; relative for the
         constants of a liquid, in units of their own relative uncertainty].
+    further : mapping of str to array, shape (k,)
+        The same for other fields that follow from it: an assumed bath boils by the pressure.
+    condition : str
+        The condition that was not written down, and is assumed; empty for a reading.
     standard_uncertainty : float
         In `unit`.
     unit : str
@@ -59,15 +65,23 @@ class Input:
     origin: str = "stated"
     rectangular: bool = False
     remark: str = ""
+    further: Mapping[str, Array] = with_default(default_factory=dict)
+    condition: str = ""
+
+    @property
+    def effects(self) -> dict[str, Array]:
+        """All fields that it changes, and how."""
+        return {self.field: self.effect, **self.further}
 
     @property
     def trials(self) -> tuple[int, ...]:
         """The trials that it enters, from 0."""
-        return tuple(int(place) for place in np.flatnonzero(self.effect))
+        changed = np.any([effect != 0.0 for effect in self.effects.values()], axis=0)
+        return tuple(int(place) for place in np.flatnonzero(changed))
 
 
-def inputs_of(trials: Sequence[BenchTrial]) -> tuple[Input, ...]:
-    """Return all readings of a run with their uncertainties.
+def inputs_of(trials: Sequence[BenchTrial], assumed: Sequence[Assumption]) -> tuple[Input, ...]:
+    """Return all readings of a run with their uncertainties, and what was assumed with its spread.
 
     One reading written for several trials is one reading, and one instrument is off by the same
     at all of its readings: both are shared by the trials. Only a balance, which is set to zero
@@ -75,11 +89,40 @@ def inputs_of(trials: Sequence[BenchTrial]) -> tuple[Input, ...]:
     """
     return (
         *_weighings(trials),
-        _instrument("bath thermometer", "bath", [one.bath for one in trials]),
-        _instrument("room thermometer", "room", [one.room for one in trials]),
-        _instrument("barometer", "pressure", [one.pressure for one in trials]),
+        *_instrument("bath thermometer", "bath", [one.bath for one in trials]),
+        *_rooms(trials),
+        *_instrument("barometer", "pressure", [one.pressure for one in trials]),
         *_flasks(trials),
-        _humidity([one.humidity for one in trials]),
+        *_humidity([one.humidity for one in trials]),
+        *map(_of_assumption, assumed),
+    )
+
+
+_ASSUMED_NAMES = {
+    "pressure": "pressure, assumed",
+    "room": "room, assumed",
+    "bath": "bath, assumed",
+    "humidity": "humidity",
+    "volume": "volume of the flask, by its size",
+    "water_temperature": "temperature of the water, assumed",
+}
+
+
+def _of_assumption(assumed: Assumption) -> Input:
+    """Return the input of a condition that was assumed, with all that follows from it."""
+    effects = assumed.effects
+    first = assumed.condition if assumed.condition in effects else next(iter(effects), "volume")
+    taken, is_humidity = assumed.quantity, assumed.condition == "humidity"
+    return Input(
+        name=_ASSUMED_NAMES[assumed.condition],
+        field=first,
+        effect=effects.get(first, np.zeros(assumed.shifted.trials)),
+        standard_uncertainty=taken.uncertainty or 0.0,
+        unit={"C": "°C"}.get(taken.unit, taken.unit),
+        origin="not written down: 20 to 80 %" if is_humidity else f"not written down: {taken}",
+        rectangular=is_humidity,
+        further={name: effect for name, effect in effects.items() if name != first},
+        condition=assumed.condition,
     )
 
 
@@ -93,13 +136,13 @@ def refuse_nothing(trials: Iterable[BenchTrial]) -> None:
         three of its standard uncertainties.
     """
     for trial in trials:
-        for record, fields in (
+        for record, names in (
             (trial.written, ("bath",)),
             (trial.conditions, ("room", "pressure")),
             (trial.flask, ("volume", "water_volume", "water_mass", "water_temperature")),
         ):
-            for field in fields:
-                written = getattr(record, field)
+            for name in names:
+                written = getattr(record, name)
                 reading = SIReading.of(written)
                 if _ZERO_AT * reading.uncertainty_or(0.0) < reading.value or written is None:
                     continue
@@ -111,22 +154,30 @@ def refuse_nothing(trials: Iterable[BenchTrial]) -> None:
                         f"well be zero{above}"
                     )
                 advice = "check the number, its uncertainty and their unit"
-                raise QuantityError(written.text or str(written), reason, advice, field)
+                raise QuantityError(written.text or str(written), reason, advice, name)
 
 
 def _weighings(trials: Sequence[BenchTrial]) -> Iterator[Input]:
     digit = balance_digit(trial.written for trial in trials)
-    for field, name, sign in (
+    for which, name, sign in (
         ("empty", "empty flask, weighed", -1.0),
         ("condensed", "flask with liquid, weighed", 1.0),
+        ("difference", "gain, weighed", 1.0),
     ):
+        weighed = [
+            place
+            for place, trial in enumerate(trials)
+            if trial.is_by_difference == (which == "difference")
+        ]
         # Only the empty flask may have been weighed once for several trials.
         keys = [
-            (getattr(trial, field), trial.number if field == "condensed" else 0) for trial in trials
+            (getattr(trials[place], which), 0 if which == "empty" else trials[place].number)
+            for place in weighed
         ]
-        for (reading, _), places in _places(keys).items():
-            uncertainty = reading.uncertainty_or(digit)
-            numbers = [str(place + 1) for place in places]
+        for (reading, _), those in _places(keys).items():
+            places = [weighed[one] for one in those]
+            uncertainty = trials[places[0]].mass_uncertainty(reading, digit)
+            numbers = [str(trials[place].number) for place in places]
             yield _input(
                 name,
                 "gain",
@@ -138,18 +189,40 @@ def _weighings(trials: Sequence[BenchTrial]) -> Iterator[Input]:
             )
 
 
-def _instrument(name: str, field: str, readings: Sequence[SIReading]) -> Input:
-    """Return the input of an instrument that is off by the same at each of its readings."""
+def _rooms(trials: Sequence[BenchTrial]) -> Iterator[Input]:
+    """Yield the room's thermometer, and that of the cooled flask where it had one of its own."""
+    own = [one.written.weighed_at is not None and one.is_in_flask for one in trials]
+    for room in _instrument("room thermometer", "room", [one.room for one in trials]):
+        # What was read in the flask does not follow the room.
+        yield replace(room, further={"contents": -room.effect * own} if any(own) else {})
+    if any(own):
+        read = [
+            replace(one.cooled, is_assumed=not is_own)
+            for one, is_own in zip(trials, own, strict=True)
+        ]
+        yield from _instrument("thermometer in the cooled flask", "contents", read)
+
+
+def _instrument(name: str, field: str, readings: Sequence[SIReading]) -> Iterator[Input]:
+    """Yield the input of an instrument that is off by the same at each of its readings."""
+    read = [reading for reading in readings if not reading.is_assumed]
+    if not read:
+        return
     unit, own = ("mmHg", usual.BAROMETER) if name == "barometer" else ("°C", usual.THERMOMETER)
-    each = [reading.uncertainty_or(own * _SCALES[unit]) for reading in readings]
-    stated = all(reading.uncertainty is not None for reading in readings)
-    origin = "stated" if stated else f"a usual {name.split()[-1]}, {own:g} {unit}"
-    return _input(name, field, np.array(each), _typical(each), unit, origin)
+    usual_u = own * _SCALES[unit]
+    each = [0.0 if one.is_assumed else one.uncertainty_or(usual_u) for one in readings]
+    typical = _typical([one.uncertainty_or(usual_u) for one in read])
+    kind = "barometer" if unit == "mmHg" else "thermometer"
+    stated = all(one.uncertainty is not None for one in read)
+    origin = "stated" if stated else f"a usual {kind}, {own:g} {unit}"
+    yield _input(name, field, np.array(each), typical, unit, origin)
 
 
 def _flasks(trials: Sequence[BenchTrial]) -> Iterator[Input]:
     for places in _places([trial.flask for trial in trials]).values():
         trial = trials[places[0]]
+        if "volume" in trial.assumed:
+            continue
         volume = trial.volume.value
         if trial.flask.measured_volume is not None:
             uncertainty, origin = _measured_out(trial)
@@ -165,6 +238,8 @@ def _flasks(trials: Sequence[BenchTrial]) -> Iterator[Input]:
         yield _input("water in the flask, weighed", "volume", effect, own, "g", origin)
         # The warmer the water, the lighter it is, and the larger the flask that it fills.
         at = trial.water_temperature
+        if "water_temperature" in trial.assumed:
+            continue
         own = at.uncertainty_or(usual.THERMOMETER)
         lighter = 1.0 - water_density(at.value + own) / water_density(at.value)
         effect = _effect(trials, places, volume * lighter)
@@ -184,20 +259,15 @@ def _measured_out(trial: BenchTrial) -> tuple[float, str]:
     return each * _SCALES["mL"] * sqrt(fills), origin
 
 
-def _humidity(readings: Sequence[SIReading]) -> Input:
-    each = [
-        one.uncertainty_or(usual.ANY_HUMIDITY if one.is_assumed else usual.HYGROMETER)
-        for one in readings
-    ]
+def _humidity(readings: Sequence[SIReading]) -> Iterator[Input]:
+    read = [one for one in readings if not one.is_assumed]
+    if not read:
+        return
+    each = [0.0 if one.is_assumed else one.uncertainty_or(usual.HYGROMETER) for one in readings]
     instrument = f"a usual hygrometer, {100.0 * usual.HYGROMETER:g} %"
-    origins = {
-        "not written down: 20 to 80 %" if one.is_assumed else _origin(one, instrument)
-        for one in readings
-    }
-    unknown = all(one.is_assumed for one in readings)
-    origin = " or ".join(sorted(origins))
-    effect = np.array(each)
-    return _input("humidity", "humidity", effect, _typical(each), "%", origin, unknown)
+    origin = " or ".join(sorted({_origin(one, instrument) for one in read}))
+    typical = _typical([one.uncertainty_or(usual.HYGROMETER) for one in read])
+    yield _input("humidity", "humidity", np.array(each), typical, "%", origin)
 
 
 def _input(

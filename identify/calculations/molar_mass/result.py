@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from identify.bench.assumed import AssumedCondition
 from identify.calculations.molar_mass.budget import Budget, Simulation
 from identify.calculations.molar_mass.model import ShortcutCorrection
 from identify.calculations.molar_mass.trials import Agreement
@@ -86,6 +87,8 @@ class MolarMassResult:
     candidates : tuple of Candidate
         The most probable first.
     findings : tuple of Finding
+    assumed : tuple of AssumedCondition
+        What was not written down, and taken as usual.
     work : tuple of Step
     """
 
@@ -103,6 +106,7 @@ class MolarMassResult:
     candidates: tuple[Candidate, ...]
     findings: tuple[Finding, ...] = ()
     work: tuple[Step, ...] = ()
+    assumed: tuple[AssumedCondition, ...] = ()
 
     @property
     def standard_uncertainty(self) -> float:
@@ -143,6 +147,7 @@ class MolarMassResult:
             "monte_carlo": self.simulation,
             "candidates": self.candidates,
             "findings": self.findings,
+            "assumed": self.assumed,
             "work": self.work,
         }
         return {key: plain(value) for key, value in data.items()}

@@ -71,14 +71,17 @@ class _WorkedTrial:
 
     def steps(self, before: str) -> Iterator[Step]:
         """Yield the trial's working in full, each line's title after ``before``."""
-        yield Step(
-            f"{before}gain in mass",
-            "m = m(condensed) - m(empty)",
-            f"{self.trial.written.condensed} - {self.trial.written.empty}",
-            f"{self.gain:.4f} g",
-        )
+        if not self.trial.is_by_difference:  # else one reading needs no working
+            yield Step(
+                f"{before}gain in mass",
+                "m = m(condensed) - m(empty)",
+                f"{self.trial.written.condensed} - {self.trial.written.empty}",
+                f"{self.gain:.4f} g",
+            )
         yield from self._converted(before)
-        air = (*self._barometer(before), self._air_density(before))
+        air = [*self._barometer(before)]
+        if self.trial.is_in_flask:
+            air.append(self._air_density(before))
         is_weighed = self.trial.flask.measured_volume is None
         if is_weighed:
             yield from air
@@ -145,11 +148,13 @@ class _WorkedTrial:
     def _shortcut(self, before: str) -> Step:
         pressure = self.trial.pressure.value / MMHG
         symbol = "P(read)" if self.trial.conditions.mercury_barometer else "P"
-        ideal = self.gain * _BENCH_GAS_CONSTANT * self.bath / (pressure * self.volume)
+        lost = self.air * self.volume if self.trial.flask.closed else 0.0
+        ideal = (self.gain + lost) * _BENCH_GAS_CONSTANT * self.bath / (pressure * self.volume)
+        mass = f"({self.gain:.4f} + {lost:.4f}) g" if lost else f"{self.gain:.4f} g"
         return Step(
-            f"{before}ideal-gas shortcut",
+            f"{before}ideal-gas shortcut" + (", the missing air added back" if lost else ""),
             f"M = m R T / ({symbol} V)",
-            f"{self.gain:.4f} g x {_GAS_CONSTANT} x {self.bath:.2f} K / "
+            f"{mass} x {_GAS_CONSTANT} x {self.bath:.2f} K / "
             f"({pressure:.2f} mmHg x {self.volume:.5f} L)",
             f"{ideal:.2f} g/mol",
         )
@@ -184,15 +189,17 @@ class _WorkedTrial:
 
     def _corrected(self, before: str) -> Iterator[Step]:
         residual = float(self.vapor.residual_pressure[0, 0]) / MMHG
-        yield self._left(before, residual)
-        yield Step(
-            f"{before}air that this vapor shuts out",
-            "m(air) = rho V p / P",
-            f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x {residual:.2f} mmHg / "
-            f"{self.pressure:.2f} mmHg",
-            f"{self.shut_out:.5f} g",
-        )
-        yield from self._displaced(before, residual)
+        if self.trial.is_in_flask and self.trial.flask.closed:
+            yield Step(
+                f"{before}air that did not come back",
+                "m(air) = rho V",
+                f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L",
+                f"{self.shut_out:.5f} g",
+            )
+        elif self.trial.is_in_flask:
+            yield self._left(before, residual)
+            yield self._air_shut_out(before, residual)
+            yield from self._displaced(before, residual)
         yield Step(
             f"{before}mass of the vapor, the buoyancy of the weights ({WEIGHT_DENSITY:g} g/L) and "
             "of the liquid taken off",
@@ -222,8 +229,26 @@ class _WorkedTrial:
         )
         yield Step(f"{before}molar mass", _MOLAR_MASS, *self._last())
 
+    def _air_shut_out(self, before: str, residual: float) -> Step:
+        pressures = f"{residual:.2f} mmHg / {self.pressure:.2f} mmHg"
+        if self.trial.written.weighed_at is None:
+            return Step(
+                f"{before}air that this vapor shuts out",
+                "m(air) = rho V p / P",
+                f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x {pressures}",
+                f"{self.shut_out:.5f} g",
+            )
+        room, cooled = float(self.read.room[0]), float(self.read.cooled[0])
+        return Step(
+            f"{before}air that is missing: what the vapor shuts out, less what is denser as cold",
+            "m(air) = rho V (1 - (1 - p / P) T(room) / T(flask))",
+            f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x (1 - (1 - {pressures}) x "
+            f"{room:.2f} K / {cooled:.2f} K)",
+            f"{self.shut_out:.5f} g",
+        )
+
     def _left(self, before: str, residual: float) -> Step:
-        room = self.read.room
+        room = self.read.cooled
         saturated = vapor_pressure(room, self.liquid.boiling_point, self.liquid.vapor_curve)
         all_vapor = residual < (1.0 - 1e-9) * float(saturated[0]) / MMHG
         return Step(

@@ -103,7 +103,9 @@ def further_readings(posterior: Posterior, rows: NDArray[np.int64]) -> Iterator[
             constant.foretold,
         )
     yield _boiling_point(posterior, rows)
-    yield _weighing(posterior, rows)
+    # Who has weighed already is told what is missing, not to weigh.
+    if posterior.evidence.bench.weighing is not None or not posterior.evidence.bench.unused:
+        yield _weighing(posterior, rows)
 
 
 def _boiling_point(posterior: Posterior, rows: NDArray[np.int64]) -> FurtherReading:

@@ -50,8 +50,8 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     """
     if not posterior.likelihoods:
         return Search(posterior)
-    weighing = posterior.evidence.bench.weighing
-    suspected = 0.0 if weighing is None else suspicion(run, weighing)
+    bench = posterior.evidence.bench
+    suspected = 0.0 if bench.weighing is None else suspicion(bench.trials, bench.weighing)
     rows = rows_to_search(posterior, _agreement(run, posterior), suspected)
     likely: tuple[Slip, ...] = ()
     if rows is None:

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.matching.evidence import Matcher
+from identify.matching.evidence import Matcher, assumed_u
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.totals import NONE_OF_THESE
@@ -103,11 +103,14 @@ class FirstLook:
     card : BottleCard
     weighing : Weighing or None
         One typical trial.
+    run : int
+        Place of the run that it is of.
     """
 
     reference: int
     card: BottleCard
     weighing: Weighing | None
+    run: int = 0
 
 
 class BottlePooling:
@@ -147,7 +150,7 @@ class BottlePooling:
         card = BottleCard.of(bottle, self.liquid(reference), self.matcher.tolerances)
         if weighing is not None:
             reference = self._likeliest(replace(card.bench(), weighing=weighing))
-        return FirstLook(reference, card, weighing)
+        return FirstLook(reference, card, weighing, place)
 
     def _posterior(
         self, bench: Bench, weighed: tuple[Array, Comparison] | None = None
@@ -181,7 +184,8 @@ class BottlePooling:
         offsets = offsets - off
         weighed = by_weighings = None
         if mean.count:
-            weighed = self._compared(mean, offsets, vaporized)
+            assumed = assumed_u(self.matcher.by_assumption(bottle.runs[first.run].bench))
+            weighed = self._compared(mean, offsets, vaporized, assumed)
             by_weighings = self._posterior(Bench(weighing=first.weighing), weighed)
         if by_weighings is not None and by_card is not None:
             both = self._posterior(bench, weighed)
@@ -204,12 +208,16 @@ class BottlePooling:
         )
 
     def _compared(
-        self, mean: RobustMean, offsets: Array, vaporized: Array
+        self, mean: RobustMean, offsets: Array, vaporized: Array, assumed: Array | float
     ) -> tuple[Array, Comparison]:
-        """Compare the students' mean molar mass with each candidate's, both of shape (n,)."""
+        """Compare the students' mean molar mass with each candidate's, both of shape (n,).
+
+        What nobody wrote down is the same for all of them: its uncertainty does not average out.
+        """
         masses = self.matcher.expectation.molar_mass
         observed = masses * np.exp(offsets)
-        comparison = compare_molar_mass(observed, masses, masses * mean.uncertainty, vaporized)
+        sigma = np.hypot(masses * mean.uncertainty, assumed)
+        comparison = compare_molar_mass(observed, masses, sigma, vaporized)
         return observed, replace(comparison, gross=1.0 - (1.0 - _ALL_WRONG) * vaporized)
 
     def _offsets(

@@ -47,7 +47,7 @@ def _digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
                     one.chance,
                     {"gain": gain},
                     partial(miswritten, mass.name, mass.quantity, one, mass.key),
-                    likelier("mass", right, kilograms, one.jacobian),
+                    _odds(mass.key, right, kilograms, one.jacobian),
                     mass.key,
                 )
 
@@ -66,21 +66,27 @@ class _WrittenMass:
 _MASSES = {
     "empty": (-1.0, "the mass of the empty flask"),
     "condensed": (1.0, "the mass with the condensed liquid"),
+    "gain": (1.0, "the gain"),
 }
 
 
 def _written_masses(case: Case) -> Iterator[_WrittenMass]:
     alone = len(case.run.trials) == 1
-    for place, trial in enumerate(case.run.trials):
+    for place, trial in enumerate(case.trials):
         for field, (sign, words) in _MASSES.items():
-            quantity = getattr(trial, field)
-            name = words if alone else f"in trial {place + 1}, {words}"
-            if quantity is not None:
+            quantity = getattr(trial.written, field)
+            name = words if alone else f"in trial {trial.number}, {words}"
+            if quantity is not None and trial.is_by_difference == (field == "gain"):
                 yield _WrittenMass(place, quantity, sign, name, _key(case, place, field))
 
 
 def _key(case: Case, place: int, field: str) -> str:
-    return field if len(case.run.trials) == 1 else f"trial {place + 1} {field}"
+    return field if len(case.run.trials) == 1 else f"trial {case.number(place)} {field}"
+
+
+def _odds(key: str, right: float, now: float, jacobian: float) -> float:
+    """Return how much likelier a mass is than the one written; of a gain nothing is known."""
+    return jacobian if key.endswith("gain") else likelier("mass", right, now, jacobian)
 
 
 def _usual_digits(masses: Sequence[_WrittenMass], part: int) -> int | None:
@@ -91,11 +97,12 @@ def _usual_digits(masses: Sequence[_WrittenMass], part: int) -> int | None:
 
 def _masses_exchanged(case: Case) -> Iterator[Rewritten]:
     """Yield empty and condensed masses exchanged, in all trials or in one."""
-    gain, trials = case.weighings.read.gain, case.run.trials
+    gain, trials = case.weighings.read.gain, [trial.written for trial in case.trials]
     lost = [int(place) for place in np.flatnonzero(gain < 0.0)]
     if not lost:
         return
-    first = f"in trial {lost[0] + 1} " if len(lost) > 1 else ""
+    numbers = [case.number(place) for place in lost]
+    first = f"in trial {numbers[0]} " if len(lost) > 1 else ""
     one = trials[lost[0]]
     repaired = {}
     for place in lost:
@@ -103,7 +110,7 @@ def _masses_exchanged(case: Case) -> Iterator[Rewritten]:
         repaired[_key(case, place, "condensed")] = str(trials[place].empty)
     told = SlipInWords(
         "The masses of the empty flask and of that with the liquid are perhaps exchanged"
-        f"{'' if len(lost) == len(trials) else of_trials(lost)}: {first}{one.condensed} empty, "
+        f"{'' if len(lost) == len(trials) else of_trials(numbers)}: {first}{one.condensed} empty, "
         f"{one.empty} with the liquid.",
         repaired,
     )

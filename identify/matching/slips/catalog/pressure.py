@@ -55,7 +55,7 @@ def _above_the_air(quantity: Quantity, meant: float) -> SlipInWords:
 def _pressure_at_sea(case: Case) -> Iterator[Rewritten]:
     """Yield pressures reduced to the sea, of laboratories whose height is known."""
     for written in written_readings(case, "pressure"):
-        height = case.run.trial_conditions(case.run.trials[written.places[0]]).height
+        height = case.trials[written.places[0]].conditions.height
         low, high = _AT_SEA
         if height is not None and low < written.now < high:
             yield from _reduced_to_the_sea(written, height)
@@ -85,7 +85,9 @@ def _pressure_at_sea_of_unknown_height(case: Case) -> Iterator[Hypothesis]:
     """Yield pressures reduced to the sea, of laboratories at a height that nobody wrote down."""
     weighings, pressure = case.weighings, case.weighings.read.pressure
     low, high = _AT_SEA
-    heights = [case.run.trial_conditions(trial).height for trial in case.run.trials]
+    if any("pressure" in trial.assumed for trial in case.trials):
+        return
+    heights = [trial.conditions.height for trial in case.trials]
     if any(heights) or not bool(((pressure > low) & (pressure < high)).all()):
         return
     ratio = np.clip(weighings.mean / case.molar_mass, 1e-3, None)  # station over written

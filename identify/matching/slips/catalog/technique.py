@@ -6,17 +6,17 @@ the weighing to the candidate's molar mass.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from math import log, sqrt
 
 import numpy as np
 
+from identify.bench.trials import BenchTrial
 from identify.matching.slips.catalog.pressure import SEA_LEVEL_CHANCE
 from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
 from identify.matching.slips.mechanism.rewriting import SlipList, credible
 from identify.matching.slips.mechanism.wording import two_digits
-from identify.notebook.measurement import Measurement
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, REPEATABILITY, SPREADS
 from identify.observables.comparison import Array, normal
 from identify.physics.boiling import boiling_temperature
@@ -152,10 +152,11 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
         def tell(leading: int, place: int = place, mean: Array = mean) -> SlipInWords:
             more = float((found[place, leading] - mean[leading]) / weighings.slope[leading])
             word = "too much" if more > 0.0 else "too little"
+            number = case.number(place)
             return SlipInWords(
-                f"Trial {place + 1} is off: about {_mass(abs(more))} {word} were weighed; the "
+                f"Trial {number} is off: about {_mass(abs(more))} {word} were weighed; the "
                 "others agree.",
-                {f"trial {place + 1}": "left out"},
+                {f"trial {number}": "left out"},
             )
 
         yield Hypothesis(
@@ -163,12 +164,12 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
         )
 
 
-def _nominal_size(run: Measurement, read: Weighing) -> int | None:
+def _nominal_size(trials: Sequence[BenchTrial], read: Weighing) -> int | None:
     """Return the size that is printed on a flask [mL] where that is all of the volume."""
     volumes = _MILLIGRAMS * read.volume  # mL
     nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - volumes[0]))
-    weighed_water = run.trial_flask(run.trials[0]).water_mass
-    if weighed_water is not None or bool((abs(volumes - nearest) > 1e-6 * nearest).any()):
+    is_read = trials[0].flask.measured_volume is not None and "volume" not in trials[0].assumed
+    if not is_read or bool((abs(volumes - nearest) > 1e-6 * nearest).any()):
         return None
     return nearest
 
@@ -176,7 +177,7 @@ def _nominal_size(run: Measurement, read: Weighing) -> int | None:
 def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     """Yield the size that is printed on a flask, taken for the volume up to its brim."""
     weighings, read = case.weighings, case.weighings.read
-    nearest = _nominal_size(case.run, read)
+    nearest = _nominal_size(case.trials, read)
     if nearest is None:
         return
     # Gain over volume, and what does not depend on the volume: the air shut out.
@@ -197,18 +198,18 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     yield Hypothesis("volume-nominal", chance, density, tell)
 
 
-def suspicion(run: Measurement, read: Weighing) -> float:
+def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
     """Return the chance of the likeliest slip that a page itself gives rise to suspect."""
     if not read.gain.any():
         return _COPIED_CHANCE
-    if _nominal_size(run, read) is not None:
+    if _nominal_size(trials, read) is not None:
         return _NOMINAL_CHANCE
     # A number that no bench reads is wrong, however little the weighing minds.
     for field in SPREADS.keys() - {"mass"}:
         readings = getattr(read, field)
         if not (credible(field, readings.min()) and credible(field, readings.max())):
             return 1.0
-    heights = [run.trial_conditions(trial).height for trial in run.trials]
+    heights = [trial.conditions.height for trial in trials if "pressure" not in trial.assumed]
     return SEA_LEVEL_CHANCE if any(heights) else 0.0
 
 

@@ -77,7 +77,7 @@ def _masses_in_milligrams(case: Case) -> Iterator[Rewritten]:
         f"{milligrams}.",
         {"gain": milligrams},
     )
-    empty = case.run.trials[0].empty
+    empty = case.trials[0].written.empty
     written = 0.1 if empty is None else empty.to("kg").value
     yield Rewritten(
         "mass-in-mg",
@@ -181,8 +181,8 @@ def _several_units(units: Sequence[_OtherUnit]) -> SlipInWords:
             parts.append(part)
             repaired[written.key] = str(one.meant)
             continue
-        parts.append(f"{part}{of_trials(written.places)}")
-        repaired |= {f"trial {place + 1} {written.key}": str(one.meant) for place in written.places}
+        parts.append(f"{part}{of_trials(written.numbers)}")
+        repaired |= {f"trial {number} {written.key}": str(one.meant) for number in written.numbers}
     if len(parts) > MAX_TOLD_IN_SENTENCE:
         parts[MAX_TOLD_IN_SENTENCE:] = [f"{len(parts) - MAX_TOLD_IN_SENTENCE} more"]
     return SlipInWords(

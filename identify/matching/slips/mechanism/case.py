@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
+from identify.bench.trials import BenchTrial
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import CandidateEvidence, Matcher, believed_u
+from identify.matching.evidence import CandidateEvidence, Matcher, assumed_u, believed_u
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
@@ -65,6 +66,15 @@ class Case:
     def table(self) -> CandidateTable:
         """The candidates."""
         return self.posterior.table
+
+    @property
+    def trials(self) -> tuple[BenchTrial, ...]:
+        """The trials that were weighed, in the order of the weighings' arrays."""
+        return self.bench.trials
+
+    def number(self, place: int) -> int:
+        """Return the number on the page of the trial at a place, from 1."""
+        return self.trials[place].number
 
     @cached_property
     def molar_mass(self) -> Array:
@@ -183,7 +193,8 @@ class _CaseWeighings:
         count = each.shape[-2]
         if count > 1:
             sigma = np.maximum(sigma, each.std(axis=-2, ddof=1) / np.sqrt(count))
-        return np.asarray(sigma)
+        assumed = assumed_u(self.case.evidence.by_assumption)
+        return np.asarray(np.hypot(sigma, self.case.of_leading(assumed)))
 
 
 def agreement(each: Array) -> Array:

@@ -7,9 +7,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from identify.bench.trials import BenchTrial
 from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
-from identify.notebook.measurement import Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import SPREADS
 from identify.observables.comparison import Array, normal
@@ -86,7 +86,9 @@ class WrittenReading:
         Of the notebook: a volume may be one of water, or water's mass.
     quantity : Quantity
     places : tuple of int
-        Trials, from 0.
+        Trials of the weighings, from 0.
+    numbers : tuple of int
+        The same as the page counts them.
     read : Weighing
         As it stands.
     """
@@ -95,6 +97,7 @@ class WrittenReading:
     key: str
     quantity: Quantity
     places: tuple[int, ...]
+    numbers: tuple[int, ...]
     read: Weighing
 
     @property
@@ -129,20 +132,24 @@ class WrittenReading:
 def written_readings(case: Case, field: str) -> Iterator[WrittenReading]:
     """Yield the readings of one kind, those that are written alike as one."""
     places: dict[tuple[str, Quantity], list[int]] = {}
-    for place, trial in enumerate(case.run.trials):
-        for key, quantity in _as_written(case.run, trial, field).items():
+    for place, trial in enumerate(case.trials):
+        for key, quantity in _as_written(trial, field).items():
             places.setdefault((key, quantity), []).append(place)
     for (key, quantity), those in places.items():
-        yield WrittenReading(field, key, quantity, tuple(those), case.weighings.read)
+        numbers = tuple(map(case.number, those))
+        read = case.weighings.read
+        yield WrittenReading(field, key, quantity, tuple(those), numbers, read)
 
 
-def _as_written(run: Measurement, trial: Trial, field: str) -> dict[str, Quantity]:
+def _as_written(trial: BenchTrial, field: str) -> dict[str, Quantity]:
     """Return what a field of the weighings was taken from; empty where nothing was written."""
+    if field in trial.assumed:
+        return {}
     if field == "volume":
-        flask = run.trial_flask(trial)
-        written = {key: getattr(flask, key) for key in ("volume", "water_volume", "water_mass")}
+        volumes = ("volume", "water_volume", "water_mass")
+        written = {key: getattr(trial.flask, key) for key in volumes}
     else:
-        source = trial if field == "bath" else run.trial_conditions(trial)
+        source = trial.written if field == "bath" else trial.conditions
         written = {field: getattr(source, field)}
     given = [(key, quantity) for key, quantity in written.items() if quantity is not None]
     return dict(given[:1])

@@ -45,11 +45,11 @@ def _capitalized(sentence: str) -> str:
     return sentence[0].upper() + sentence[1:]
 
 
-def of_trials(places: Sequence[int]) -> str:
+def of_trials(numbers: Sequence[int]) -> str:
     """Return which trials a slip is in, behind what it is."""
-    if len(places) > MAX_TOLD_IN_SENTENCE:
-        return f" in {len(places)} trials"
-    *others, last = (str(place + 1) for place in places)
+    if len(numbers) > MAX_TOLD_IN_SENTENCE:
+        return f" in {len(numbers)} trials"
+    *others, last = map(str, numbers)
     return f" in trials {', '.join(others)} and {last}" if others else f" in trial {last}"
 
 

@@ -1,0 +1,65 @@
+"""The finding on conditions that nobody wrote down, and what that costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from identify.bench.assumed import AssumedCondition
+from identify.notebook.findings import Finding, listed
+from identify.notebook.units import shown_unit
+
+_NAMES = {
+    "pressure": "the pressure",
+    "room": "the room",
+    "bath": "the bath",
+    "humidity": "the humidity",
+    "volume": "the flask up to its brim",
+    "water_temperature": "the water in the flask",
+}
+_WHAT_TO_READ = {
+    "pressure": "the barometer",
+    "room": "the temperature of the room",
+    "bath": "the temperature of the bath",
+    "humidity": "a hygrometer",
+    "volume": "the volume of the water that fills the flask to the brim",
+    "water_temperature": "the temperature of the water",
+}
+# Of the variance: below it, nobody need read a condition for the molar mass's sake.
+_MATTERS = 0.1
+_NEGLIGIBLE = 0.01
+
+
+def condition_assumed(assumed: Sequence[AssumedCondition]) -> Iterator[Finding]:
+    """Yield a note that names what was assumed, and what to read next time.
+
+    Hardly anyone writes the humidity down: alone, and where it costs nothing, it is not mentioned.
+    """
+    if all(one.condition == "humidity" and one.share < _NEGLIGIBLE for one in assumed):
+        return
+    costliest_first = sorted(assumed, key=lambda one: -one.share)
+    named = [
+        f"{_NAMES[one.condition]} {_value(one)} ({_share(one.share)})" for one in costliest_first
+    ]
+    to_read = [_WHAT_TO_READ[one.condition] for one in costliest_first if one.share >= _MATTERS]
+    advice = "None of that costs much here; write it down next time all the same."
+    if to_read:
+        advice = f"Next time read {listed(to_read)}."
+    yield Finding(
+        "condition-assumed",
+        "note",
+        f"Not written down, and taken as usual: {listed(named)}. In brackets stands its share of "
+        "the molar mass's variance.",
+        advice,
+        {f"{one.condition}_share": one.share for one in assumed},
+    )
+
+
+def _value(one: AssumedCondition) -> str:
+    decimals = 0 if one.standard_uncertainty >= 1.0 else 1
+    return (
+        f"{one.value:.{decimals}f} ± {one.standard_uncertainty:.{decimals}f}{shown_unit(one.unit)}"
+    )
+
+
+def _share(share: float) -> str:
+    return f"{100.0 * share:.0f} %" if share >= 0.005 else "below 1 %"
