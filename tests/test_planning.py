@@ -17,9 +17,9 @@ from identify.planning.plan import PlanRequest, make_plan
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions, Sieve
 from identify.planning.pool.fitness import unfit
 from identify.planning.pool.liquid_pool import LiquidPool, NamedLiquids, pool_of
-from identify.planning.precision import INSTRUMENTS, USUAL, ClassSetup, precision_of
+from identify.planning.precision import INSTRUMENTS, ClassSetup, precision_of
 from identify.planning.requirements import Goal
-from identify.planning.result import PlanError
+from identify.planning.result import PlanError, Precision
 
 TABLE = load_candidates()
 LABORATORY = Laboratory()
@@ -215,7 +215,7 @@ def test_unfit_by_structure(cas: str, reason: str) -> None:
 def test_precision_is_read(field: str, written: str, value: float) -> None:
     read = precision_of({field: written, **{name: None for name in INSTRUMENTS if name != field}})
     assert getattr(read, field) == pytest.approx(value, rel=1e-6)
-    assert read == replace(USUAL, **{field: getattr(read, field)})
+    assert read == Precision(**{field: getattr(read, field)})
 
 
 @pytest.mark.parametrize(
@@ -245,10 +245,10 @@ def common() -> CandidateTable:
 
 
 def test_usual_precision_is_half_the_usual_tolerance() -> None:
-    relative = ClassSetup.of(common(), LABORATORY, USUAL).molar_mass_uncertainty()
+    relative = ClassSetup.of(common(), LABORATORY, Precision()).molar_mass_uncertainty()
     assert (relative > 0.0245).all()
     assert (relative < 0.0255).all()
-    tolerances = ClassSetup.of(common(), LABORATORY, USUAL).tolerances()
+    tolerances = ClassSetup.of(common(), LABORATORY, Precision()).tolerances()
     usual = Tolerances()
     assert tolerances.molar_mass == pytest.approx(usual.molar_mass, rel=0.02)
     assert (tolerances.boiling_point, tolerances.percent) == (usual.boiling_point, usual.percent)
@@ -266,7 +266,7 @@ def test_usual_precision_is_half_the_usual_tolerance() -> None:
     ],
 )
 def test_molar_mass_uncertainty_by_hand(change: dict[str, float], expected: float) -> None:
-    nothing = replace(USUAL, **dict.fromkeys(INSTRUMENTS, 1e-9))
+    nothing = Precision(**dict.fromkeys(INSTRUMENTS, 1e-9))
     cyclohexane = TABLE.take([row("cyclohexane")])
     setup = ClassSetup.of(cyclohexane, LABORATORY, replace(nothing, **change))
     assert 100.0 * setup.molar_mass_uncertainty()[0] == pytest.approx(expected, rel=0.005)

@@ -18,7 +18,8 @@ from identify.planning.choice import packing
 from identify.planning.choice.farthest_points import farthest_points
 from identify.planning.pool.conditions import LiquidConditions
 from identify.planning.pool.liquid_pool import pool_of
-from identify.planning.precision import USUAL, ClassSetup
+from identify.planning.precision import ClassSetup
+from identify.planning.result import Precision
 
 TABLE = load_candidates()
 LABORATORY = Laboratory()
@@ -26,7 +27,7 @@ Array = np.ndarray
 
 
 def separations(table: CandidateTable) -> Array:
-    tolerances = ClassSetup.of(table, LABORATORY, USUAL).tolerances()
+    tolerances = ClassSetup.of(table, LABORATORY, Precision()).tolerances()
     return Separations(table, tolerances).points
 
 

@@ -20,7 +20,7 @@ from identify.notebook.measurement import Conditions, Flask, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import implied_molar_mass
 from identify.planning.classroom import Deviates, SimulatedClass
-from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG, USUAL
+from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG
 from identify.planning.requirements import Goal, largest_reaching, requirements
 from identify.planning.result import Precision
 from identify.planning.simulation import (
@@ -32,8 +32,8 @@ from identify.planning.simulation import (
 
 TABLE = load_candidates()
 LABORATORY = Laboratory()
-PERFECT = replace(USUAL, **dict.fromkeys(INSTRUMENTS, 0.0))
-NO_COMPOSITION = replace(USUAL, percent=inf)
+PERFECT = Precision(**dict.fromkeys(INSTRUMENTS, 0.0))
+NO_COMPOSITION = Precision(percent=inf)
 # Isomers and neighbors: told apart in most runs, not in all.
 HARD = ("2-methylpentane", "3-methylpentane", "hexane", "2,3-dimethylbutane", "diisopropyl ether")
 EASY = ("methanol", "acetone", "ethyl acetate", "cyclohexane")
@@ -59,11 +59,11 @@ def outcome(names: Sequence[str], precision: Precision, runs: int = 500, seed: i
 @pytest.mark.parametrize(
     "precision",
     [
-        USUAL,
+        Precision(),
         NO_COMPOSITION,
-        replace(USUAL, balance=0.01, volume=3.0),
-        replace(USUAL, barometer=10.0, bath_thermometer=3.0, room_thermometer=2.0),
-        replace(USUAL, boiling_point=5.0, percent=2.0, technique=8.0),
+        Precision(balance=0.01, volume=3.0),
+        Precision(barometer=10.0, bath_thermometer=3.0, room_thermometer=2.0),
+        Precision(boiling_point=5.0, percent=2.0, technique=8.0),
     ],
 )
 @pytest.mark.parametrize("names", [HARD, EASY, ("methanol", "acetonitrile", "chloroform")])
@@ -121,7 +121,7 @@ def _card(one: SimulatedClass) -> dict[str, float]:
 )
 def test_each_instrument_spreads_the_molar_mass_as_it_should(field: str, name: str) -> None:
     """By simulation as by propagation, within four standard deviations of 4000 runs' own spread."""
-    precision = replace(PERFECT, **{field: getattr(USUAL, field)})
+    precision = replace(PERFECT, **{field: getattr(Precision(), field)})
     one = SimulatedClass(table_of((name,)), LABORATORY, precision)
     read = one.readings(0, Deviates.drawn(1, 4000, seed=6))
     weighing = one.setup.weighing(
@@ -206,7 +206,7 @@ def test_readings_that_say_nothing_are_chance() -> None:
 @pytest.mark.parametrize("field", list(INSTRUMENTS))
 def test_a_worse_instrument_never_helps(field: str) -> None:
     """On the same runs; half a percentage point is left for chance at equal success."""
-    begin = 20.0 if field == "percent" else getattr(USUAL, field)
+    begin = 20.0 if field == "percent" else getattr(Precision(), field)
     mean = [
         outcome(HARD, replace(NO_COMPOSITION, **{field: begin * factor}), runs=1000).mean
         for factor in (0.0, 0.3, 1.0, 3.0, 10.0)
@@ -278,7 +278,7 @@ def test_among_the_whole_table_it_is_harder() -> None:
     among, whole = simulated(one, deviates), simulated_against(one, TABLE, deviates)
     assert whole.mean < among.mean
     assert (whole.confusion.sum(axis=1) <= 15).all()
-    with_percent = SimulatedClass(table_of(EASY), LABORATORY, replace(USUAL, boiling_point=0.3))
+    with_percent = SimulatedClass(table_of(EASY), LABORATORY, Precision(boiling_point=0.3))
     assert simulated_against(with_percent, TABLE, deviates).mean > whole.mean
 
 

@@ -15,7 +15,7 @@ from identify.planning.choice.farthest_points import farthest_points
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
 from identify.planning.pool.liquid_pool import NamedLiquids, pool_of
-from identify.planning.precision import INSTRUMENTS, USUAL, ClassSetup
+from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.remarks import liquid_remarks, plan_remarks
 from identify.planning.requirements import Goal, requirements
 from identify.planning.result import Plan, PlanError, PlannedLiquid, Precision
@@ -95,7 +95,7 @@ def make_plan(
     wanted: PlanRequest,
     table: CandidateTable | None = None,
     laboratory: Laboratory | None = None,
-    precision: Precision = USUAL,
+    precision: Precision | None = None,
     progress: Progress | None = None,
 ) -> Plan:
     """Choose liquids for a class, and say how well it will name them.
@@ -106,7 +106,7 @@ def make_plan(
     table : CandidateTable, optional
         A stock table; the built-in table where not given.
     laboratory : Laboratory, optional
-    precision : Precision
+    precision : Precision, optional
         Of the class.
     progress : Progress, optional
 
@@ -127,6 +127,7 @@ def make_plan(
     ['ethanol', 'cyclohexene', '3-methylbutanal', 'dimethyl carbonate']
     """
     laboratory, told = laboratory or Laboratory(), progress or Progress()
+    precision = precision or Precision()
     whole = load_candidates()
     asked = whole if table is None else table
     pool = pool_of(asked, wanted.conditions, laboratory, wanted.liquids, wanted.named)

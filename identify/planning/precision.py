@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import hypot, isfinite, sqrt
 from types import MappingProxyType
 
@@ -14,36 +14,13 @@ from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.notebook.quantities import QuantityError, read_uncertainty
 from identify.notebook.units import MMHG
-from identify.notebook.usual import (
-    BALANCE,
-    BAROMETER,
-    BRIM_VOLUME,
-    HUMIDITY,
-    THERMOMETER,
-    tolerance_u,
-)
+from identify.notebook.usual import BRIM_VOLUME, HUMIDITY
 from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision
 
 _GRAM = 1e-3  # kg
-
-# The calculation's usual instruments: half a degree, half a millimeter, one unit in the last digit
-# of a balance to the milligram; 0.5 % is three fills of a 100 mL cylinder, 0.5 mL each, and the
-# temperature of the water. Technique is what is left of the 2.5 % that half of the usual tolerance
-# of a molar mass stands for: with it, methanol to cyclohexane come out at 2.5 %. Boiling point and
-# percentages: half of their usual tolerances.
-USUAL = Precision(
-    balance=BALANCE,
-    barometer=BAROMETER,
-    bath_thermometer=THERMOMETER,
-    room_thermometer=THERMOMETER,
-    volume=0.5,
-    technique=2.4,
-    boiling_point=tolerance_u(Tolerances.boiling_point),
-    percent=tolerance_u(Tolerances.percent),
-)
 
 
 @dataclass(frozen=True)
@@ -120,7 +97,7 @@ def precision_of(written: Mapping[str, str | None]) -> Precision:
         except QuantityError as error:
             error.field = name
             raise
-    return replace(USUAL, **given)
+    return Precision(**given)
 
 
 def _checked(value: float, read: str, instrument: _Instrument) -> float:
