@@ -17,7 +17,8 @@ from identify.bench.trials import (
     trials_of,
     weighing_of,
 )
-from identify.notebook.measurement import Measurement
+from identify.notebook import usual
+from identify.notebook.measurement import Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
@@ -35,6 +36,9 @@ class Bench:
     ----------
     molar_mass : SIReading or None
         Already worked out [g/mol]; replaces the weighings.
+    as_weighed : Weighing or None
+        What would have been weighed in a usual flask to give ``molar_mass`` by the shortcut of the
+        ideal gas; None where it is not said that it was worked out so.
     boiling_point : SIReading or None
         In K.
     boiling_pressure : float
@@ -60,6 +64,7 @@ class Bench:
     """
 
     molar_mass: SIReading | None = None
+    as_weighed: Weighing | None = None
     boiling_point: SIReading | None = None
     boiling_pressure: float = STANDARD_PRESSURE
     percent: dict[int, SIReading] = field(default_factory=dict)
@@ -78,7 +83,8 @@ class Bench:
         trials = tuple(trial for trial in every if not trial.lacking)
         return cls(
             molar_mass=_stated(run.molar_mass, "g/mol"),
-            boiling_point=_stated(run.boiling_point),
+            as_weighed=_as_weighed(run),
+            boiling_point=_boiling_point(run),
             boiling_pressure=_boiling_pressure(run),
             percent={
                 ELEMENTS.index(element): SIReading.of(quantity, "%")
@@ -209,6 +215,31 @@ def _boiling_pressure(run: Measurement) -> float:
     if run.boiling_point_at == run.conditions.pressure:
         return station_pressure(run.conditions).value
     return SIReading.of(run.boiling_point_at).value
+
+
+def _boiling_point(run: Measurement) -> SIReading | None:
+    """Return the boiling point; what a student read is known less well than a card's."""
+    read = _stated(run.boiling_point)
+    if read is None or read.uncertainty is not None or run.boiling_point_by != "own":
+        return read
+    return replace(read, uncertainty=usual.OWN_BOILING_POINT)
+
+
+def _as_weighed(run: Measurement) -> Weighing | None:
+    """Return the weighing behind a molar mass that was worked out by the shortcut."""
+    if run.molar_mass is None or not run.molar_mass_by:
+        return None
+    flask = run.flask
+    if all(one is None for one in (flask.measured_volume, flask.water_mass, flask.size)):
+        flask = replace(flask, volume=Quantity(usual.BRIM_VOLUME, "m3"))
+    bath = run.trials[0].bath if run.trials else None
+    whole = replace(run, flask=flask, trials=[Trial(gain=Quantity(1.0, "g"), bath=bath)])
+    read = BenchTrial.of(whole, whole.trials[0])
+    if read.lacking:
+        return None
+    weighing = weighing_of([read])
+    of_one_gram = 1e3 * weighing.ideal_molar_mass()  # g/mol
+    return replace(weighing, gain=1e-3 * run.molar_mass.to("g/mol").value / of_one_gram)
 
 
 def _stated(written: Quantity | None, unit: str = "") -> SIReading | None:

@@ -100,7 +100,8 @@ def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:
     relative = uncertainty / float(evidence.matcher.expectation.molar_mass[first])
     if bench.molar_mass is not None:
         is_stated = bench.molar_mass.uncertainty is not None
-        return MolarMass(value, uncertainty if is_stated else relative * value, None)
+        ideal = None if bench.as_weighed is None else bench.molar_mass.value
+        return MolarMass(value, uncertainty if is_stated else relative * value, ideal)
     return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
 
 
