@@ -43,7 +43,8 @@ _HOW = (
 )
 _NOT_MEASURED = frozenset({"-", "none", "no", "not measured", "n/a", "na", "not read", "unknown"})
 _BACK, _SAME, _HELP = "back", "same", frozenset({"?", "help"})
-_ADDED = ("humidity", "latitude", "weighed_at", "closed")  # beside what is read of the liquid
+# Codes of findings on what is missing: on a page that is being filled in, more is to come.
+_LACKING = frozenset({"weighings-unused", "condition-assumed"})
 
 
 def ask_and_match(target: Path, label: str, trials: tuple[int, int], form: OutputFormat) -> int:
@@ -210,7 +211,8 @@ class _Dialog:
     def _new_findings(self, place: Place, page: FilledPage) -> list[Finding]:
         """Return what is found now and would not be without this reading."""
         before = {str(finding.message) for finding in check(self._without(place).measurement())}
-        return [one for one in check(page.measurement()) if one.message not in before]
+        found = check(page.measurement())
+        return [one for one in found if one.message not in before and one.code not in _LACKING]
 
     # ------------------------------------------------------------------------- the page as a whole
 
