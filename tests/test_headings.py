@@ -410,6 +410,16 @@ def test_the_plainest_column_names_the_student(
     assert (runs[0].student, runs.headings.not_read, runs.faults) == (student, not_read, ())
 
 
+def test_a_molar_mass_worked_out_is_a_reading_only_where_nothing_was_weighed(
+    tmp_path: Path,
+) -> None:
+    alone = runs_of(tmp_path, "label,Calculated molar mass\nK-1,46.1\n")
+    assert str(alone[0].molar_mass) == "46.1 g/mol"
+    assert alone.headings.read[0].column == "molar_mass"
+    beside = runs_of(tmp_path, "label,Calculated molar mass,gain_g,bp\nK-1,46.1,0.3,78\n")
+    assert beside[0].molar_mass is None
+
+
 @pytest.mark.parametrize("order", [(0, 1), (1, 0)])
 def test_the_flask_with_its_foil_goes_before_the_flask(tmp_path: Path, order) -> None:
     columns = [("Mass of flask (g)", "98.0"), ("Mass of flask + foil (g)", "98.6")]
@@ -485,6 +495,22 @@ def test_a_class_is_not_taken_for_one_student_unsaid(
     assert bool(runs.notes) == said
     if said:
         assert 'the 5 rows of "K-1" are taken for the trials of one person' in runs.told[0]
+
+
+@pytest.mark.parametrize("units", [",(g/mol),(K)", ",g/mol,K", ",[g/mol],K,"])
+def test_units_may_stand_in_a_row_of_their_own(tmp_path: Path, units: str) -> None:
+    runs = runs_of(tmp_path, f"Bottle,MW,b.p.,\n{units}\nK-1,46,351\n")
+    assert (runs.faults, runs.rows, str(runs[0].boiling_point)) == ((), (3,), "351 K")
+    path = tmp_path / "stock.csv"
+    path.write_text(f"name,MW,bp,\n{units}\nethanol,46,351\n", encoding="utf-8")
+    (bottle,) = read_stock_sheet(path).bottles
+    assert (bottle.row, bottle.number("boiling_point", "K")) == (3, 351)
+
+
+def test_a_row_of_a_bottle_is_no_row_of_units(tmp_path: Path) -> None:
+    runs = runs_of(tmp_path, "label,molar_mass\nC,\nK,46\n")
+    assert [run.label for run in runs] == ["K"]
+    assert runs.rows == (2, 3)
 
 
 def test_a_column_that_no_row_has_is_one_line(tmp_path: Path) -> None:

@@ -20,7 +20,7 @@ BOILING_POINT = Observable(
     tolerance_unit="C",
     decimals=1,
     headings="boiling point temperature? normal? range?, boiling temperature normal? range?, "
-    "boiling range, boiling *, temperature b *",
+    "boiling range, boiling *, boiling at *, temperature b *",
     gross=0.02,
     gross_scale=25.0,
     bandwidth=15.0,

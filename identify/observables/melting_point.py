@@ -30,7 +30,8 @@ MELTING_POINT = LiquidConstant(
     tolerance=2.0,
     tolerance_unit="C",
     decimals=1,
-    headings="melting/freezing point temperature? range?, melting/freezing temperature range?",
+    headings="melting/freezing point temperature? range?, melting/freezing range, "
+    "melting/freezing temperature range?",
     predict=_predicted,
     has_temperature=False,
     column="melting_point_C",

@@ -117,19 +117,22 @@ def _runs(entries: Entries, faults: list[Fault], path: Path | None = None) -> Ru
 def _by_column(faults: Sequence[Fault], entries: Entries) -> list[Fault]:
     """Say once of a column that is not there what each row would say of it."""
     lacking: dict[str, list[Fault]] = {}
-    for fault in faults:
-        if fault.advice.startswith(MISSING) and fault.row is not None:
-            lacking.setdefault(fault.column, []).append(fault)
-    whole = [
-        each
-        for column, each in lacking.items()
-        if len(each) > 1 and (column not in entries.columns or len(each) == len(entries.rows))
-    ]
+    for fault in filter(_is_of_missing_cell, faults):
+        lacking.setdefault(fault.column, []).append(fault)
+    whole = [each for each in lacking.values() if _is_whole(each, entries)]
     said = {id(fault) for each in whole for fault in each}
-    return [
-        *(fault for fault in faults if id(fault) not in said),
-        *(_of_column(each, entries) for each in whole),
-    ]
+    others = [fault for fault in faults if id(fault) not in said]
+    return [*others, *(_of_column(each, entries) for each in whole)]
+
+
+def _is_of_missing_cell(fault: Fault) -> bool:
+    return fault.row is not None and fault.advice.startswith(MISSING)
+
+
+def _is_whole(each: Sequence[Fault], entries: Entries) -> bool:
+    """Tell whether what rows lack is a column that is not there, or empty in all of them."""
+    is_there = each[0].column in entries.columns
+    return len(each) > 1 and (not is_there or len(each) == len(entries.rows))
 
 
 def _of_column(each: Sequence[Fault], entries: Entries) -> Fault:

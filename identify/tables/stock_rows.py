@@ -12,7 +12,7 @@ from identify.tables.columns import IDENTITIES, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
 from identify.tables.faults import Fault, HeadingsRead, TableError, UnreadableError
 from identify.tables.headings.dictionary import STOCK_HEADINGS
-from identify.tables.headings.header import Header
+from identify.tables.headings.header import Header, with_row_of_units
 from identify.tables.lines import file_bytes
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
 
@@ -164,6 +164,7 @@ def read_stock_sheet(path: Path) -> StockSheet:
         data = file_bytes(path)
         with naming_other_sheets(data, STOCK_HEADINGS.score):
             header_row, rows = table_rows(data, file, STOCK_HEADINGS.score)
+            header_row, rows = with_row_of_units(header_row, rows)
             columns, header = _columns(header_row)
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None

@@ -14,7 +14,7 @@ from identify.tables.columns import TableCell, TableColumn
 from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
 from identify.tables.faults import Fault, HeadingsRead, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS, UNKNOWN
-from identify.tables.headings.header import Header
+from identify.tables.headings.header import Header, with_row_of_units
 from identify.tables.headings.spellings import ASIDE, FIRST_NAME
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
@@ -78,25 +78,32 @@ def table_entries(
     UnreadableError
         If there is no column of labels, or nothing below the header.
     """
+    header_row, rows = with_row_of_units(header_row, rows)
     header = TRIAL_HEADINGS.header(header_row.cells)
     if header.columns:  # else this is not a header at all, which is one fault
+        others = header.unread if refuses_others else []
         faults += header.faults(header_row)
-        faults += [header_row.fault(name, "", _OTHER) for name in header.unread if refuses_others]
-    if not any(column.field == "label" for column in header.columns):
+        faults += [header_row.fault(name, "", _OTHER) for name in others]
+    fields = frozenset(column.field for column in header.columns)
+    if "label" not in fields:
         advice = f"has no column named label; {_label_advice(header)}"
         raise UnreadableError(advice, header_row.number)
     first = header_row.number
     body = sound_rows(rows, len(header_row.cells), faults)
-    broken = {fault.row for fault in faults if fault.row is not None and fault.row > first}
-    below = tuple(sorted(broken | {row.number for row in body}))
+    below = _rows_below(first, body, faults)
     if not below:
         raise UnreadableError("has column names but no rows below them", first)
     faults += _unnamed(header_row.cells, body)
-    fields = frozenset(column.field for column in header.columns)
     entries = _entries(body, header.columns, faults)
     notes = _of_many_students(entries) if fields.isdisjoint(_STUDENTS) else ()
     names = frozenset(excerpt(column.header) for column in header.columns)
     return Entries(entries, below, first, names, header.told, notes)
+
+
+def _rows_below(first: int, body: Sequence[TableRow], faults: Sequence[Fault]) -> tuple[int, ...]:
+    """Return the rows below the header that hold anything, those that cannot be read among them."""
+    broken = {fault.row for fault in faults if fault.row is not None and fault.row > first}
+    return tuple(sorted(broken | {row.number for row in body}))
 
 
 def _entries(

@@ -35,6 +35,7 @@ _LONGEST_HEADING = 120  # characters, that could be one of those here
 _LONGEST_TEXT = 1000  # characters, of a heading at all
 _USUAL_TEMPERATURE = 293.15  # K, of a constant of the liquid whose heading or row names none
 _TRIAL_WORDS = frozenset({"trial", "number"})
+_WEIGHED = frozenset({"empty", "condensed", "gain", "molar_mass"})
 # Known to pint as units of density.
 _NOT_A_UNIT = frozenset({"water", "mercury", "h2o", "hg"})
 _MARKED = re.compile(r"[_(\[/]")  # sets a unit off
@@ -105,6 +106,17 @@ class Dictionary:
         """Return what the headings of a table mean, see `Header`."""
         return header_of(self, cells)
 
+    def in_context(self, columns: list[TableColumn]) -> list[TableColumn]:
+        """Take a molar mass that somebody worked out for the reading where nothing was weighed."""
+        if not _WEIGHED.isdisjoint(column.field for column in columns):
+            return columns
+        return [
+            replace(column, field="molar_mass")
+            if column.field == "reported_molar_mass" and not column.is_usual
+            else column
+            for column in columns
+        ]
+
     def score(self, cells: Sequence[object]) -> tuple[bool, int]:
         """Return whether one of the key columns is among these headings, and how many are read."""
         fields = [field for cell in cells if (field := self._field(str(cell or "").strip()))]
@@ -139,8 +151,7 @@ class Dictionary:
         text = plain_characters(header).strip()
         is_uncertainty = heading_key(text).endswith("_u")
         heading, unit = self._begun(_split(text)[-1][0] if is_uncertainty else text)
-        has_more = bool(unit) or is_uncertainty
-        if heading is None or not (heading.dimension if has_more else heading.stands_alone):
+        if heading is None or not _takes(heading, unit, is_uncertainty):
             return None
         if is_uncertainty and self.kind != TRIAL:
             raise QuantityError(header, "is an uncertainty, which is not read here", "leave it out")
@@ -273,6 +284,11 @@ class Dictionary:
 def is_question(error: QuantityError) -> bool:
     """Tell whether a heading is only asked about, and nothing else is the matter with it."""
     return error.reason.startswith((UNKNOWN, _EITHER))
+
+
+def _takes(heading: Heading, unit: str, is_uncertainty: bool) -> bool:
+    """Tell whether a heading can have what stands behind it, or nothing."""
+    return bool(heading.dimension) if unit or is_uncertainty else heading.stands_alone
 
 
 def _question(header: str, shown: Sequence[str], fields: str = "") -> QuantityError:

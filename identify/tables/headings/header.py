@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import chain, zip_longest
 from typing import NamedTuple, Protocol
 
 from identify.notebook.quantities import QuantityError, excerpt
 from identify.tables.columns import TableColumn
 from identify.tables.faults import Fault, HeadingRead, HeadingsRead
 from identify.tables.headings.spellings import NOTE, TRIAL
+from identify.tables.headings.wording import is_unit, wordings
 from identify.tables.rows import TableRow, is_blank
 
 
@@ -16,6 +18,7 @@ class _Headings(Protocol):
     @property
     def kind(self) -> str: ...
     def meaning(self, header: str, place: int = 0) -> TableColumn | None: ...
+    def in_context(self, columns: list[TableColumn]) -> list[TableColumn]: ...
     def shown(self, field: str, unit: str = "") -> str: ...
 
 
@@ -61,6 +64,25 @@ def header_of(headings: _Headings, cells: Sequence[object]) -> Header:
     Where two mean the same, the plainer one is read, and of two that are as plain the first.
     """
     found, refused, unread = _meanings(headings, cells)
+    read, again, less_plain = _one_a_field(headings.in_context(found))
+    # What only may be meant is asked about in a trial table even where another column says it: it
+    # could be a second reading.
+    held = set() if headings.kind == TRIAL else {column.field for column in found}
+    asked = [one for one in refused if not _is_held(one[1].field, held)]
+    unread += less_plain + [name for name, error in refused if _is_held(error.field, held)]
+    not_read = [name for name, _ in asked] + [column.header for column, _ in again] + unread
+    told = HeadingsRead(
+        tuple(_as_read(headings, read)),
+        tuple(_in_order(not_read, cells)),
+        tuple(_in_order(unread, cells)),
+    )
+    return Header(read, again, asked, unread, told)
+
+
+def _one_a_field(
+    found: Iterable[TableColumn],
+) -> tuple[list[TableColumn], list[tuple[TableColumn, QuantityError]], list[str]]:
+    """Return the columns that are read, those that say the same, and what gives way to them."""
     columns: dict[tuple[str, bool], TableColumn] = {}
     again, less_plain = [], []
     for column in sorted(found, key=lambda one: one.rank):
@@ -72,18 +94,7 @@ def header_of(headings: _Headings, cells: Sequence[object]) -> Header:
         else:
             reason = f'says the same as column "{excerpt(earlier.header)}"'
             again.append((column, QuantityError("", reason, "keep one of them")))
-    # What only may be meant is not asked about where it is there; of weighings it could be a trial.
-    held = set() if headings.kind == TRIAL else {column.field for column in found}
-    asked = [one for one in refused if not _is_held(one[1].field, held)]
-    unread += less_plain + [name for name, error in refused if _is_held(error.field, held)]
-    read = sorted(columns.values(), key=lambda column: column.place)
-    not_read = [name for name, _ in asked] + [column.header for column, _ in again] + unread
-    told = HeadingsRead(
-        tuple(_as_read(headings, read)),
-        tuple(_in_order(not_read, cells)),
-        tuple(_in_order(unread, cells)),
-    )
-    return Header(read, again, asked, unread, told)
+    return sorted(columns.values(), key=lambda column: column.place), again, less_plain
 
 
 def _is_held(fields: str, held: set[str]) -> bool:
@@ -120,3 +131,43 @@ def _as_read(headings: _Headings, columns: Iterable[TableColumn]) -> Iterable[He
 def _in_order(names: Sequence[str], cells: Sequence[object]) -> list[str]:
     places = {str(cell).strip(): place for place, cell in reversed(list(enumerate(cells)))}
     return sorted(names, key=lambda name: places.get(name, 0))
+
+
+def with_row_of_units(
+    header: TableRow, rows: Iterable[TableRow]
+) -> tuple[TableRow, Iterator[TableRow]]:
+    """Return header and rows; where the first row holds units alone, they go to the headings.
+
+    Examples
+    --------
+    >>> rows = [TableRow("a.csv", 2, ["", "(°C)"]), TableRow("a.csv", 3, ["K-1", "78"])]
+    >>> header, rows = with_row_of_units(TableRow("a.csv", 1, ["label", "b.p."]), rows)
+    >>> header.cells, [row.number for row in rows]
+    (['label', 'b.p. (°C)'], [3])
+    """
+    rest = iter(rows)
+    first = next(rest, None)
+    if first is None:
+        return header, rest
+    units = _units_alone(first)
+    if not units or len(units) > len(header.cells):
+        return header, chain([first], rest)
+    cells = [
+        f"{heading} ({unit})" if unit and not _has_unit(str(heading)) else heading
+        for heading, unit in zip_longest(header.cells, units, fillvalue="")
+    ]
+    return header._replace(cells=cells), rest
+
+
+def _units_alone(row: TableRow) -> list[str]:
+    """Return the units in a row that holds nothing else; empty where it holds anything."""
+    cells = ["" if is_blank(cell) else str(cell).strip() for cell in row.cells]
+    units = [cell.strip(" ()[]") for cell in cells]
+    # A letter alone may be the label of a bottle.
+    is_sure = any(len(cell) > 1 for cell in cells)
+    is_alone = not row.problem and all(is_unit(unit) for unit in units if unit)
+    return units if is_alone and is_sure else []
+
+
+def _has_unit(heading: str) -> bool:
+    return any(wording.unit for wording in wordings(heading))

@@ -88,12 +88,12 @@ class Heading:
 
 
 # What people add to the name of something measured of the liquid.
-_OF_THE_LIQUID = "unknown? liquid? sample? compound? substance? pure? experimental?"
+_OF_THE_LIQUID = "unknown? liquid? sample? compound? substance? pure? experimental? card?"
 # In a table of known liquids, what is published is what is meant.
 _PUBLISHED = f"{_OF_THE_LIQUID} literature? calculated? theoretical?"
 _LIQUID = "liquid/vapor/condensate/condensed/unknown/sample/content/compound"
-_MORE = "foil? plus? cooled? volatile? residual? remaining? rest?"
-_IN_FLASK = f"{_MORE} liquid? vapor? condensate? condensed? unknown? sample?"
+_MORE = "foil? plus? boiling? chip? cooled? volatile? residual? remaining? rest?"
+_IN_FLASK = f"{_MORE} final? after? liquid? vapor? condensate? condensed? unknown? sample?"
 
 
 def _quantity(
@@ -112,68 +112,76 @@ def _constant_at(field: str) -> Heading:
     return _quantity(field, read=f"{constant} at temperature?, {constant} temperature")
 
 
+_LABEL_OR_ANSWER = (
+    "compound number? unknown?, chemical number? unknown?, substance unknown?, liquid, "
+    "name compound/chemical/substance/liquid"
+)
+_FURTHER_NAMES = (
+    "~~name common/iupac/systematic/trivial/generic/preferred compound? chemical? preferred? "
+    "iupac?, ~~iupac"
+)
 # The phrases are common practice: what stands over columns of notebooks and spreadsheets.
 _WORDS = (
     Heading(
         "label",
         TRIAL,
-        "unknown/bottle/sample number? label? liquid? sample? unknown?, label number?, "
+        "unknown/sample number? label? liquid? bottle? sample? unknown? assigned?, "
+        "bottle number? label?, label number?, "
         "test tube number, liquid number",
-        asked="number, name unknown, compound number?, chemical number?, substance, liquid, "
-        "name compound/chemical/substance/liquid",
+        asked=f"number, name unknown, {_LABEL_OR_ANSWER}",
     ),
     Heading(
         "label",
         STOCK,
-        "unknown/bottle/sample number? label? liquid? sample? unknown?, label number?, "
-        "test tube number, ~number",
+        "unknown/sample number? label? liquid? bottle? sample? unknown? assigned?, "
+        "bottle number? label?, label number?, "
+        "test tube number, flask number/label, ~number, ~stock number",
         asked="name unknown/bottle/sample",
     ),
     Heading(
         "student",
         TRIAL,
         "student name?, student name? last first?, name last? full?, last first?, name first last, "
-        "analyst name?, experimenter name?, ~~student number, "
+        "analyst name?, experimenter name?, person name?, ~~student number, "
         "~~~team/partner lab? number? name? student?, ~~~student partner plus? name?",
         asked="number, name unknown",
     ),
     Heading(FIRST_NAME, TRIAL, "first name? student?"),
-    Heading("trial", TRIAL, "trial number?, measurement number", "number"),
+    Heading("trial", TRIAL, "trial number?, measurement number?", "number"),
     Heading(
         "answer",
         TRIAL,
-        "answer student? final?, identity unknown? proposed? suspected? student? compound?, "
+        "answer student? final?, identity unknown? proposed? suspected? possible? student?, "
         "identified compound? liquid? unknown?, name/compound/liquid/substance proposed/suspected, "
         "conclusion, guess",
-        asked="name unknown, compound number?, chemical number?, substance, liquid, "
-        "name compound/chemical/substance/liquid",
+        asked=f"name unknown, {_LABEL_OR_ANSWER}",
     ),
     Heading(
         "identity",
         STOCK,
-        "identity compound? chemical? liquid? unknown? true? actual? correct?, answer correct?",
+        "identity name? compound? chemical? liquid? unknown? true? actual? correct? bottle?, "
+        "answer correct?",
     ),
     Heading(
         "name",
         STOCK,
-        "name compound?, chemical name, compound, substance name?, "
-        "~chemical, ~name liquid/solvent/reagent/material, ~liquid, ~solvent, ~reagent, ~material, "
-        "~content bottle?, ~~name common/iupac/systematic/trivial/generic/full/product/preferred",
+        "name compound?, chemical name, compound chemical?, substance name?, ~chemical bottle?, "
+        "~name liquid/solvent/reagent/material, ~liquid bottle?, ~solvent, ~reagent, ~material, "
+        f"~content bottle?, {_FURTHER_NAMES}, ~~name full/product",
         asked="name unknown/bottle/sample",
     ),
     Heading(
         "name",
         COLLECTION,
-        "name compound?, chemical name, compound, substance name?, "
-        "~chemical, ~name liquid/solvent/material/molar/structure, "
-        "~~name common/iupac/systematic/trivial/generic/preferred",
+        "name compound?, chemical name, compound chemical?, substance name?, ~chemical, "
+        f"~name liquid/solvent/material/molar/structure, {_FURTHER_NAMES}",
     ),
     Heading("cas", "stock collection", "cas number? registry?, registry number"),
     Heading(
         "smiles",
         "stock collection",
-        "smiles string? number? structure?, smiles canonical/isomeric, "
-        "~smiles unique/canonical/isomeric string?, smi",
+        "smiles string? number? structure? notation? molar? compound?, smiles canonical/isomeric, "
+        "~smiles unique/canonical/isomeric string? notation? number?, smi",
     ),
     Heading("inchi", COLLECTION, "inchi standard? string? number? structure?"),
     Heading("formula", STOCK, "formula molar? chemical? compound? sum?"),
@@ -189,18 +197,20 @@ _WORDS = (
 _QUANTITIES = (
     _quantity(
         "empty",
-        read="flask empty mass? foil? plus? before?, flask foil mass? plus?, "
+        read="flask empty mass? foil? plus? before? initial? boiling? chip?, "
+        "flask foil mass? plus? initial? boiling? chip?, flask mass air foil? plus? full?, "
         "mass empty foil? plus?, tare mass? flask? foil? plus?, ~flask mass, ~flask *",
         asked="mass, mass 1, mass before/initial/first, "
-        "flask mass before/initial/first foil? plus?, before",
+        "flask mass before/initial/first foil? plus? chip? boiling?, before",
     ),
     _quantity(
         "condensed",
         read=f"flask {_LIQUID} plus/foil/full mass {_IN_FLASK}, "
         f"flask {_LIQUID} plus/foil/full * {_IN_FLASK}, "
-        f"full flask mass? {_MORE}, flask mass after/final heating? cooling? {_MORE}",
+        f"flask mass after/final heating? cooling? {_MORE}",
         asked="mass, mass 2, mass after/final/second, after, condensed mass, "
-        f"flask mass heating/cooling/second {_MORE}, flask {_LIQUID} mass, flask {_LIQUID} *",
+        f"full flask mass? {_MORE}, flask mass heating/cooling/second {_MORE}, "
+        f"flask {_LIQUID} mass, flask {_LIQUID} *",
     ),
     _quantity(
         "gain",
@@ -213,7 +223,7 @@ _QUANTITIES = (
     ),
     _quantity(
         "bath",
-        read="bath water? hot? boiling? oil? temperature?, temperature water boiling/hot, "
+        read="bath water? hot? boiling? heating? oil? temperature?, temperature water boiling/hot, "
         "temperature vapor flask? unknown? sample?, boiling water *",
         asked="temperature, temperature water plus?, temperature flask",
     ),
@@ -231,10 +241,10 @@ _QUANTITIES = (
     _quantity(
         "pressure",
         read="pressure barometric/atmospheric/air/room/lab/local/station p? lab?, "
-        "pressure p?, p *, barometric/atmospheric *, p barometric/atmospheric/air/room/lab *",
+        "pressure p?, p *, barometric/atmospheric lab? *, p barometric/atmospheric/air/room/lab *",
         asked="p, p barometric/atmospheric",
     ),
-    _quantity("height", read="elevation lab? station? room?"),
+    _quantity("height", read="elevation lab? station? room? above? sea? level?"),
     _quantity("humidity", read="humidity relative? room? lab? air? percent?"),
     _quantity(
         "volume",
@@ -249,7 +259,7 @@ _QUANTITIES = (
         read="temperature water flask full? plus?, temperature water full",
         asked="temperature water plus?",
     ),
-    _quantity("molar_mass", further="unknown? liquid? sample? compound? substance?"),
+    _quantity("molar_mass", further="unknown? liquid? sample? compound? substance? vapor? card?"),
     _quantity("molar_mass", STOCK, further=_PUBLISHED),
     _quantity("boiling_point"),
     _quantity("boiling_point", "stock collection", further=_PUBLISHED),
@@ -278,10 +288,11 @@ HEADINGS = (
     Heading(
         "reported_molar_mass",
         TRIAL,
-        "molar mass reported/calculated/experimental/student/result student? unknown?, "
+        "molar mass reported/calculated/experimental/student/result/final student?, "
         "formula mass reported/calculated/experimental",
         dimension="molar mass",
         unit="g/mol",
+        further="unknown? vapor?",
     ),
     *(
         _constant_at(field) if field.endswith("_at") else _quantity(field)

@@ -10,15 +10,18 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from identify.notebook.composition.percentages import ELEMENT_OF
 from identify.notebook.units import _SPELLINGS, _folded, plain_characters
 
 _SPELLED = {
     # Substances and things.
-    "flask": "erlenmeyer container vessel",
+    "flask": "erlenmeyer container vessel dumas",
+    "chip": "stone",
+    "partner": "member",
     "foil": "lid cap cover stopper aluminum aluminium al tinfoil closure seal septum rubber band",
     "vapor": "vapour gas gaseous",
     "unknown": "unk unkn",
@@ -41,12 +44,18 @@ _SPELLED = {
     "boiling": "boil",
     "melting": "melt mlt",
     "freezing": "freeze",
-    "refractive": "refraction refr refract",
+    "refractive": "refraction refr refract ref",
     "humidity": "humid hum",
     "density": "dens rho",
     "elevation": "altitude height",
     "relative": "rel",
-    "registry": "reg",
+    "analysis": "anal",
+    "registry": "reg rn",
+    "canonical": "can",
+    "isomeric": "iso",
+    "standard": "std",
+    "chemical": "chem",
+    "theoretical": "theory theo theor",
     "percent": "pct percentage perc",
     "size": "nominal",
     # What is said of it.
@@ -54,13 +63,13 @@ _SPELLED = {
     "condensed": "cond",
     "liquid": "liq",
     "difference": "diff delta increase change gained net",
-    "experimental": "exp expt exptl found obtained determined",
+    "experimental": "exp expt exptl found obtained determined obs meas",
     "calculated": "calc calcd computed",
-    "literature": "lit published tabulated handbook",
+    "literature": "lit published tabulated handbook reference crc",
     "uncertainty": "unc uncert error err sd stdev",
     "weighing": "weighed weigh",
     # Who and which.
-    "number": "no nr num nos id identifier code letter rn",
+    "number": "no nr num nos id identifier code letter nbr",
     "name": "nam",
     "last": "surname family",
     "first": "given forename",
@@ -77,6 +86,10 @@ _SPELLED = {
 _JOINED = {
     "bp": "boiling point",
     "bpt": "boiling point",
+    "nbp": "normal boiling point",
+    "isosmiles": "isomeric smiles",
+    "cansmiles": "canonical smiles",
+    "stdinchi": "standard inchi",
     "tb": "boiling point",
     "tbp": "boiling point",
     "tboil": "boiling point",
@@ -94,6 +107,7 @@ _JOINED = {
     "molecularmass": "molar mass",
     "molweight": "molar mass",
     "fw": "formula mass",
+    "gfw": "formula mass",
     "mf": "molar formula",
     "ri": "refractive index",
     "nd": "refractive index",
@@ -109,7 +123,7 @@ _JOINED = {
     "vflask": "volume flask",
     "mflask": "mass flask",
     "mempty": "mass empty",
-    "casrn": "cas number",
+    "casrn": "cas registry",
     "casno": "cas number",
     "casnumber": "cas number",
     "casnr": "cas number",
@@ -138,7 +152,6 @@ WORD_OF = {name: symbol.lower() for name, symbol in ELEMENT_OF.items()} | {
 }
 LEXICON = frozenset({*_SPELLED, *WORD_OF, *_JOINED, *SMALL})
 _KEPT = frozenset({"smiles", "cas", "celsius", "this", *_SPELLED})  # no plurals
-_INITIALS = frozenset(word for word in _JOINED if len(word) == 2) | {"id"}
 
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)(?:[)\]}]|$)")
 _MARK = re.compile(r"[,/:;|]|\bin\b")  # a unit may stand behind
@@ -159,6 +172,8 @@ _SODIUM = re.compile(
     re.IGNORECASE,
 )
 _RELATIVE = re.compile(r"\s*d[\s_^]*20(?:\s*/\s*4)?(?![0-9])", re.IGNORECASE)
+# From a piece and its place to the rest and the unit, each way to split it.
+_Split: TypeAlias = Callable[[str, int], Iterator[tuple[str, str]]]
 _SIGNS = {
     "%": " percent ",
     "#": " number ",
@@ -208,26 +223,31 @@ def wordings(heading: str) -> Iterator[Wording]:
     '25 C'
     """
     text, at = _without_condition(plain_characters(heading).replace("(s)", "s"))
-    within = [found.strip() for found in _BRACKET.findall(text)]
-    pieces = [_BRACKET.sub(" ", text), *(chunk for chunk in within if chunk)]
-    for chunk in range(1, len(pieces)):  # set off by brackets
-        if is_unit(pieces[chunk]):
-            yield _wording(pieces, chunk, "", pieces[chunk], True, at)
+    within = [found.strip(" ,;:") for found in _BRACKET.findall(text)]
+    pieces = [_BRACKET.sub(" ", text), *filter(None, within)]
+    yield from _with_unit(pieces, _in_brackets, at)
+    yield from _with_unit(pieces, _behind_mark, at)
+    unmarked = [replace(one, is_marked=False) for one in _with_unit(pieces, _at_an_end, at)]
+    # Behind a pressure they are its unit, before it they say whose it is.
+    yield from (one for one in unmarked if one.unit in _WHOSE and text.strip().endswith(one.unit))
     yield Wording(words_of(" ".join(pieces)), at=at)
+    yield from unmarked
+    for chunk in pieces[1:]:  # which may be a unit that is seldom seen
+        others = [piece for piece in pieces if piece is not chunk]
+        yield Wording(words_of(" ".join(others)), chunk, True, at)
+
+
+def _with_unit(pieces: Sequence[str], split: _Split, at: str) -> Iterator[Wording]:
+    """Yield the wordings in which a piece holds the unit, as a function splits it off."""
     for place, piece in enumerate(pieces):
-        for rest, unit in _tails(piece):
-            yield _wording(pieces, place, rest, unit, True, at)
-        for rest, unit in _ends(piece):
-            yield _wording(pieces, place, rest, unit, False, at)
-    for chunk in range(1, len(pieces)):
-        yield _wording(pieces, chunk, "", pieces[chunk], True, at)
+        for rest, unit in split(piece, place):
+            others = [*pieces[:place], rest, *pieces[place + 1 :]]
+            yield Wording(words_of(" ".join(others)), spelt_unit(unit), True, at)
 
 
-def _wording(
-    pieces: list[str], place: int, rest: str, unit: str, is_marked: bool, at: str
-) -> Wording:
-    others = [*pieces[:place], rest, *pieces[place + 1 :]]
-    return Wording(words_of(" ".join(others)), unit.strip(), is_marked, at)
+def _in_brackets(piece: str, place: int) -> Iterator[tuple[str, str]]:
+    if place > 0 and is_unit(piece):
+        yield "", piece
 
 
 def _without_condition(text: str) -> tuple[str, str]:
@@ -245,17 +265,15 @@ def _without_condition(text: str) -> tuple[str, str]:
     return text, at
 
 
-def _tails(piece: str) -> Iterator[tuple[str, str]]:
-    """Yield what stands before and behind each mark behind which a unit stands."""
+def _behind_mark(piece: str, place: int) -> Iterator[tuple[str, str]]:
     for mark in _MARK.finditer(piece):
         if is_unit(piece[mark.end() :]):
             yield piece[: mark.start()], piece[mark.end() :]
 
 
-def _ends(piece: str) -> Iterator[tuple[str, str]]:
-    """Yield the rest and the unit, where one begins or ends a piece without a mark."""
-    gaps = list(_GAP.finditer(piece.strip(" _")))
+def _at_an_end(piece: str, place: int) -> Iterator[tuple[str, str]]:
     piece = piece.strip(" _")
+    gaps = list(_GAP.finditer(piece))
     for gap in gaps[-3:]:
         rest, unit = piece[: gap.start()], piece[gap.end() :]
         if is_unit(unit) and not (len(rest) == 1 and unit in _WHOSE):
@@ -270,10 +288,23 @@ def is_unit(text: str) -> bool:
 
     Examples
     --------
-    >>> is_unit("mm Hg"), is_unit(" deg. C"), is_unit("wt. %"), is_unit("foil")
-    (True, True, True, False)
+    >>> is_unit("mm Hg"), is_unit(" deg. C"), is_unit("wt. %"), is_unit("g_mol"), is_unit("foil")
+    (True, True, True, True, False)
     """
-    return _folded(text.strip(" _-")) in _SPELLINGS
+    return bool(spelt_unit(text))
+
+
+def spelt_unit(text: str) -> str:
+    """Return a unit as a cell would have it, empty where it is none.
+
+    Examples
+    --------
+    >>> spelt_unit("g_mol"), spelt_unit("deg_C")
+    ('g/mol', 'deg C')
+    """
+    words = text.replace("_", " ").strip(" -").split()
+    ways = (" ".join(words), "/".join(words))
+    return next((way for way in ways if _folded(way) in _SPELLINGS), "")
 
 
 def words_of(text: str) -> frozenset[str]:
@@ -302,7 +333,7 @@ def _joined_initials(names: list[str]) -> Iterator[str]:
     place = 0
     while place < len(names):
         both = "".join(names[place : place + 2])
-        is_initialism = both in _INITIALS and len(names[place]) == 1
+        is_initialism = both in (*_JOINED, "id") and len(names[place]) == 1
         yield both if is_initialism else names[place]
         place += 2 if is_initialism else 1
 
