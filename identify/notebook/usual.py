@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from math import exp, log, pi, sqrt
+from math import exp, inf, log, pi, sqrt
 from types import MappingProxyType
 
 from identify.notebook.quantities import Quantity
@@ -73,8 +73,8 @@ class Plausible:
 
     def _far_from_usual(self, quantity: Quantity) -> float:
         # As a ratio of SI units: a temperature in degrees Celsius may be zero, or below.
-        usual = _si(self.usual, self.units[0])
-        return abs(log(_si(quantity.value, quantity.unit) / usual))
+        ratio = _si(quantity.value, quantity.unit) / _si(self.usual, self.units[0])
+        return abs(log(ratio)) if ratio > 0.0 else inf  # below the sea
 
 
 def _si(value: float, unit: str) -> float:

@@ -139,7 +139,7 @@ def _answered(name: str, run: Measurement, ranking: Ranking, page: _PageOptions)
         explained=() if explanation is None else _explained(explanation),
         work=work,
         no_work=no_work,
-        record=record_tables(run),
+        record=record_tables(run, ranking.assumed),
     )
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from identify.bench.assumed import AssumedCondition
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial, readings
 from identify.notebook.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
@@ -32,6 +33,10 @@ _NAMES = {
     "condensed": "flask, lid and condensed liquid",
     "bath": "temperature of the bath",
     "room": "temperature of the room",
+    "gain": "gain in mass",
+    "weighed_at": "temperature of the cooled flask",
+    "size": "size printed on it",
+    "pressure": "pressure",
     "volume": "volume to the brim",
     "water_mass": "mass of the water that fills it",
     "water_temperature": "temperature of that water",
@@ -46,8 +51,10 @@ _NAMES = {
 }
 
 
-def record_tables(run: Measurement) -> tuple[RecordTable, ...]:
-    """Return what was read, in the order of a notebook page.
+def record_tables(
+    run: Measurement, assumed: Sequence[AssumedCondition] = ()
+) -> tuple[RecordTable, ...]:
+    """Return what was read, in the order of a notebook page, and what was assumed beside it.
 
     Examples
     --------
@@ -65,7 +72,14 @@ def record_tables(run: Measurement) -> tuple[RecordTable, ...]:
         if trial.source.row is not None:
             title += f", row {trial.source.row}"
         parts.append((title, _trial(trial)))
+    parts.append(("Not written down, taken as usual", [_assumed(one) for one in assumed]))
     return tuple(RecordTable(title, tuple(rows)) for title, rows in parts if rows)
+
+
+def _assumed(one: AssumedCondition) -> tuple[str, str, str]:
+    name = _NAMES.get(one.condition, one.condition)
+    taken = Quantity(one.value, one.unit, one.standard_uncertainty)
+    return name, "", f"{taken} ({100.0 * one.share:.0f} % of the variance)"
 
 
 def _trial(trial: Trial) -> list[tuple[str, str, str]]:
