@@ -40,6 +40,10 @@ _NEEDED = {
     "water_temperature": "the temperature of the water in the flask",
     "cooled": "the temperature of the cooled flask",
 }
+_MASSES = {
+    "empty": "the mass of the empty flask",
+    "condensed": "the mass of flask and condensed liquid",
+}
 
 
 @dataclass(frozen=True)
@@ -153,19 +157,19 @@ class BenchTrial:
     @property
     def lacking(self) -> list[str]:
         """What its molar mass needs and does not have, as it stands in a sentence."""
-        masses = {
-            "the mass of the empty flask": self.empty,
-            "the mass of flask and condensed liquid": self.condensed,
-        }
-        missing = [words for words, one in masses.items() if isnan(one.value)]
-        if not isnan(self.difference.value):
-            missing = []
-        elif len(missing) == len(masses):
-            missing = ["the masses" if self.is_in_flask else "the mass of the liquid"]
         fields = [field for field in _NEEDED if isnan(getattr(self, field).value)]
         if self.water_mass.value > 0.0 and fields != ["volume"]:
             fields = [field for field in fields if field != "volume"]  # it follows from the others
-        return missing + [_NEEDED[field] for field in fields]
+        return [*self._lacking_masses(), *(_NEEDED[field] for field in fields)]
+
+    def _lacking_masses(self) -> list[str]:
+        if not isnan(self.gain):
+            return []
+        if not self.is_in_flask:
+            return ["the mass of the liquid"]
+        masses = (("empty", self.empty), ("condensed", self.condensed))
+        missing = [_MASSES[name] for name, mass in masses if isnan(mass.value)]
+        return missing if len(missing) < len(masses) else ["the masses"]
 
     @property
     def is_weighed(self) -> bool:

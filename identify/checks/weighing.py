@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from math import hypot, isfinite, isnan
+from math import hypot, isfinite
 from statistics import mean, median, stdev
 
 from identify.bench.trials import BenchTrial, balance_digit, trials_of
@@ -157,32 +157,25 @@ def _two_gains(facts: Facts) -> Iterator[Finding]:
 
 def _incomplete(facts: Facts) -> Iterator[Finding]:
     """Yield weighings that could not be used, the trials that lack the same as one."""
-    if facts.run.molar_mass is not None:
-        return
     lacking: dict[tuple[str, ...], list[BenchTrial]] = {}
-    for trial in trials_of(facts.run):
+    for trial in trials_of(facts.run) if facts.run.molar_mass is None else ():
         if trial.lacking and trial.is_weighed:
             lacking.setdefault(tuple(trial.lacking), []).append(trial)
     for words, trials in lacking.items():
-        several = len(trials) > 1
-        unread = [
-            name
-            for name in (*trials[0].written.unread, *facts.run.unread)
-            if getattr(trials[0], name, None) is None or isnan(getattr(trials[0], name).value)
-        ]
-        advice = "Write it down" if len(words) == 1 else "Write them down"
-        if unread:
-            advice = "Put right what could not be read"
+        unread = bool(facts.run.unread or trials[0].written.unread)
+        were, are = (
+            second if len(several) > 1 else first
+            for several, first, second in ((trials, "was", "were"), (words, "is", "are"))
+        )
         yield Finding(
             "weighings-unused",
             "warning",
             facts.about(
                 trials,
-                f"the weighing{'s were' if several else ' was'} not used, because "
-                f"{listed(words)} {'is' if len(words) == 1 else 'are'} missing"
-                f"{' or could not be read' if unread else ''}.",
+                f"the weighing{'s' if were == 'were' else ''} {were} not used, because "
+                f"{listed(words)} {are} missing{' or could not be read' if unread else ''}.",
             ),
-            f"{advice}, and the molar mass counts too.",
+            f"{'Put that right' if unread else 'Write that down'}, and the molar mass counts too.",
             {"trials": float(len(trials))},
         )
 
