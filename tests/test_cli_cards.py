@@ -167,7 +167,7 @@ def test_the_stock_table_is_never_written_over(
         ("label,identity\n,ethanol\n", "row 2, label: is empty"),
         ("label,identity\nK-1,ethonal\n", "row 2"),
         ("label,identity\nEthanol,ethanol\n", "gives away a liquid (Ethanol)"),
-        ("label,name_of_it\nK-1,ethanol\n", "no column named identity"),
+        ("label,what_it_is\nK-1,ethanol\n", "no column named identity"),
         ("", "is empty"),
     ],
 )
@@ -214,10 +214,10 @@ def test_a_boiling_point_that_does_not_agree_is_told(run: Run) -> None:
 
 
 def test_a_column_that_is_not_read_is_told(run: Run) -> None:
-    outcome = run("--html", "cards.html", stock="label,identity,boilingpoint_C\nK-1,ethanol,78\n")
+    outcome = run("--html", "cards.html", stock="label,identity,boilng_point_C\nK-1,ethanol,78\n")
     assert outcome.status == 0
     (line,) = outcome.said
-    assert line.startswith("warning: stock.csv: boilingpoint_C: ")
+    assert line.startswith("warning: stock.csv: boilng_point_C: ")
 
 
 @pytest.mark.parametrize(

@@ -203,8 +203,8 @@ def test_at_least_sixty_headings_a_kind_are_tried() -> None:
 
 NOT_READ = {
     "trial": "Initials | Section | Class | Instructor | Email | Grade | Score | % error | "
-    "% yield | "
-    "Percent error | Percent difference | % deviation | Error (%) | Average molar mass | "
+    "% yield | Percent error | Mass error | Percent difference | % deviation | "
+    "Molar mass error (%) | Error (%) | Average molar mass | "
     "Mean molar mass | True molar mass | Literature molar mass (g/mol) | Accepted molar "
     "mass | Standard deviation | RSD (%) | Moles | n (mol) | Moles of gas | Density of gas "
     "(g/L) | Density of water (g/mL) | Density of air | Vapor pressure (mmHg) | Vapor "
@@ -429,6 +429,13 @@ def test_the_flask_with_its_foil_goes_before_the_flask(tmp_path: Path, order) ->
     runs = runs_of(tmp_path, f"{text}K-1,98.9,98,22,742,287,{cells}\n")
     assert str(runs[0].trials[0].empty) == "98.6 g"
     assert runs.headings.not_read == ("Mass of flask (g)",)
+
+
+@pytest.mark.parametrize("foil", ["Mass of foil (g)", "Foil mass (g)", "Mass of lid, g", "Foil"])
+def test_a_flask_beside_its_foil_may_be_without_it(tmp_path: Path, foil: str) -> None:
+    text = f'label,bp,Mass of flask (g),"{foil}",condensed_g\nK-1,78,98.0,0.6,98.9\n'
+    faults = [str(fault) for fault in runs_of(tmp_path, text).faults]
+    assert ("Mass of flask (g): may be without the foil" in faults[0]) == (foil != "Foil")
 
 
 def test_what_is_asked_about_is_no_fault_in_a_stock_table_that_says_it(tmp_path: Path) -> None:

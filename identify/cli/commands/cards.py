@@ -130,6 +130,8 @@ def _deck(stock: Path, wanted: _CardFiles, faults: Faults) -> Deck | None:
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return None
+    if told := check.columns.line(check.file):
+        complain(told)
     return deck_of(check, bottles, pressure, wanted.anyway)
 
 

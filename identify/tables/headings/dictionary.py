@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
 
@@ -249,7 +250,10 @@ class Dictionary:
         rest = replace(wording, words=wording.words - {"uncertainty"})
         if self.kind != TRIAL or rest.words == wording.words or "percent" in rest.words:
             return
-        if (column := self._column(header, 0, [rest])) and column.dimension:
+        column = None
+        with suppress(QuantityError):  # an error in percent, of what is not read in percent
+            column = self._column(header, 0, [rest])
+        if column and column.dimension:
             shown = f"{self.shown(column.field, column.unit)}_u"
             raise _question(header, [shown], f"{column.field}_u")
 

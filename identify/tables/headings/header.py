@@ -13,6 +13,8 @@ from identify.tables.headings.spellings import NOTE, TRIAL
 from identify.tables.headings.wording import is_unit, wordings
 from identify.tables.rows import TableRow, is_blank
 
+_FOIL = frozenset({"mass", "foil"})
+
 
 class _Headings(Protocol):
     @property
@@ -64,6 +66,7 @@ def header_of(headings: _Headings, cells: Sequence[object]) -> Header:
     Where two mean the same, the plainer one is read, and of two that are as plain the first.
     """
     found, refused, unread = _meanings(headings, cells)
+    found, refused = _without_flask_alone(found, refused, unread)
     read, again, less_plain = _one_a_field(headings.in_context(found))
     # What only may be meant is asked about in a trial table even where another column says it: it
     # could be a second reading.
@@ -95,6 +98,32 @@ def _one_a_field(
             reason = f'says the same as column "{excerpt(earlier.header)}"'
             again.append((column, QuantityError("", reason, "keep one of them")))
     return sorted(columns.values(), key=lambda column: column.place), again, less_plain
+
+
+def _without_flask_alone(
+    found: list[TableColumn], refused: list[tuple[str, QuantityError]], unread: Sequence[str]
+) -> tuple[list[TableColumn], list[tuple[str, QuantityError]]]:
+    """Refuse the mass of a flask as that of flask and foil where the foil has a column of its own.
+
+    It may be without the foil then, and the next weighing is with it.
+    """
+    foil = next((name for name in unread if _is_of_foil(name)), None)
+    bare = [one for one in found if one.field == "empty" and one.rank > 1]
+    if foil is None or not bare:
+        return found, refused
+    error = QuantityError(
+        bare[0].header,
+        f'may be without the foil, which stands in column "{excerpt(foil)}"',
+        "write the sum of both, as empty_g",
+        "empty",
+    )
+    others = [one for one in found if one is not bare[0]]
+    is_there = any(one.field == "empty" for one in others)
+    return (found, refused) if is_there else (others, [*refused, (bare[0].header, error)])
+
+
+def _is_of_foil(heading: str) -> bool:
+    return any(wording.words == _FOIL for wording in wordings(heading))
 
 
 def _is_held(fields: str, held: set[str]) -> bool:

@@ -144,7 +144,7 @@ _JOINED = {
 # Say nothing; `and` and `with` do, see `plus`.
 _SMALL_WORDS = (
     "of the a an in is are was were for from your my our its it on to this that which value "
-    "reading read by as measured observed recorded own per each unit"
+    "reading read by as measured observed recorded own per each unit used"
 )
 SMALL = frozenset(_SMALL_WORDS.split())
 WORD_OF = {name: symbol.lower() for name, symbol in ELEMENT_OF.items()} | {
