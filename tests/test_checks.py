@@ -499,3 +499,19 @@ def test_errors_come_first():
         ("percent-sum-high", "error"),
         ("volume-nominal", "warning"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("pressure", "codes"),
+    [
+        ("90 mmHg", set()),
+        ("75 mmHg", set()),  # vapors are measured at any pressure
+        ("29.92 mmHg", {"pressure-unit"}),
+    ],
+)
+def test_a_syringe_is_no_flask_in_a_laboratory(pressure, codes):
+    vapor = Trial(gain="0.2308 g", bath="100 C", vaporized_in="syringe")
+    run = Measurement(
+        "C-14", conditions=Conditions(pressure=pressure), flask=Flask("1000 mL"), trials=[vapor]
+    )
+    assert {finding.code for finding in check(run)} == codes

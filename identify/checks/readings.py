@@ -11,7 +11,7 @@ from identify.bench.readings import Doubted
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import IN_SYRINGE, Measurement
 from identify.notebook.quantities import Quantity
-from identify.notebook.usual import PLAUSIBLE, VAPOR_IN_SYRINGE, Plausible
+from identify.notebook.usual import IN_A_SYRINGE, PLAUSIBLE, Plausible
 from identify.observables.catalog import plausible_readings
 
 _PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})
@@ -63,11 +63,13 @@ def _readings(run: Measurement) -> Iterator[_FieldReading]:
     ]
     for number, one in enumerate(run.trials, 1):
         places += [(one, number), (one.conditions, number), (one.flask, number)]
+    in_syringe = [trial.vaporized_in == IN_SYRINGE for trial in run.trials]
     for record, trial in places:
-        for field, plausible in _PLAUSIBLE.items():
+        # What stands above the trials is of a syringe where all of them are.
+        syringe = all(in_syringe) if trial is None else in_syringe[trial - 1]
+        usual = {**_PLAUSIBLE, **IN_A_SYRINGE} if syringe and in_syringe else _PLAUSIBLE
+        for field, plausible in usual.items():
             quantity = getattr(record, field, None)
-            if field == "bath" and getattr(record, "vaporized_in", "") == IN_SYRINGE:
-                plausible = VAPOR_IN_SYRINGE
             if quantity is not None:
                 yield _FieldReading(field, plausible, quantity, trial)
 

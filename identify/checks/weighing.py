@@ -9,6 +9,7 @@ from statistics import mean, median, stdev
 from identify.bench.trials import BenchTrial, balance_digit, trials_of
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, listed
+from identify.notebook.measurement import Flask
 from identify.notebook.statistics import chi_squared_quantile
 from identify.notebook.usual import BRIM_OVER_NOMINAL, NOMINAL_SIZES, REPEATABILITY
 
@@ -83,7 +84,7 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
 def _nominal_volume(facts: Facts) -> Iterator[Finding]:
     flasks = {
         quantity: None
-        for flask in (facts.run.flask, *(trial.flask for trial in _weighed(facts)))
+        for flask in _flasks(facts)
         for field, quantity in (("volume", flask.volume), ("water_volume", flask.water_volume))
         if quantity is not None and (field, quantity) not in facts.doubted
     }
@@ -106,6 +107,13 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
                 "brim_volume_to_mL": size * BRIM_OVER_NOMINAL[1],
             },
         )
+
+
+def _flasks(facts: Facts) -> list[Flask]:
+    """Return the flasks whose volume was written; a syringe is not one."""
+    if any(not trial.is_in_flask for trial in facts.trials):
+        return [trial.flask for trial in _weighed(facts) if trial.is_in_flask]
+    return [facts.run.flask, *(trial.flask for trial in _weighed(facts))]
 
 
 def _two_volumes(facts: Facts) -> Iterator[Finding]:

@@ -145,12 +145,21 @@ _HUMIDITY = Plausible(
     "rooms have 1.5 to 100 %",
 )
 
-VAPOR_IN_SYRINGE = temperature_range(
-    "temperature of the vapor in the syringe",
-    0.0,
-    300.0,
-    100.0,
-    "syringes with vapor have 0 to 300 °C",
+# Of a weighed liquid that was vaporized in a syringe, in place of what a flask in a bath has. Its
+# vapor is taken at less than the air's pressure, too: textbooks have it down to 75 mmHg.
+IN_A_SYRINGE: Mapping[str, Plausible] = MappingProxyType(
+    {
+        "bath": temperature_range(
+            "temperature of the vapor in the syringe",
+            0.0,
+            300.0,
+            100.0,
+            "syringes with vapor have 0 to 300 °C",
+        ),
+        "pressure": _pressure(
+            "pressure of the vapor", 60.0, 3000.0, "vapors are measured at 60 to 3000 hPa"
+        ),
+    }
 )
 
 # By field of a measurement and its parts; constants of the liquid have theirs in their own files,

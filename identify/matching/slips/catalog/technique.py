@@ -169,7 +169,11 @@ def _nominal_size(trials: Sequence[BenchTrial], read: Weighing) -> int | None:
     volumes = _MILLIGRAMS * read.volume  # mL
     nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - volumes[0]))
     is_read = trials[0].flask.measured_volume is not None and "volume" not in trials[0].assumed
-    if not is_read or bool((abs(volumes - nearest) > 1e-6 * nearest).any()):
+    if (
+        not is_read
+        or not trials[0].is_in_flask
+        or bool((abs(volumes - nearest) > 1e-6 * nearest).any())
+    ):
         return None
     return nearest
 
@@ -204,6 +208,8 @@ def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
         return _COPIED_CHANCE
     if _nominal_size(trials, read) is not None:
         return _NOMINAL_CHANCE
+    if not trials[0].is_in_flask:  # a vapor may be measured at any pressure
+        return 0.0
     # A number that no bench reads is wrong, however little the weighing minds.
     for field in SPREADS.keys() - {"mass"}:
         readings = getattr(read, field)
