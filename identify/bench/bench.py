@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
 from math import hypot, sqrt
 
 import numpy as np
@@ -122,14 +123,29 @@ class Assumption:
         Field of the notebook.
     quantity : Quantity
         What was taken, and its spread; of the first trial that has it.
-    weighing, shifted : Weighing
-        The weighings as they are, and with all that follows were it one spread higher.
+    run : Measurement
+    trials : tuple of BenchTrial
+        That were weighed.
     """
 
     condition: str
     quantity: Quantity
-    weighing: Weighing
-    shifted: Weighing
+    run: Measurement
+    trials: tuple[BenchTrial, ...]
+
+    @cached_property
+    def weighing(self) -> Weighing:
+        """The weighings as they are."""
+        return weighing_of(self.trials)
+
+    @cached_property
+    def shifted(self) -> Weighing:
+        """The weighings with all that follows, were it one spread higher."""
+        shifts = {self.condition: 1.0}
+        written = ((trial.number, self.run.trials[trial.number - 1]) for trial in self.trials)
+        return weighing_of(
+            [BenchTrial.of(self.run, one, number, shifts=shifts) for number, one in written]
+        )
 
     @property
     def effects(self) -> dict[str, Array]:
@@ -141,28 +157,13 @@ class Assumption:
         return {name: change for name, change in changes.items() if change.any()}
 
 
-def assumptions(run: Measurement, trials: Sequence[BenchTrial]) -> tuple[Assumption, ...]:
+def assumptions(run: Measurement, trials: tuple[BenchTrial, ...]) -> tuple[Assumption, ...]:
     """Return what was assumed for some trials of a run, which are not without a reading."""
     assumed: dict[str, Quantity] = {}
     for trial in trials:
         for name, quantity in trial.assumed.items():
             assumed.setdefault(name, quantity)
-    if not assumed:
-        return ()
-    weighing = weighing_of(trials)
-    return tuple(
-        Assumption(name, quantity, weighing, weighing_of(_shifted(run, trials, {name: 1.0})))
-        for name, quantity in assumed.items()
-    )
-
-
-def _shifted(
-    run: Measurement, trials: Sequence[BenchTrial], shifts: Mapping[str, float]
-) -> list[BenchTrial]:
-    return [
-        BenchTrial.of(run, run.trials[trial.number - 1], trial.number, shifts=shifts)
-        for trial in trials
-    ]
+    return tuple(Assumption(name, quantity, run, trials) for name, quantity in assumed.items())
 
 
 def _relative_uncertainty(trials: Sequence[BenchTrial]) -> float:

@@ -110,7 +110,7 @@ def molar_mass(
     # A molar mass that was worked out before must not stand in for the weighings.
     weighed = run.without_molar_mass()
     every = trials_of(weighed)
-    trials = [trial for trial in every if not trial.lacking]
+    trials = tuple(trial for trial in every if not trial.lacking)
     if not trials:
         raise ValueError(
             f"the weighing lacks {listed(every[0].lacking)}, or that cannot be right; look at the "
