@@ -103,10 +103,13 @@ BURNED = Combustion("0.4310 g", "0.8235 g", "0.5057 g")
         ({"formula": "C2H6O"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
         ({"formula": "CH3 CH2 OH"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
         ({"formula": "C₂H₅OH"}, {"C": 52.143, "H": 13.128, "O": 34.728}),
-        ({"combustion": BURNED}, {"C": 52.146, "H": 13.130}),
-        ({"combustion": BURNED, "formula": "C6H6"}, {"C": 52.146, "H": 13.130}),
+        ({"combustion": BURNED}, {"C": 52.146, "H": 13.130, "O": 34.723}),
+        ({"combustion": BURNED, "formula": "C6H6"}, {"C": 52.146, "H": 13.130, "O": 34.723}),
         ({"percent": {"C": 52.1}, "combustion": BURNED, "formula": "C6H6"}, {"C": 52.1}),
         ({"combustion": Combustion(co2=0.8)}, {}),
+        ({"combustion": Combustion(0.4310, "0.8235 g")}, {"C": 52.146}),
+        # Of hexane: what is left is no more than a combustion's errors.
+        ({"combustion": Combustion(0.1, 0.3062, 0.1460)}, {"C": 83.569, "H": 16.338}),
         ({}, {}),
     ],
 )

@@ -9,6 +9,9 @@ from identify.notebook.quantities import Quantity
 from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, BurnedShare
 
+# Percent: the tolerance of a composition, see `identify.observables.composition`.
+_NO_OXYGEN = 0.4
+
 PRODUCT_OF = {product.formula: product for product in PRODUCTS}
 
 
@@ -25,7 +28,10 @@ def grams(mass: Quantity, all_masses: Iterable[Quantity]) -> tuple[float, float]
 
 
 def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[str, Quantity]:
-    """Return the percentages of the elements whose products were weighed.
+    """Return the percentages of the elements whose products were weighed, and of oxygen.
+
+    Where carbon dioxide and water were weighed, what is left to 100 % is oxygen, as everywhere that
+    a combustion is worked out; no more than `_NO_OXYGEN` is none.
 
     Parameters
     ----------
@@ -39,7 +45,7 @@ def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[
     >>> masses = {"CO2": Quantity(0.8235, "g"), "H2O": Quantity(0.5057, "g")}
     >>> found = burned_percent(Quantity(0.4310, "g"), masses)
     >>> print(*(f"{element} {share}" for element, share in found.items()), sep="; ")
-    C 52.146 ± 0.014 %; H 13.130 ± 0.004 %
+    C 52.146 ± 0.014 %; H 13.130 ± 0.004 %; O 34.723 ± 0.017 %
     """
     every = (sample, *collected.values())
     burned = grams(sample, every)
@@ -47,7 +53,13 @@ def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[
         BurnedShare.of(PRODUCT_OF[formula], grams(mass, every), burned)
         for formula, mass in collected.items()
     ]
-    return {
+    percent = {
         one.product.element: Quantity(one.value, "%", hypot(one.by_mass, one.by_sample) or None)
         for one in shares
     }
+    left = 100.0 - sum(one.value for one in shares)
+    # The sample's uncertainty is common to all elements, those of the products are not.
+    of_left = hypot(sum(one.by_sample for one in shares), *(one.by_mass for one in shares))
+    if {"C", "H"} <= percent.keys() and left > max(_NO_OXYGEN, 2.0 * of_left):
+        percent["O"] = Quantity(left, "%", of_left or None)
+    return percent
