@@ -120,11 +120,12 @@ def test_what_a_composition_follows_from(written, percent):
     assert replace(run, label="C-15").percent == run.percent
 
 
-def test_percentages_of_a_combustion_are_as_uncertain_as_the_balance():
-    carbon = Measurement("C-14", combustion=BURNED).percent["C"]
-    # One last digit, 0.1 mg, of each of two masses.
-    assert carbon.uncertainty == pytest.approx(
-        52.1464 * math.hypot(1e-4 / 0.8235, 1e-4 / 0.4310), rel=1e-4
+def test_percentages_of_a_combustion_are_no_surer_than_combustions_are():
+    assert Measurement("C-14", combustion=BURNED).percent["C"].uncertainty is None
+    coarse = Measurement("C-14", combustion=Combustion("0.43(1) g", "0.82(1) g", "0.51(1) g"))
+    carbon = 100.0 * 0.272921 * 0.82 / 0.43
+    assert coarse.percent["C"].uncertainty == pytest.approx(
+        carbon * math.hypot(0.01 / 0.82, 0.01 / 0.43), rel=0.01
     )
 
 

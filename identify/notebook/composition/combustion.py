@@ -9,8 +9,10 @@ from identify.notebook.quantities import Quantity
 from identify.notebook.usual import BALANCE
 from identify.physics.combustion import PRODUCTS, BurnedShare
 
-# Percent: the tolerance of a composition, see `identify.observables.composition`.
+# Percentage points: two combustions of one sample differ by more than a balance does. 0.4 is the
+# usual limit for accepting an analysis, and half of it a standard uncertainty.
 _NO_OXYGEN = 0.4
+_AS_USUAL = 0.2
 
 PRODUCT_OF = {product.formula: product for product in PRODUCTS}
 
@@ -31,7 +33,8 @@ def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[
     """Return the percentages of the elements whose products were weighed, and of oxygen.
 
     Where carbon dioxide and water were weighed, what is left to 100 % is oxygen, as everywhere that
-    a combustion is worked out; no more than `_NO_OXYGEN` is none.
+    a combustion is worked out; no more than `_NO_OXYGEN` is none. The weighings' uncertainty is
+    stated only where it is larger than that of usual combustions, `_AS_USUAL`.
 
     Parameters
     ----------
@@ -45,7 +48,7 @@ def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[
     >>> masses = {"CO2": Quantity(0.8235, "g"), "H2O": Quantity(0.5057, "g")}
     >>> found = burned_percent(Quantity(0.4310, "g"), masses)
     >>> print(*(f"{element} {share}" for element, share in found.items()), sep="; ")
-    C 52.146 ± 0.014 %; H 13.130 ± 0.004 %; O 34.723 ± 0.017 %
+    C 52.146 %; H 13.13 %; O 34.723 %
     """
     every = (sample, *collected.values())
     burned = grams(sample, every)
@@ -54,12 +57,16 @@ def burned_percent(sample: Quantity, collected: Mapping[str, Quantity]) -> dict[
         for formula, mass in collected.items()
     ]
     percent = {
-        one.product.element: Quantity(one.value, "%", hypot(one.by_mass, one.by_sample) or None)
+        one.product.element: _percent(one.value, hypot(one.by_mass, one.by_sample))
         for one in shares
     }
     left = 100.0 - sum(one.value for one in shares)
     # The sample's uncertainty is common to all elements, those of the products are not.
     of_left = hypot(sum(one.by_sample for one in shares), *(one.by_mass for one in shares))
     if {"C", "H"} <= percent.keys() and left > max(_NO_OXYGEN, 2.0 * of_left):
-        percent["O"] = Quantity(left, "%", of_left or None)
+        percent["O"] = _percent(left, of_left)
     return percent
+
+
+def _percent(value: float, uncertainty: float) -> Quantity:
+    return Quantity(round(value, 3), "%", uncertainty if uncertainty > _AS_USUAL else None)
