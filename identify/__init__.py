@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from identify.matching.explain.explanation import Explanation, explain
     from identify.matching.ranking import match, match_many
     from identify.notebook.findings import Finding
-    from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+    from identify.notebook.measurement import Combustion, Conditions, Flask, Measurement, Trial
     from identify.notebook.quantities import Quantity
     from identify.observables.tolerances import Tolerances
     from identify.section import check_section
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from identify.tables import read_runs
 
 _HOMES = {
+    "Combustion": "identify.notebook.measurement",
     "Conditions": "identify.notebook.measurement",
     "Explanation": "identify.matching.explain.explanation",
     "Finding": "identify.notebook.findings",
@@ -64,6 +65,7 @@ _HOMES = {
 }
 
 __all__ = [
+    "Combustion",
     "Conditions",
     "Explanation",
     "Finding",

@@ -280,7 +280,7 @@ _CODE = re.compile(r"[a-z]+(-[a-z0-9]+)+")
 # Codes of one word, and codes that are put together from parts: no literal tells them.
 _OTHER_CODES = """
     boiling-point-of-another boiling-point-wrong carcinogen composition-of-another confused
-    formula-wrong humidity-implausible humidity-unit mass-implausible mass-unit
+    formula-wrong humidity-unit mass-implausible mass-unit
     molar-mass-implausible molar-mass-wrong percent-wrong pressure-implausible pressure-unit
     superheated temperature-implausible temperature-unit volume-implausible volume-unit
 """

@@ -319,7 +319,8 @@ class School:
             return ""
         column, text = self._any(UNREADABLE)
         row[column] = text
-        return column
+        # What is only missing is taken as usual, or its weighing is left out; a label is needed.
+        return column if text or column == "label" else ""
 
 
 def simulate(section: Section = Section(), seed: int = 20) -> Simulated:

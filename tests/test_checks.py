@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from identify import Conditions, Flask, Measurement, Trial, check
+from identify import Combustion, Conditions, Flask, Measurement, Trial, check
 
 # Ethanol as a class would have measured it: nothing is wrong with it.
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C")
@@ -289,6 +289,21 @@ RAISED = {
         {"formulas": 7.0},
         Measurement("C-14", percent={"C": 52.1, "H": 13.1, "O": 34.7}),
     ),
+    "boiling point without a number": (
+        ("reading-unread", "warning"),
+        replace(CLEAN, boiling_point=None, unread=("boiling_point", "percent")),
+        "The boiling point and composition are on the page and could not be read.",
+        {},
+        replace(CLEAN, boiling_point=None),
+    ),
+    "another formula": (
+        ("formula-differs", "warning"),
+        Measurement("C-14", percent={"C": 52.1, "H": 13.1, "O": 34.7}, formula="CH4O"),
+        "The formula CH4O has 49.93 % O; the composition beside it (C 52.1 + H 13.1 + O 34.7) has "
+        "34.70.",
+        {"off_percent": -15.23},
+        Measurement("C-14", percent={"C": 52.1, "H": 13.1, "O": 34.7}, formula="C2H6O"),
+    ),
     "odd hydrogen at this molar mass": (
         ("composition-valence", "warning"),
         Measurement("C-14", percent={"C": 53.28, "H": 11.18, "O": 35.54}, molar_mass=45.1),
@@ -352,10 +367,17 @@ def test_every_code_is_in_the_table():
         "percent-sum-low",
         "percent-sum-high",
         "percent-as-fraction",
+        "reading-unread",
         "composition-no-formula",
         "composition-valence",
+        "formula-differs",
         "molar-mass-no-multiple",
     }
+
+
+def test_oxygen_is_not_missing_from_a_combustion():
+    burned = Combustion("0.4310 g", "0.8235 g", "0.5057 g")
+    assert check(Measurement("C-14", combustion=burned)) == []
 
 
 # ---------------------------------------------------------------------------------- several trials

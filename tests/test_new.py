@@ -20,7 +20,7 @@ from identify.answers.forms.lines import BENCH_CAUTIONS, LINES, TRIALS
 from identify.answers.forms.record import FilledPage, Place, blank_record
 from identify.answers.forms.tables import SECTION_FORM, STOCK_FORM, TableForm
 from identify.tables import read_runs
-from identify.tables.run_record import record_entries
+from identify.tables.records.run_record import record_entries
 from identify.tables.stock_rows import read_stock_sheet
 from tests.command import Run
 

@@ -59,7 +59,7 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
     assert Counter(used + aside) == Counter(filled)
     assert len(runs.rows_of) == len(runs)
     for run, rows in zip(runs, runs.rows_of, strict=True):
-        assert {trial.source.row for trial in run.trials} <= set(rows)
+        assert {trial.source.row for trial in run.trials if not trial.unread} <= set(rows)
         assert rows
     for row, reason in runs.set_aside:
         assert reason.isprintable()
@@ -86,24 +86,21 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
             id="card beside trials",
         ),
         pytest.param(
-            [weighed("K-1"), weighed("K-1", condensed_g="hot"), weighed("K-1", condensed_g="")],
-            [(2,)],
-            {3: 'condensed_g: "hot" does not start', 4: "condensed_g: is missing"},
+            [weighed("K-1"), weighed("K-1", condensed_g="hot"), weighed("K-1", bath_C="")],
+            [(2, 4)],
+            {3: 'condensed_g: "hot" does not start'},
             id="faulty trials leave the others",
         ),
         pytest.param(
-            [weighed("K-1", condensed_g="", volume_mL=""), weighed("K-1")],
+            [weighed("K-1", empty_g="", volume_mL=""), weighed("K-2")],
             [(3,)],
-            {2: "condensed_g: is missing; write the mass of flask, lid and condensed"},
+            {2: "empty_g: is missing; write the mass of the empty flask with its lid; volume_mL"},
             id="two faults in a row",
         ),
         pytest.param(
-            [
-                weighed("K-1", boiling="64.6", condensed_g=""),
-                weighed("K-1", boiling="64.6", condensed_g=""),
-            ],
-            [(2,)],
-            {3: "condensed_g: is missing"},
+            [weighed("K-1", boiling="64.6", bath_C=""), weighed("K-1", boiling="64.6", bath_C="")],
+            [(2, 3)],
+            {},
             id="the card is read from a row that lacks a reading",
         ),
         pytest.param(
@@ -133,10 +130,16 @@ def check_accounts(runs: Runs, filled: Sequence[int]) -> None:
             id="contradiction",
         ),
         pytest.param(
-            [card("K-1", room_C="22"), weighed("K-1", condensed_g="")],
+            [card("K-1", room_C="22"), weighed("K-1", empty_g="")],
             [],
-            {2: 'label: "K-1" is set aside with row 3', 3: "condensed_g: is missing"},
+            {2: 'label: "K-1" is set aside with row 3', 3: "empty_g: is missing"},
             id="conditions of a trial that lacks a reading",
+        ),
+        pytest.param(
+            [card("K-1", room_C="22"), weighed("K-1", empty_g="hot")],
+            [],
+            {2: 'label: "K-1" is set aside with row 3', 3: 'empty_g: "hot" does not start'},
+            id="conditions of a trial that cannot be read",
         ),
         pytest.param(
             [card("K-1"), card("K-1"), card("K-2")],
@@ -173,8 +176,9 @@ def test_one_pressure_for_a_boiling_point_at_the_laboratory(write: Write) -> Non
     ]
     runs = read_runs(write(table(*rows, header=header)))
     check_accounts(runs, [2, 3])
-    assert len(runs) == 0
-    assert 'boiling_point_at: "laboratory" needs one pressure' in dict(runs.set_aside)[3]
+    ((run,), (fault,)) = runs, runs.faults
+    assert (len(run.trials), run.boiling_point, run.unread) == (2, None, ("boiling_point",))
+    assert 'boiling_point_at: "laboratory" needs one pressure' in str(fault)
 
 
 def test_column_that_is_not_read_sets_no_row_aside(write: Write) -> None:
@@ -347,8 +351,9 @@ def test_circumstances_of_a_run_record(tmp_path: Path) -> None:
 def test_what_is_no_circumstance(cell: object, words: str) -> None:
     frame = pd.DataFrame([weighed("K-1")], columns=HEADER)
     frame["balance"] = pd.Series([cell], dtype=object)
-    ((row, reason),) = runs_from_frame(frame).set_aside
-    assert (row, words in reason) == (2, True)
+    runs = runs_from_frame(frame)
+    assert ([fault.row for fault in runs.faults], len(runs[0].trials)) == ([2], 1)
+    assert words in str(runs.faults[0])
 
 
 def test_day_and_date_say_the_same(write: Write) -> None:

@@ -8,6 +8,7 @@ from math import sqrt
 from typing import TYPE_CHECKING
 
 from identify.checks.facts import Facts
+from identify.notebook.composition.formulas import percent_composition
 from identify.notebook.findings import Finding, listed
 from identify.notebook.usual import look_like_fractions, tolerance_u
 
@@ -86,7 +87,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
             "Look for a wrong or doubled digit, or a value that belongs to another bottle.",
             numbers,
         )
-    else:
+    elif not facts.run.is_burned:  # oxygen is in none of the products
         yield Finding(
             "percent-sum-low",
             "warning" if doubtful else "note",
@@ -258,4 +259,24 @@ def _written(composition: PercentArrays, counts: Array) -> str:
     )
 
 
-CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_sum, _formula)
+def _written_formula(facts: Facts) -> Iterator[Finding]:
+    """Compare a formula with the composition that is written beside it."""
+    if not facts.run.formula:
+        return
+    card, has = _ListedPercentages.of(facts), percent_composition(facts.run.formula)
+    off = {element: read - has.get(element, 0.0) for element, read in card.percent.items()}
+    element = max(off, key=lambda one: abs(off[one]) / card.tolerance[one], default="")
+    if not element or abs(off[element]) <= _DOUBT * tolerance_u(card.tolerance[element]):
+        return
+    yield Finding(
+        "formula-differs",
+        "warning",
+        f"The formula {facts.run.formula} has {has.get(element, 0.0):.2f} % {element}; the "
+        f"composition beside it ({card}) has {card.percent[element]:.2f}.",
+        "Check both: one of them is wrong, or belongs to another bottle. The percentages are "
+        "what the compounds are compared with.",
+        {"off_percent": off[element]},
+    )
+
+
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_sum, _formula, _written_formula)

@@ -501,9 +501,16 @@ class Measurement:
         if not self.percent and self.combustion is not None:
             object.__setattr__(self, "percent", self.combustion.percent())
         if not self.percent and self.formula:
-            object.__setattr__(self, "percent", percent_composition(self.formula))
+            shares = percent_composition(self.formula)
+            percent = {element: round(share, 3) for element, share in shares.items()}
+            object.__setattr__(self, "percent", percent)
         if self.molar_mass is None and self.vapor_density is not None:
             object.__setattr__(self, "molar_mass", self.vapor_density.to("g/mol"))
+
+    @property
+    def is_burned(self) -> bool:
+        """Whether the percentages follow from the masses of a combustion."""
+        return self.combustion is not None and dict(self.percent) == self.combustion.percent()
 
     def without_molar_mass(self) -> Measurement:
         """Leave out a molar mass that was worked out before, and what it would follow from."""
@@ -559,6 +566,11 @@ class Measurement:
 def readings(record: type) -> dict[str, Reading]:
     """List the quantity fields of a dataclass above, by name."""
     return {name: value for name, value in vars(record).items() if isinstance(value, Reading)}
+
+
+def words(record: type) -> dict[str, OneOf]:
+    """List the fields of a dataclass above that hold a word, by name."""
+    return {name: value for name, value in vars(record).items() if isinstance(value, OneOf)}
 
 
 def _require(field: str, value: object, kind: type) -> None:

@@ -225,6 +225,25 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
     }
 )
 
+# For these no slip of the pen is thought of where they cannot be, unlike for pressure, bath, volume
+# and masses.
+_NEVER_A_SLIP = ("room", "humidity", "water_temperature")
+
+
+def cannot_be(field: str, written: Quantity) -> bool:
+    """Say whether a condition was written that is none in any unit.
+
+    Examples
+    --------
+    >>> [cannot_be("room", Quantity(room, "C")) for room in (22.5, 72.5, 200.0)]
+    [False, False, True]
+    """
+    if field not in _NEVER_A_SLIP:
+        return False
+    plausible = PLAUSIBLE[field]
+    return not plausible.holds(written) and plausible.meant(written) is None
+
+
 _FRACTIONS = 1.5  # percent: what fractions written as percentages add up to at most
 
 

@@ -86,10 +86,9 @@ class BottleRuns:
     def trials(self) -> list[tuple[int, Trial]]:
         """The trials of ``weighing``, in its order, each with the place of its run in ``runs``."""
         return [
-            (place, trial)
+            (place, run.measurement.trials[trial.number - 1])
             for place, run in enumerate(self.runs)
-            if run.bench.weighing is not None
-            for trial in run.measurement.trials
+            for trial in run.bench.trials
         ]
 
     @cached_property

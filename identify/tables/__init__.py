@@ -4,7 +4,7 @@ Every table goes the same way. `lines` turns bytes into lines of text whatever t
 `rows` turns these, or the first sheet of a workbook, into numbered rows: it finds the separator
 and, below title rows, the header. Both it tells by the headings that the kind of table has, which
 stand in one dictionary, `headings`; `columns` reads the cells below them. Then each kind takes its
-rows: `trial_table` makes entries of them (as `run_record` does of a TOML file), which `assembly`
+rows: `trial_table` makes entries of them (as `records` does of a TOML file), which `assembly`
 puts together to measurements; `stock_rows` makes bottles, and `structures` records of collections
 of any size.
 
@@ -22,8 +22,8 @@ from identify.tables.assembly import MISSING, assemble
 from identify.tables.faults import Fault, Runs, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from identify.tables.lines import file_bytes, is_excel, text_of
+from identify.tables.records.run_record import record_entries
 from identify.tables.rows import TableRow, naming_other_sheets, table_rows
-from identify.tables.run_record import record_entries
 from identify.tables.trial_table import Entries, table_entries
 
 if TYPE_CHECKING:

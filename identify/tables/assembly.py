@@ -6,14 +6,23 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple, TypeAlias, TypeVar
 
-from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+from identify.notebook.measurement import (
+    IN_SYRINGE,
+    Combustion,
+    Conditions,
+    Flask,
+    Measurement,
+    Trial,
+)
 from identify.notebook.quantities import excerpt
 from identify.tables.entry import (
     CARD_FIELDS,
     CIRCUMSTANCES,
+    COMBUSTION_FIELDS,
     CONDITION_FIELDS,
     FLASK_FIELDS,
     LABORATORY,
+    ONCE_FOR_ALL,
     PERCENT,
     TRIAL_FIELDS,
     Entry,
@@ -27,12 +36,13 @@ MISSING = "is missing;"  # with what to write behind it
 _MISSING = {
     "empty": "write the mass of the empty flask with its lid",
     "condensed": "write the mass of flask, lid and condensed liquid",
-    "bath": "write the temperature of the bath",
-    "pressure": "write the barometer's reading",
-    "room": "write the temperature of the room",
+    "gain": "write the mass of the liquid",
+    "bath": "write the temperature of the vapor",
     "volume": "write the flask's brim volume, or water_volume, or water_mass and its temperature",
-    "water_temperature": "write the temperature of the water that filled the flask",
 }
+_SIZES = ("volume", "water_volume", "water_mass", "size")
+# What cannot be read of these leaves a weighing without its molar mass.
+_OF_WEIGHING = frozenset((*TRIAL_FIELDS, *CONDITION_FIELDS, *FLASK_FIELDS))
 
 
 @dataclass(frozen=True)
@@ -78,7 +88,7 @@ class _UnknownRows(NamedTuple):
     """The rows of one unknown by what they tell: of the whole run, and of single trials."""
 
     cards: list[Entry]
-    idle: list[Entry]  # a bath beside a molar mass that is worked out already
+    idle: list[Entry]  # a bath, and nothing was weighed
     trials: list[Entry]
 
     @classmethod
@@ -88,9 +98,7 @@ class _UnknownRows(NamedTuple):
         cards = _without_repeats(others, faults)
         if cards is None or not _agree([*cards, *weighed], faults):
             return None
-        # It replaces the weighings: where only the bath was read, none of them is missing.
-        is_worked_out = any("molar_mass" in entry.written for entry in entries)
-        trials, idle = _divided(weighed, lambda entry: entry.is_weighed or not is_worked_out)
+        trials, idle = _divided(weighed, lambda entry: entry.is_weighed)
         return cls(cards, idle, trials)
 
     @property
@@ -111,6 +119,15 @@ class _UnknownRows(NamedTuple):
             if parts and parts[0] and all(part == parts[0] for part in parts):
                 return parts[0]
         return {}
+
+    def once_for_all(self) -> dict[str, Any]:
+        """Return what a record has outside of its trials of what each may have of its own."""
+        return {
+            name: value
+            for entry in self.cards
+            if entry.kind == "run"
+            for name, value in entry.part(ONCE_FOR_ALL).items()
+        }
 
     def each_shared(self, part: _Part[_Value], names: tuple[str, ...]) -> dict[str, _Value]:
         """Find which of several things hold for the whole run, each by itself."""
@@ -135,30 +152,20 @@ def _measurement(
     if rows is None:
         return None, ()
     run = _run(rows, entries, faults)
-    return (None, ()) if run is None else _with_trials(run, rows, faults)
-
-
-def _with_trials(
-    run: Measurement, rows: _UnknownRows, faults: list[Fault]
-) -> tuple[Measurement | None, Sequence[Entry]]:
-    trials = [(entry, _trial(entry, run, faults)) for entry in rows.trials]
-    run = replace(run, trials=tuple(trial for _, trial in trials if trial is not None))
+    run = replace(run, trials=tuple(_trial(entry, run) for entry in rows.trials))
     if _tells_something(run):
-        lacking = [entry for entry, trial in trials if trial is None]
-        return run, _with_cards_of(lacking, [entry for entry in rows.all if entry not in lacking])
-    if not trials:
-        advice = (
-            f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
-            "add weighings, a molar mass, a boiling point or a composition"
-        )
-        faults.append(rows.all[0].fault_of("", advice))
+        whole, misread = _divided(rows.all, lambda one: not any(_unread(one, of_trial=True)))
+        return run, _with_cards_of(misread, whole)
+    faults += _why_nothing(run, rows)
     return None, ()
 
 
-def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> Measurement | None:
-    """Make the measurement without its trials; None if its boiling point has no pressure."""
+def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> Measurement:
+    """Make the measurement without its trials."""
     first = entries[0]
     card = rows.card()
+    burned = {name: value for name, value in card.items() if name in COMBUSTION_FIELDS}
+    unread = [name for entry in rows.all for name in _unread(entry, of_trial=False)]
     run = Measurement(
         label=first.label,
         student=first.student,
@@ -171,40 +178,89 @@ def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> M
         conditions=Conditions(
             mercury_barometer=any(entry.barometer for entry in rows.all),
             **rows.each_shared(Entry.part, CONDITION_FIELDS),
+            **rows.once_for_all(),
         ),
         flask=Flask(**rows.shared(Entry.part, FLASK_FIELDS)),
         circumstances=tuple(rows.each_shared(Entry.circumstance, CIRCUMSTANCES).items()),
+        combustion=Combustion(**burned) if burned else None,
+        unread=tuple(dict.fromkeys(name for name in unread if name not in card)),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
     asking = next((entry for entry in entries if entry.at_laboratory), None)
     if asking is None:
         return run
     if run.conditions.pressure is None:
+        # Nothing is taken in its place: without its pressure the boiling point says little.
         advice = "needs one pressure for the run; write the pressure itself"
         faults.append(asking.fault_of("boiling_point_at", advice, LABORATORY))
-        return None
+        unread = [*run.unread, "boiling_point"]
+        return replace(run, boiling_point=None, unread=tuple(dict.fromkeys(unread)))
     return replace(run, boiling_point_at=run.conditions.pressure)
 
 
+def _unread(entry: Entry, of_trial: bool) -> Iterator[str]:
+    """Yield the fields of an entry that could not be read, of its trial or of the whole run."""
+    for name in entry.unread:
+        on_card = name in (*CARD_FIELDS, *COMBUSTION_FIELDS) or PERCENT.startswith(name)
+        if of_trial == (entry.is_trial and not on_card):
+            yield name
+
+
 def _tells_something(run: Measurement) -> bool:
-    known = [getattr(run, name) for name in CARD_FIELDS if not name.endswith("_at")]
-    return bool(run.trials or run.percent) or any(quantity is not None for quantity in known)
+    """Say whether anything is known by which one liquid differs from another."""
+    known = [getattr(run, name) for name in CARD_FIELDS if not name.endswith(("_at", "_by"))]
+    return bool(run.percent) or any(known) or any(_is_usable(run, one) for one in run.trials)
 
 
-def _with_cards_of(lacking: Iterable[Entry], used: list[Entry]) -> list[Entry]:
-    """Add the rows whose trial lacks a reading, but which alone say something of the card."""
+def _with_cards_of(misread: Iterable[Entry], used: list[Entry]) -> list[Entry]:
+    """Add the rows whose weighing cannot be read, but which alone say something of the card."""
     stated = {name for entry in used for name in entry.stated()}
-    for entry in lacking:
+    for entry in misread:
         if not entry.stated().keys() <= stated:
             used.append(entry)
             stated |= entry.stated().keys()
     return used
 
 
+def _why_nothing(run: Measurement, rows: _UnknownRows) -> Iterator[Fault]:
+    """Yield what is missing of each trial, unless it is already said what cannot be read there."""
+    if rows.trials:
+        for entry, trial in zip(rows.trials, run.trials, strict=True):
+            if not entry.faulty:
+                for name in _lacks(run, trial):
+                    yield entry.fault_of(name, f"{MISSING} {_MISSING[name]}")
+    elif not any(entry.faulty for entry in rows.all):
+        advice = (
+            f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
+            "add weighings, a molar mass, a boiling point or a composition"
+        )
+        yield rows.all[0].fault_of("", advice)
+
+
+def _is_usable(run: Measurement, trial: Trial) -> bool:
+    """Say whether a molar mass can follow from a trial."""
+    unread = {*run.unread, *trial.unread}
+    return unread.isdisjoint(_OF_WEIGHING) and not any(_lacks(run, trial))
+
+
+def _lacks(run: Measurement, trial: Trial) -> Iterator[str]:
+    """Yield what a trial has to have and nothing was written of: all else has a usual value."""
+    in_syringe = trial.vaporized_in == IN_SYRINGE
+    masses = ("gain",) if in_syringe or trial.gain is not None else ("empty", "condensed")
+    unread = {*run.unread, *trial.unread}
+    for name in (*masses, "bath") if in_syringe else masses:
+        if getattr(trial, name) is None and name not in unread:
+            yield name
+    flask = run.trial_flask(trial)
+    if unread.isdisjoint(_SIZES) and all(getattr(flask, name) is None for name in _SIZES):
+        yield "volume"
+
+
 def _name_the_rest(entries: Sequence[Entry], used: Sequence[Entry], faults: list[Fault]) -> None:
     """Report every unused row, if only as set aside with the one that is at fault."""
-    there = {fault.row for fault in faults} | {entry.source.row for entry in used}
-    culprit = faults[0].row if faults else None
+    misread = [entry.source.row for entry in entries if entry.faulty]
+    there = {fault.row for fault in faults} | {entry.source.row for entry in used} | {*misread}
+    culprit = faults[0].row if faults else next(iter(misread), None)
     advice = f"is set aside with row {culprit} of the same unknown; put that row right"
     faults += [
         entry.fault_of("label", advice, entry.label)
@@ -251,30 +307,21 @@ def _agree(entries: Sequence[Entry], faults: list[Fault]) -> bool:
     return agree
 
 
-def _trial(entry: Entry, run: Measurement, faults: list[Fault]) -> Trial | None:
-    """Make a trial, with what it has of its own; None if something is missing."""
+def _trial(entry: Entry, run: Measurement) -> Trial:
+    """Make a trial, with what it has of its own."""
     conditions = _own(entry, CONDITION_FIELDS, run.conditions)
     flask = _own(entry, FLASK_FIELDS, run.flask)
-    trial = Trial(
+    return Trial(
         conditions=Conditions(**conditions) if conditions else None,
         flask=Flask(**flask) if flask else None,
         source=entry.source,
         circumstances=tuple({**dict(run.circumstances), **entry.circumstances}.items()),
+        vaporized_in=entry.vaporized_in,
+        unread=tuple(dict.fromkeys(_unread(entry, of_trial=True))),
         **entry.part(TRIAL_FIELDS),
     )
-    missing = list(_missing(trial, run))
-    faults += [entry.fault_of(name, f"{MISSING} {_MISSING[name]}") for name in missing]
-    return None if missing else trial
 
 
 def _own(entry: Entry, names: tuple[str, ...], run: Conditions | Flask) -> dict[str, Any]:
     """Take what differs from the run's."""
     return {name: value for name, value in entry.part(names).items() if value != getattr(run, name)}
-
-
-def _missing(trial: Trial, run: Measurement) -> Iterator[str]:
-    masses = () if trial.gain is not None else ("empty", "condensed")
-    yield from (name for name in masses if getattr(trial, name) is None)
-    flask = run.trial_flask(trial)
-    if flask.measured_volume is None and flask.water_mass is None and flask.size is None:
-        yield "volume"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import numbers
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from types import MappingProxyType
@@ -12,21 +12,36 @@ from typing import Any
 
 from identify.notebook.composition.percentages import element_symbol, split_composition
 from identify.notebook.measurement import (
+    IN_FLASK,
+    Combustion,
     Conditions,
     Flask,
     Measurement,
+    OneOf,
     Reading,
     Source,
     Trial,
     readings,
+    words,
 )
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
+from identify.notebook.usual import PLAUSIBLE, cannot_be
 from identify.tables.faults import Fault
 
-CARD_FIELDS = tuple(readings(Measurement))
-CONDITION_FIELDS = tuple(readings(Conditions))
-FLASK_FIELDS = tuple(readings(Flask))
-TRIAL_FIELDS = tuple(readings(Trial))
+
+def _fields(part: type) -> dict[str, Reading | OneOf]:
+    return {**readings(part), **words(part)}
+
+
+CARD_FIELDS = tuple(_fields(Measurement))
+TRIAL_FIELDS = tuple(_fields(Trial))
+CONDITION_FIELDS = tuple(name for name in _fields(Conditions) if name not in TRIAL_FIELDS)
+FLASK_FIELDS = tuple(_fields(Flask))
+COMBUSTION_FIELDS = tuple(_fields(Combustion))
+# Of a trial, but often the same in all of them, so that a page has it once.
+ONCE_FOR_ALL = tuple(name for name in _fields(Conditions) if name in TRIAL_FIELDS)
+WEIGHINGS = tuple(name for name in TRIAL_FIELDS if name not in ONCE_FOR_ALL)
+# What a column of a table may hold.
 FIELDS: Mapping[str, Reading] = MappingProxyType(
     {
         name: reading
@@ -34,9 +49,18 @@ FIELDS: Mapping[str, Reading] = MappingProxyType(
         for name, reading in readings(part).items()
     }
 )
+# What a key of a run record may hold, besides.
+RECORD_FIELDS: Mapping[str, Reading | OneOf] = MappingProxyType(
+    {
+        name: one
+        for part in (Combustion, Measurement, Conditions, Flask, Trial)
+        for name, one in _fields(part).items()
+    }
+)
 BAROMETER = "barometer"  # holds a word, not a quantity
 PERCENT = "percent_"  # a composition's fields are "percent_C", "percent_H", ...
 
+NAMES = ("label", "student")
 # Cells that only a person reads: let pass wherever they stand.
 NOTES = frozenset({"note", "notes", "comment", "comments", "remark", "remarks", "date"})
 # What tells one day, instrument or place from another.
@@ -51,51 +75,76 @@ _BAROMETERS = {"mercury": True, "aneroid": False, "digital": False, "electronic"
 
 @dataclass
 class Entry:
-    """What one row holds, by field; what cannot be read of it goes to ``faults``."""
+    """What one row holds, by field; what cannot be read of it goes to ``faults``.
+
+    Parameters
+    ----------
+    kind : {"", "run", "trial"}
+        Of a run record: what holds for all trials, or one trial; a row of a table may be either.
+    written : dict
+        Fields that were read.
+    words : dict
+        Fields that hold a word.
+    unread : list of str
+        Fields in which something was written that could not be read.
+    """
 
     source: Source
     label: str
     student: str = ""
+    kind: str = ""
     written: dict[str, Quantity] = field(default_factory=dict)
+    words: dict[str, str] = field(default_factory=dict)
+    unread: list[str] = field(default_factory=list)
+    vaporized_in: str = IN_FLASK
     barometer: bool | None = None  # True for a mercury column
     at_laboratory: bool = False
     circumstances: dict[str, str] = field(default_factory=dict)
     columns: dict[str, str] = field(default_factory=dict)  # each field as the file calls it
     faults: list[Fault] = field(default_factory=list)
     faulty: bool = False
+    nameless: bool = False  # whose it is cannot be told
 
     @property
     def is_trial(self) -> bool:
         """Whether something was weighed, or a bath read."""
-        return any(name in self.written for name in TRIAL_FIELDS)
+        return self.kind == "trial" or (not self.kind and self._has(TRIAL_FIELDS))
 
     @property
     def is_weighed(self) -> bool:
         """Whether something was weighed."""
-        return any(name in self.written for name in TRIAL_FIELDS if name != "bath")
+        return self._has(WEIGHINGS)
+
+    def _has(self, names: Iterable[str]) -> bool:
+        """Whether something was written in one of the fields, if only what cannot be read."""
+        return any(name in self.written or name in self.unread for name in names)
 
     def holds_same(self, other: Entry) -> bool:
         """Whether two entries read the same; on which day or bench is not a reading."""
-        return (self.written, self.barometer, self.at_laboratory) == (
-            other.written,
-            other.barometer,
-            other.at_laboratory,
+        return all(
+            getattr(self, name) == getattr(other, name)
+            for name in ("written", "words", "barometer", "at_laboratory")
         )
 
     def part(self, names: tuple[str, ...]) -> dict[str, Any]:
         """Return those of the fields that are written."""
-        return {name: self.written[name] for name in names if name in self.written}
+        return {
+            name: part[name]
+            for name in names
+            for part in (self.written, self.words)
+            if name in part
+        }
 
     def circumstance(self, names: tuple[str, ...]) -> dict[str, str]:
         """Return those of the circumstances that are written."""
         return {name: self.circumstances[name] for name in names if name in self.circumstances}
 
-    def on_card(self) -> dict[str, Quantity]:
-        """Return what is written of the card."""
+    def on_card(self) -> dict[str, Any]:
+        """Return what is written of the card, and of a combustion in its place."""
         return {
             name: value
-            for name, value in self.written.items()
-            if name in CARD_FIELDS or name.startswith(PERCENT)
+            for name, value in {**self.written, **self.words}.items()
+            if name in (*CARD_FIELDS, *COMBUSTION_FIELDS) or name.startswith(PERCENT)
         }
 
     def stated(self) -> dict[str, object]:
@@ -113,11 +162,11 @@ class Entry:
         Parameters
         ----------
         name : str
-            A key of `FIELDS`, ``"percent_C"`` and so on, or ``"barometer"``.
+            A field of a measurement or its parts, ``"percent_C"`` and so on, or ``"barometer"``.
         cell : object
             Text or number; for `Fills` also a list.
         unit : str
-            Unit of a plain number.
+            Unit of a plain number; empty for the field's own.
         """
         word = cell.strip().casefold() if isinstance(cell, str) and len(cell) < 40 else ""
         with self.reading(name):
@@ -128,10 +177,22 @@ class Entry:
                 self.barometer = _BAROMETERS[word]
             elif name == "boiling_point_at" and word == LABORATORY:
                 self.at_laboratory = True
-            elif name in FIELDS:
-                self.written[name] = FIELDS[name].read(cell, unit)
+            elif name in RECORD_FIELDS:
+                self._keep(name, RECORD_FIELDS[name].read(cell, unit))
             else:
                 self.written[name] = read_quantity(cell, "percent", unit)
+
+    def _keep(self, name: str, read: Quantity | str) -> None:
+        if name in COMBUSTION_FIELDS:
+            Combustion(**{name: read})  # a sample has a mass
+        if isinstance(read, str):
+            self.words[name] = read
+        elif cannot_be(name, read):
+            known = PLAUSIBLE[name]
+            text = read.text or str(read)
+            raise QuantityError(text, f"cannot be the {known.reading}", f"{known.why}; check it")
+        else:
+            self.written[name] = read
 
     def read_circumstance(self, name: str, cell: object) -> None:
         """Take the word that a cell holds for a circumstance; a date in ISO form."""
@@ -174,7 +235,16 @@ class Entry:
     def refuse(self, name: str, reason: str, advice: str, read: object = "") -> None:
         """Report a field that cannot be used; the entry is faulty then."""
         self.faulty = True
+        self.nameless |= name in (*NAMES, "first_name")
+        self.lose(name)
         self.faults.append(self.fault_of(name, f"{reason}; {advice}", read))
+
+    def lose(self, name: str) -> None:
+        """Remember that something was written for a field that could not be read."""
+        if name in RECORD_FIELDS or name.startswith("percent"):
+            self.unread.append(name.partition("_")[0] if name.startswith(PERCENT) else name)
+            self.written.pop(name, None)
+            self.words.pop(name, None)
 
     def fault_of(self, name: str, advice: str, read: object = "") -> Fault:
         """Return what is the matter with a field, under the name that the file has for it."""

@@ -8,17 +8,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from identify.notebook.measurement import Source
-from identify.notebook.quantities import excerpt, read_uncertainty
+from identify.notebook.quantities import Quantity, excerpt, read_uncertainty
 from identify.notebook.units import known_unit
 from identify.tables.columns import TableCell, TableColumn
-from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
+from identify.tables.entry import CIRCUMSTANCES, NAMES, PERCENT, Entry
 from identify.tables.faults import Fault, HeadingsRead, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS, UNKNOWN
 from identify.tables.headings.header import Header, with_row_of_units
 from identify.tables.headings.spellings import ASIDE, FIRST_NAME
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
-_NAMES = ("label", "student", FIRST_NAME)
+_NAMES = (*NAMES, FIRST_NAME)
 _STUDENTS = ("student", FIRST_NAME)
 _MAX_TRIALS = 4  # of one person; common practice: two to four
 _OTHER = f"{UNKNOWN}; leave it out, or name it note (this column is not read)"
@@ -118,7 +118,7 @@ def _entries(
         entry = Entry(Source(row.file, row.number), label="", columns=headers, faults=faults)
         for column in in_order:
             _read_cell(entry, TableCell.of(row, column), marks)
-        entries += [] if entry.faulty else [entry]
+        entries += [] if entry.nameless else [entry]
     trial = next((column for column in in_order if column.field == "trial"), None)
     return entries if trial is None else _by_trial(entries, body, trial)
 
@@ -221,13 +221,33 @@ def _add_uncertainty(entry: Entry, cell: TableCell) -> None:
     """Give a column's uncertainty to its quantity, unless the cell there states its own."""
     field, unit = cell.column.field, cell.column.unit
     entry.columns = {**entry.columns, f"{field}_u": cell.column.header}
+    uncertainty = None
     with entry.reading(f"{field}_u"):
         uncertainty = read_uncertainty(cell.value, unit)
-        for name, quantity in entry.written.items():
-            of_column = name.startswith(PERCENT) if field == "percent" else name == field
-            if of_column and quantity.uncertainty is None:
+    if uncertainty is None:
+        # No usual uncertainty is taken for one that was written: the reading goes with it.
+        _lose(entry, field)
+    else:
+        for name, quantity in _of_column(entry, field).items():
+            if quantity.uncertainty is None:
                 scale = known_unit(unit).scale / known_unit(quantity.unit).scale
                 entry.written[name] = replace(quantity, uncertainty=uncertainty * scale)
+
+
+def _of_column(entry: Entry, field: str) -> dict[str, Quantity]:
+    """Return the readings that a column of uncertainties belongs to."""
+    prefix = PERCENT if field == "percent" else ""
+    return {
+        name: quantity
+        for name, quantity in entry.written.items()
+        if name == field or (prefix and name.startswith(prefix))
+    }
+
+
+def _lose(entry: Entry, field: str) -> None:
+    for name in _of_column(entry, field):
+        del entry.written[name]
+        entry.lose("percent" if field == "percent" else name)
 
 
 def _decimal_marks(body: Sequence[TableRow], columns: Sequence[TableColumn]) -> Counter[str]:

@@ -7,36 +7,24 @@ from typing import Annotated, Any
 
 import typer
 
-from identify.cli.options.options import CandidatesFile, Text, Work, option, takes
+from identify.cli.options.options import Burned, CandidatesFile, Text, Work, option, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 from identify.cli.terminal.working import tried, write
 
 
 @dataclass(frozen=True)
-class _Burned:
-    """A sample and what it burned to."""
+class _BurnedWhole(Burned):
+    """A sample and what it burned to, and what is left."""
 
-    sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
-    co2: Annotated[Text, option("--co2", "QUANTITY", "Carbon dioxide collected, in g.")] = None
-    h2o: Annotated[Text, option("--h2o", "QUANTITY", "Water collected, in g.")] = None
-    n2: Annotated[Text, option("--n2", "QUANTITY", "Nitrogen collected, in g.")] = None
-    so2: Annotated[Text, option("--so2", "QUANTITY", "Sulfur dioxide collected, in g.")] = None
-    agcl: Annotated[Text, option("--agcl", "QUANTITY", "Silver chloride weighed, in g.")] = None
-    agbr: Annotated[Text, option("--agbr", "QUANTITY", "Silver bromide weighed, in g.")] = None
-    agi: Annotated[Text, option("--agi", "QUANTITY", "Silver iodide weighed, in g.")] = None
     oxygen: Annotated[
         bool,
         typer.Option("--oxygen/--no-oxygen", help="What is left to 100 % is oxygen."),
     ] = True
 
 
-_PRODUCTS = {"co2": "CO2", "h2o": "H2O", "n2": "N2", "so2": "SO2"}
-_PRODUCTS |= {"agcl": "AgCl", "agbr": "AgBr", "agi": "AgI"}
-
-
-@takes(_Burned, Work)
-def composition_command(burned: _Burned, shown: Work) -> int:
+@takes(_BurnedWhole, Work)
+def composition_command(burned: _BurnedWhole, shown: Work) -> int:
     r"""Work out a percent composition from the masses of a combustion.
 
     \b
@@ -45,11 +33,12 @@ def composition_command(burned: _Burned, shown: Work) -> int:
         --h2o "0.5057 g"
     """
     from identify.calculations.composition import composition
+    from identify.notebook.composition.combustion import PRODUCT_OF
 
     masses = {
-        formula: getattr(burned, name)
-        for name, formula in _PRODUCTS.items()
-        if getattr(burned, name) is not None
+        formula: mass
+        for formula in PRODUCT_OF
+        if (mass := getattr(burned, formula.lower())) is not None
     }
     if burned.sample is None or not masses:
         complain("give --sample and at least one of --co2, --h2o; see composition --help")

@@ -75,9 +75,15 @@ class Weighings:
         Text,
         option("--boiling-point-at", "QUANTITY", "Its pressure; 760 mmHg where not given."),
     ] = None
+    boiling_point_by: Annotated[
+        Text, option("--boiling-point-by", "WHO", "own where you read it; else the card.")
+    ] = None
     percent: Annotated[
         Texts,
         option("--percent", "C=52.1", "Percent by mass; repeat it, or quote several in one."),
+    ] = None
+    formula: Annotated[
+        Text, option("--formula", "C2H6O", "Or the formula, in place of a composition.")
     ] = None
     empty: Annotated[
         Texts, option("--empty", "QUANTITY", "Flask and foil, in g; repeat for more trials.")
@@ -130,6 +136,18 @@ class Weighings:
     size: Annotated[
         Text, option("--flask-size", "QUANTITY", "Or only what is printed on the flask, in mL.")
     ] = None
+    closed: Annotated[
+        Text, option("--closed", "hot", "It was stoppered while hot: no air came back.")
+    ] = None
+    vapor_mass: Annotated[
+        Text, option("--vapor-mass", "QUANTITY", "A liquid vaporized in a syringe: its mass, in g,")
+    ] = None
+    vapor_volume: Annotated[
+        Text, option("--vapor-volume", "QUANTITY", "the volume of its vapor, in mL,")
+    ] = None
+    vapor_temperature: Annotated[
+        Text, option("--vapor-temperature", "QUANTITY", "and its temperature, in C.")
+    ] = None
 
     def given(self) -> tuple[str, ...]:
         """Return the names of the options that were typed."""
@@ -154,11 +172,36 @@ def _constant_options() -> Iterator[tuple[str, Any, Any]]:
 
 
 @dataclass(frozen=True)
-class _WeighingsOrMolarMass(Weighings):
+class Burned:
+    """A sample and what it burned to."""
+
+    sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
+    co2: Annotated[Text, option("--co2", "QUANTITY", "Carbon dioxide collected, in g.")] = None
+    h2o: Annotated[Text, option("--h2o", "QUANTITY", "Water collected, in g.")] = None
+    n2: Annotated[Text, option("--n2", "QUANTITY", "Nitrogen collected, in g.")] = None
+    so2: Annotated[Text, option("--so2", "QUANTITY", "Sulfur dioxide collected, in g.")] = None
+    agcl: Annotated[Text, option("--agcl", "QUANTITY", "Silver chloride weighed, in g.")] = None
+    agbr: Annotated[Text, option("--agbr", "QUANTITY", "Silver bromide weighed, in g.")] = None
+    agi: Annotated[Text, option("--agi", "QUANTITY", "Silver iodide weighed, in g.")] = None
+
+
+@dataclass(frozen=True)
+class _WeighingsOrMolarMass(Burned, Weighings):
     """One unknown's weighings, or the molar mass that was worked out from them before."""
 
+    vapor_pressure: Annotated[
+        Text,
+        option("--vapor-pressure", "QUANTITY", "Of a vapor in a syringe; else the barometer's."),
+    ] = None
     molar_mass: Annotated[
         Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
+    ] = None
+    molar_mass_by: Annotated[
+        Text, option("--molar-mass-by", "HOW", "ideal gas where it is m R T / (P V).")
+    ] = None
+    vapor_density: Annotated[
+        Text,
+        option("--vapor-density", "QUANTITY", "Or: relative to hydrogen, unless you say (air)."),
     ] = None
 
 

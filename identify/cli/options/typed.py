@@ -6,11 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
 
 from identify.cli.options.options import Weighings
-from identify.notebook.measurement import Measurement, Source
-from identify.notebook.quantities import Quantity, excerpt
+from identify.notebook.measurement import IN_SYRINGE, Measurement, Source
+from identify.notebook.quantities import Quantity
 from identify.tables.assembly import assemble
-from identify.tables.entry import BAROMETER, FIELDS, PERCENT, TRIAL_FIELDS, Entry
+from identify.tables.entry import BAROMETER, PERCENT, RECORD_FIELDS, TRIAL_FIELDS, Entry
 from identify.tables.faults import Fault
+from identify.tables.records.keys import VAPOR_FIELDS
 
 _UNLABELED = "unknown"
 _SOURCE = Source("command line")
@@ -43,16 +44,22 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
     faults: list[Fault] = []
     options = {field.name: f"--{field.name.replace('_', '-')}" for field in fields(readings)}
     options["size"] = "--flask-size"
-    card = Entry(_SOURCE, readings.label or _UNLABELED, columns=dict(options), faults=faults)
+
+    def entry(kind: str) -> Entry:
+        label = readings.label or _UNLABELED
+        return Entry(_SOURCE, label, kind=kind, columns=dict(options), faults=faults)
+
+    card = entry("run")
     for name in options:
         text = getattr(readings, name)
         if text is None or name in TRIAL_FIELDS:
             continue
-        if name in FIELDS or name == BAROMETER:
-            card.read(name, text, FIELDS[name].unit if name in FIELDS else "")
+        if name in RECORD_FIELDS or name == BAROMETER:
+            card.read(name, text, "")
     _read_percent(card, readings.percent or ())
-    trials = _trials(readings, options, faults)
-    # A run half understood is not put together: what then seems missing may only be misread.
+    trials = _trials(readings, options, entry)
+    trials += _vaporized(readings, entry)
+    # A run half understood is not put together: it would not be the one that was meant.
     runs = [] if faults else assemble([card, *trials], faults)
     for fault in dict.fromkeys(faults):  # what all trials lack is said once
         complain(fault)
@@ -77,7 +84,28 @@ def typed_percent(texts: Sequence[str], faults: Callable[[object], None]) -> dic
     }
 
 
-def _trials(readings: Weighings, options: Mapping[str, str], faults: list[Fault]) -> list[Entry]:
+def _vaporized(readings: Weighings, entry: Callable[[str], Entry]) -> list[Entry]:
+    """Return the trial in a syringe, where one was typed."""
+    typed = {
+        field: text
+        for option, field in VAPOR_FIELDS.items()
+        if (text := getattr(readings, f"vapor_{option}", None)) is not None
+    }
+    if not typed:
+        return []
+    trial = entry("trial")
+    trial.vaporized_in = IN_SYRINGE
+    trial.columns |= {field: f"--vapor-{option}" for option, field in VAPOR_FIELDS.items()}
+    for field, text in typed.items():
+        trial.read(field, text, "")
+    if "volume" not in typed:
+        trial.refuse("volume", "is missing", "give the volume of the vapor")
+    return [trial]
+
+
+def _trials(
+    readings: Weighings, options: Mapping[str, str], entry: Callable[[str], Entry]
+) -> list[Entry]:
     columns: dict[str, Sequence[str]] = {
         name: getattr(readings, name) or () for name in TRIAL_FIELDS
     }
@@ -85,17 +113,15 @@ def _trials(readings: Weighings, options: Mapping[str, str], faults: list[Fault]
     for name, texts in columns.items():
         # The empty flask and the bath may be read once for all trials.
         if len(texts) not in (0, 1, count):
-            advice = (
-                f"is given {len(texts)} times for {count} trials; give it once, or once a trial"
-            )
-            faults.append(Fault(_SOURCE.file, None, options[name], excerpt(texts[0]), advice))
+            reason = f"is given {len(texts)} times for {count} trials"
+            entry("trial").refuse(name, reason, "give it once, or once a trial", texts[0])
             return []
     trials: list[Entry] = []
     for number in range(count):
-        trial = Entry(_SOURCE, readings.label or _UNLABELED, columns=dict(options), faults=faults)
+        trial = entry("trial")
         for name, texts in columns.items():
             # What stands for all trials is read, and reported, once.
             if texts and (len(texts) == count or number == 0 or not trials[0].faulty):
-                trial.read(name, texts[number % len(texts)], FIELDS[name].unit)
+                trial.read(name, texts[number % len(texts)], "")
         trials.append(trial)
     return trials
