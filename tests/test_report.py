@@ -30,7 +30,7 @@ from identify.answers.text.ranking import told_as_slip
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding
-from identify.notebook.measurement import Flask, Trial
+from identify.notebook.measurement import Combustion, Flask, Trial
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
@@ -268,6 +268,15 @@ def test_the_record_stands_as_it_was_written_and_as_it_was_read() -> None:
     assert ("volume to the brim", "0.2874 L", "0.2874 L") in rows
     assert ("flask and lid, empty", "98.11(2) g", "98.11 ± 0.02 g") in rows
     assert [table.title for table in record_tables(run)] == ["Card", "Flask", "Weighing"]
+
+
+def test_what_stands_in_place_of_a_composition_is_in_the_record() -> None:
+    burned = Combustion("0.4310 g", "0.8235 g")
+    run = Measurement("C-14", formula="C2H6O", boiling_point_by="own", combustion=burned)
+    card, combustion = record_tables(run)
+    assert {("formula", "C2H6O", "C2H6O"), ("boiling point by", "own", "own")} < {*card.rows}
+    assert combustion.rows[0] == ("what was burned", "0.4310 g", "0.4310 g")
+    assert combustion.rows[1] == ("carbon dioxide", "0.8235 g", "0.8235 g")
 
 
 def test_what_every_trial_had_of_its_own_is_listed() -> None:

@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from identify.bench.assumed import AssumedCondition
-from identify.notebook.measurement import Conditions, Flask, Measurement, Trial, readings
+from identify.notebook.measurement import (
+    Combustion,
+    Conditions,
+    Flask,
+    Measurement,
+    Trial,
+    readings,
+    words,
+)
 from identify.notebook.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
+from identify.physics.combustion import PRODUCTS
 
 
 @dataclass(frozen=True)
@@ -48,6 +57,8 @@ _NAMES = {
     },
     "humidity": "relative humidity",
     "height": "height above sea level",
+    "sample": "what was burned",
+    **{product.formula.lower(): product.name for product in PRODUCTS},
 }
 
 
@@ -65,7 +76,8 @@ def record_tables(
     ('Card', (('boiling point', '64,6 C', '64.6 °C'),))
     """
     card = [*_rows(run), *_percent(run)]
-    parts = [("Card", card), ("Laboratory", _conditions(run.conditions))]
+    burned = [] if run.combustion is None else list(_rows(run.combustion))
+    parts = [("Card", card), ("Combustion", burned), ("Laboratory", _conditions(run.conditions))]
     parts.append(("Flask", list(_rows(run.flask))))
     for number, trial in enumerate(run.trials, 1):
         title = "Weighing" if len(run.trials) == 1 else f"Trial {number}"
@@ -96,11 +108,16 @@ def _conditions(conditions: Conditions) -> list[tuple[str, str, str]]:
     return rows
 
 
-def _rows(record: Measurement | Conditions | Flask | Trial) -> Iterator[tuple[str, str, str]]:
+def _rows(
+    record: Measurement | Combustion | Conditions | Flask | Trial,
+) -> Iterator[tuple[str, str, str]]:
     for field in readings(type(record)):
         quantity: Any = getattr(record, field)
         if quantity is not None:
             yield _row(_NAMES.get(field, field.replace("_", " ")), quantity)
+    for field in words(type(record)):
+        if word := getattr(record, field):
+            yield field.replace("_", " "), word, word
 
 
 def _percent(run: Measurement) -> Iterator[tuple[str, str, str]]:
