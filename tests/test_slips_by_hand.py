@@ -23,7 +23,7 @@ from identify.matching.slips.catalog import SLIPS
 from identify.matching.slips.mechanism import groups
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import misreadings
-from identify.matching.slips.mechanism.mixture import hypotheses
+from identify.matching.slips.mechanism.rewriting import hypotheses
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")
 

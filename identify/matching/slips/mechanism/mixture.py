@@ -7,7 +7,7 @@ slip in one and another in the next are weighed together at no further cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,7 +16,7 @@ import numpy as np
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, Slip
-from identify.matching.slips.mechanism.rewriting import Rewritten, SlipFunction, SlipList, compared
+from identify.matching.slips.mechanism.rewriting import SlipList, hypotheses
 from identify.matching.totals import first_rows
 from identify.observables.comparison import Array
 
@@ -60,9 +60,9 @@ class _Mixture:
     hypotheses: tuple[Hypothesis, ...]
 
     @classmethod
-    def of(cls, case: Case, name: str, slips: Sequence[SlipFunction]) -> _Mixture:
+    def of(cls, case: Case, name: str, found: tuple[Hypothesis, ...]) -> _Mixture:
         as_written = case.posterior.likelihoods[name][case.rows]
-        return cls(as_written - _known_gross_errors(case, name), hypotheses(case, slips))
+        return cls(as_written - _known_gross_errors(case, name), found)
 
     @cached_property
     def sound(self) -> float:
@@ -77,14 +77,6 @@ class _Mixture:
             weights = np.array([one.chance * one.odds for one in self.hypotheses])
             total = total + weights @ np.stack([one.density for one in self.hypotheses])
         return np.asarray(total)
-
-
-def hypotheses(case: Case, slips: Sequence[SlipFunction]) -> tuple[Hypothesis, ...]:
-    """Return what may have gone wrong, rewritten weighings all compared at once."""
-    found = [one for slip in slips for one in slip(case)]
-    rewritten = [one for one in found if isinstance(one, Rewritten)]
-    others = [one for one in found if isinstance(one, Hypothesis)]
-    return (*compared(case, rewritten), *others) if rewritten else tuple(others)
 
 
 def _known_gross_errors(case: Case, name: str) -> Array:
@@ -104,7 +96,7 @@ class _Mixtures:
         self.case = case
         weighed = {"molar_mass": "weighings"} if case.bench.weighing is not None else {}
         self.mixtures = {
-            name: _Mixture.of(case, name, slips[weighed.get(name, name)])
+            name: _Mixture.of(case, name, hypotheses(case, slips[weighed.get(name, name)]))
             for name in case.posterior.likelihoods
             if name in slips
         }

@@ -1,4 +1,4 @@
-"""Weighings with one reading as it may have been meant, beside the candidates."""
+"""What may have gone wrong; among it, weighings with one reading as it may have been meant."""
 
 from __future__ import annotations
 
@@ -59,9 +59,9 @@ class Rewritten:
     digit: float = 1.0
 
 
-SlipFunction = Callable[[Case], Iterator[Hypothesis | Rewritten]]
+_SlipFunction = Callable[[Case], Iterator[Hypothesis | Rewritten]]
 """What may have happened to the readings of a case, by one kind of slip."""
-SlipList = Mapping[str, tuple[SlipFunction, ...]]
+SlipList = Mapping[str, tuple[_SlipFunction, ...]]
 """By what was read: ``weighings`` and the names of observables."""
 
 _NAMES = {
@@ -155,7 +155,15 @@ def _as_written(trial: BenchTrial, field: str) -> dict[str, Quantity]:
     return dict(given[:1])
 
 
-def compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis]:
+def hypotheses(case: Case, slips: Sequence[_SlipFunction]) -> tuple[Hypothesis, ...]:
+    """Return what may have gone wrong, rewritten weighings all compared at once."""
+    found = [one for slip in slips for one in slip(case)]
+    rewritten = [one for one in found if isinstance(one, Rewritten)]
+    others = [one for one in found if isinstance(one, Hypothesis)]
+    return (*_compared(case, rewritten), *others) if rewritten else tuple(others)
+
+
+def _compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis]:
     """Yield those of the rewritten weighings that come near any leading candidate."""
     weighings, read = case.weighings, case.weighings.read
     meant = {
