@@ -254,3 +254,9 @@ def test_what_a_student_read_decides_less_than_a_card() -> None:
     ]
     assert acetone[1] > 10.0 * acetone[0]
     assert usual.OWN_BOILING_POINT == 5.6
+
+
+def test_what_follows_from_a_missing_reading_is_not_missing_beside_it() -> None:
+    run = page({"room": "200 C", "bath": None}, {"water_mass": 286.0})
+    (finding,) = [one for one in match(run).findings if one.code == "weighings-unused"]
+    assert "because the temperature of the room is missing" in finding.message

@@ -157,9 +157,17 @@ class BenchTrial:
     @property
     def lacking(self) -> list[str]:
         """What its molar mass needs and does not have, as it stands in a sentence."""
-        fields = [field for field in _NEEDED if isnan(getattr(self, field).value)]
-        if self.water_mass.value > 0.0 and fields != ["volume"]:
-            fields = [field for field in fields if field != "volume"]  # it follows from the others
+        missing = {field for field in _NEEDED if isnan(getattr(self, field).value)}
+        # What follows from another reading is not missing beside it.
+        if "room" in missing and self.written.weighed_at is None:
+            missing.discard("cooled")
+        if "room" in missing and self.flask.water_temperature is None:
+            missing.discard("water_temperature")
+        if "pressure" in missing and self.written.bath is None:
+            missing.discard("bath")
+        if self.water_mass.value > 0.0 and len(missing) > 1:
+            missing.discard("volume")
+        fields = [field for field in _NEEDED if field in missing]
         return [*self._lacking_masses(), *(_NEEDED[field] for field in fields)]
 
     def _lacking_masses(self) -> list[str]:
