@@ -67,6 +67,15 @@ class Number(NamedTuple):
     uncertainty: float | None = None
 
 
+# One reading in two units: "98 C = 371 K", "738 mmHg (0.971 atm)", "99.1°C / 372.1 K".
+_WITH_UNIT = rf"{_END}(?:e[+-]?[0-9]+)? ?[^\s0-9.,=/()+-][^=/()]*?"
+_TWICE = re.compile(
+    rf"(?P<first>{_WITH_UNIT}) ?"
+    rf"(?:[=/] ?(?P<second>{_WITH_UNIT})|\( ?=? ?(?P<inside>{_WITH_UNIT}) ?\))",
+    re.IGNORECASE,
+)
+
+
 class Range(NamedTuple):
     """A range, and the unit of both ends as written."""
 
@@ -207,6 +216,18 @@ def range_in(text: str, dimension: str) -> Range | None:
         advice = "write the lower end first, or one number"
         raise QuantityError(text, "is a range that does not go up", advice)
     return Range(low, high, unit or low_unit)
+
+
+def in_two_units(text: str) -> tuple[str, str] | None:
+    """Take apart a reading that is written in two units; None for any other.
+
+    Examples
+    --------
+    >>> in_two_units("98 C = 371 K"), in_two_units("738 mmHg (0.971 atm)"), in_two_units("98 C")
+    (('98 C', '371 K'), ('738 mmHg', '0.971 atm'), None)
+    """
+    found = _TWICE.fullmatch(plain_text(text)) if len(text) <= _LONGEST_TEXT else None
+    return found and (found["first"], found["second"] or found["inside"])
 
 
 def _unwrapped(brackets: re.Pattern[str], plain: str) -> tuple[str, str]:

@@ -15,6 +15,7 @@ from identify.notebook.notation import (
     addends,
     bad_uncertainty,
     decimals_shown,
+    in_two_units,
     last_digit_of,
     plain_text,
     range_in,
@@ -308,7 +309,9 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
     if usual and usual.dimension == dimension and PLAIN_NUMBER.fullmatch(text):
         return checked(Quantity(float(text), str(default_unit), None, text.strip()), dimension)
     bare, is_rough = without_about(text)
-    if ends := range_in(bare, dimension):
+    if twice := in_two_units(bare):
+        read = _in_agreement(text, *(_read_text(one, dimension, default_unit) for one in twice))
+    elif ends := range_in(bare, dimension):
         unit = unit_name(_or_default(ends.unit, default_unit, text, dimension), dimension, text)
         # Anywhere in the range is alike likely: a rectangular distribution.
         spread = (ends.high - ends.low) / math.sqrt(12.0)
@@ -316,6 +319,18 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
     else:
         read = _single(text, bare, dimension, default_unit)
     return checked(_widened(read, dimension) if is_rough else read, dimension)
+
+
+def _in_agreement(text: str, first: Quantity, second: Quantity) -> Quantity:
+    """Return the first of two readings that are one, in two units."""
+    scale, other_scale = known_unit(first.unit).scale, known_unit(second.unit).scale
+    rounding = first.last_digit * scale + second.last_digit * other_scale
+    if first.dimension == "temperature":
+        rounding += 0.2  # K: 273 for 273.15
+    apart = abs(second.to(first.unit).value - first.value) * scale
+    if apart > rounding:
+        raise QuantityError(text, "is two readings, which differ", "write the one that was read")
+    return replace(first, text=text.strip())
 
 
 def _widened(read: Quantity, dimension: str) -> Quantity:
