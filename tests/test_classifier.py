@@ -262,7 +262,7 @@ def _is_number(table: CandidateTable, name: str) -> bool:
             'X, row 1, molar_mass: "heavy"',
         ),
         ({}, MEASURED.assign(molar_mass=np.inf), None, ValueError, "X, row 1, molar_mass"),
-        ({}, MEASURED.assign(weight=1.0), None, ValueError, "X, weight: is not a known column"),
+        ({}, MEASURED.assign(weight=1.0), None, ValueError, "X, weight: could mean empty_g"),
         ({}, MEASURED.reindex(range(7)), None, ValueError, "X, row 7: nothing is written"),
         ({}, MEASURED, [1.5] * 6, ValueError, "Unknown label type"),
         ({"columns": ["density"]}, [[0.79, 1.0]], None, ValueError, "2 features"),
