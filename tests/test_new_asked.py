@@ -43,6 +43,7 @@ COMPLETE = (
     *HEAD,
     ("boiling_point (°C):", "64.6"),
     ("boiling_point_at (mmHg):", ""),
+    ("boiling_point_by:", "card"),
     ("percent:", "C 37.48 H 12.58 O 49.93"),
     ("trials [1]:", ""),
     ("pressure (mmHg):", "742.4"),
@@ -70,6 +71,7 @@ def test_a_complete_page(asked: PseudoTerminal, tmp_path: Path) -> None:
         "student": "Robin",
         "card": {
             "boiling_point": "64.6 C",
+            "boiling_point_by": "card",
             "percent": "C 37.48 H 12.58 O 49.93",
         },
         "conditions": {"pressure": "742.4 mmHg", "room": "22.4 C"},
@@ -120,15 +122,36 @@ def test_a_page_with_slips_that_are_asked_about(asked: PseudoTerminal, tmp_path:
 
 def test_a_page_of_which_little_was_measured(asked: PseudoTerminal, tmp_path: Path) -> None:
     answered(asked, *HEAD, ("boiling_point (°C):", "56.1"), ("boiling_point_at (mmHg):", "n/a"))
-    answered(asked, ("percent:", "not measured"), ("trials [1]:", "0"))
-    answered(asked, ("molar_mass (g/mol):", "58.1"), (REVIEW, ""))
+    answered(asked, ("boiling_point_by:", "myself"))
+    answered(asked, ("percent:", "not measured"), ("formula:", ""), ("trials [1]:", "0"))
+    answered(asked, ("molar_mass (g/mol):", "58.1"), ("molar_mass_by:", "ideal gas"))
+    answered(asked, (REVIEW, ""))
     assert asked.ends() == 0
     assert tomllib.loads((tmp_path / "C-14.toml").read_text(encoding="utf-8")) == {
         "label": "C-14",
         "student": "Robin",
-        "card": {"boiling_point": "56.1 C", "molar_mass": "58.1 g/mol"},
+        "card": {
+            "boiling_point": "56.1 C",
+            "boiling_point_by": "myself",
+            "molar_mass": "58.1 g/mol",
+            "molar_mass_by": "ideal gas",
+        },
     }
-    assert "acetone" in asked.screen
+    assert "match" in asked.screen.partition("is written.")[2]
+
+
+def test_a_page_with_a_difference_and_the_size_of_the_flask(asked, tmp_path: Path) -> None:
+    """As many pages of this experiment are: no room, no barometer, words for the bath."""
+    nothing = ("boiling_point (°C):", "percent:", "formula:")
+    answered(asked, *HEAD, *((prompt, "") for prompt in nothing), ("trials [1]:", ""))
+    nothing = ("pressure (mmHg):", "height (m):", "room (°C):", "volume (mL):", "water_mass (g):")
+    answered(asked, *((prompt, "") for prompt in (*nothing, "water_volume (mL):")))
+    answered(asked, ("size (mL):", "125"), ("empty (g):", ""), ("gain (g):", "0.3703"))
+    answered(asked, ("bath (°C):", "boiling water"), (REVIEW, ""))
+    assert asked.ends() == 0
+    assert "[condition-assumed]" in asked.screen
+    (run,) = read_runs(tmp_path / "C-14.toml")
+    assert (str(run.flask.size), str(run.trials[0].gain)) == ("125 mL", "0.3703 g")
 
 
 @pytest.mark.parametrize(
@@ -150,7 +173,9 @@ def test_stopped_in_the_middle(
 
 def test_nothing_typed_is_not_a_page(asked: PseudoTerminal, tmp_path: Path) -> None:
     answered(asked, HEAD[0], ("student:", ""), ("boiling_point (°C):", ""), ("percent:", ""))
-    answered(asked, ("trials [1]:", "0"), ("molar_mass (g/mol):", ""), (REVIEW, ""))
+    answered(
+        asked, ("formula:", ""), ("trials [1]:", "0"), ("molar_mass (g/mol):", ""), (REVIEW, "")
+    )
     assert asked.ends() == 2
     assert "no reading was typed; nothing is written" in asked.screen
     assert os.listdir(tmp_path) == []
@@ -158,7 +183,8 @@ def test_nothing_typed_is_not_a_page(asked: PseudoTerminal, tmp_path: Path) -> N
 
 def test_a_file_that_came_meanwhile_stays(asked: PseudoTerminal, tmp_path: Path) -> None:
     answered(asked, *HEAD, ("boiling_point (°C):", "56.1"), ("boiling_point_at (mmHg):", ""))
-    answered(asked, ("percent:", ""), ("trials [1]:", "0"), ("molar_mass (g/mol):", "58.1"))
+    answered(asked, ("boiling_point_by:", ""), ("percent:", ""), ("formula:", ""))
+    answered(asked, ("trials [1]:", "0"), ("molar_mass (g/mol):", "58.1"), ("molar_mass_by:", ""))
     (tmp_path / "C-14.toml").write_text("mine", encoding="utf-8")
     answered(asked, (REVIEW, ""))
     assert asked.ends() == 2

@@ -26,20 +26,16 @@ from identify.answers.files.typesetting import (
 )
 from identify.answers.forms.lines import (
     BENCH_CAUTIONS,
-    CARD,
-    CONDITIONS,
-    FLASK,
     FORM_ELEMENTS,
     LINE_OF,
-    PERCENT,
-    TRIAL,
     FormLine,
     section_lines,
 )
+from identify.tables.records.keys import CARD, CONDITIONS, FLASK, PERCENT, TRIAL
 
 SHEET_TITLE = "Data sheet: an unknown volatile liquid"
 _MARGIN = 15.0 * mm
-_ROW = 8.8 * mm  # high enough to write in by hand
+_ROW = 8.0 * mm  # high enough to write in by hand
 _UNIT = 15.0 * mm
 _FRAME = 12.0  # points: what a page leaves free within its margins
 _NOTES = 3  # empty lines
@@ -50,8 +46,8 @@ _BULLET = ParagraphStyle("bullet", _SMALL, leftIndent=9.0, bulletFontName=PLAIN)
 _HEAD = ParagraphStyle("head", _BODY, fontName=BOLD, fontSize=9.5, leading=12.0, spaceBefore=5.0)
 _TITLE = ParagraphStyle("title", _HEAD, fontSize=14.0, leading=18.0)
 
-# What is worked out, and not read at a bench.
-_NOT_READ = ("molar_mass", "gain")
+# What nobody reads at a bench.
+_NOT_READ = ("formula", "molar_mass", "molar_mass_by", "gain")
 _TOP = ("Bottle", "Name or group", "Date", "Balance")
 _SECTIONS = {
     CARD: "The card of the bottle",

@@ -14,12 +14,20 @@ from identify.notebook import usual
 from identify.notebook.units import shown_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
-from identify.tables.entry import BAROMETER, FIELDS
+from identify.tables.entry import BAROMETER, RECORD_FIELDS
 from identify.tables.entry import PERCENT as ONE_PERCENT
+from identify.tables.records.keys import (
+    CARD,
+    COMBUSTION,
+    CONDITIONS,
+    FLASK,
+    PERCENT,
+    TRIAL,
+    VAPOR,
+    VAPOR_FIELDS,
+)
 
-CARD, CONDITIONS, FLASK, TRIAL = "card", "conditions", "flask", "trial"
 TRIALS = "trials"  # how many; is not written into a record
-PERCENT = "percent"
 FORM_ELEMENTS = ("C", "H", "N", "O", "Cl", "Br")  # that a form has room for; others can be added
 
 BENCH_CAUTIONS = (
@@ -70,7 +78,8 @@ class FormLine:
         """The unit of a plain number, empty for words and numbers without unit."""
         if self.key.startswith(ONE_PERCENT):
             return "%"
-        unit = FIELDS[self.key].unit if self.key in FIELDS else ""
+        field = VAPOR_FIELDS[self.key] if self.section == VAPOR else self.key
+        unit = RECORD_FIELDS[field].unit if field in RECORD_FIELDS else ""
         return "" if unit == "1" else unit
 
     @property
@@ -115,7 +124,7 @@ _CARD = (
     FormLine(
         "boiling_point_by",
         CARD,
-        "own, if you read the boiling point yourself; card, if the card says it",
+        "own where you read it yourself, card where the card says it",
         "the card's is taken, which is trusted more.",
         needs="boiling_point",
     ),
@@ -134,6 +143,14 @@ _CARD = (
         instead=(PERCENT,),
     ),
     *_constants(),
+)
+_COMBUSTION = tuple(
+    FormLine(key, COMBUSTION, words, is_rare=True)
+    for key, words in (
+        ("sample", "what was burned"),
+        ("co2", "carbon dioxide from it"),
+        ("h2o", "water from it; likewise n2, so2, agcl, agbr, agi"),
+    )
 )
 _WORKED_OUT = (
     FormLine(
@@ -280,18 +297,33 @@ _TRIAL = (
 )
 
 
-def _known(lines: tuple[FormLine, ...]) -> tuple[FormLine, ...]:
-    return tuple(line for line in lines if line.key in FIELDS or line.key in _WORDS)
-
-
-_WORDS = ("label", "student", PERCENT, TRIALS, BAROMETER)
-
-LINES = _known((*_HEAD, *_CARD, _TRIALS, *_WORKED_OUT, *_CONDITIONS, *_FLASK, *_TRIAL))
+LINES = (
+    *_HEAD,
+    *_CARD,
+    *_COMBUSTION,
+    _TRIALS,
+    *_WORKED_OUT,
+    *_CONDITIONS,
+    *_FLASK,
+    *_TRIAL,
+)
 """In the order in which a page is filled in."""
+
+VAPOR_LINES = tuple(
+    FormLine(key, VAPOR, words, is_rare=True)
+    for key, words in (
+        ("mass", "of the liquid that was injected"),
+        ("volume", "of its vapor"),
+        ("temperature", "of its vapor"),
+        ("pressure", "of the laboratory"),
+    )
+)
+"""In place of flask and trials: a weighed liquid vaporized in a syringe."""
 
 LINE_OF: Mapping[str, FormLine] = MappingProxyType({line.key: line for line in LINES})
 
 
 def section_lines(section: str) -> list[FormLine]:
     """Return the lines of a section of the record, in their order."""
-    return [line for line in LINES if line.section == section and line.key != TRIALS]
+    lines = VAPOR_LINES if section == VAPOR else LINES
+    return [line for line in lines if line.section == section and line.key != TRIALS]

@@ -9,17 +9,21 @@ from typing import Any, NamedTuple
 
 from identify.answers.forms.lines import (
     BENCH_CAUTIONS,
-    CARD,
-    CONDITIONS,
-    FLASK,
     LINE_OF,
     LINES,
-    TRIAL,
     TRIALS,
     FormLine,
     section_lines,
 )
-from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
+from identify.notebook.measurement import Combustion, Conditions, Flask, Measurement, Trial
+from identify.tables.records.keys import (
+    CARD,
+    COMBUSTION,
+    CONDITIONS,
+    FLASK,
+    TRIAL,
+    VAPOR,
+)
 
 _WIDTH = 96  # columns of a comment
 _CODE = 28  # columns of key and value before the comment beside them
@@ -27,6 +31,8 @@ _TITLES = {
     CARD: "what the card of the bottle says, and what was read of the liquid",
     CONDITIONS: "the laboratory while the flask was weighed",
     FLASK: "the flask, to the brim",
+    COMBUSTION: "in place of percentages: masses of a combustion",
+    VAPOR: "in place of flask and trials: a weighed liquid vaporized in a syringe",
     TRIAL: "one pair of weighings; write one more [[trial]] for each further pair",
 }
 
@@ -103,9 +109,11 @@ class FilledPage:
         QuantityError
             If something cannot be read; the error names its field.
         """
+        burned = self._section(COMBUSTION)
         return Measurement(
             **self._section(""),
             **self._section(CARD),
+            combustion=Combustion(**burned) if burned else None,
             conditions=Conditions(**self._section(CONDITIONS)),
             flask=Flask(**self._section(FLASK)),
             trials=[Trial(**self._section(TRIAL, trial)) for trial in self._numbers()],
@@ -121,7 +129,7 @@ class FilledPage:
     def text(self) -> str:
         """Return the page as a record, without what was not written."""
         parts = [_written_section("", self._section(""))]
-        for section in (CARD, CONDITIONS, FLASK):
+        for section in (CARD, COMBUSTION, CONDITIONS, FLASK):
             parts.append(_written_section(f"[{section}]\n", self._section(section)))
         for trial in self._numbers():
             parts.append(_written_section("[[trial]]\n", self._section(TRIAL, trial)))
@@ -157,14 +165,13 @@ def blank_record(label: str = "", trials: int = 1, file: str = "") -> str:
     str
         TOML.
     """
-    parts = [_comment(_heading(file)), _section_form("", label)]
-    parts += [f"[{one}]  # {_TITLES[one]}\n{_section_form(one)}" for one in _SECTIONS]
-    parts += [f"[[trial]]  # {_TITLES[TRIAL]}\n{_section_form(TRIAL)}"]
-    parts += [f"[[trial]]\n{_section_form(TRIAL)}"] * (trials - 1)
+    named = section_lines("")
+    parts = [_comment(_heading(file)), "\n".join(_form_line(line, label) for line in named)]
+    parts += map(_section_form, (CARD, CONDITIONS, FLASK))
+    first = _section_form(TRIAL)
+    parts += [first, *[first.replace(f"  # {_TITLES[TRIAL]}", "")] * (trials - 1)]
+    parts += map(_section_form, (COMBUSTION, VAPOR))
     return "\n\n".join(parts) + "\n"
-
-
-_SECTIONS = (CARD, CONDITIONS, FLASK)
 
 
 def _heading(file: str) -> Sequence[str]:
@@ -192,11 +199,14 @@ def _comment(paragraphs: Sequence[str]) -> str:
     return "\n".join(f"# {line}".rstrip() for line in lines)
 
 
-def _section_form(section: str, label: str = "") -> str:
-    return "\n".join(_form_line(line, label) for line in section_lines(section))
+def _section_form(section: str) -> str:
+    lines = section_lines(section)
+    head = f"[[{section}]]" if section == TRIAL else f"[{section}]"
+    head = f"{'# ' * all(line.is_rare for line in lines)}{head}  # {_TITLES[section]}"
+    return "\n".join([head, *map(_form_line, lines)])
 
 
-def _form_line(line: FormLine, label: str) -> str:
+def _form_line(line: FormLine, label: str = "") -> str:
     comment = f"# {line.unit_text}: {line.words}" if line.unit else f"# {line.words}"
     code = f"{line.key} = {_quoted(label if line.key == 'label' else '')}"
     return f"{'# ' * line.is_rare}{code}".ljust(_CODE) + f" {comment}"

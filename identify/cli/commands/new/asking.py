@@ -8,14 +8,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.answers.forms.lines import (
-    CARD,
-    CONDITIONS,
-    FLASK,
-    LINE_OF,
-    TRIAL,
-    TRIALS,
-)
+from identify.answers.forms.lines import LINE_OF, LINES, TRIALS
 from identify.answers.forms.record import FilledPage, Place
 from identify.answers.text import Page
 from identify.answers.text.page import DIM, finding_lines
@@ -24,7 +17,8 @@ from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, complain
 from identify.notebook.quantities import QuantityError
 from identify.notebook.saving import written_anew
-from identify.tables.entry import FIELDS
+from identify.tables.entry import RECORD_FIELDS
+from identify.tables.records.keys import CARD, COMBUSTION, CONDITIONS, FLASK, TRIAL
 
 if TYPE_CHECKING:
     from identify.notebook.findings import Finding
@@ -32,6 +26,7 @@ if TYPE_CHECKING:
 _TITLES = {
     "": "The bottle",
     CARD: "The liquid",
+    COMBUSTION: "The combustion",
     CONDITIONS: "The laboratory",
     FLASK: "The flask",
     TRIAL: "Trial",
@@ -249,8 +244,7 @@ class _Dialog:
             self._say(advice, "    ")
 
     def _further_keys(self) -> Iterator[str]:
-        rare = [line for line in LINE_OF.values() if line.is_rare]
-        return (line.key for line in rare if line.key in FIELDS or line.key == "closed")
+        return (line.key for line in LINES if line.is_rare and line.key in RECORD_FIELDS)
 
     # --------------------------------------------------------------------------------- terminal
 
