@@ -118,8 +118,9 @@ def test_combustion(read):
     runs = read('label = "U-7"\n[combustion]\nsample = "0.4310 g"\nCO2 = 0.8235\nh2o = 0.5057\n')
     assert runs.faults == ()
     assert {element: str(one) for element, one in runs[0].percent.items()} == {
-        "C": "52.146 ± 0.014 %",
-        "H": "13.130 ± 0.004 %",
+        "C": "52.146 %",
+        "H": "13.13 %",
+        "O": "34.723 %",
     }
 
 

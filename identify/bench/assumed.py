@@ -26,10 +26,6 @@ from identify.physics.barometer import mercury_barometer_pressure, standard_pres
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.water import boiling_temperature
 
-# What stands on the page for these is a number, or nothing: unlike pressure, bath, volume and
-# masses, no slip of the pen is thought of for what cannot be.
-_NEVER_A_SLIP = ("room", "humidity", "water_temperature", "weighed_at", "height")
-
 
 @dataclass(frozen=True)
 class AssumedCondition(Serializable):
@@ -97,7 +93,7 @@ class CompletedTrial:
         unusable = set(run.unread) | set(trial.unread)
         for record in (trial, conditions, flask):
             for name, written in vars(record).items():
-                if (name, written) in doubted or _cannot_be(name, written):
+                if (name, written) in doubted or usual.cannot_be(name, written):
                     unusable.add(name)
         found = cls(trial, conditions, flask, frozenset(unusable), shifts or {})
         found._complete()
@@ -202,11 +198,3 @@ def station_pressure(conditions: Conditions) -> SIReading:
     column = usual.CALIBRATED_AT if room is None else room
     pressure = mercury_barometer_pressure(read.value, column, latitude, height or 0.0)
     return SIReading(pressure, read.uncertainty)
-
-
-def _cannot_be(name: str, written: object) -> bool:
-    """Say whether a condition was written that is none in any unit."""
-    if name not in _NEVER_A_SLIP or not isinstance(written, Quantity):
-        return False
-    plausible = usual.PLAUSIBLE[name]
-    return not plausible.holds(written) and plausible.meant(written) is None

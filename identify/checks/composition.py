@@ -87,7 +87,7 @@ def _sum(facts: Facts) -> Iterator[Finding]:
             "Look for a wrong or doubled digit, or a value that belongs to another bottle.",
             numbers,
         )
-    elif not facts.run.is_burned:  # oxygen is in none of the products
+    elif not facts.run.is_burned:  # else not all that it burned to was weighed
         yield Finding(
             "percent-sum-low",
             "warning" if doubtful else "note",

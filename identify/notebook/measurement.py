@@ -437,7 +437,7 @@ class Measurement:
         Instead of a molar mass, which follows from it where that is not written: plain numbers
         relative to hydrogen, or ``"2.55 (air)"``.
     combustion : Combustion, optional
-        Instead of a composition, before a formula; oxygen is not among what follows from it.
+        Instead of a composition, before a formula; what is left to 100 % is oxygen.
     boiling_point_by : {"", "card", "own"}
         ``"own"`` where the student read it.
     molar_mass_by : {"", "ideal gas"}

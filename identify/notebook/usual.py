@@ -227,10 +227,10 @@ PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType(
 
 # For these no slip of the pen is thought of where they cannot be, unlike for pressure, bath, volume
 # and masses.
-_NEVER_A_SLIP = ("room", "humidity", "water_temperature")
+_NEVER_A_SLIP = ("room", "humidity", "water_temperature", "weighed_at", "height")
 
 
-def cannot_be(field: str, written: Quantity) -> bool:
+def cannot_be(field: str, written: object) -> bool:
     """Say whether a condition was written that is none in any unit.
 
     Examples
@@ -238,7 +238,7 @@ def cannot_be(field: str, written: Quantity) -> bool:
     >>> [cannot_be("room", Quantity(room, "C")) for room in (22.5, 72.5, 200.0)]
     [False, False, True]
     """
-    if field not in _NEVER_A_SLIP:
+    if field not in _NEVER_A_SLIP or not isinstance(written, Quantity):
         return False
     plausible = PLAUSIBLE[field]
     return not plausible.holds(written) and plausible.meant(written) is None
