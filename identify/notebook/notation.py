@@ -261,13 +261,14 @@ def plain_text(text: str, longest: int = _LONGEST_TEXT) -> str:
     >>> plain_text("1.013 × 10⁵ Pa"), plain_text("1.013 x 10^5 Pa")
     ('1.013e5 Pa', '1.013e5 Pa')
     """
-    stripped = _with_exponents(text.strip())
+    stripped = text.strip()
     if not stripped:
         raise QuantityError("", "is empty", "write the number and its unit, or leave it out")
     if len(stripped) > longest:
         raise QuantityError(
             stripped, f"is {len(stripped)} characters long", "write one number and its unit"
         )
+    stripped = _with_exponents(stripped)
     if odd := _NO_PLAIN_DIGIT.search(stripped):
         raise QuantityError(
             text,
