@@ -163,6 +163,22 @@ def test_what_is_hardly_a_section_is_answered(runs, students):
     assert section.to_dict()["rows"] == students
 
 
+def test_what_nobody_wrote_down_is_said_once_for_the_section(key):
+    runs = [
+        replace(run, conditions=replace(run.conditions, room=None, pressure=None))
+        for run in drawn()
+    ]
+    section = checked(runs, key)
+    (finding,) = [one for one in section.findings if one.code == "condition-assumed"]
+    assert finding.numbers == {"room_results": len(runs), "pressure_results": len(runs)}
+    assert f"the room 22 ± 3 °C ({len(runs)} of {len(runs)} results)" in finding.message
+    assert codes(checked(drawn(), key).findings).isdisjoint({"condition-assumed"})
+    # What all of them share does not average out.
+    for known, assumed in zip(checked(drawn(), key).unknowns, section.unknowns, strict=True):
+        assert known.candidates[0].name == assumed.candidates[0].name
+        assert known.candidates[0].probability >= assumed.candidates[0].probability
+
+
 def test_nothing_read_is_no_compound():
     assert checked([Measurement("A")]).unknowns[0].candidates == ()
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from identify.bench.assumed import AssumedCondition
+from identify.bench.bench import Bench
 from identify.notebook.findings import Finding, listed
+from identify.notebook.quantities import Quantity
 from identify.notebook.units import shown_unit
 
 _NAMES = {
@@ -52,6 +54,34 @@ def condition_assumed(assumed: Sequence[AssumedCondition]) -> Iterator[Finding]:
         advice,
         {f"{one.condition}_share": one.share for one in assumed},
     )
+
+
+def conditions_assumed(benches: Sequence[Bench]) -> Iterator[Finding]:
+    """Yield a note on what was assumed in the results of many, but for the humidity."""
+    every: dict[str, list[Quantity]] = {}
+    for one in (one for bench in benches for one in bench.assumed if one.condition != "humidity"):
+        every.setdefault(one.condition, []).append(one.quantity)
+    if not every:
+        return
+    weighed = sum(bench.weighing is not None for bench in benches)
+    named = [
+        f"{_NAMES[condition]}{_common_value(taken)} ({len(taken)} of {weighed} results)"
+        for condition, taken in every.items()
+    ]
+    yield Finding(
+        "condition-assumed",
+        "note",
+        f"Not in the table, and taken as usual: {listed(named)}. It widens each molar mass, and "
+        "moves all of them together.",
+        f"Next time have {listed([_WHAT_TO_READ[condition] for condition in every])} written down.",
+        {f"{condition}_results": float(len(taken)) for condition, taken in every.items()},
+    )
+
+
+def _common_value(taken: Sequence[Quantity]) -> str:
+    """Return a value that all results share, empty where they differ."""
+    same = all(one == taken[0] for one in taken)
+    return f" {_value(AssumedCondition.of('', taken[0], 0.0))}" if same else ""
 
 
 def _value(one: AssumedCondition) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from identify.checks.assumed import conditions_assumed
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first
@@ -72,6 +73,9 @@ class Section:
             *self.common.findings(),
             *self.key.findings,
             *self.key.compared([bottle.label for bottle in self.written.values()]),
+            *conditions_assumed(
+                [run.bench for bottle in self.written.values() for run in bottle.runs]
+            ),
         ]
 
     # ------------------------------------------------------------------------------- the unknowns
