@@ -165,6 +165,9 @@ _CONDITION = re.compile(
     re.IGNORECASE,
 )
 # The sodium line: n20/D, nD20, n_D; and a density relative to water, d20/4.
+_IN_LIST = re.compile(r"^\s*(?:[0-9]{1,2}|[a-z])[.)]\s+")
+_GOOD_TO = re.compile(r"(?:±|\+/-)\s*[0-9]+(?:[.,][0-9]+)?")
+_DEGREES_BEHIND = re.compile(r"(?<![A-Za-z])([CF])\s?°")
 _WHOSE = ("atm", "bar")  # behind a lone p rather whose pressure it is
 _SODIUM = re.compile(
     r"(?<![A-Za-z])n[\s_^]*(?:([0-9]{2})[\s/_°C]*)?[\s_(]*D(?![A-Za-z])\)?"
@@ -222,7 +225,7 @@ def wordings(heading: str) -> Iterator[Wording]:
     >>> next(wordings("Density at 25 C")).at
     '25 C'
     """
-    text, at = _without_condition(plain_characters(heading).replace("(s)", "s"))
+    text, at = _without_condition(_tidied(plain_characters(heading)))
     within = [found.strip(" ,;:") for found in _BRACKET.findall(text)]
     pieces = [_BRACKET.sub(" ", text), *filter(None, within)]
     yield from _with_unit(pieces, _in_brackets, at)
@@ -235,6 +238,21 @@ def wordings(heading: str) -> Iterator[Wording]:
     for chunk in pieces[1:]:  # which may be a unit that is seldom seen
         others = [piece for piece in pieces if piece is not chunk]
         yield Wording(words_of(" ".join(others)), chunk, True, at)
+
+
+def _tidied(text: str) -> str:
+    """Return a heading without its number in a list, and what an instrument is good to.
+
+    Examples
+    --------
+    >>> _tidied("2) Bath temp (±0.5 C°)"), _tidied("Bath.temp..C."), _tidied("Name(s)")
+    ('Bath temp ( °C)', 'Bath temp C ', 'Names')
+    """
+    text = _IN_LIST.sub("", _GOOD_TO.sub("", text)).replace("(s)", "s")
+    text = _DEGREES_BEHIND.sub(r"°\1", text)
+    # A program put dots where blanks and brackets were.
+    is_dotted = not re.search(r"\s", text) and re.search(r"[A-Za-z]{2}\.", text)
+    return re.sub(r"\.+", " ", text) if is_dotted else text
 
 
 def _with_unit(pieces: Sequence[str], split: _Split, at: str) -> Iterator[Wording]:
