@@ -135,23 +135,27 @@ class _Dialog:
     def _ask(self, place: Place) -> bool:
         """Ask until something can be taken, and say whether to go on: not back."""
         self._introduce(place)
-        while True:
-            text = self._typed(self._prompt(place))
-            said = text.casefold()
-            if said == _BACK:
-                return False
-            if said in _HELP:
-                self._say(_HOW)
-            elif said in _NOT_MEASURED:
-                text = ""
-            if said in _HELP or (text and not self._takes(place, text)):
-                continue
-            if said in _NOT_MEASURED:
-                self.page = self._without(place)
-            if not self.page[place] and place.key == "label":
-                self._say("Every page needs one.", "    ")
-                continue
-            return True
+        while (text := self._typed(self._prompt(place))).casefold() != _BACK:
+            if self._is_settled(place, text):
+                return True
+        return False
+
+    def _is_settled(self, place: Place, text: str) -> bool:
+        """Act upon what was typed, and say whether the question is answered."""
+        said = text.casefold()
+        if said in _HELP:
+            self._say(_HOW)
+            return False
+        if said in _NOT_MEASURED:
+            self.page = self._without(place)
+        elif text and not self._takes(place, text):
+            if self.page[place]:
+                self._say("Enter keeps it; or type it again.", "    ")
+            return False
+        if place.key == "label" and not self.page[place]:
+            self._say("Every page needs one.", "    ")
+            return False
+        return True
 
     def _introduce(self, place: Place) -> None:
         line = LINE_OF[place.key]
@@ -185,10 +189,7 @@ class _Dialog:
         self.page = page
         for finding in findings:
             print("\n".join(finding_lines(finding, self.terminal)), file=sys.stderr)
-        doubtful = any(finding.severity != "note" for finding in findings)
-        if doubtful:
-            self._say("Enter keeps it; or type it again.", "    ")
-        return not doubtful
+        return all(finding.severity == "note" for finding in findings)
 
     def _with(self, place: Place, text: str) -> FilledPage:
         if place.key == TRIALS:

@@ -105,26 +105,30 @@ def _page_command(wanted: _PageWanted) -> int:
     Exit status: 0 done; 2 nothing could be written, or --ask has no terminal to ask in.
     """
     faults = Faults()
+    _check_page(wanted, faults)
+    if faults.count:
+        return UNUSABLE
+    label = wanted.label or (wanted.out.stem if wanted.out else "")
+    if wanted.ask and wanted.out is not None:
+        from identify.cli.commands.new.asking import ask_and_match
+
+        return ask_and_match(wanted.out, label, (wanted.trials, _MOST_TRIALS), wanted.format)
+    written = _Written(faults)
+    if wanted.sheet is not None:
+        written.add(wanted.sheet, "a data sheet for the bench", lambda: _sheet(wanted, label))
+    if wanted.out is not None:
+        what = f"a record to fill in, then: identify-unknown match {wanted.out}"
+        written.add(wanted.out, what, lambda: _record(wanted, label))
+    return written.answer(wanted.format)
+
+
+def _check_page(wanted: _PageWanted, faults: Faults) -> None:
     if wanted.out is None and (wanted.ask or wanted.sheet is None):
         faults("OUT.toml: give the name of the record to write, or --print SHEET.pdf")
     if wanted.ask and wanted.sheet is not None:
         faults("--print: a sheet is for the bench, before anything is asked for; leave out --ask")
     _check_new("OUT.toml", wanted.out, _RECORD, faults)
     _check_new("--print", wanted.sheet, _SHEET, faults)
-    if faults.count:
-        return UNUSABLE
-    label = wanted.label or (wanted.out.stem if wanted.out else "")
-    written = _Written(faults)
-    if wanted.sheet is not None:
-        written.add(wanted.sheet, "a data sheet for the bench", lambda: _sheet(wanted, label))
-    if wanted.ask and wanted.out is not None:
-        from identify.cli.commands.new.asking import ask_and_match
-
-        return ask_and_match(wanted.out, label, (wanted.trials, _MOST_TRIALS), wanted.format)
-    if wanted.out is not None:
-        what = f"a record to fill in, then: identify-unknown match {wanted.out}"
-        written.add(wanted.out, what, lambda: _record(wanted, label))
-    return written.answer(wanted.format)
 
 
 def _record(wanted: _PageWanted, label: str) -> bytes:
