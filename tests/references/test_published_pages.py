@@ -86,3 +86,10 @@ def test_each_trial_gives_its_printed_molar_mass(page, path):
 def test_where_the_source_prints_otherwise_the_page_says_why():
     for page in PAGES:
         assert ("why" in page) == ("shortcut" in page or "trial_shortcuts" in page), page["name"]
+
+
+def test_there_are_many_pages_of_many_sources():
+    sources = [page["source"] for page in PAGES]
+    assert len({page["name"] for page in PAGES}) == len(PAGES) >= 45
+    assert max(map(sources.count, sources)) <= 4
+    assert len({source.split(",")[0].split(":")[0] for source in sources}) >= 30
