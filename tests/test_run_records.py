@@ -245,6 +245,13 @@ def test_what_is_there_twice(read, text, faults, unread):
     assert len(runs[0].trials) == (2 if "trial" in text else 0)
 
 
+def test_a_card_that_a_trial_contradicts(read):
+    runs = read('label = "U-7"\n[card]\nboiling_point = 78\n[[trial]]\nboiling_point = 80\n')
+    assert len(runs) == 0
+    (line,) = lines(runs)
+    assert line.startswith('trial 1, boiling_point: "80 °C" differs from "78 °C" in card.boiling_')
+
+
 @pytest.mark.parametrize("text", ["", "just a text\nof two lines", "<html>", "{}", "= 5", "[x]\ny"])
 def test_a_text_that_is_no_record_is_one_fault(read, text):
     runs = read(text)

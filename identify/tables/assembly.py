@@ -299,8 +299,10 @@ def _agree(entries: Sequence[Entry], faults: list[Fault]) -> bool:
             earlier, where = stated.setdefault(name, (value, entry))
             if earlier != value:
                 agree = False
+                row = where.source.row
+                place = where.columns.get(name, name) if row is None else f"row {row}"
                 advice = (
-                    f'differs from "{earlier}" in row {where.source.row}; one unknown has one '
+                    f'differs from "{earlier}" in {place}; one unknown has one '
                     f'value ("{excerpt(entry.label)}" is set aside)'
                 )
                 faults.append(entry.fault_of(name, advice, str(value)))
