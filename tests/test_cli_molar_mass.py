@@ -281,6 +281,33 @@ def test_constants_that_cannot_be_used(run, changes, option, words):
     assert outcome.complaints.count("\n") == 1
 
 
+VAPOR = {"vapor-mass": "0.184", "vapor-volume": "76.2", "vapor-temperature": "98"}
+NO_FLASK = dict.fromkeys(READINGS)
+
+
+@pytest.mark.parametrize(
+    ("pressure", "shortcut"),
+    [
+        ({}, 73.54),
+        ({"vapor-pressure": "101.3 kPa"}, 73.56),
+        ({"vapor-pressure": "700 mmHg"}, 79.84),
+        ({"pressure": "700 mmHg"}, 79.84),
+    ],
+)
+def test_a_vapor_in_a_syringe(run, pressure, shortcut):
+    outcome = run(*options(**NO_FLASK | VAPOR | pressure), "--format", "json")
+    assert (outcome.status, outcome.complaints) == (0, "")
+    assert outcome.data["ideal_gas"] == pytest.approx(shortcut, abs=0.006)
+    assumed = [one["condition"] for one in outcome.data["assumed"]]
+    assert assumed == ([] if pressure else ["pressure"])
+
+
+def test_a_vapor_pressure_beside_a_pressure_that_nobody_wrote(run):
+    typed = options(pressure=None, **CONSTANTS | {"vapor-pressure": "700 mmHg"})
+    codes = [finding["code"] for finding in run(*typed, "--format", "json").data["findings"]]
+    assert {"boils-in-room", "condition-assumed"} <= set(codes)
+
+
 # ------------------------------------------------------------------------------- barometer
 
 

@@ -20,7 +20,7 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import tolerance_u
 from identify.observables.tolerances import Tolerances
-from identify.physics.constants import ICE_POINT
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 # What typed constants of a liquid usually are. Densities from pentane to methylene iodide, second
 # virial coefficients of vapors in a bath, below zero. Common practice.
@@ -119,7 +119,8 @@ def _boiling(run: Measurement, liquids: PossibleLiquids) -> Iterator[Finding]:
 
 def _hardly_condenses(run: Measurement, constants: Constants) -> Iterator[Finding]:
     pressures = [run.trial_conditions(trial).pressure for trial in run.trials]
-    lowest = min(pressure.to("Pa").value for pressure in pressures if pressure is not None)
+    written = [pressure.to("Pa").value for pressure in pressures if pressure is not None]
+    lowest = min(written, default=STANDARD_PRESSURE)
     given = constants.vapor_pressure
     if given is not None and given.to("Pa").value > _CONDENSES * lowest:
         yield Finding(

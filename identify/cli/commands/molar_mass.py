@@ -3,10 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
-from identify.cli.options.options import CandidatesFile, Files, Text, Weighings, Work, option, takes
+from identify.cli.options.options import (
+    CandidatesFile,
+    Files,
+    Readings,
+    Text,
+    Weighings,
+    Work,
+    option,
+    takes,
+)
 from identify.cli.options.records import origin, runs_given
 from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults
@@ -26,7 +35,11 @@ class _KnownLiquid:
     as_name: Annotated[Text, option("--as", "NAME", "Use this compound's corrections,")] = None
     vapor_pressure: Annotated[
         Text,
-        option("--vapor-pressure", "QUANTITY", "or a liquid's own: in the room, in mmHg;"),
+        option(
+            "--vapor-pressure",
+            "QUANTITY",
+            "or a liquid's own: in the room, in mmHg (with --vapor-mass: of the vapor);",
+        ),
     ] = None
     second_virial: Annotated[
         Text,
@@ -56,6 +69,7 @@ def molar_mass_command(
         --pressure "742.0 mmHg" --water-volume "100.0 + 100.0 + 87.4 mL"
     """
     faults = Faults()
+    weighings, liquid = _of_vapor(weighings, liquid)
     runs = runs_given(files.files or (), weighings, faults)
     if liquid.as_name is not None and _typed(liquid):
         faults("--as: give a name or constants, not both; nothing was done")
@@ -82,6 +96,14 @@ def molar_mass_command(
     if worked:
         _write(worked, shown)
     return UNUSABLE if faults.count else 0
+
+
+def _of_vapor(weighings: Weighings, liquid: _KnownLiquid) -> tuple[Weighings, _KnownLiquid]:
+    """Take the pressure for that of a vapor in a syringe: no liquid is left in it to have one."""
+    if weighings.vapor_mass is None or liquid.vapor_pressure is None:
+        return weighings, liquid
+    of_vapor = Readings(**vars(weighings), vapor_pressure=liquid.vapor_pressure)
+    return of_vapor, replace(liquid, vapor_pressure=None)
 
 
 def _faulty(faults: Faults) -> set[tuple[str, str]]:
