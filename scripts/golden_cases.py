@@ -200,6 +200,18 @@ PLANTED: Mapping[str, str] = {
     "composition-valence": page(card("percent = { C = 79.9, H = 23.0 }")),
     "composition-odd": page(card("percent = { C = 38.70, H = 9.74, O = 51.55 }")),
     "composition-no-formula": page(card("percent = { C = 2.0, H = 50.0, O = 48.0 }")),
+    "formula-differs": 'label = "P"\n\n'
+    + card(
+        'formula = "CH4O"\npercent = { C = 52.1, H = 13.1, O = 34.7 }\nboiling_point = "78.2 C"'
+    ),
+    "reading-unused": 'label = "P"\n\n'
+    + card(
+        'molar_mass = "46.2 g/mol"\nvapor_density = 39\npercent = { C = 52.1, H = 13.1, O = 34.7 }'
+    )
+    + '\n[combustion]\nsample = "0.2000 g"\nco2 = "0.3822 g"\nh2o = "0.2346 g"\n',
+    "oxygen-by-difference": 'label = "P"\n\n'
+    + card('boiling_point = "78.2 C"')
+    + '\n[combustion]\nsample = "0.2000 g"\nco2 = "0.3822 g"\nh2o = "0.2346 g"\n',
     "molar-mass-no-multiple": page(
         card('percent = { C = 85.63, H = 14.37 }\nmolar_mass = "36.0(2) g/mol"'), "", "", " "
     ),

@@ -20,6 +20,8 @@ CLEAN = Measurement(
     flask=FLASK,
     trials=[TRIAL],
 )
+ETHANOL = {"C": 52.1, "H": 13.1, "O": 34.7}
+BURNED = Combustion("0.4310 g", "0.8235 g", "0.5057 g")
 
 
 def varied(**fields) -> Measurement:
@@ -304,6 +306,45 @@ RAISED = {
         {"off_percent": -15.23},
         Measurement("C-14", percent={"C": 52.1, "H": 13.1, "O": 34.7}, formula="C2H6O"),
     ),
+    "vapor density of another liquid": (
+        ("reading-unused", "warning"),
+        Measurement("C-14", molar_mass=60.1, vapor_density=39),
+        "A molar mass is given, 60.1 g/mol, and was used; the vapor density beside it, 39 relative "
+        "to hydrogen, which makes 78.62 g/mol, was not.",
+        {},
+        Measurement("C-14", vapor_density=39),
+    ),
+    "vapor density of the same liquid": (
+        ("reading-unused", "note"),
+        Measurement("C-14", molar_mass=60.1, vapor_density=30),
+        "which makes 60.48 g/mol, was not.",
+        {},
+        Measurement("C-14", molar_mass=60.1),
+    ),
+    "combustion of another liquid": (
+        ("reading-unused", "warning"),
+        Measurement(
+            "C-14", percent=ETHANOL, combustion=Combustion("0.1 g", "0.2697 g", "0.0899 g")
+        ),
+        "Percentages are given and were used; the combustion beside them, which gives C 73.61 + "
+        "H 10.06 + O 16.33, was not.",
+        {},
+        Measurement("C-14", percent=ETHANOL),
+    ),
+    "combustion of the same liquid": (
+        ("reading-unused", "note"),
+        Measurement("C-14", percent=ETHANOL, combustion=BURNED),
+        "which gives C 52.15 + H 13.13 + O 34.72, was not.",
+        {},
+        Measurement("C-14", percent=ETHANOL),
+    ),
+    "oxygen of a combustion": (
+        ("oxygen-by-difference", "note"),
+        Measurement("C-14", combustion=BURNED),
+        "what the other elements leave to 100 %, 34.72 %, was taken for it.",
+        {"oxygen_percent": 34.723},
+        Measurement("C-14", combustion=Combustion("0.1 g", "0.3385 g", "0.0692 g")),
+    ),
     "odd hydrogen at this molar mass": (
         ("composition-valence", "warning"),
         Measurement("C-14", percent={"C": 53.28, "H": 11.18, "O": 35.54}, molar_mass=45.1),
@@ -368,16 +409,13 @@ def test_every_code_is_in_the_table():
         "percent-sum-high",
         "percent-as-fraction",
         "reading-unread",
+        "reading-unused",
+        "oxygen-by-difference",
         "composition-no-formula",
         "composition-valence",
         "formula-differs",
         "molar-mass-no-multiple",
     }
-
-
-def test_oxygen_is_not_missing_from_a_combustion():
-    burned = Combustion("0.4310 g", "0.8235 g", "0.5057 g")
-    assert check(Measurement("C-14", combustion=burned)) == []
 
 
 # ---------------------------------------------------------------------------------- several trials

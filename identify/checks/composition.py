@@ -279,4 +279,25 @@ def _written_formula(facts: Facts) -> Iterator[Finding]:
     )
 
 
-CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (_sum, _formula, _written_formula)
+def _oxygen_left(facts: Facts) -> Iterator[Finding]:
+    """Tell that the oxygen of a combustion is what the other elements leave."""
+    oxygen = facts.run.percent.get("O")
+    if oxygen is None or not facts.run.is_burned:
+        return
+    percent = oxygen.to("%").value
+    yield Finding(
+        "oxygen-by-difference",
+        "note",
+        f"Nobody weighs the oxygen of a combustion: what the other elements leave to 100 %, "
+        f"{percent:.2f} %, was taken for it.",
+        "Have nitrogen, sulfur and halogens determined if the liquid may hold any.",
+        {"oxygen_percent": percent},
+    )
+
+
+CHECKS: tuple[Callable[[Facts], Iterator[Finding]], ...] = (
+    _sum,
+    _formula,
+    _written_formula,
+    _oxygen_left,
+)
