@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from identify import match_many
 from identify.notebook.quantities import QuantityError
 from identify.tables import read_runs, runs_from_frame
 from identify.tables.headings.dictionary import (
@@ -697,3 +698,14 @@ def test_the_separator_is_told_by_the_headings_of_the_kind_of_table(
 def test_headers_and_separators(kind: str, text: str, header: list[str]) -> None:
     row, _ = table_rows(text.encode(), "table.csv", KINDS[kind].score)
     assert list(row.cells) == header
+
+
+def test_what_a_frames_columns_were_read_as_goes_with_the_answer() -> None:
+    frame = pd.DataFrame({"Bottle No.": ["A"], "MW": [58.1], "B.P. (°C)": [56.1]})
+    told = match_many(frame).attrs["told"]
+    assert told == [
+        'data frame: read: "Bottle No." as label, "MW" as molar_mass, '
+        '"B.P. (°C)" as boiling_point_C'
+    ]
+    usual = frame.set_axis(["label", "molar_mass", "boiling_point_C"], axis="columns")
+    assert "told" not in match_many(usual).attrs

@@ -106,7 +106,9 @@ def match_many(
         One block an unknown in the order given, one row a candidate: ``label rank name cas
         inchikey formula molar_mass boiling_point_C probability plausible none_of_these verdict
         student``. Findings are left to `match`. Rows that could not be used, of a frame or of what
-        `read_runs` gave, are in ``.attrs["faults"]``, one line each, and are warned of.
+        `read_runs` gave, are in ``.attrs["faults"]``, one line each, and are warned of. What the
+        columns of a frame were read as is in ``.attrs["told"]``, where they are not worded as in
+        the guide.
 
     Examples
     --------
@@ -114,7 +116,7 @@ def match_many(
     >>> match_many(runs).groupby("label")["rank"].max().to_dict()
     {'A': 50, 'B': 50}
     """
-    runs, faults = _runs(runs_or_frame)
+    runs, attrs = _runs(runs_or_frame)
     watched = _watched(runs) if progress else runs
     large = large_table(candidates)
     if large is not None:
@@ -123,8 +125,7 @@ def match_many(
         matcher = matcher_of(candidates, tolerances, prior)
         blocks = [_block(run, matcher) for run in watched]
     frame = _long_frame(runs, blocks)
-    if faults:
-        frame.attrs["faults"] = faults
+    frame.attrs |= {name: lines for name, lines in attrs.items() if lines}
     return frame
 
 
@@ -142,7 +143,8 @@ def matcher_of(
 
 def _runs(
     runs_or_frame: Iterable[Measurement] | pd.DataFrame,
-) -> tuple[Sequence[Measurement], list[str]]:
+) -> tuple[Sequence[Measurement], dict[str, list[str]]]:
+    """Return the runs, and what there is to say of how they were read."""
     if not hasattr(runs_or_frame, "columns"):
         if isinstance(runs_or_frame, Measurement) or not isinstance(runs_or_frame, Iterable):
             kind = type(runs_or_frame).__name__
@@ -151,11 +153,12 @@ def _runs(
         for run in runs:
             _require_measurement(run)
         # What was read from a file has its own.
-        return runs, _warned(getattr(runs_or_frame, "faults", ()))
+        faults = _warned(getattr(runs_or_frame, "faults", ()))
+        return runs, {"faults": faults, "told": list(getattr(runs_or_frame, "told", ()))}
     from identify.tables import runs_from_frame
 
     read = runs_from_frame(cast("pd.DataFrame", runs_or_frame))
-    return read.measurements, _warned(read.faults)
+    return read.measurements, {"faults": _warned(read.faults), "told": list(read.told)}
 
 
 def _warned(faults: Sequence[object]) -> list[str]:

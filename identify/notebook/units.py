@@ -316,6 +316,17 @@ def _folded(unit: str) -> str:
     return re.sub(r"[\s.^*·⋅]", "", plain_characters(unit)).casefold()
 
 
+def is_unit_spelling(text: str) -> bool:
+    """Say whether a text is a unit as people write it, one of those that are known here.
+
+    Examples
+    --------
+    >>> is_unit_spelling("mm Hg"), is_unit_spelling("deg C"), is_unit_spelling("foil")
+    (True, True, False)
+    """
+    return _folded(text) in _SPELLINGS
+
+
 @lru_cache(maxsize=1024)
 def _find_name(text: str) -> str | None:
     if text in UNITS:

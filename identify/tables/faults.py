@@ -163,7 +163,7 @@ class Runs(Sequence[Measurement]):
     @property
     def told(self) -> tuple[str, ...]:
         """What a person is told of how the file was read, besides its faults: one line each."""
-        file = "" if self.path is None else str(self.path)
+        file = "data frame" if self.path is None else str(self.path)
         lines = (self.headings.line(file), *(f"{file}: {note}" for note in self.notes))
         return tuple(line for line in lines if line)
 

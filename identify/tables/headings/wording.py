@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from identify.notebook.composition.percentages import ELEMENT_OF
-from identify.notebook.units import _SPELLINGS, _folded, plain_characters
+from identify.notebook.units import is_unit_spelling, plain_characters
 
 _SPELLED = {
     # Substances and things.
@@ -322,7 +322,7 @@ def spelt_unit(text: str) -> str:
     """
     words = text.replace("_", " ").strip(" -").split()
     ways = (" ".join(words), "/".join(words))
-    return next((way for way in ways if _folded(way) in _SPELLINGS), "")
+    return next((way for way in ways if is_unit_spelling(way)), "")
 
 
 def words_of(text: str) -> frozenset[str]:
