@@ -333,3 +333,18 @@ def test_what_a_key_that_is_not_known_may_mean(section, key, meant):
 def test_nothing_is_taken_in_the_place_of_what_cannot_be_read(read, text, unread):
     runs = read(f'label = "U-7"\nmolar_mass = 46\n{text}\n')
     assert (len(runs.faults), runs[0].unread) == (1, unread)
+
+
+@pytest.mark.parametrize("density", ["3.006 g/L", "3,006 g/dm³", "0.003006 g/mL", "3.006"])
+def test_a_vapor_may_be_written_as_its_density(read, density):
+    runs = read(f'label = "U-7"\n[vapor]\ndensity = "{density}"\ntemperature = "376 K"\n')
+    assert runs.faults == ()
+    (trial,) = runs[0].trials
+    assert trial.gain.to("g").value == pytest.approx(3.006)
+    assert runs[0].trial_flask(trial).volume.to("L").value == 1.0
+    assert trial.vaporized_in == "syringe"
+
+
+def test_a_density_that_cannot_be_read_is_one_fault(read):
+    (fault,) = read('label = "U-7"\n[vapor]\ndensity = "hot"\n').faults
+    assert (fault.column, fault.read) == ("vapor.density", "hot")

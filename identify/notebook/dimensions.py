@@ -104,5 +104,8 @@ DIMENSIONS: Mapping[str, Dimension] = MappingProxyType(
         "liquid density": Dimension(
             lowest=500.0, highest=3500.0, example="0.789 g/mL", measured_in="density"
         ),
+        "mass of a liter": Dimension(
+            lowest=0.01, highest=100.0, example="2.55 g/L", measured_in="density"
+        ),
     }
 )

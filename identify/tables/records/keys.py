@@ -48,7 +48,7 @@ _OF_SECTION: Mapping[str, tuple[str, ...]] = {
     FLASK: FLASK_FIELDS,
     TRIAL: (*TRIAL_FIELDS, *CONDITION_FIELDS, *FLASK_FIELDS, *CIRCUMSTANCE_OF),
     COMBUSTION: COMBUSTION_FIELDS,
-    VAPOR: tuple(VAPOR_FIELDS),
+    VAPOR: (*VAPOR_FIELDS, "density"),
 }
 # What people write where no likeness of letters tells what they mean; common practice.
 _MEANT = {

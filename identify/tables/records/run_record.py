@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from identify.notebook.measurement import IN_SYRINGE, Fills, Source
+from identify.notebook.quantities import Quantity, read_quantity
 from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NAMES, WEIGHINGS, Entry
 from identify.tables.faults import Fault
 from identify.tables.records.keys import (
@@ -169,6 +170,8 @@ def _read_key(entry: Entry, section: str, written: str, value: object, prefix: s
         return
     elif key == PERCENT:
         _read_percent(entry, value, f"{prefix}{written}")
+    elif (section, key) == (VAPOR, "density"):
+        _read_density(entry, value, f"{prefix}{written}")
     elif key in CIRCUMSTANCE_OF and section in (CONDITIONS, TRIAL):
         entry.columns[CIRCUMSTANCE_OF[key]] = f"{prefix}{written}"
         if value != UNREAD:
@@ -191,6 +194,21 @@ def _read_field(entry: Entry, field: str, value: object, place: str) -> None:
         entry.refuse(field, "is not a reading", 'write it like "742.0 mmHg"', value)
     else:
         entry.read(field, value, "")
+
+
+def _read_density(entry: Entry, value: object, place: str) -> None:
+    """Read a vapor's mass over its volume: what one liter of it weighs."""
+    entry.columns |= {"gain": place, "volume": place}
+    if value != UNREAD:
+        with entry.reading("gain"):
+            read = read_quantity(value, "mass of a liter", "g/L")
+            liter = read.to("g/L")
+            text = read.text if read.unit == "g/L" else ""
+            entry.written["gain"] = Quantity(liter.value, "g", liter.uncertainty, text)
+            entry.written["volume"] = Quantity(1.0, "L", text="1.0000")
+            return
+    entry.lose("gain")
+    entry.lose("volume")
 
 
 def _adds_up(key: str, value: object) -> bool:
