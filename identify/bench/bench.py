@@ -8,7 +8,6 @@ from functools import cached_property
 from math import hypot, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.bench.assumed import station_pressure
 from identify.bench.readings import SIReading, read_field
@@ -23,10 +22,9 @@ from identify.notebook.measurement import Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -7,8 +7,7 @@ from collections.abc import Callable
 import numpy as np
 
 from identify.large.blocks import Places
-from identify.observables.comparison import Array
-from identify.physics.arrays import Rows
+from identify.physics.arrays import Array, Rows
 
 _FIRST_PARTS = 64  # parts
 _MIN_CHOICE = 4096  # parts

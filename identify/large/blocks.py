@@ -19,9 +19,10 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import CandidateEvidence, Matcher
 from identify.matching.slips.mechanism.groups import ReadingGroup
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 
 Places = NDArray[np.int64]

@@ -21,9 +21,8 @@ from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
 from identify.matching.evidence import Matcher, Prior
-from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
-from identify.physics.arrays import Rows
+from identify.physics.arrays import Array, Rows
 
 _BY_BOILING_POINT, _BY_UNCERTAINTY = 16, 2
 # Sums of some thousands of positive numbers are exact to far better than this.

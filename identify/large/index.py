@@ -41,8 +41,7 @@ from identify.matching.totals import (
     first_rows,
 )
 from identify.notebook.measurement import Measurement
-from identify.observables.comparison import Array
-from identify.physics.arrays import Rows
+from identify.physics.arrays import Array, Rows
 from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.

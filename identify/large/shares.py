@@ -27,8 +27,8 @@ from identify.matching.slips.mechanism.groups import (
 )
 from identify.matching.totals import Totals, first_rows
 from identify.notebook.measurement import Measurement
-from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 
 _AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
 MAX_PLAUSIBLE = 64

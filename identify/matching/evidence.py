@@ -20,7 +20,7 @@ from identify.matching.totals import NONE_OF_THESE, Totals
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Array, Comparison, KnownOnly, at_least
+from identify.observables.comparison import Comparison, KnownOnly, at_least
 from identify.observables.composition import (
     PERCENT,
     Unmentioned,
@@ -29,6 +29,7 @@ from identify.observables.composition import (
 )
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import MOLAR_MASS, compare_molar_mass
+from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing
 

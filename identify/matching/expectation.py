@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Array
 from identify.observables.liquid_constant import Columns, LiquidConstants
+from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass

@@ -13,7 +13,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.comparison import Array, KnownOnly
+from identify.observables.comparison import KnownOnly
+from identify.physics.arrays import Array
 
 # Chance that the liquid is not in the table, before anything is measured.  The table holds what
 # the open collections list as boiling, so that a laboratory's purchase is nearly always there.

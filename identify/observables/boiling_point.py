@@ -6,8 +6,9 @@ from math import exp
 
 import numpy as np
 
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
+from identify.physics.arrays import Array
 
 # Common practice: one to a few slips in a hundred entries; liquids for this experiment lie well
 # inside the spread of a compound like none in the table.

@@ -15,7 +15,7 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 _ROOT_TWO_PI = sqrt(2.0 * pi)
 

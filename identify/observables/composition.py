@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
+from identify.physics.arrays import Array
 
 # A card lists several elements, so that the chance of a gross error in each is half of that in
 # other readings. A grossly wrong percentage can be anything from 0 to 100.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
 from identify.observables.refractive_index import REFRACTIVE_INDEX
+from identify.physics.arrays import Array
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 from identify.physics.liquid import Critical, density_at, volume_by_formula, volume_by_refraction
 

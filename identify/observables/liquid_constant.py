@@ -11,8 +11,9 @@ from typing import Protocol
 import numpy as np
 
 from identify.notebook.usual import Plausible, temperature_range
-from identify.observables.comparison import Array, KnownOnly
+from identify.observables.comparison import KnownOnly
 from identify.observables.observable import Observable
+from identify.physics.arrays import Array
 
 USUAL_TEMPERATURE = 293.15  # K: handbooks list refractive index and density at 20 degrees Celsius
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from identify.notebook.usual import temperature_range
-from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
 
 # Of 5300 compounds in two of the collections two thirds agree within 1.2 K.

@@ -8,7 +8,7 @@ from math import log10, nan
 import numpy as np
 
 from identify.notebook.units import known_unit, shown_unit
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 
 @dataclass(frozen=True, kw_only=True)

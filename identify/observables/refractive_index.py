@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from identify.observables.comparison import Array
 from identify.observables.liquid_constant import USUAL_TEMPERATURE, LiquidConstant, LiquidConstants
+from identify.physics.arrays import Array
 
 # Organic liquids: -3.5e-4 to -5.5e-4 a kelvin; common practice.
 _SLOPE, _SLOPE_U = -4.5e-4, 0.5e-4

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
+from identify.physics.arrays import Array
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
 # in the logarithm of a molar mass, which is a factor 1.65; with this scale the Laplace density is a

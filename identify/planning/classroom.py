@@ -22,10 +22,10 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
 from identify.observables.weighing import compare_molar_mass
-from identify.physics.arrays import Rows
+from identify.physics.arrays import Array, Rows
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass

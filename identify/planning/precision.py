@@ -15,8 +15,8 @@ from identify.matching.expectation import Expectation
 from identify.notebook.quantities import QuantityError, read_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import BRIM_VOLUME, HUMIDITY
-from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
 from identify.planning.result import Precision
 

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 from identify.planning.classroom import ClassReadings, Deviates, SimulatedClass
 from identify.planning.result import PlanError
 

@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
+from identify.physics.arrays import Array
 
 _T = TypeVar("_T")
 _Composition = tuple[dict[int, Comparison], Unmentioned | None]

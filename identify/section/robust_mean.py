@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.statistics import student_t_quantile
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 # Turns the median absolute deviation of normal values into their standard deviation.
 _MAD_TO_SIGMA = 1.4826

@@ -13,7 +13,7 @@ from identify.bench.bench import Bench
 from identify.checks.readings import unbelievable
 from identify.matching.expectation import Expectation
 from identify.notebook.measurement import Measurement, Trial
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing
 from identify.section.key import folded_label
 

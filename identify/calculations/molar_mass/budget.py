@@ -22,8 +22,7 @@ from identify.calculations.molar_mass.readings import Input
 from identify.calculations.molar_mass.trials import TrialWeights
 from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
 from identify.notebook.statistics import student_t_quantile
-
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 SCATTER = "scatter beyond the balance"
 IDENTITY = "choice of the liquid"

@@ -7,7 +7,6 @@ from dataclasses import replace
 from math import sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.bench.assumed import AssumedCondition, station_pressure
 from identify.bench.bench import Assumption, assumptions
@@ -41,8 +40,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
-
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 DRAWS = 100_000  # the standard uncertainty of a simulation is then good to 0.2 %
 

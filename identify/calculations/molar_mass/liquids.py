@@ -18,11 +18,10 @@ from identify.notebook.measurement import Measurement, Reading
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.usual import BATH_READ_WITHIN, ROOM, tolerance_u
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 from identify.physics.boiling import TROUTON, vapor_pressure
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
-
-Array = NDArray[np.float64]
 
 # Relative standard uncertainties of the constants, beside reference equations of state for 25
 # liquids (root mean square, ``scripts/interval_coverage.py --constants``): second virial

@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from identify.calculations.molar_mass.liquids import PossibleLiquids, vapor_pressure_slope
 from identify.calculations.molar_mass.readings import Input
+from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import WEIGHT_DENSITY
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
-
-Array = NDArray[np.float64]
 
 _GRAMS = 1e3  # in a kilogram
 

@@ -9,7 +9,6 @@ from math import ceil, hypot, sqrt
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.bench.bench import Assumption
 from identify.bench.readings import SIReading
@@ -18,9 +17,9 @@ from identify.notebook import usual
 from identify.notebook.findings import listed
 from identify.notebook.quantities import QuantityError
 from identify.notebook.units import MMHG, known_unit
+from identify.physics.arrays import Array
 from identify.physics.water import water_density
 
-Array = NDArray[np.float64]
 _Key = TypeVar("_Key", bound=Hashable)
 
 # Standard uncertainties within which a reading practically always lies. Common practice.

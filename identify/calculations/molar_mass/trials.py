@@ -8,7 +8,6 @@ from statistics import mean, stdev
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from identify.notebook.serializing import plain, rounded
 from identify.notebook.statistics import (
@@ -18,8 +17,7 @@ from identify.notebook.statistics import (
     grubbs_statistic,
     student_t_quantile,
 )
-
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 _GRUBBS_SOURCE = "Grubbs and Beck, Technometrics 1972, 14, 847"
 _DIXON_SOURCE = "Rorabacher, Anal. Chem. 1991, 63, 139"

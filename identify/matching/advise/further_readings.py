@@ -13,8 +13,9 @@ from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Array, normal
+from identify.observables.comparison import normal
 from identify.observables.weighing import MOLAR_MASS
+from identify.physics.arrays import Array
 
 # Read with care, on a thermometer divided in degrees, with its stem correction. Common practice.
 _CAREFUL_BOILING_POINT = 0.5  # K

@@ -14,9 +14,8 @@ from __future__ import annotations
 from math import e, log, pi, sqrt
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 # Each candidate's density is divided here, in standard deviations from its middle, and between
 # two neighbors of all these marks the mixture is integrated from two points. The gain is then

@@ -21,7 +21,7 @@ from identify.matching.advise.tube_tests import TUBE_TESTS, soluble, tube_test_c
 from identify.matching.posterior import Posterior
 from identify.notebook.findings import listed
 from identify.notebook.serializing import Serializable, decimals, serialized
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 DECIDED = 0.1
 """Bits: with no more missing the candidates are as good as told apart."""

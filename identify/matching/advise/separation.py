@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from identify.compounds.table import CandidateTable
 from identify.notebook.serializing import Serializable
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Array
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 
 # Two liquids are told apart where at most one reading in twenty takes one for the other: 1.645

@@ -14,7 +14,7 @@ from math import log10
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from identify.physics.arrays import Array
 
 # A student's test shows what it should not, by an impurity, a dirty tube or impatience, in a few
 # cases of a hundred. Common practice.

@@ -16,9 +16,10 @@ from identify.matching.evidence import CandidateEvidence, laboratory_pressure
 from identify.matching.posterior import Posterior
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
 from identify.observables.weighing import MOLAR_MASS
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing
 

@@ -21,8 +21,9 @@ from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.totals import NONE_OF_THESE
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Array, Comparison
+from identify.observables.comparison import Comparison
 from identify.observables.weighing import compare_molar_mass
+from identify.physics.arrays import Array
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
 from identify.section.bottles.card import BottleCard

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.statistics import student_t_quantile
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 from identify.section.robust_mean import robust_sigma
 from identify.section.shared.trials import Trials
 

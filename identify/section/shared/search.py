@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.findings import Finding
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 from identify.section.shared.effects import Effects, centered, refined_effect
 from identify.section.shared.trials import Factor, Trials
 

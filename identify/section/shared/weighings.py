@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding, listed
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns
 from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
 from identify.section.shared.trials import Trials

@@ -19,7 +19,7 @@ _READINGS = ("empty", "gain", "bath", "volume")
 
 
 @dataclass(frozen=True)
-class _Written:
+class _WrittenMasses:
     """One trial as it was written, number by number."""
 
     run: StudentRun
@@ -30,7 +30,7 @@ class _Written:
     def masses(self) -> Hashable:
         return self.numbers["empty"], self.numbers["gain"]
 
-    def shared_with(self, other: _Written) -> Iterator[str]:
+    def shared_with(self, other: _WrittenMasses) -> Iterator[str]:
         """Yield the readings that are the same in another trial."""
         return (name for name in _READINGS if self.numbers[name] == other.numbers[name])
 
@@ -55,12 +55,16 @@ def copied_weighings(runs: Sequence[StudentRun]) -> Iterator[tuple[StudentRun, F
             yield other, _finding(others, first, expected)
 
 
-def _same_masses(trials: Sequence[_Written]) -> list[list[tuple[_Written, _Written]]]:
+def _same_masses(
+    trials: Sequence[_WrittenMasses],
+) -> list[list[tuple[_WrittenMasses, _WrittenMasses]]]:
     """Return pairs of trials with the same masses, by the two runs that they are of."""
-    alike: defaultdict[Hashable, list[_Written]] = defaultdict(list)
+    alike: defaultdict[Hashable, list[_WrittenMasses]] = defaultdict(list)
     for one in trials:
         alike[one.masses].append(one)
-    found: defaultdict[tuple[int, int], list[tuple[_Written, _Written]]] = defaultdict(list)
+    found: defaultdict[tuple[int, int], list[tuple[_WrittenMasses, _WrittenMasses]]] = defaultdict(
+        list
+    )
     for first, *others in alike.values():
         for other in others:
             if other.run.index != first.run.index:
@@ -68,13 +72,13 @@ def _same_masses(trials: Sequence[_Written]) -> list[list[tuple[_Written, _Writt
     return list(found.values())
 
 
-def _written(run: StudentRun) -> Iterator[_Written]:
+def _written(run: StudentRun) -> Iterator[_WrittenMasses]:
     for trial in run.measurement.trials:
         if trial.empty is None or trial.condensed is None:
             continue
         flask = run.measurement.trial_flask(trial)
         empty, condensed = (one.to("g").value for one in (trial.empty, trial.condensed))
-        yield _Written(
+        yield _WrittenMasses(
             run,
             trial,
             {
@@ -98,7 +102,7 @@ def _chance(numbers: Sequence[Hashable], pairs: float) -> float:
     return min((same + 1.0) / pairs, 1.0)
 
 
-def _finding(own: Sequence[_Written], other: StudentRun, expected: float) -> Finding:
+def _finding(own: Sequence[_WrittenMasses], other: StudentRun, expected: float) -> Finding:
     masses = " and ".join(f"{one.trial.empty} and {one.trial.condensed}" for one in own[:2])
     return Finding(
         "copied-from",

@@ -14,9 +14,9 @@ from identify.matching.advise.separation import APART, Separations, connected
 from identify.matching.advise.tube_tests import TUBE_TESTS
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Array
 from identify.observables.liquid_constant import LiquidConstants
 from identify.observables.tolerances import Tolerances
+from identify.physics.arrays import Array
 from identify.stock.class_use.shelf import Shelf
 from identify.stock.result import BottleGroup, StockRow
 

@@ -16,7 +16,7 @@ from identify.tables.rows import TableRow, is_blank
 _FOIL = frozenset({"mass", "foil"})
 
 
-class _Headings(Protocol):
+class _HeadingDictionary(Protocol):
     @property
     def kind(self) -> str: ...
     def meaning(self, header: str, place: int = 0) -> TableColumn | None: ...
@@ -60,7 +60,7 @@ class Header(NamedTuple):
         ]
 
 
-def header_of(headings: _Headings, cells: Sequence[object]) -> Header:
+def header_of(headings: _HeadingDictionary, cells: Sequence[object]) -> Header:
     """Return what the headings of a table mean.
 
     Where two mean the same, the plainer one is read, and of two that are as plain the first.
@@ -131,7 +131,7 @@ def _is_held(fields: str, held: set[str]) -> bool:
 
 
 def _meanings(
-    headings: _Headings, cells: Sequence[object]
+    headings: _HeadingDictionary, cells: Sequence[object]
 ) -> tuple[list[TableColumn], list[tuple[str, QuantityError]], list[str]]:
     found, refused, unread = [], [], []
     for place, cell in enumerate(cells):
@@ -150,7 +150,7 @@ def _meanings(
     return found, refused, unread
 
 
-def _as_read(headings: _Headings, columns: Iterable[TableColumn]) -> Iterable[HeadingRead]:
+def _as_read(headings: _HeadingDictionary, columns: Iterable[TableColumn]) -> Iterable[HeadingRead]:
     for column in columns:
         if column.rank > 0:
             at = f" at {column.stated}" if column.stated else ""

@@ -22,7 +22,8 @@ from identify.matching.slips.mechanism.wording import miswritten
 from identify.notebook.findings import listed
 from identify.notebook.units import known_unit
 from identify.notebook.usual import look_like_fractions
-from identify.observables.comparison import Array, normal
+from identify.observables.comparison import normal
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 
 # Chances on one card, before anything is compared. Common practice.

@@ -18,7 +18,8 @@ from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 from identify.matching.slips.mechanism.rewriting import SlipList, credible
 from identify.matching.slips.mechanism.wording import two_digits
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, REPEATABILITY, SPREADS
-from identify.observables.comparison import Array, normal
+from identify.observables.comparison import normal
+from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
 

@@ -28,7 +28,7 @@ from identify.matching.slips.mechanism.wording import (
 from identify.notebook.findings import listed
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import UNITS
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 # Chances of a slip on one page, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.003

@@ -18,8 +18,9 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import REPEATABILITY, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
-from identify.observables.comparison import Array, normal
+from identify.observables.comparison import normal
 from identify.observables.composition import PERCENT, compare_unmentioned
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from identify.notebook.serializing import Serializable, digits, serialized, significant
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 
 @dataclass(frozen=True)

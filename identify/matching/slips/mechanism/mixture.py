@@ -18,7 +18,7 @@ from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, Slip
 from identify.matching.slips.mechanism.rewriting import SlipList, hypotheses
 from identify.matching.totals import first_rows
-from identify.observables.comparison import Array
+from identify.physics.arrays import Array
 
 # Most of the gross errors that the match allows for are slips that are known by name.
 _KNOWN_SHARE_OF_GROSS_ERRORS = 0.85

@@ -12,7 +12,8 @@ from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import SPREADS
-from identify.observables.comparison import Array, normal
+from identify.observables.comparison import normal
+from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
 # The shortcut's molar mass is up to 40 % low, never much too high.
