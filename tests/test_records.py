@@ -462,6 +462,22 @@ def test_uncertainty_columns(write):
         assert "row 2, percent_u" in lines(runs)[0]
 
 
+@pytest.mark.parametrize("word", ["-", " — ", "n/a", "N.A.", "NA", "not measured", "none"])
+def test_a_word_for_no_reading_is_none(write, word):
+    table = (
+        f"label,gain_g,room_C,bath_C,volume_mL,boiling_point_C\nC-14,0.26,{word},99,287,{word}\n"
+    )
+    record = (
+        f'label = "C-14"\n[card]\nboiling_point = "{word}"\n[conditions]\nroom = "{word}"\n'
+        "[flask]\nvolume = 287\n[[trial]]\ngain = 0.26\nbath = 99\n"
+    )
+    for runs in (read_runs(write(table)), read_runs(write(record, "C-14.toml"))):
+        (run,) = runs
+        assert runs.faults == ()
+        assert (run.boiling_point, run.conditions.room, run.unread) == (None, None, ())
+        assert str(run.trials[0].bath) == "99 °C"
+
+
 WATER = [name.replace("volume_mL", "water_volume_mL") for name in HEADER]
 
 

@@ -368,9 +368,44 @@ ROOM_WORDS = frozenset(
     }
 )
 ICE_WORDS = frozenset({"ice", "ice bath", "ice water", "ice water bath", "ice-water bath"})
+# Written in the place of a reading that there is none.
+NOT_MEASURED_WORDS = frozenset(
+    {
+        "-",
+        "--",
+        "---",
+        "n.a.",
+        "n.d.",
+        "n/a",
+        "na",
+        "no",
+        "none",
+        "not available",
+        "not determined",
+        "not given",
+        "not measured",
+        "not read",
+        "not recorded",
+        "not taken",
+        "unknown",
+        "–",
+        "—",
+    }
+)
 COOLED_WORDS = ROOM_WORDS | ICE_WORDS
 ICE_BATH = ICE_POINT + 2.0  # K: the vapor space of a flask in ice is a little warmer than the ice
 ICE_BATH_SPREAD = 2.0  # K
+
+
+def says_not_measured(written: object) -> bool:
+    """Say whether words stand in the place of a reading which mean that there is none.
+
+    Examples
+    --------
+    >>> says_not_measured(" N/A "), says_not_measured("hot")
+    (True, False)
+    """
+    return isinstance(written, str) and written.strip().casefold() in NOT_MEASURED_WORDS
 
 
 def word_means(word: str) -> float:

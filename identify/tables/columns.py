@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass
 
 from identify.notebook.quantities import Quantity, QuantityError, read_quantity
+from identify.notebook.usual import says_not_measured
 from identify.tables.entry import word_of
 from identify.tables.rows import TableRow, is_blank
 
@@ -68,8 +69,9 @@ class TableCell:
 
     @property
     def is_blank(self) -> bool:
-        """Whether nothing stands there."""
-        return is_blank(self.value)
+        """Whether nothing stands there, or that nothing was measured."""
+        is_reading = bool(self.column.dimension)
+        return is_blank(self.value) or (is_reading and says_not_measured(self.value))
 
     def text(self) -> str:
         """Return it as text with single blanks, empty where nothing stands there.

@@ -8,6 +8,7 @@ from typing import Any
 
 from identify.notebook.measurement import IN_SYRINGE, Fills, Source
 from identify.notebook.quantities import Quantity, read_quantity
+from identify.notebook.usual import says_not_measured
 from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NAMES, WEIGHINGS, Entry
 from identify.tables.faults import Fault
 from identify.tables.records.keys import (
@@ -70,7 +71,9 @@ def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
 
 
 def _filled(values: Mapping[str, Any]) -> dict[str, Any]:
-    """Leave out what is still blank: a form has a pair of quotation marks for each reading.
+    """Leave out what is still blank, or says that there is no reading.
+
+    A form has a pair of quotation marks for each reading.
 
     A trial of which nothing was filled in is left out too; one that has no keys is not.
     """
@@ -81,7 +84,7 @@ def _filled(values: Mapping[str, Any]) -> dict[str, Any]:
         elif isinstance(value, list):
             parts = [(one, _filled(one) if isinstance(one, dict) else one) for one in value]
             filled[key] = [part for one, part in parts if part or not one]
-        elif not is_blank(value):
+        elif not (is_blank(value) or (plain_key(key) not in NAMES and says_not_measured(value))):
             filled[key] = value
     return filled
 

@@ -17,6 +17,7 @@ from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, complain
 from identify.notebook.quantities import QuantityError
 from identify.notebook.saving import written_anew
+from identify.notebook.usual import NOT_MEASURED_WORDS
 from identify.tables.entry import RECORD_FIELDS
 from identify.tables.records.keys import CARD, COMBUSTION, CONDITIONS, FLASK, TRIAL
 
@@ -36,7 +37,6 @@ _HOW = (
     "One reading after the other, as it stands on your page. Enter: not measured. back: the one "
     "before. same: as in the trial before. Ctrl-C: stop, and nothing is written."
 )
-_NOT_MEASURED = frozenset({"-", "none", "no", "not measured", "n/a", "na", "not read", "unknown"})
 _BACK, _SAME, _HELP = "back", "same", frozenset({"?", "help"})
 # Codes of findings on what is missing: on a page that is being filled in, more is to come.
 _LACKING = frozenset({"weighings-unused", "condition-assumed"})
@@ -146,7 +146,7 @@ class _Dialog:
         if said in _HELP:
             self._say(_HOW)
             return False
-        if said in _NOT_MEASURED:
+        if said in NOT_MEASURED_WORDS:
             self.page = self._without(place)
         elif text and not self._takes(place, text):
             if self.page[place]:
