@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,6 +17,7 @@ from identify.matching.expectation import Expectation
 from identify.notebook import usual
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
+from identify.tables import read_runs
 
 MMHG = 133.322387415  # Pa
 
@@ -260,3 +262,22 @@ def test_what_follows_from_a_missing_reading_is_not_missing_beside_it() -> None:
     run = page({"room": "200 C", "bath": None}, {"water_mass": 286.0})
     (finding,) = [one for one in match(run).findings if one.code == "weighings-unused"]
     assert "because the temperature of the room is missing" in finding.message
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        'volume = "90.0 cm3 at STP"',
+        'volume = "90.0 mL (S.T.P.)"',
+        'volume = "90.0 mL"\ntemperature = "STP"',
+        'volume = "90.0 mL"\ntemperature = "standard temperature and pressure"\npressure = "STP"',
+    ],
+)
+def test_a_vapor_at_stp(written: str, tmp_path: Path) -> None:
+    file = tmp_path / "S.toml"
+    file.write_text(f'label = "S"\n[vapor]\nmass = "0.233 g"\n{written}\n', encoding="utf-8")
+    runs = read_runs(file)
+    assert runs.faults == ()
+    # A mole of an ideal gas fills 22.414 L there (CODATA 2018).
+    ideal = Bench.of(runs[0]).ideal_molar_mass()
+    assert ideal == pytest.approx(0.233 / 0.0900 * 22.41397, rel=1e-5)

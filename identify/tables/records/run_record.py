@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,11 @@ from identify.tables.records.keys import (
 )
 from identify.tables.records.toml_text import AGAIN, UNREAD, read_toml
 from identify.tables.rows import is_blank
+
+_STANDARD = re.compile(
+    r"(.*?)[\s,(]*(?:at |@ ?)?(?:s\.?t\.?p\.?|standard temperature and pressure)\)?", re.IGNORECASE
+)
+_AT_STANDARD = {"temperature": "0 C", "pressure": "1 atm"}
 
 
 def record_entries(text: str, file: str, faults: list[Fault]) -> list[Entry]:
@@ -135,12 +141,31 @@ def _trial(run: Entry, section: str, values: Mapping[str, Any], prefix: str) -> 
         trial.columns = {field: f"vapor.{key}" for key, field in VAPOR_FIELDS.items()}
     else:
         trial.columns = {name: f"{prefix}{name}" for name in FIELDS}
-    _read_section(trial, section, values, prefix)
+    _read_section(trial, section, _at_standard(values) if section == VAPOR else values, prefix)
     if section == VAPOR and not {"volume", "water_volume"} & {*trial.written, *trial.unread}:
         trial.refuse("volume", "is missing", "write the volume of the vapor")
     if not trial.written and not trial.unread and not trial.faulty:
         trial.refuse(prefix.rstrip(", ."), "holds nothing", "write empty, condensed and bath")
     return trial
+
+
+def _at_standard(values: Mapping[str, Any]) -> dict[str, Any]:
+    """Write out what STP says of a vapor: 0 °C and 1 atm, as in exercises (common practice).
+
+    Examples
+    --------
+    >>> _at_standard({"mass": "0.18 g", "volume": "90.0 mL at STP"})
+    {'mass': '0.18 g', 'volume': '90.0 mL', 'temperature': '0 C', 'pressure': '1 atm'}
+    """
+    found = {
+        key: _STANDARD.fullmatch(value) if isinstance(value, str) else None
+        for key, value in values.items()
+    }
+    if not any(found.values()):
+        return dict(values)
+    written = {key: values[key] if one is None else one[1] for key, one in found.items()}
+    kept = {key: value for key, value in written.items() if value != "" or found[key] is None}
+    return kept | {key: value for key, value in _AT_STANDARD.items() if key not in kept}
 
 
 def _with_common_weighings(run: Entry, trials: list[Entry]) -> list[Entry]:
