@@ -45,6 +45,11 @@ def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[
     )
 
 
+def test_a_slip_behind_which_no_compound_stands_out(invoke):
+    typed = ("--empty", "60.000", "--condensed", "60.000", "--volume", "144")
+    assert "With it set right: nothing above 5 %." in invoke("match", *typed).output
+
+
 def test_version(run: Run) -> None:
     outcome = run("--version")
     assert outcome.status == 0

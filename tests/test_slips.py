@@ -271,6 +271,15 @@ def test_oxygen_by_difference_that_hides_another_element(matcher: Matcher) -> No
     assert "N 16.08" in ranking.slips[0].message
 
 
+def test_digits_of_a_molar_mass_by_the_shortcut() -> None:
+    """What was meant gets each liquid's corrections, as what was written does."""
+    fields = {"boiling_point": "64.6 C", "percent": {"C": "37.5", "H": "12.6", "O": "49.9"}}
+    high = Measurement("C-14", molar_mass="32.4", molar_mass_by="ideal gas", **fields)
+    assert match(high).slips == ()
+    exchanged = Measurement("C-14", molar_mass="82.1", molar_mass_by="ideal gas", **fields)
+    assert [slip.code for slip in match(exchanged).slips] == ["digits-exchanged"]
+
+
 def test_two_slips_at_once(matcher: Matcher) -> None:
     """One in the weighing, one on the card: each observable has its own."""
     run = page(matcher, "acetone", pressure="99.81 mmHg", boiling_point="329.2 C")

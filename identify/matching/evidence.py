@@ -349,7 +349,7 @@ class Matcher:
             if bench.as_weighed is not None:
                 # What the shortcut leaves out is put right with each candidate's corrections.
                 observed = self.expectation.implied_molar_mass(bench.as_weighed)[0]
-                sigma = np.hypot(sigma, _USUAL_CONDITIONS * np.abs(observed - value))
+                sigma = np.hypot(sigma, of_usual_conditions(observed - value))
             return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
         if bench.weighing is None:
             return None, None
@@ -438,6 +438,11 @@ def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
     if not by_assumption:
         return 0.0
     return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
+
+
+def of_usual_conditions(correction: Array | float) -> Array:
+    """Return the standard uncertainty of a shortcut's correction for usual conditions [g/mol]."""
+    return np.asarray(_USUAL_CONDITIONS * np.abs(correction))
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

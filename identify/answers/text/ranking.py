@@ -163,9 +163,10 @@ def _slip_lines(slip: Slip, page: Page) -> list[str]:
     if slip.candidates:
         then, now = (
             ", ".join(with_chance(name, share) for name, share in named if share >= 0.05)
+            or "nothing above 5 %"
             for named in (slip.candidates, slip.without)
         )
-        ending = f" As written: {now or 'nothing above 5 %'}." if now != then else ""
+        ending = f" As written: {now}." if now != then else ""
         lines += page.wrapped(f"With it set right: {then}.{ending}", " " * 10)
     return lines
 

@@ -9,7 +9,7 @@ from statistics import mode
 
 import numpy as np
 
-from identify.matching.evidence import believed_u
+from identify.matching.evidence import believed_u, of_usual_conditions
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.digits import digits_of, in_si, misreadings, written_text
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
@@ -155,7 +155,9 @@ def _molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
         value = GRAMS * in_si(one.value, written.unit)
         sigma = believed_u(stated, case.molar_mass_u, MOLAR_MASS.least * value)
         tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
-        density = normal(value - case.molar_mass, sigma)
+        meant = case.worked_out(value)
+        sigma = np.hypot(sigma, of_usual_conditions(meant - value))
+        density = normal(meant - case.molar_mass, sigma)
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
 
 

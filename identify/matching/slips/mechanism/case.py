@@ -87,6 +87,25 @@ class Case:
         """Standard uncertainty of a molar mass by tolerance, shape (s,) [g/mol]."""
         return 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * self.molar_mass
 
+    def worked_out(self, value: float) -> Array:
+        """Return what a molar mass worked out before says of the leading candidates.
+
+        Parameters
+        ----------
+        value : float
+            It, or what was meant by it [g/mol].
+
+        Returns
+        -------
+        array, shape (s,)
+            With the candidate's corrections where it is the shortcut's [g/mol].
+        """
+        weighing, stated = self.bench.as_weighed, self.bench.molar_mass
+        if weighing is None or stated is None:
+            return np.full(len(self.rows), value)
+        meant = replace(weighing, gain=weighing.gain * (value / stated.value))
+        return GRAMS * implied_molar_mass(meant, self.liquid)[0]
+
     @cached_property
     def liquid(self) -> Liquid:
         """The leading candidates' constants."""
