@@ -129,6 +129,8 @@ def key_meant(key: str, section: str) -> str:
     --------
     >>> key_meant("temperature", "conditions"), key_meant("barometric_pressure", "")
     ('room', 'pressure')
+    >>> key_meant("room_temperature", "conditions"), key_meant("bath temperature", "trial")
+    ('room', 'bath')
     >>> key_meant("baht", "trial"), key_meant("color", "card")
     ('bath', '')
     """
@@ -138,9 +140,11 @@ def key_meant(key: str, section: str) -> str:
     if meant := _MEANT.get(plain, ""):
         return meant
     known = [*_OF_SECTION.get(section, ()), *(_ANYWHERE if section in _ALIKE else ())]
-    if near := difflib.get_close_matches(plain, known, n=1):
-        return near[0]
-    return _headed(plain)
+    # A word that has a meaning, before one that is spelled like another.
+    if (headed := _headed(plain)) in known:
+        return headed
+    near = difflib.get_close_matches(plain, known, n=1)
+    return near[0] if near else headed
 
 
 def _headed(plain: str) -> str:
