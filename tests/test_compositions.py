@@ -41,6 +41,9 @@ from identify.physics.constants import ELEMENTS
             )
         ],
         ("92.3% C", {"C": 92.3}),
+        ("64.8 % C, 13.6 % H, the rest is oxygen", {"C": 64.8, "H": 13.6, "O": 21.6}),
+        ("C 64.82 H 13.6 balance O", {"C": 64.82, "H": 13.6, "O": 21.58}),
+        ("40,0 % C, 6,7 % H and oxygen by difference", {"C": 40.0, "H": 6.7, "O": 53.3}),
         ("carbon 92.3", {"C": 92.3}),
         ("C: 85.63", {"C": 85.63}),
         ("10.1 % C, 89.1 % Cl", {"C": 10.1, "Cl": 89.1}),

@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
-from identify.notebook.notation import plain_text
-from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.notation import decimals_shown, plain_text
+from identify.notebook.quantities import (
+    Quantity,
+    QuantityError,
+    as_quantity,
+    read_quantity,
+)
 from identify.physics.constants import ELEMENTS
 
 _NAMES = (
@@ -22,6 +27,13 @@ _NOT_SYMBOLS = frozenset({"by", "ca", "is", "of", "to", "w", "wt"})
 _BETWEEN = r"(?:[\s,;:=&/{}%]|(?:and|by|is|mass|of|percent|weight|w|wt)(?![^\W\d_]))*"
 _BEFORE = re.compile(_BETWEEN, re.IGNORECASE)
 _BEHIND = re.compile(rf"{_BETWEEN}\Z", re.IGNORECASE)
+# "the rest is oxygen", "balance O", "and oxygen the remainder", at the end.
+_AND = r"(?:[\s,;:=]|\b(?:and|the|is|being|of)\b)*"
+_LEFT_OVER = r"\b(?:rest|remainder|balance|difference)\b"
+_REST = re.compile(
+    rf"{_AND}(?:{_LEFT_OVER}{_AND}([^\W\d_]+)|\b([^\W\d_]+){_AND}(?:by\s+)?{_LEFT_OVER})[\s.]*\Z",
+    re.IGNORECASE,
+)
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?[0-9]{0,3})+")
 
 
@@ -125,7 +137,7 @@ def split_composition(text: str) -> list[tuple[str, str]]:
     >>> split_composition("C 92.3 H 7.7"), split_composition("92.3 % C and 7,7 % H")
     ([('C', '92.3'), ('H', '7.7')], [('C', '92.3'), ('H', '7,7')])
     """
-    plain = plain_text(text)
+    plain, rest = _without_rest(plain_text(text))
     if _FORMULA.fullmatch(plain) and any(map(str.isdigit, plain)) and len(plain) > 2:
         raise QuantityError(text, "is a formula", "write it as the formula, or give percentages")
     found = [word for word in _WORD.finditer(plain) if _is_symbol(word[0])]
@@ -141,7 +153,27 @@ def split_composition(text: str) -> list[tuple[str, str]]:
     left = last if number_first else first
     if _BEFORE.fullmatch(left) is None:
         raise no_pair
-    return [(word[0], _bare(number)) for word, number in zip(found, numbers, strict=True)]
+    read = [(word[0], _bare(number)) for word, number in zip(found, numbers, strict=True)]
+    return [*read, (rest, _rest_of(read))] if rest else read
+
+
+def _without_rest(plain: str) -> tuple[str, str]:
+    """Return a composition without what it says of the rest, and the element that the rest is.
+
+    Examples
+    --------
+    >>> _without_rest("64.8 % C, 13.6 % H, the rest is oxygen")
+    ('64.8 % C, 13.6 % H', 'oxygen')
+    """
+    found = _REST.search(plain)
+    return (plain[: found.start()], found[1] or found[2]) if found else (plain, "")
+
+
+def _rest_of(read: Sequence[tuple[str, str]]) -> str:
+    """Return what percentages leave to 100, with their decimals."""
+    numbers = [read_quantity(number, "percent", "%") for _, number in read]
+    decimals = max(decimals_shown(one.text) or 0 for one in numbers)
+    return f"{100.0 - sum(one.value for one in numbers):.{decimals}f}"
 
 
 def _is_symbol(word: str) -> bool:
