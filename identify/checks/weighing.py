@@ -66,7 +66,13 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
             small.append((trial.gain, uncertainty, trial))
     if not small:
         return
-    gain, uncertainty, _ = min(small, key=lambda one: one[0])
+    gain, uncertainty, smallest = min(small, key=lambda one: one[0])
+    advice = (
+        "Use a balance that reads further, or a larger flask. If the gain should have been larger, "
+        "look whether liquid was left in the flask long enough to fill it with vapor."
+    )
+    if not smallest.is_in_flask:
+        advice = "Use a balance that reads further, or more liquid in a larger syringe."
     yield Finding(
         "gain-small",
         "warning",
@@ -75,8 +81,7 @@ def _small_gain(facts: Facts) -> Iterator[Finding]:
             f"the gain of {1e3 * gain:.4g} g is known only to about {1e3 * uncertainty:.2g} g, "
             f"{100.0 * uncertainty / gain:.0f} % of it.",
         ),
-        "Use a balance that reads further, or a larger flask. If the gain should have been larger, "
-        "look whether liquid was left in the flask long enough to fill it with vapor.",
+        advice,
         {"gain_g": 1e3 * gain, "standard_uncertainty_g": 1e3 * uncertainty},
     )
 
