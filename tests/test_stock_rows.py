@@ -559,3 +559,10 @@ def loaded(folder: Path, content: str) -> CandidateTable:
     path = folder / "stock.csv"
     path.write_text(content)
     return read_stock_candidates(path)
+
+
+@pytest.mark.parametrize("word", ["n/a", "-", "not measured"])
+def test_a_word_for_nothing_is_none(check, word):
+    header = "label,name,cas,formula,boiling_point_C,percent_O"
+    rows = check(f"{header}\nA,acetone,{word},{word},{word},{word}\n")
+    assert codes(rows.rows[0]) == []

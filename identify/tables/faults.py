@@ -12,7 +12,7 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
 
-_MAX_HEADINGS_NAMED = 12  # in one sentence
+_MAX_HEADINGS_NAMED = 40  # more are no table that a person headed
 
 
 @dataclass(frozen=True)

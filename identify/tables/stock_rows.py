@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
+from identify.notebook.usual import says_not_measured
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import IDENTITIES, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
@@ -54,9 +55,10 @@ class StockBottle:
             If it is too long, or what a spreadsheet made a date of.
         """
         try:
-            return "" if column not in self.columns else self._cell(column).text()
+            written = "" if column not in self.columns else self._cell(column).text()
         except QuantityError as error:
             raise self.fault(column, str(error)) from None
+        return "" if column != "label" and says_not_measured(written) else written
 
     def number(self, column: str, unit: str) -> float | None:
         """Return a cell as a number in a unit, None where it is empty."""
