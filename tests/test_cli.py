@@ -45,6 +45,14 @@ def outside(*arguments: str, **environment: str) -> subprocess.CompletedProcess[
     )
 
 
+def test_a_tolerance_is_wider_for_what_was_assumed(invoke):
+    typed = ("match", "--gain", "0.3200", "--bath", "99", "--pressure", "755", "--room", "22")
+    size, brim = ((*typed, *volume) for volume in (("--flask-size", "125"), ("--volume", "141.2")))
+    words = "(molar mass 5 % and the spread of what was assumed)"
+    read = [" ".join(invoke(*typed).output.split()) for typed in (size, brim)]
+    assert [words in text for text in read] == [True, False]
+
+
 def test_a_slip_behind_which_no_compound_stands_out(invoke):
     typed = ("--empty", "60.000", "--condensed", "60.000", "--volume", "144")
     assert "With it set right: nothing above 5 %." in invoke("match", *typed).output

@@ -27,7 +27,7 @@ _WHAT_TO_READ = {
     "water_temperature": "the temperature of the water",
 }
 # Of the variance: below it, nobody need read a condition for the molar mass's sake.
-_MATTERS = 0.1
+MATTERS = 0.1
 _NEGLIGIBLE = 0.01
 
 
@@ -42,7 +42,7 @@ def condition_assumed(assumed: Sequence[AssumedCondition]) -> Iterator[Finding]:
     named = [
         f"{_NAMES[one.condition]} {_value(one)} ({_share(one.share)})" for one in costliest_first
     ]
-    to_read = [_WHAT_TO_READ[one.condition] for one in costliest_first if one.share >= _MATTERS]
+    to_read = [_WHAT_TO_READ[one.condition] for one in costliest_first if one.share >= MATTERS]
     advice = "None of that costs much here; write it down next time all the same."
     if to_read:
         advice = f"Next time read {listed(to_read)}."

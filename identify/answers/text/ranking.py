@@ -18,6 +18,7 @@ from identify.answers.text.numbers import (
 )
 from identify.answers.text.page import DIM, WIDE, YELLOW, Page, finding_lines
 from identify.answers.text.table import TextColumn, TextTable
+from identify.checks.assumed import MATTERS
 from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
@@ -304,8 +305,14 @@ def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:
     tolerances : Tolerances
     """
     read = [one.deviations for ranking in rankings for one in ranking.candidates[:1]]
+    assumed = [one for ranking in rankings for one in ranking.assumed]
+    spread = (
+        " and the spread of what was assumed"
+        if any(one.share >= MATTERS for one in assumed)
+        else ""
+    )
     words = {
-        f"molar mass {tolerances.molar_mass:g} %": any(
+        f"molar mass {tolerances.molar_mass:g} %{spread}": any(
             off.molar_mass_percent is not None for off in read
         ),
         f"each element {tolerances.percent:g} points": any(off.percent for off in read),
