@@ -38,7 +38,7 @@ _MISSING = {
     "condensed": "write the mass of flask, lid and condensed liquid",
     "gain": "write the mass of the liquid",
     "bath": "write the temperature of the vapor",
-    "volume": "write the flask's brim volume, or water_volume, or water_mass and its temperature",
+    "volume": "write the flask's brim volume, or water_volume, water_mass, or its printed size",
 }
 _SIZES = ("volume", "water_volume", "water_mass", "size")
 # What cannot be read of these leaves a weighing without its molar mass.
