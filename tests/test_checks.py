@@ -420,6 +420,14 @@ def test_every_code_is_in_the_table():
 
 # ---------------------------------------------------------------------------------- several trials
 
+
+def test_a_gain_of_nothing_in_a_flask_closed_while_hot():
+    """The air that never came back is weighed with it: there is a molar mass."""
+    trials = [Trial(gain=gain, bath="99 C") for gain in ("0.0200 g", "0")]
+    run = Measurement("C-14", flask=Flask(volume=143.0, closed="hot"), trials=trials)
+    assert [finding.code for finding in check(run)] == ["mass-unchanged", "trials-scatter"]
+
+
 KEPT = replace(CLEAN, percent={}, boiling_point=None)
 COLD = replace(TRIAL, bath="80.5 C")
 LIGHT = replace(TRIAL, condensed="98.0132 g")

@@ -95,11 +95,15 @@ class Facts:
         float
             NaN where a reading is missing or there is no gain.
         """
-        if not trial.gain + self._air_lost(trial) > 0.0:
+        if not self.shortcut_mass(trial) > 0.0:
             return nan
         vapor = trial.gain + max(shut_out, self._air_lost(trial))
         pressure, volume = trial.pressure.value, trial.rough_volume
         return 1e3 * float(ideal_molar_mass(vapor, trial.bath.value, pressure, volume))
+
+    def shortcut_mass(self, trial: BenchTrial) -> float:
+        """Return the gain, and the air that never came back [kg]: what the shortcut goes by."""
+        return trial.gain + self._air_lost(trial)
 
     def estimated_molar_mass(self, trial: BenchTrial) -> tuple[float, float]:
         """Return a trial's molar mass and its standard uncertainty [g/mol], NaN where missing.

@@ -238,7 +238,10 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
     vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in known)
     allowed = {
-        trial: hypot(REPEATABILITY * vapor, trial.gain_uncertainty(digit) / trial.gain * center)
+        trial: hypot(
+            REPEATABILITY * vapor,
+            trial.gain_uncertainty(digit) / facts.shortcut_mass(trial) * center,
+        )
         for trial in known
     }
     chi_squared = sum(((known[trial] - center) / sigma) ** 2 for trial, sigma in allowed.items())
