@@ -281,3 +281,18 @@ def test_a_vapor_at_stp(written: str, tmp_path: Path) -> None:
     # A mole of an ideal gas fills 22.414 L there (CODATA 2018).
     ideal = Bench.of(runs[0]).ideal_molar_mass()
     assert ideal == pytest.approx(0.233 / 0.0900 * 22.41397, rel=1e-5)
+
+
+def test_a_trial_that_lacks_a_condition_takes_it_from_the_next() -> None:
+    own = Conditions(pressure="640 mmHg", room="25 C")
+    one = Trial(gain=0.258, bath="94 C", conditions=own)
+    run = replace(page(), trials=[one, Trial(gain=0.2575)])
+    assert assumed(run) == {
+        "pressure": (pytest.approx(640.0), "mmHg", pytest.approx(300.0 / MMHG, rel=1e-3)),
+        "room": (25.0, "C", 1.0),
+        "bath": (94.0, "C", 1.0),
+        "humidity": (50.0, "%", pytest.approx(17.32, rel=1e-3)),
+    }
+    # What the first trial said is not what boiling water would be, nor a word for it.
+    worded = replace(run, trials=[replace(one, bath="boiling water"), Trial(gain=0.2575)])
+    assert assumed(worded)["bath"][0] == pytest.approx(94.24, abs=0.02)

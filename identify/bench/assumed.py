@@ -69,6 +69,8 @@ class CompletedTrial:
         Fields in which something was written that cannot be used.
     shifts : mapping of str to float
         How far assumed conditions are taken from what is usual, in their spreads.
+    beside : mapping of str to Quantity
+        Conditions that some trial of the page has.
     assumed : dict of str to Quantity
         What was not written, by field.
     """
@@ -78,6 +80,7 @@ class CompletedTrial:
     flask: Flask
     unusable: frozenset[str]
     shifts: Mapping[str, float]
+    beside: Mapping[str, Quantity] = field(default_factory=dict)
     assumed: dict[str, Quantity] = field(default_factory=dict)
 
     @classmethod
@@ -95,7 +98,12 @@ class CompletedTrial:
             for name, written in vars(record).items():
                 if (name, written) in doubted or usual.cannot_be(name, written):
                     unusable.add(name)
-        found = cls(trial, conditions, flask, frozenset(unusable), shifts or {})
+        beside = {
+            name: written
+            for name, written in run.in_some_trial.items()
+            if (name, written) not in doubted
+        }
+        found = cls(trial, conditions, flask, frozenset(unusable), shifts or {}, beside)
         found._complete()
         return found
 
@@ -115,6 +123,10 @@ class CompletedTrial:
     def _pressure(self) -> None:
         if not self._is_missing(self.conditions, "pressure") or "height" in self.unusable:
             return
+        if "pressure" in self.beside:
+            assumed = self._assume_beside("pressure", "mmHg", 1.0 / MMHG)
+            self.conditions = replace(self.conditions, pressure=assumed)
+            return
         height = self.conditions.height
         if height is None:
             value, spread = STANDARD_PRESSURE, usual.PRESSURE_SPREAD
@@ -125,13 +137,19 @@ class CompletedTrial:
 
     def _room(self) -> None:
         if self._is_missing(self.conditions, "room", usual.ROOM_WORDS):
-            assumed = self._assume("room", usual.ROOM - ICE_POINT, "C", usual.ROOM_SPREAD)
+            if "room" in self.beside:
+                assumed = self._assume_beside("room", "C")
+            else:
+                assumed = self._assume("room", usual.ROOM - ICE_POINT, "C", usual.ROOM_SPREAD)
             self.conditions = replace(self.conditions, room=assumed)
 
     def _bath(self) -> None:
         if not self._is_missing(self.trial, "bath", usual.BATH_WORDS) or self._has_no("pressure"):
             return
         said = self.trial.bath is not None
+        if "bath" in self.beside and not said:
+            self.trial = replace(self.trial, bath=self._assume_beside("bath", "C"))
+            return
         boils = boiling_temperature(station_pressure(self.conditions).value) - ICE_POINT
         value = boils - usual.BATH_BELOW_BOILING_WATER
         spread = usual.BOILING_WATER_SPREAD if said else usual.BATH_SPREAD
@@ -171,6 +189,11 @@ class CompletedTrial:
 
     def _has_no(self, name: str) -> bool:
         return name in self.unusable or getattr(self.conditions, name) is None
+
+    def _assume_beside(self, name: str, unit: str, scale: float = 1.0) -> Quantity:
+        """Take what another trial has, give or take what such readings differ by."""
+        spread = usual.BESIDE_OTHER_TRIALS[name] * scale
+        return self._assume(name, self.beside[name].to(unit).value, unit, spread)
 
     def _assume(self, name: str, value: float, unit: str, spread: float) -> Quantity:
         taken = value + self.shifts.get(name, 0.0) * spread

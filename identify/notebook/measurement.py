@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeAlias
 
 from identify.notebook import usual
@@ -193,6 +194,9 @@ class WrittenFormula(OneOf):
             reason = str(error).partition('" ')[2].partition(";")[0]
             raise QuantityError(str(written), reason, self.advice, self.name) from None
         return formula
+
+
+_WORDS = usual.BATH_WORDS | usual.ROOM_WORDS
 
 
 def is_word(quantity: Quantity, words: frozenset[str]) -> bool:
@@ -515,6 +519,21 @@ class Measurement:
     def without_molar_mass(self) -> Measurement:
         """Leave out a molar mass that was worked out before, and what it would follow from."""
         return replace(self, molar_mass=None, vapor_density=None)
+
+    @cached_property
+    def in_some_trial(self) -> dict[str, Quantity]:
+        """Pressure, room and bath as numbers of the first trial that has one of its own."""
+        found: dict[str, Quantity] = {}
+        for trial in self.trials:
+            for name, record in (
+                ("pressure", trial.conditions),
+                ("room", trial.conditions),
+                ("bath", trial),
+            ):
+                written = getattr(record, name, None)
+                if written is not None and not is_word(written, _WORDS):
+                    found.setdefault(name, written)
+        return found
 
     def _with_what_all_share(self, trial: Trial) -> Trial:
         """Give a trial the bath and the cooled contents that were written for all."""

@@ -318,6 +318,10 @@ ROOM = ICE_POINT + 22.0  # K
 ROOM_SPREAD = 3.0  # K: from a cool morning to a warm afternoon, 16 to 28 °C
 PRESSURE_SPREAD = 3e3  # Pa, about 1 atm: the weather at the sea, and towns up to some 500 m
 WEATHER = 1e3  # Pa: how pressures at one place are spread from day to day
+# How far one trial is from another of the same page, where only the other's was written.
+BESIDE_OTHER_TRIALS: Mapping[str, float] = MappingProxyType(
+    {"pressure": 300.0, "room": 1.0, "bath": 1.0}  # Pa, K
+)
 # Glassware is calibrated for 20 degrees Celsius, ISO 384: the temperature of a flask's water, and
 # of a mercury column, where neither that nor the room's was written.
 CALIBRATED_AT = 293.15  # K
