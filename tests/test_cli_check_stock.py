@@ -231,7 +231,7 @@ def test_the_copy_is_right_and_every_change_is_told(run: Run, write: Write) -> N
     assert isinstance(change, Change)
     assert (change.row, change.column, change.read) == (3, "percent_C", "57.3")
     assert f'row 3, percent_C: "57.3" → "{change.written}" ({change.reason})' in text
-    assert "copy.csv" in text
+    assert "copy.csv" in text.replace(" ", "")  # a long path is broken where the line ends
     after = check_stock(copy)
     assert not after.is_wrong
     assert list(after.changes) == []

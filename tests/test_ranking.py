@@ -270,7 +270,7 @@ def test_faults_of_a_frame_are_warned_of_and_the_rest_is_answered(
         answers = match_many(spoiled)
     assert len(answers.attrs["faults"]) == 1
     expected = ["C-14", "D-02", "C-77"]
-    if row > 1:
+    if column == "label":  # else all that can be read of the row is answered
         expected.remove(FRAME["label"][row])
     assert list(answers["label"].unique()) == expected
 
@@ -289,7 +289,7 @@ def test_several_faults_are_counted() -> None:
     with pytest.warns(UserWarning, match=r"\(and 3 more, see \.attrs\['faults'\]\)"):
         answers = match_many(spoiled)
     assert len(answers.attrs["faults"]) == 4
-    assert len(answers) == 0
+    assert answers["label"].nunique() == 3
 
 
 @pytest.mark.parametrize("frame", [pd.DataFrame(), pd.DataFrame({"name": ["C-14"]})])

@@ -241,7 +241,7 @@ def correlations(day: Day) -> np.ndarray:
         Input("vapor pressure", "vapor_pressure", every, 1.0, "%"),
         Input("virial coefficient", "virial", every, 1.0, "%"),
     )
-    model = Model(weighing, liquid, (*inputs_of(trials), *constants))
+    model = Model(weighing, liquid, (*inputs_of(trials, ()), *constants))
     changes = model.first_order()[:, :, 0]
     covariance = changes.T @ changes
     size = np.sqrt(np.diag(covariance))

@@ -90,7 +90,8 @@ def molar_mass_command(
                 if option_name:
                     faults(f"{option_name}: {error}")
                     break  # the other runs would say the same
-                faults(f"{origin(run)}, {run.label}: {error}")
+                if not (_is_unread(run) and (run.source.file, run.label) in _faulty(faults)):
+                    faults(f"{origin(run)}, {run.label}: {error}")
             else:
                 worked.append((run, found))
     if worked:
@@ -104,6 +105,11 @@ def _of_vapor(weighings: Weighings, liquid: _KnownLiquid) -> tuple[Weighings, _K
         return weighings, liquid
     of_vapor = Readings(**vars(weighings), vapor_pressure=liquid.vapor_pressure)
     return of_vapor, replace(liquid, vapor_pressure=None)
+
+
+def _is_unread(run: Measurement) -> bool:
+    """Say whether something was written that could not be read, which is said already."""
+    return bool(run.unread or any(trial.unread for trial in run.trials))
 
 
 def _faulty(faults: Faults) -> set[tuple[str, str]]:
