@@ -296,3 +296,11 @@ def test_a_trial_that_lacks_a_condition_takes_it_from_the_next() -> None:
     # What the first trial said is not what boiling water would be, nor a word for it.
     worded = replace(run, trials=[replace(one, bath="boiling water"), Trial(gain=0.2575)])
     assert assumed(worded)["bath"][0] == pytest.approx(94.24, abs=0.02)
+
+
+def test_the_shortcut_is_given_whenever_it_can_be() -> None:
+    """0.2580 g, 98 °C, 742 mmHg and 287.4 mL are enough, whatever the room is said to be."""
+    run = page({"pressure": "742 mmHg", "room": "200 C"}, bath="98 C")
+    by_hand = 0.2580 * 62.36367 * 371.15 / (742.0 * 0.2874)
+    with pytest.raises(ValueError, match=rf"shortcut alone gives {by_hand:.4g} g/mol.*the room"):
+        molar_mass(run)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from math import sqrt
+from math import isfinite, nan, sqrt
+from statistics import fmean
 
 import numpy as np
 
@@ -41,8 +42,43 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
 from identify.physics.arrays import Array
+from identify.physics.vapor import ideal_molar_mass
 
 DRAWS = 100_000  # the standard uncertainty of a simulation is then good to 0.2 %
+
+
+class UnusableWeighingError(ValueError):
+    """No trial of a page can be corrected, for each lacks something.
+
+    Parameters
+    ----------
+    trials : sequence of BenchTrial
+
+    Attributes
+    ----------
+    shortcut : float or None
+        What the ideal gas alone gives, the mean over the trials [g/mol]; None where mass, bath,
+        pressure or volume is missing too.
+    """
+
+    def __init__(self, trials: Sequence[BenchTrial]) -> None:
+        each = [_shortcut(trial) for trial in trials]
+        self.shortcut = fmean(each) if all(map(isfinite, each)) else None
+        lacking = (
+            f"the weighing lacks {listed(trials[0].lacking)}, or that cannot be right; look at the "
+            "page again"
+        )
+        if self.shortcut is not None:
+            lacking = f"the ideal-gas shortcut alone gives {self.shortcut:.4g} g/mol; {lacking}"
+        super().__init__(lacking)
+
+
+def _shortcut(trial: BenchTrial) -> float:
+    """Return the shortcut's molar mass of a trial [g/mol], NaN where it lacks a reading for it."""
+    volume, pressure = trial.rough_volume, trial.station_pressure.value
+    if not (volume > 0.0 and pressure > 0.0):
+        return nan
+    return 1e3 * float(ideal_molar_mass(trial.gain, trial.bath.value, pressure, volume))
 
 
 def molar_mass(
@@ -110,10 +146,7 @@ def molar_mass(
     every = trials_of(weighed)
     trials = tuple(trial for trial in every if not trial.lacking)
     if not trials:
-        raise ValueError(
-            f"the weighing lacks {listed(every[0].lacking)}, or that cannot be right; look at the "
-            "page again"
-        )
+        raise UnusableWeighingError(every)
     refuse_nothing(trials)
     assumed = assumptions(weighed, trials)
     weighing = weighing_of(trials)

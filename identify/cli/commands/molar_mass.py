@@ -90,7 +90,8 @@ def molar_mass_command(
                 if option_name:
                     faults(f"{option_name}: {error}")
                     break  # the other runs would say the same
-                if not (_is_unread(run) and (run.source.file, run.label) in _faulty(faults)):
+                is_said = _is_unread(run) and (run.source.file, run.label) in _faulty(faults)
+                if not is_said or getattr(error, "shortcut", None) is not None:
                     faults(f"{origin(run)}, {run.label}: {error}")
             else:
                 worked.append((run, found))
