@@ -49,6 +49,8 @@ class PseudoTerminal:
         self.process, self._terminal = pty.fork()
         if not self.process:  # the child
             os.chdir(folder)
+            # A shell that runs the tests in the background has its children ignore Ctrl-C.
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
             if output is not None:
                 os.dup2(os.open(output, os.O_WRONLY | os.O_CREAT), 1)
             command = [sys.executable, "-m", "identify", *arguments]
