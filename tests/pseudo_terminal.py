@@ -88,7 +88,7 @@ class PseudoTerminal:
         self.presses(f"{text}\n")
 
     def presses(self, keys: str) -> None:
-        """Type what is no whole line, such as Ctrl-C."""
+        """Type less than a whole line, such as Ctrl-C."""
         os.write(self._terminal, keys.encode())
 
     def answers(self, prompt: str, text: str) -> str:

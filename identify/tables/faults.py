@@ -12,7 +12,7 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
 
-_MAX_HEADINGS_NAMED = 40  # more are no table that a person headed
+_MAX_HEADINGS_NAMED = 40  # a person heads no table with more
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ class HeadingsRead(Serializable):
     not_read : tuple of str
         Every heading whose column is not read; those that are a fault are among them.
     unsaid : tuple of str
-        Those that are no fault: nothing else says that they are not read.
+        Those that are not a fault: nothing else says that they are not read.
 
     Examples
     --------

@@ -67,7 +67,7 @@ def table_entries(
     faults : list of Fault
         Takes columns and rows that cannot be used; no entry is made of such rows.
     refuses_others : bool
-        Whether a column that is no business of this kind of table is a fault.
+        Whether a column that does not concern this kind of table is a fault.
 
     Returns
     -------

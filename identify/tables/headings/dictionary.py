@@ -79,7 +79,7 @@ class Dictionary:
         return self._by_field[field].shown(unit)
 
     def meaning(self, header: str, place: int = 0) -> TableColumn | None:
-        """Return what a column holds; None where that is no business of this kind of table.
+        """Return what a column holds; None where that does not concern this kind of table.
 
         Raises
         ------
