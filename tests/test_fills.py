@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.checks import check
-from identify.notebook.fills import read_fills
+from identify.notebook.fields import read_fills
 from identify.notebook.measurement import Flask, Measurement
 from identify.notebook.quantities import MOST_FILLS, Quantity, QuantityError, read_quantity
 

@@ -14,17 +14,8 @@ from hypothesis import strategies as st
 
 from identify.notebook import usual
 from identify.notebook.composition.percentages import element_symbol
-from identify.notebook.measurement import (
-    Conditions,
-    Fills,
-    Flask,
-    Measurement,
-    Source,
-    Summed,
-    Trial,
-    is_word,
-    readings,
-)
+from identify.notebook.fields import Fills, Summed, is_word
+from identify.notebook.measurement import Conditions, Flask, Measurement, Source, Trial, readings
 from identify.notebook.quantities import UNITS, Quantity, QuantityError
 from identify.physics.constants import ELEMENTS
 

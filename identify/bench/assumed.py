@@ -11,14 +11,8 @@ from dataclasses import dataclass, field, replace
 
 from identify.bench.readings import Doubted, SIReading
 from identify.notebook import usual
-from identify.notebook.measurement import (
-    IN_SYRINGE,
-    Conditions,
-    Flask,
-    Measurement,
-    Trial,
-    is_word,
-)
+from identify.notebook.fields import is_word
+from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.notebook.serializing import Serializable, decimals, digits
 from identify.notebook.units import MMHG

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from math import isfinite
 
 from identify.notebook import usual
-from identify.notebook.measurement import Written
+from identify.notebook.fields import Written
 from identify.notebook.quantities import QuantityError, as_quantity
 from identify.notebook.units import MMHG
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE

@@ -12,15 +12,9 @@ import numpy as np
 from identify.bench.assumed import CompletedTrial, station_pressure
 from identify.bench.readings import MISSING, Doubted, SIReading
 from identify.notebook import usual
+from identify.notebook.fields import is_word
 from identify.notebook.findings import listed
-from identify.notebook.measurement import (
-    IN_SYRINGE,
-    Conditions,
-    Flask,
-    Measurement,
-    Trial,
-    is_word,
-)
+from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.physics.vapor import Weighing
 

@@ -7,7 +7,7 @@ from math import hypot, log
 from typing import TYPE_CHECKING
 
 from identify.calculations.working import Step
-from identify.notebook.measurement import Written
+from identify.notebook.fields import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.statistics import to_uncertainty

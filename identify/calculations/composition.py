@@ -8,8 +8,8 @@ from math import hypot, sqrt
 
 from identify.calculations.working import Step
 from identify.notebook.composition.combustion import PRODUCT_OF, grams
+from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, listed
-from identify.notebook.measurement import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.statistics import to_uncertainty

@@ -16,8 +16,9 @@ from identify.chemistry.formula.search import (
     empirical_formulas,
     molecular_formulas,
 )
+from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, worst_first
-from identify.notebook.measurement import Measurement, Written
+from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.serializing import plain, rounded
 from identify.observables.tolerances import Tolerances

@@ -11,14 +11,13 @@ from types import MappingProxyType
 from typing import Any
 
 from identify.notebook.composition.percentages import element_symbol, split_composition
+from identify.notebook.fields import OneOf, Reading
 from identify.notebook.measurement import (
     IN_FLASK,
     Combustion,
     Conditions,
     Flask,
     Measurement,
-    OneOf,
-    Reading,
     Source,
     Trial,
     readings,

@@ -14,7 +14,8 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
-from identify.notebook.measurement import Measurement, Reading
+from identify.notebook.fields import Reading
+from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.usual import BATH_READ_WITHIN, ROOM, tolerance_u
 from identify.observables.tolerances import Tolerances

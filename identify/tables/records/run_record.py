@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from identify.notebook.measurement import IN_SYRINGE, Fills, Source
+from identify.notebook.fields import Fills
+from identify.notebook.measurement import IN_SYRINGE, Source
 from identify.notebook.quantities import Quantity, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NAMES, WEIGHINGS, Entry

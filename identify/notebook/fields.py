@@ -1,14 +1,27 @@
-"""Readings that add or are taken from each other: fills of a cylinder, masses weighed apart."""
+"""What a field of the notebook takes, and what it makes of that: readings, sums, words.
+
+A volume measured out in several fills of a graduated cylinder is their sum.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from decimal import Decimal
+from typing import TypeAlias
 
-from identify.notebook.notation import LONGEST_SUM, TAKEN_AWAY, addends, range_in, take_apart
+from identify.notebook import usual
+from identify.notebook.composition.formulas import FormulaError, parse_formula
+from identify.notebook.notation import (
+    LONGEST_SUM,
+    TAKEN_AWAY,
+    addends,
+    number_beside,
+    range_in,
+    take_apart,
+)
 from identify.notebook.quantities import (
     MOST_FILLS,
     Quantity,
@@ -18,9 +31,187 @@ from identify.notebook.quantities import (
     read_quantity,
 )
 from identify.notebook.units import excerpt, unit_name
+from identify.physics.constants import ICE_POINT
 
+Written: TypeAlias = Quantity | float | int | str
 _EXAMPLE = "100.0 + 83.6 mL"
 _FOR_EACH = "100.0(5) + 83.6(5) mL"
+
+
+class Reading:
+    """A field of a dataclass: takes what was written, gives the quantity, or None.
+
+    Parameters
+    ----------
+    dimension : str
+        Dimension of the quantity, such as ``"pressure"``.
+    unit : str
+        Unit of a plain number.
+    """
+
+    def __init__(self, dimension: str, unit: str) -> None:
+        self.dimension = dimension
+        self.unit = unit
+        self.name = ""
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, instance: object, owner: type | None = None) -> Quantity | None:
+        # On the class itself this is the field's default: nothing written.
+        return None if instance is None else instance.__dict__[self.name]
+
+    def __set__(self, instance: object, written: Written | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read what a file holds or someone typed.
+
+        Parameters
+        ----------
+        written : object
+            Text or number.
+        unit : str, optional
+            Unit of a plain number, where that is not the field's own.
+
+        Raises
+        ------
+        QuantityError
+            If it cannot be read.
+        """
+        return read_quantity(written, self.dimension, unit or self.unit)
+
+    def _keep(self, instance: object, written: object) -> None:
+        try:
+            if written is None or isinstance(written, Quantity):
+                quantity = as_quantity(written, self.dimension, self.unit)
+            else:
+                quantity = self.read(written)
+        except QuantityError as error:
+            error.field = self.name
+            raise
+        instance.__dict__[self.name] = quantity
+
+
+class Fills(Reading):
+    """A field that adds up: a sum in one text, or a list of readings; see `read_fills`."""
+
+    def __set__(self, instance: object, written: Written | Sequence[Written] | None) -> None:
+        self._keep(instance, written)
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a sum, a list, or a single reading, as `Reading.read` does."""
+        return read_fills(written, self.dimension, unit or self.unit)
+
+
+class Summed(Reading):
+    """A field that may be a sum or a difference in one text, such as ``"201.5 - 23.449 g"``.
+
+    A list would be readings to choose from.
+    """
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a sum, a difference or a single reading, as `Reading.read` does."""
+        if isinstance(written, str):
+            return read_fills(written, self.dimension, unit or self.unit)
+        return super().read(written, unit)
+
+
+class Worded(Reading):
+    """A temperature for which a page may have a word of the bench, such as ``"boiling water"``.
+
+    Such a word becomes the quantity that it usually means, with the word as its text: see
+    `is_word`.
+
+    Parameters
+    ----------
+    words : frozenset of str
+        Of one or more of `usual.WORDS`.
+    """
+
+    def __init__(self, words: frozenset[str]) -> None:
+        super().__init__("temperature", "C")
+        self.words = words
+
+    def read(self, written: object, unit: str = "") -> Quantity:
+        """Read a word, or what `Reading.read` reads."""
+        if isinstance(written, str):
+            word = " ".join(written.casefold().split())
+            if word in self.words:
+                return Quantity(usual.word_means(word) - ICE_POINT, "C", text=word)
+            if number := number_beside(word, self.words):
+                return replace(super().read(number, unit), text=written.strip())
+        return super().read(written, unit)
+
+
+class OneOf:
+    """A field that holds one of a few words, empty where nothing is written.
+
+    Parameters
+    ----------
+    meanings : mapping of str to str
+        What is kept, by what people write, in small letters.
+    advice : str
+        For a word that is not among them.
+    """
+
+    unit = ""
+
+    def __init__(self, meanings: Mapping[str, str], advice: str) -> None:
+        self.meanings = {**meanings, "": "", **{kept: kept for kept in meanings.values()}}
+        self.advice = advice
+
+    def __set_name__(self, owner: type, name: str) -> None:
+        self.name = name
+
+    def __get__(self, instance: object, owner: type | None = None) -> str:
+        return "" if instance is None else instance.__dict__[self.name]
+
+    def __set__(self, instance: object, written: str) -> None:
+        instance.__dict__[self.name] = self.read(written)
+
+    def read(self, written: object, unit: str = "") -> str:
+        """Read what a file holds or someone typed.
+
+        Raises
+        ------
+        QuantityError
+            If it is none of the words.
+        """
+        word = " ".join(str(written).casefold().split())
+        if word not in self.meanings:
+            reason = "is not one of the words for this"
+            raise QuantityError(str(written), reason, self.advice, self.name)
+        return self.meanings[word]
+
+
+class WrittenFormula(OneOf):
+    """A field that holds a chemical formula as it was written, empty where nothing is."""
+
+    def __init__(self) -> None:
+        super().__init__({}, "write it like C2H6O")
+
+    def read(self, written: object, unit: str = "") -> str:
+        """Read it, as `OneOf.read` does."""
+        formula = "".join(written.split()) if isinstance(written, str) else str(written)
+        try:
+            if formula:
+                parse_formula(formula)
+        except FormulaError as error:
+            reason = str(error).partition('" ')[2].partition(";")[0]
+            raise QuantityError(str(written), reason, self.advice, self.name) from None
+        return formula
+
+
+def is_word(quantity: Quantity, words: frozenset[str]) -> bool:
+    """Say whether a reading is one of these words of the bench, and not a number.
+
+    Examples
+    --------
+    >>> is_word(Worded(usual.BATH_WORDS).read("Boiling water"), usual.BATH_WORDS)
+    True
+    """
+    return quantity.text in words
 
 
 def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
