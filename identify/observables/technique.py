@@ -1,0 +1,263 @@
+"""How well a class works at the bench: the error of a molar mass beyond its instruments.
+
+What is relative here is relative to what was to be gained: the gain that the balance would have
+shown, as a molar mass. For a molar mass as given that is the molar mass itself.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import cached_property
+from math import erf, exp, log1p, sqrt
+
+import numpy as np
+
+from identify.observables.comparison import normal
+from identify.physics.arrays import Array
+
+# Of what is relative in a normal part, this is scatter from trial to trial, and the rest a bias
+# that all trials of a page share: 0.6^2 + 0.8^2 = 1. Of published reports with several trials, half
+# scatter by less than 10 %, and little scatter does not mean little bias.
+SCATTER, BIAS = 0.6, 0.8
+# What is known of the scatter beforehand is worth so many trials more. Common practice.
+_KNOWN_SCATTER = 2.0
+
+# Scales of rough technique, of the logarithm of found over true: liquid that was left, and vapor
+# that is missing.
+TOO_MUCH, TOO_LITTLE = 0.40, 0.18
+_LEAST_LEFT = 1e-3  # of what was to be gained: a loss of mass has no logarithm
+
+# Even a careful class has its liquid left and its vapor missing. Common practice.
+_SELDOM = 0.02
+_LEAST_PERCENTAGE, _LARGEST_PERCENTAGE = 0.01, 50.0
+_PERCENTAGE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*")
+
+_ONE_SIGMA, _WIDE = 0.6826894921, 0.95  # what one and two standard deviations hold
+_STEPS, _FARTHEST = 60, 30.0  # of the search for a quantile, and where it begins
+
+
+@dataclass(frozen=True)
+class Technique:
+    """How well a class works, as a mixture: normal parts, and rough technique.
+
+    Parameters
+    ----------
+    name : str
+        As it is said; empty for pages of which nothing is said.
+    parts : tuple of (float, float)
+        Weight and relative standard deviation of each normal part.
+    rough : float
+        Weight of rough technique.
+    of_prediction : bool
+        Whether the standard deviations are relative to the molar mass itself, as a tolerance is,
+        and not to the gain.
+
+    Examples
+    --------
+    >>> Technique.named("careful").parts, Technique.named("5 %").parts
+    (((0.98, 0.025),), ((0.98, 0.05),))
+    >>> Technique.named("sloppy")
+    Traceback (most recent call last):
+    ...
+    ValueError: technique: "sloppy" is not careful, usual, rough, none, or a percentage as in "5 %"
+    """
+
+    name: str
+    parts: tuple[tuple[float, float], ...]
+    rough: float = 0.0
+    of_prediction: bool = False
+
+    @classmethod
+    def named(cls, name: str) -> Technique:
+        """Return the technique that a word or a percentage says.
+
+        Raises
+        ------
+        ValueError
+            If it is neither.
+        """
+        known = _NAMED.get(name.strip().casefold())
+        if known is not None:
+            return known
+        percentage = _PERCENTAGE.fullmatch(name)
+        if percentage is None:
+            raise ValueError(
+                f'technique: "{name}" is not {", ".join(_NAMED)}, or a percentage as in "5 %"'
+            )
+        size = float(percentage[1].replace(",", "."))
+        if not _LEAST_PERCENTAGE <= size <= _LARGEST_PERCENTAGE:
+            raise ValueError(
+                f'technique: "{name}" is not from {_LEAST_PERCENTAGE:g} to '
+                f"{_LARGEST_PERCENTAGE:g} %"
+            )
+        return _careful(f"{size:g} %", 0.01 * size)
+
+    @classmethod
+    def of_tolerance(cls, percent: float) -> Technique:
+        """Return what an explicit tolerance of the molar mass says: half of it [percent]."""
+        return _careful(f"{0.5 * percent:g} %", 0.005 * percent, of_prediction=True)
+
+    def error(
+        self,
+        instruments: Array | float = 0.0,
+        trials: int = 1,
+        scatter: Array | float = 0.0,
+        relative_to: Array | float = 1.0,
+    ) -> MolarMassError:
+        """Return the error of a mean of trials, instruments and technique together.
+
+        Several trials measure how they scatter, which takes the place of what is usual; the bias
+        that they share stays, however well they agree.
+
+        Parameters
+        ----------
+        instruments : array or float
+            Relative standard uncertainty of the mean from all that was read or assumed.
+        trials : int
+        scatter : array or float
+            Relative standard deviation of single trials; not looked at where there is one.
+        relative_to : array or float, default=1.0
+            What the molar mass is of what was to be gained.
+        """
+        squares = np.square(instruments)
+        share = np.square(relative_to) if self.of_prediction else 1.0
+        parts = []
+        for weight, size in self.parts:
+            variance = size * size * share
+            if trials > 1:
+                known = _KNOWN_SCATTER + trials - 1
+                each = SCATTER * SCATTER * _KNOWN_SCATTER * variance
+                each = (each + (trials - 1) * np.square(scatter)) / known
+                variance = BIAS * BIAS * variance + each / trials
+            parts.append((weight, np.sqrt(variance + squares)))
+        if trials > 1:
+            squares = squares + np.square(scatter) / trials
+        return MolarMassError(tuple(parts), self.rough, 0.5 * squares)
+
+
+@dataclass(frozen=True)
+class MolarMassError:
+    """The error of a molar mass, relative to what was to be gained.
+
+    Normal parts in the error itself; rough technique in the logarithm of what was gained over
+    what was to be gained, a Laplace distribution with one scale on either side.
+
+    Parameters
+    ----------
+    parts : tuple of (float, array or float)
+        Weight and relative standard deviation of each normal part.
+    rough : float
+        Weight of rough technique.
+    widening : array or float
+        What instruments add to the squares of its scales.
+    """
+
+    parts: tuple[tuple[float, Array | float], ...]
+    rough: float
+    widening: Array | float = 0.0
+
+    def well_done(self, off: Array) -> Array:
+        """Return the density of relative errors that were not rough, elementwise."""
+        density = np.zeros_like(off)
+        for weight, size in self.parts:
+            density += weight * normal(off, size)
+        return density
+
+    def too_much(self, off: Array) -> Array:
+        """Return the density of relative errors by which rough technique gained too much."""
+        return self._roughly(off, 1.0)
+
+    def too_little(self, off: Array) -> Array:
+        """Return the density of relative errors by which rough technique gained too little."""
+        return self._roughly(off, -1.0)
+
+    def density(self, off: Array) -> Array:
+        """Return the density of relative errors, elementwise."""
+        density = self.well_done(off)
+        if self.rough:
+            density += self._roughly(off, 0.0)
+        return density
+
+    @cached_property
+    def _scales(self) -> tuple[Array | float, Array | float]:
+        up, down = (np.sqrt(one * one + self.widening) for one in (TOO_MUCH, TOO_LITTLE))
+        return up, down
+
+    def _roughly(self, off: Array, side: float) -> Array:
+        """Return the density of rough errors on one side, on both where none is said."""
+        if not self.rough:
+            return np.zeros_like(off)
+        up, down = self._scales
+        left = np.maximum(1.0 + off, _LEAST_LEFT)
+        ratio = np.log(left)
+        density = np.exp(-np.abs(ratio) / np.where(ratio > 0.0, up, down))
+        density *= self.rough / ((up + down) * left)
+        if side:
+            density *= ratio * side >= 0.0
+        return density
+
+    def below(self, change: float) -> float:
+        """Return the chance that the true value is below the one found, by relative change.
+
+        Parameters
+        ----------
+        change : float
+            True minus found, over what was gained.
+        """
+        share = sum(
+            weight * 0.5 * (1.0 + erf(change / (max(float(size), 1e-12) * sqrt(2.0))))
+            for weight, size in self.parts
+        )
+        return share + self.rough * self._rough_below(change)
+
+    def _rough_below(self, change: float) -> float:
+        up, down = map(float, self._scales)
+        upward = up / (up + down)
+        if change <= -1.0:
+            return 0.0
+        found_over_true = -log1p(change)
+        if found_over_true >= 0.0:
+            return upward * exp(-found_over_true / up)
+        return 1.0 - (1.0 - upward) * exp(found_over_true / down)
+
+    def interval(self, holds: float = _WIDE) -> tuple[float, float]:
+        """Return the central interval of the true value, as relative changes of the one found.
+
+        Examples
+        --------
+        >>> low, high = Technique.named("2.5 %").error().interval(0.68)
+        >>> round(low, 3), round(high, 3)
+        (-0.026, 0.025)
+        """
+        total = self.rough + sum(weight for weight, _ in self.parts)
+        tail = 0.5 * (1.0 - holds)
+        return self._quantile(tail * total), self._quantile((1.0 - tail) * total)
+
+    def _quantile(self, share: float) -> float:
+        low, high = -_FARTHEST, _FARTHEST
+        for _ in range(_STEPS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self.below(middle) < share else (low, middle)
+        return 0.5 * (low + high)
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """Half of the interval that holds as much as one standard deviation of a normal error."""
+        low, high = self.interval(_ONE_SIGMA)
+        return 0.5 * (high - low)
+
+
+def _careful(name: str, size: float, of_prediction: bool = False) -> Technique:
+    return Technique(name, ((1.0 - _SELDOM, size),), _SELDOM, of_prediction)
+
+
+AS_CLASSES_WORK = Technique("", ((0.40, 0.025), (0.35, 0.08)), 0.25)
+"""Pages of which nothing is said: good, usual and rough technique."""
+CAREFUL = _careful("careful", 0.025)
+_NAMED = {
+    "careful": CAREFUL,
+    "usual": Technique("usual", ((0.90, 0.08),), 0.10),
+    "rough": Technique("rough", (), 1.0),
+    "none": Technique("none", ((1.0, 0.0),)),
+}
