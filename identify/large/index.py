@@ -28,6 +28,7 @@ from identify.large.blocks import ComparedFormulas, Places
 from identify.large.factors import ROUNDING, Factors, LiquidSums, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.shares import MAX_PLAUSIBLE, PartMatching, PartShare, max_kept, share_of
+from identify.matching.evidence import Prior
 from identify.matching.slips.mechanism.groups import (
     MIN_SLIP_ODDS,
     ReadingGroup,
@@ -35,12 +36,13 @@ from identify.matching.slips.mechanism.groups import (
 )
 from identify.matching.totals import (
     ISOMERS,
-    NONE_OF_THESE,
     UNLIKE_ANY,
     Totals,
     first_rows,
+    outside_share,
 )
 from identify.notebook.measurement import Measurement
+from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array, Rows
 from identify.physics.constants import STANDARD_PRESSURE
 
@@ -79,7 +81,8 @@ def share_of_index(
     bench = Bench.of(run)
     if not _is_separable(bench):
         return _of_all(table, bench, matching, in_full)
-    return _Match(_factors(table, matching), bench, in_full).share()
+    factors = _factors(table, matching.tolerances, matching.prior)
+    return _Match(factors, bench, outside_share(matching.outside), in_full).share()
 
 
 def _is_separable(bench: Bench) -> bool:
@@ -103,8 +106,8 @@ def _of_all(table: IndexedTable, bench: Bench, matching: PartMatching, in_full: 
 
 
 @lru_cache(maxsize=2)
-def _factors(table: IndexedTable, matching: PartMatching) -> Factors:
-    return Factors(table, matching.tolerances, matching.prior)
+def _factors(table: IndexedTable, tolerances: Tolerances, prior: Prior) -> Factors:
+    return Factors(table, tolerances, prior)
 
 
 class _Match:
@@ -116,12 +119,12 @@ class _Match:
     the bounds together are below what a sum may be off.
     """
 
-    def __init__(self, factors: Factors, bench: Bench, in_full: bool) -> None:
-        self.factors, self.in_full = factors, in_full
+    def __init__(self, factors: Factors, bench: Bench, outside: float, in_full: bool) -> None:
+        self.factors, self.outside, self.in_full = factors, outside, in_full
         self.bench = replace(bench, boiling_point=None)
         self.liquid = factors.liquids.evidence(replace(bench, molar_mass=None, percent={}))
         self.best, self.wider = factors.blocks.best_case(self.bench)
-        self.scale = (1.0 - NONE_OF_THESE) / factors.base
+        self.scale = (1.0 - outside) / factors.base
         """What the chances before the readings are multiplied by, see `Totals`."""
         self._sums: dict[frozenset[str], LiquidSums] = {}
 
@@ -130,7 +133,9 @@ class _Match:
         observables = (*self.best.likelihoods, *self.liquid.likelihoods)
         groups = groups_of(observables, len(self.best.elements))
         near, totals = self.totals()
-        stands, _ = totals.marginal_likelihood(np.zeros(0), np.zeros(0), self.anything)
+        stands, _ = totals.marginal_likelihood(
+            np.zeros(0), np.zeros(0), self.anything, self.outside
+        )
         found, searched = [], self.in_full
         for group in groups:
             enough = MIN_SLIP_ODDS * stands / (group.chance() * self.scale)
@@ -154,7 +159,7 @@ class _Match:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""
         kernels, size = self.kernels, len(self.factors.table)
         # Half of the missing compounds are isomers, see `Totals`.
-        missing = self.least * self.scale * size / NONE_OF_THESE
+        missing = self.least * self.scale * size / self.outside if self.outside else np.inf
         isomers, similar = missing / ISOMERS, missing / (1.0 - ISOMERS - UNLIKE_ANY)
         # Half of what may be left out is left out with blocks, half with formulas.
         counted = self.wider * kernels.at_most_of_blocks
@@ -184,7 +189,7 @@ class _Match:
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
-        return _MAX_LEFT_OUT * (found + NONE_OF_THESE * none / self.scale)
+        return _MAX_LEFT_OUT * (found + self.outside * none / self.scale)
 
     @property
     def anything(self) -> float:

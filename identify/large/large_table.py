@@ -16,6 +16,7 @@ from identify.large.partitions import PartitionedTable, read_part
 from identify.large.shares import PartMatching, PartShare, share_of
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Prior
+from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 
@@ -55,6 +56,7 @@ def match_large(
     table: IndexedTable | PartitionedTable,
     tolerances: Tolerances,
     prior: Prior,
+    outside: str | float = OUTSIDE,
     share_out: ShareOut = map,
 ) -> Ranking:
     """Say what an unknown could be.
@@ -65,6 +67,8 @@ def match_large(
     table : IndexedTable or PartitionedTable
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
+    outside : str or float
+        Assumed share of liquids that are not in the table.
     share_out : callable
         Where the parts of a table are compared: here one after the other, if not given.
 
@@ -81,7 +85,7 @@ def match_large(
     ValueError
         If a trial lacks a reading that its molar mass needs.
     """
-    matching = PartMatching(tolerances, prior)
+    matching = PartMatching(tolerances, prior, outside)
 
     def shares(in_full: bool) -> Iterable[PartShare]:
         if isinstance(table, IndexedTable):

@@ -25,7 +25,7 @@ from identify.matching.slips.mechanism.groups import (
     groups_of,
     leading_count,
 )
-from identify.matching.totals import Totals, first_rows
+from identify.matching.totals import OUTSIDE, Totals, first_rows
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
@@ -89,10 +89,13 @@ class PartMatching:
     ----------
     tolerances : Tolerances
     prior : {"commerce", "uniform"}
+    outside : str or float
+        Assumed share of liquids that are not in the table.
     """
 
     tolerances: Tolerances = field(default_factory=Tolerances)
     prior: Prior = "commerce"
+    outside: str | float = OUTSIDE
 
     def matcher(self, part: CandidateTable, order: NDArray[np.int64] | None = None) -> Matcher:
         """Return what compares unknowns with a part.
@@ -107,9 +110,11 @@ class PartMatching:
         Raises
         ------
         ValueError
-            If there is no such prior.
+            If there is no such prior, or share.
         """
-        return Matcher(part, self.tolerances, self.prior, is_part=True, order=order)
+        return Matcher(
+            part, self.tolerances, self.prior, is_part=True, order=order, outside=self.outside
+        )
 
     def merged(self, shares: Iterable[PartShare], bench: Bench) -> PartShare:
         """Merge the shares of parts into that of all parts, holding few of them at once.

@@ -16,9 +16,10 @@ from sklearn.utils.validation import check_is_fitted
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import Prior, kept_matcher
+from identify.matching.evidence import Matcher, Prior, kept_matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
+from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 
@@ -52,6 +53,8 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         its InChIKey.
     columns : sequence of str, optional
         Names of the columns of plain arrays, for steps of a pipeline that give no frame.
+    outside : str or float, default=0.01
+        As for `identify.match`.
 
     Attributes
     ----------
@@ -92,12 +95,14 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         prior: Prior = "commerce",
         identifier: Identifier = "inchikey",
         columns: Sequence[str] | None = None,
+        outside: str | float = OUTSIDE,
     ) -> None:
         self.candidates = candidates
         self.tolerances = tolerances
         self.prior = prior
         self.identifier = identifier
         self.columns = columns
+        self.outside = outside
 
     def fit(self, X: pd.DataFrame | ArrayLike, y: ArrayLike | None = None) -> UnknownClassifier:
         """Load the candidates, and take note of the columns.
@@ -132,7 +137,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
             raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
         self.table_ = table
         self.tolerances_ = tolerances or Tolerances()
-        kept_matcher(self.table_, self.tolerances_, self.prior)  # refuses an unknown prior
+        self._matcher()  # refuses an unknown prior, or share
         names = np.array(self._names(), dtype=object)
         self.classes_, self._class_of = np.unique(
             np.append(names, NONE_OF_THESE).astype(str), return_inverse=True
@@ -190,10 +195,13 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         tags.requires_fit = True
         return tags
 
+    def _matcher(self) -> Matcher:
+        return kept_matcher(self.table_, self.tolerances_, self.prior, self.outside)
+
     def _probabilities(self, X: pd.DataFrame | ArrayLike) -> Iterator[NDArray[np.float64]]:
         """Yield the probability of each class, row by row."""
         runs = _runs(self._frame(X), self.feature_names_in_.tolist())
-        matcher = kept_matcher(self.table_, self.tolerances_, self.prior)
+        matcher = self._matcher()
         for run in runs:
             as_read = Posterior.of(matcher.evidence(Bench.of(run)))
             posterior = search(run, as_read).posterior

@@ -16,7 +16,7 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
-from identify.matching.totals import NONE_OF_THESE, Totals
+from identify.matching.totals import OUTSIDE, Totals, outside_share
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
@@ -235,11 +235,13 @@ class Matcher:
         Whether the table is part of a larger one, so that its priors do not add up to one.
     order : array of int, shape (n,), optional
         Decides between equal probabilities; by InChIKey and name where not given.
+    outside : str or float, default=0.01
+        Assumed share of liquids that are not in the table, see `outside_share`.
 
     Raises
     ------
     ValueError
-        If there is no such prior.
+        If there is no such prior, or no such share.
     """
 
     def __init__(
@@ -249,6 +251,7 @@ class Matcher:
         prior: Prior = "commerce",
         is_part: bool = False,
         order: NDArray[np.int64] | None = None,
+        outside: str | float = OUTSIDE,
     ) -> None:
         if prior not in get_args(Prior):
             raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
@@ -257,7 +260,9 @@ class Matcher:
         self.expectation = Expectation.of(table)
         size = len(table)
         weights = table.number("prior") if prior == "commerce" else np.ones(size)
-        self.prior = weights if is_part else (1.0 - NONE_OF_THESE) * weights / weights.sum()
+        self.outside = outside_share(outside)
+        """Assumed share of liquids that are not in the table."""
+        self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
 
@@ -451,7 +456,15 @@ def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncer
     return default if stated.uncertainty is None else max(stated.uncertainty, least)
 
 
-@lru_cache(maxsize=4)
-def kept_matcher(table: CandidateTable, tolerances: Tolerances, prior: Prior) -> Matcher:
+def kept_matcher(
+    table: CandidateTable, tolerances: Tolerances, prior: Prior, outside: str | float = OUTSIDE
+) -> Matcher:
     """Return the matcher of a table, kept for the next call."""
-    return Matcher(table, tolerances, prior)
+    return _kept_matcher(table, tolerances, prior, outside_share(outside))
+
+
+@lru_cache(maxsize=4)
+def _kept_matcher(
+    table: CandidateTable, tolerances: Tolerances, prior: Prior, outside: float
+) -> Matcher:
+    return Matcher(table, tolerances, prior, outside=outside)

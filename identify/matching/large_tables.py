@@ -32,7 +32,7 @@ def open_large(path: str | os.PathLike[str]) -> LargeTable:
 
 
 def match_large(
-    run: Measurement, table: LargeTable, tolerances: Tolerances, prior: Prior
+    run: Measurement, table: LargeTable, tolerances: Tolerances, prior: Prior, outside: str | float
 ) -> Ranking:
     """Say what an unknown could be, as `identify.match` does."""
-    return cast("Ranking", import_module(_ROOM).match_large(run, table, tolerances, prior))
+    return cast("Ranking", import_module(_ROOM).match_large(run, table, tolerances, prior, outside))

@@ -66,8 +66,10 @@ class Posterior:
         """
         sums = totals or evidence.totals
         densities, kernels = sums.standing_in(evidence.further)
-        marginal, none = sums.marginal_likelihood(densities, kernels, evidence.anything)
-        probability = evidence.weight * (sums.scale / marginal)
+        outside = evidence.matcher.outside
+        scale = sums.scale(outside)
+        marginal, none = sums.marginal_likelihood(densities, kernels, evidence.anything, outside)
+        probability = evidence.weight * (scale / marginal)
         likelihoods, filled = evidence.likelihoods, by_pattern(densities)
         if evidence.pattern is not None:
             probability *= filled[evidence.pattern]
@@ -81,11 +83,11 @@ class Posterior:
             evidence=evidence,
             probability=probability,
             none_of_these=none / marginal,
-            base=evidence.base * sums.scale,
+            base=evidence.base * scale,
             likelihoods=likelihoods,
             marginal_likelihood=marginal,
             elsewhere=elsewhere,
-            groups={name: sums.scale * (group @ filled) for name, group in sums.groups.items()},
+            groups={name: scale * (group @ filled) for name, group in sums.groups.items()},
             in_full=sums.in_full,
         )
 

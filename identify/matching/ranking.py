@@ -21,6 +21,7 @@ from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of, rows_shown, verdict
 from identify.matching.slips import search
+from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.tolerances import Tolerances
 
@@ -38,6 +39,7 @@ def match(
     candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
+    outside: str | float = OUTSIDE,
 ) -> Ranking:
     """Say what an unknown could be.
 
@@ -52,6 +54,8 @@ def match(
         The defaults where not given.
     prior : {"commerce", "uniform"}
         Mildly favor compounds in commerce, or treat all alike.
+    outside : str or float, default=0.01
+        Assumed share of liquids that are not in the table: ``"5 %"``, or ``0.05``.
 
     Returns
     -------
@@ -60,8 +64,8 @@ def match(
     Raises
     ------
     ValueError
-        If there is no such prior, the table cannot be used, or a trial lacks a reading that its
-        molar mass needs.
+        If there is no such prior or share, the table cannot be used, or a trial lacks a reading
+        that its molar mass needs.
     TypeError
         If an argument is of another type.
 
@@ -76,8 +80,8 @@ def match(
     large = large_table(candidates)
     if large is not None:
         _require_tolerances(tolerances)
-        return match_large(run, large, tolerances or Tolerances(), prior)
-    matcher = matcher_of(candidates, tolerances, prior)
+        return match_large(run, large, tolerances or Tolerances(), prior, outside)
+    matcher = matcher_of(candidates, tolerances, prior, outside)
     return ranking_of(run, Posterior.of(matcher.evidence(Bench.of(run))))
 
 
@@ -87,6 +91,7 @@ def match_many(
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
     progress: bool = False,
+    outside: str | float = OUTSIDE,
 ) -> pd.DataFrame:
     """Say what each of many unknowns could be.
 
@@ -95,7 +100,7 @@ def match_many(
     runs_or_frame : iterable of Measurement, or pandas.DataFrame
         A frame has a trial table's columns, one row a trial; also ``molar_mass_u``,
         ``boiling_point_C_u``, ``percent_u`` and so on, standard uncertainties.
-    candidates, tolerances, prior
+    candidates, tolerances, prior, outside
         As for `match`.
     progress : bool
         Show a bar on standard error.
@@ -120,9 +125,9 @@ def match_many(
     watched = _watched(runs) if progress else runs
     large = large_table(candidates)
     if large is not None:
-        blocks = [_Block.of(match(run, large, tolerances, prior)) for run in watched]
+        blocks = [_Block.of(match(run, large, tolerances, prior, outside)) for run in watched]
     else:
-        matcher = matcher_of(candidates, tolerances, prior)
+        matcher = matcher_of(candidates, tolerances, prior, outside)
         blocks = [_block(run, matcher) for run in watched]
     frame = _long_frame(runs, blocks)
     frame.attrs |= {name: lines for name, lines in attrs.items() if lines}
@@ -133,12 +138,13 @@ def matcher_of(
     candidates: Candidates | None,
     tolerances: Tolerances | None,
     prior: Prior,
+    outside: str | float = OUTSIDE,
 ) -> Matcher:
     """Return the matcher for arguments as `match` takes them, kept for the next call."""
     given = _in_memory(candidates)
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
     _require_tolerances(tolerances)
-    return kept_matcher(table, tolerances or Tolerances(), prior)
+    return kept_matcher(table, tolerances or Tolerances(), prior, outside)
 
 
 def _runs(

@@ -13,12 +13,15 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.notebook.quantities import read_quantity
+from identify.notebook.units import QuantityError
 from identify.observables.comparison import KnownOnly
 from identify.physics.arrays import Array
 
-# Chance that the liquid is not in the table, before anything is measured.  The table holds what
-# the open collections list as boiling, so that a laboratory's purchase is nearly always there.
-NONE_OF_THESE = 0.01
+# Share of liquids that are not in the table, before anything is measured, where nothing else is
+# said. The table holds what the open collections list as boiling, so that a laboratory's purchase
+# is nearly always there.
+OUTSIDE = 0.01
 # Half of what is missing are isomers of compounds that are there (same formula, another boiling
 # point), nearly half compounds that are merely similar.  Common practice among homologous series.
 # The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
@@ -78,10 +81,15 @@ class Totals:
         in_full = self.in_full and other.in_full
         return type(self)(**sums, groups=groups, in_full=in_full)
 
-    @property
-    def scale(self) -> float:
-        """What the chances before the readings are multiplied by."""
-        return (1.0 - NONE_OF_THESE) / self.base
+    def scale(self, outside: float) -> float:
+        """Return what the chances before the readings are multiplied by.
+
+        Parameters
+        ----------
+        outside : float
+            Share of liquids that are not in the table.
+        """
+        return (1.0 - outside) / self.base
 
     def standing_in(self, further: Mapping[str, KnownOnly]) -> tuple[Array, Array]:
         """Return density and kernel of what is not known, shapes (k,): averages of what is."""
@@ -94,7 +102,7 @@ class Totals:
             )
 
     def marginal_likelihood(
-        self, densities: Array, kernels: Array, anything: float
+        self, densities: Array, kernels: Array, anything: float, outside: float
     ) -> tuple[float, float]:
         """Return the density of all readings, and the part of it for none of the candidates.
 
@@ -104,14 +112,46 @@ class Totals:
             What stands in for constants that are not known.
         anything : float
             Density of the readings for a compound like none in the table.
+        outside : float
+            Share of liquids that are not in the table.
         """
         filled = by_pattern(kernels)
-        none = NONE_OF_THESE * float(
+        none = outside * float(
             ISOMERS * (self.formula @ filled) / self.size
             + (1.0 - ISOMERS - UNLIKE_ANY) * (self.similar @ filled) / self.size
             + UNLIKE_ANY * anything
         )
-        return none + self.scale * float(self.weight @ by_pattern(densities)), none
+        return none + self.scale(outside) * float(self.weight @ by_pattern(densities)), none
+
+
+def outside_share(given: str | float) -> float:
+    """Return the assumed share of liquids that are not in the table.
+
+    Parameters
+    ----------
+    given : str or float
+        A percentage, or a share from 0 up to below 1.
+
+    Raises
+    ------
+    ValueError
+        If it is neither.
+
+    Examples
+    --------
+    >>> outside_share("1 %"), outside_share(0.05)
+    (0.01, 0.05)
+    """
+    try:
+        share = read_quantity(given, "fraction").to("1").value
+    except QuantityError:
+        share = float("nan")
+    if not 0.0 <= share < 1.0:
+        raise ValueError(
+            f'outside: "{given}" is not a share of liquids from 0 up to below 100 %; write it like '
+            "5 %, or 0.05"
+        )
+    return share
 
 
 def by_pattern(values: Array) -> Array:

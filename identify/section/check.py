@@ -12,6 +12,7 @@ from identify.matching.evidence import Matcher, Prior
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.ranking import matcher_of
+from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.tolerances import Tolerances
 from identify.section.key import Key, read_key
@@ -33,6 +34,7 @@ def check_section(
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
     progress: Callable[[int], None] | None = None,
+    outside: str | float = OUTSIDE,
 ) -> SectionResult:
     """Check a section's results.
 
@@ -42,7 +44,7 @@ def check_section(
         A trial table, one row a trial.
     key : path, optional
         A stock table with columns ``label`` and ``identity``: what is in which bottle.
-    candidates, tolerances, prior
+    candidates, tolerances, prior, outside
         As for `identify.match`.
     progress : callable, optional
         Called after each student with the number of students done.
@@ -57,7 +59,7 @@ def check_section(
     TableError
         If key or candidates cannot be used.
     ValueError
-        If there is no such prior.
+        If there is no such prior, or share.
 
     Examples
     --------
@@ -70,7 +72,7 @@ def check_section(
     acetone 58.2 g/mol
     """
     read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
-    matcher = matcher_of(candidates, tolerances, prior)
+    matcher = matcher_of(candidates, tolerances, prior, outside)
     known = Key() if key is None else read_key(Path(key), matcher.table)
     student_runs = [
         StudentRun.of(index, measurement, rows)

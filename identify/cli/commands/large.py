@@ -92,7 +92,12 @@ def large_answers(
             share_out = sharing_out(client)
         prior: Prior = judgment.prior.value
         match = partial(
-            match_large, table=table, tolerances=tolerances, prior=prior, share_out=share_out
+            match_large,
+            table=table,
+            tolerances=tolerances,
+            prior=prior,
+            outside=judgment.outside,
+            share_out=share_out,
         )
         return answers(runs, match, faults)
 

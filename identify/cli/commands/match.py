@@ -29,7 +29,7 @@ from identify.cli.options.options import (
 )
 from identify.cli.options.records import origin, runs_given
 from identify.cli.options.targets import PageOut, check_page, write_page
-from identify.cli.options.tolerances import tolerances_given
+from identify.cli.options.tolerances import outside_given, tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 
@@ -96,6 +96,7 @@ def match_command(
     """
     faults = Faults()
     check_page(output, (*(files.files or ()), judgment.candidates), faults)
+    outside_given(judgment.outside, faults)
     if faults.count:
         return UNUSABLE
     tolerances = tolerances_given(judgment.tolerance or (), faults)
@@ -167,7 +168,9 @@ def _matcher(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matc
     from identify.matching.evidence import kept_matcher
 
     table = candidate_table(judgment.candidates, faults)
-    return None if table is None else kept_matcher(table, tolerances, judgment.prior.value)
+    if table is None:
+        return None
+    return kept_matcher(table, tolerances, judgment.prior.value, judgment.outside)
 
 
 def _answers(
@@ -175,7 +178,10 @@ def _answers(
 ) -> list[tuple[Measurement, Ranking]]:
     from identify.matching.ranking import match
 
-    return answers(runs, lambda run: match(run, matcher.table, matcher.tolerances, prior), faults)
+    def matched(run: Measurement) -> Ranking:
+        return match(run, matcher.table, matcher.tolerances, prior, matcher.outside)
+
+    return answers(runs, matched, faults)
 
 
 def _doubtful(ranking: Ranking) -> bool:

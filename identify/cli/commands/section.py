@@ -12,7 +12,7 @@ import typer
 
 from identify.cli.options.options import Judgment, Output, option, takes
 from identify.cli.options.targets import PageOut, check_page, check_target, write_page
-from identify.cli.options.tolerances import tolerances_given
+from identify.cli.options.tolerances import outside_given, tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
@@ -101,6 +101,7 @@ def section_command(
     inputs = (files.file, files.key, judgment.candidates)
     check_target("--out", output.out, _ENDINGS, inputs, faults)
     check_page(page, inputs, faults)
+    outside_given(judgment.outside, faults)
     tolerances = tolerances_given(judgment.tolerance or (), faults)
     if tolerances is None or faults.count:
         return UNUSABLE
@@ -146,6 +147,7 @@ def _checked(
                 tolerances,
                 judgment.prior.value,
                 bar.reach if bar is not None else None,
+                judgment.outside,
             )
     except TableError as error:
         faults.of_table(error)

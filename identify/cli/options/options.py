@@ -265,6 +265,14 @@ class Judgment:
         _PriorName,
         typer.Option("--prior", help="Favor compounds in commerce, or treat all alike."),
     ] = _PriorName.commerce
+    outside: Annotated[
+        str,
+        typer.Option(
+            "--outside",
+            metavar="SHARE",
+            help="Assumed share of liquids that are not in the table: 5 %, or 0.05.",
+        ),
+    ] = "1 %"
     tolerance: Annotated[Texts, _TOLERANCE] = None
     strict: Annotated[
         bool,

@@ -1,4 +1,4 @@
-"""The tolerances that a command was given."""
+"""The tolerances that a command was given, and what else a match assumes."""
 
 from __future__ import annotations
 
@@ -41,6 +41,17 @@ def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:
             given[field] = value
     try:
         return Tolerances(**given) if usable else None
+    except ValueError as error:
+        faults(f"--{error}")
+        return None
+
+
+def outside_given(text: str, faults: Faults) -> float | None:
+    """Read what follows ``--outside``; None, the fault reported, where it cannot be used."""
+    from identify.matching.totals import outside_share
+
+    try:
+        return outside_share(text)
     except ValueError as error:
         faults(f"--{error}")
         return None

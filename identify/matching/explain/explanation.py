@@ -16,6 +16,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, Prior, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
+from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import (
     Serializable,
@@ -165,6 +166,7 @@ def explain(
     candidates: CandidateTable | str | os.PathLike[str] | None = None,
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
+    outside: str | float = OUTSIDE,
 ) -> Explanation:
     """Say why a compound is as probable as it is.
 
@@ -174,7 +176,7 @@ def explain(
         What was read.
     name : str
         Name, CAS number, SMILES or InChIKey of the compound, or a bottle's label in a stock table.
-    candidates, tolerances, prior
+    candidates, tolerances, prior, outside
         As for `match`.
 
     Returns
@@ -196,7 +198,7 @@ def explain(
     ethanol 11.1 carbon
     """
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
-    matcher = kept_matcher(table, tolerances or Tolerances(), prior)
+    matcher = kept_matcher(table, tolerances or Tolerances(), prior, outside)
     return explain_row(run, row_meant(table, name), matcher)
 
 

@@ -19,7 +19,6 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher, assumed_u
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
-from identify.matching.totals import NONE_OF_THESE
 from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Comparison
 from identify.observables.weighing import compare_molar_mass
@@ -132,7 +131,7 @@ class BottlePooling:
         if len(self.key_rows):
             self.matcher = copy(matcher)
             on_the_key = np.zeros(len(matcher.table))
-            on_the_key[self.key_rows] = (1.0 - NONE_OF_THESE) / len(self.key_rows)
+            on_the_key[self.key_rows] = (1.0 - matcher.outside) / len(self.key_rows)
             self.matcher.prior = _ON_THE_KEY * on_the_key + (1.0 - _ON_THE_KEY) * matcher.prior
 
     def liquid(self, row: int) -> Expectation:

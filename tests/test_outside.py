@@ -1,0 +1,129 @@
+"""The assumed share of liquids that are not in the table, and `none of these` because of it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+import identify
+from identify import Measurement, match, match_many
+from identify.bench.bench import Bench
+from identify.compounds.parquet import built_in_path
+from identify.compounds.table import CandidateTable
+from identify.large.indexed import IndexedTable, write_index
+from identify.matching.classifier import NONE_OF_THESE, UnknownClassifier
+from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
+from identify.matching.totals import outside_share
+from identify.section import check_section
+from identify.tables import read_runs
+from tests.command import Run
+from tests.test_shares import RUNS, assert_same
+
+CARD = Measurement("K-7", molar_mass=72.0, boiling_point=79.0)
+
+
+@pytest.mark.parametrize(
+    ("given", "share"),
+    [("1%", 0.01), ("1 %", 0.01), ("0,5 %", 0.005), ("20 %", 0.2), (0.05, 0.05), (0, 0.0)],
+)
+def test_shares_read(given: str | float, share: float) -> None:
+    assert outside_share(given) == pytest.approx(share)
+
+
+@pytest.mark.parametrize("given", ["100 %", "5", 1.0, -0.1, "none", "", float("nan"), True])
+def test_shares_refused(given: Any) -> None:
+    with pytest.raises(ValueError, match=r"outside: .* is not a share of liquids"):
+        match(CARD, outside=given)
+
+
+def none_of_these(outside: str | float, run: Measurement = CARD) -> float:
+    return match(run, outside=outside).none_of_these
+
+
+def test_every_entry_takes_it(tmp_path: Path) -> None:
+    wanted = none_of_these(0.2)
+    assert wanted > 3.0 * none_of_these(0.01)
+    frame = match_many([CARD], outside="20 %")
+    assert frame["none_of_these"].iloc[0] == pytest.approx(wanted)
+    readings = pd.DataFrame({"molar_mass": [72.0], "boiling_point_C": [79.0]})
+    classifier = UnknownClassifier(outside="20 %").fit(readings)
+    place = list(classifier.classes_).index(NONE_OF_THESE)
+    assert classifier.predict_proba(readings)[0, place] == pytest.approx(wanted)
+    file = tmp_path / "section.csv"
+    file.write_text("label,student,molar_mass,boiling_point_C\nK-7,first,72.0,79.0\n")
+    checked = check_section(read_runs(file), outside="20 %")
+    assert checked.students[0].ranking.none_of_these == pytest.approx(wanted)
+    explained = identify.explain(CARD, "acetone", outside="20 %").compound.probability
+    assert explained < identify.explain(CARD, "acetone").compound.probability
+
+
+def test_option(invoke: Run, tmp_path: Path) -> None:
+    def stated(*more: str) -> float:
+        outcome = invoke("match", "--molar-mass=72", "--boiling-point=79", "--format=json", *more)
+        return float(json.loads(outcome.output)[0]["none_of_these"])
+
+    assert stated() == stated("--outside=1%") == stated("--outside", "0.01")
+    assert stated("--outside=0") == 0.0 < stated() < stated("--outside", "5 %")
+    index = tmp_path / "table.arrow"
+    write_index([built_in_path()], index)
+    of_index = stated("--candidates", str(index), "--outside", "5 %")
+    assert of_index == pytest.approx(stated("--outside", "5 %"), rel=1e-6)
+
+
+def test_option_refused(invoke: Run, tmp_path: Path) -> None:
+    file = tmp_path / "section.csv"
+    file.write_text("label,student,molar_mass\nK-7,first,72.0\n")
+    for command in (("match", "--boiling-point=79"), ("section", str(file))):
+        outcome = invoke(*command, "--outside=120%")
+        assert outcome.status == 2
+        assert outcome.output == ""
+        assert '--outside: "120%" is not a share of liquids' in outcome.complaints
+
+
+@pytest.mark.parametrize("outside", [0.0, 0.2])
+def test_index_gives_the_same(table: CandidateTable, tmp_path: Path, outside: float) -> None:
+    path = tmp_path / "table.arrow"
+    write_index([built_in_path()], path)
+    index = IndexedTable.open(path)
+    for read in RUNS.values():
+        found = match(read, index, outside=outside).to_dict()
+        assert_same(found, match(read, table, outside=outside).to_dict())
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    molar_mass=st.one_of(st.none(), st.floats(20.0, 250.0)),
+    boiling_point=st.one_of(st.none(), st.floats(-20.0, 250.0)),
+    percent=st.one_of(st.just({}), st.fixed_dictionaries({"C": st.floats(5.0, 90.0)})),
+    shares=st.tuples(st.floats(0.0, 0.95), st.floats(0.0, 0.95)).map(sorted),
+)
+def test_none_of_these_grows_with_the_share(
+    table: CandidateTable,
+    molar_mass: float | None,
+    boiling_point: float | None,
+    percent: dict[str, float],
+    shares: list[float],
+) -> None:
+    read = Measurement("K-7", molar_mass=molar_mass, boiling_point=boiling_point, percent=percent)
+    few = table.take(range(0, len(table), 40))
+    less, more = (
+        Posterior.of(Matcher(few, outside=share).evidence(Bench.of(read))) for share in shares
+    )
+    for one in (less, more):
+        assert one.none_of_these + one.probability.sum() == pytest.approx(1.0)
+    assert less.none_of_these <= more.none_of_these * (1.0 + 1e-9)
+
+
+def test_nothing_is_outside_at_no_share(table: CandidateTable) -> None:
+    read = replace(CARD, boiling_point=None)
+    posterior = Posterior.of(Matcher(table, outside=0.0).evidence(Bench.of(read)))
+    assert posterior.none_of_these == 0.0
+    assert posterior.probability.sum() == pytest.approx(1.0)
