@@ -286,7 +286,7 @@ def _left_out(page: Page, random: Random) -> Page | None:
     if float(page.percent[dropped]) < 5.0:
         return None
     kept = {e: text for e, text in page.percent.items() if e != dropped}
-    return replace(page, percent=kept)
+    return None if kept.keys() == {"C", "H"} else replace(page, percent=kept)  # no slip
 
 
 @kind("oxygen by difference hides an element", "record", "percent-by-difference")

@@ -73,7 +73,7 @@ def test_every_record_reads_without_a_fault() -> None:
 @pytest.mark.parametrize(
     ("label", "codes"),
     [
-        ("C-08", {"percent-sum-low"}),
+        ("C-08", {"oxygen-not-listed"}),
         ("C-14", set()),
         ("C-23", set()),
         ("C-31", {"volume-nominal"}),

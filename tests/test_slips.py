@@ -139,9 +139,9 @@ def test_a_sound_page_has_no_slip(matcher: Matcher, name: str) -> None:
             {"percent H": "10.41 %", "percent O": "27.55 %"},
         ),
         (
-            {"percent": {"C": "62.04", "H": "10.41"}},
+            {"percent": {"C": "62.04", "O": "27.55"}},
             "element-left-out",
-            {"percent O": "27.55 %"},
+            {"percent H": "10.41 %"},
         ),
         # The flask.
         ({"volume": "250 mL"}, "volume-nominal", {"volume": "284 mL"}),
@@ -249,6 +249,28 @@ def test_water_in_the_liquid(matcher: Matcher, table: CandidateTable) -> None:
     (slip,) = match(page(matcher, "acetone", percent=percent)).slips
     assert slip.code == "wet-liquid"
     assert float(slip.repaired["water"].split()[0]) == pytest.approx(7.0, abs=0.6)
+
+
+@pytest.mark.parametrize("name", ["cyclopentane", "hexane", "chloroform"])
+def test_no_water_in_a_liquid_that_takes_up_none(
+    name: str, matcher: Matcher, table: CandidateTable
+) -> None:
+    row = table.find(name)[0]
+    dry = dict(zip(ELEMENTS, table.percent[row], strict=True))
+    water = {"H": 11.19, "O": 88.81}
+    percent = {
+        element: f"{0.93 * dry[element] + 0.07 * water.get(element, 0.0):.2f}"
+        for element in ("C", "H", "O", "Cl")
+        if dry[element] or element in water
+    }
+    ranking = match(page(matcher, name, percent=percent))
+    assert "wet-liquid" not in {slip.code for slip in ranking.slips}
+
+
+def test_carbon_and_hydrogen_alone_are_no_slip(matcher: Matcher) -> None:
+    ranking = match(page(matcher, "acetone", percent={"C": "62.04", "H": "10.41"}))
+    assert ranking.slips == ()
+    assert {one.code for one in ranking.findings} == {"oxygen-not-listed"}
 
 
 @pytest.mark.parametrize(("low", "code"), [(6.0, "thread-uncorrected"), (-9.0, "superheated")])

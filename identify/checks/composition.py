@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from identify.checks.facts import Facts
 from identify.notebook.composition.formulas import percent_composition
 from identify.notebook.findings import Finding, listed
-from identify.notebook.usual import look_like_fractions, tolerance_u
+from identify.notebook.usual import lists_no_oxygen, look_like_fractions, tolerance_u
 
 if TYPE_CHECKING:
     import numpy as np
@@ -87,7 +87,18 @@ def _sum(facts: Facts) -> Iterator[Finding]:
             "Look for a wrong or doubled digit, or a value that belongs to another bottle.",
             numbers,
         )
-    elif not facts.run.is_burned:  # else not all that it burned to was weighed
+    elif facts.run.is_burned:  # not all that it burned to was weighed
+        return
+    elif lists_no_oxygen(card.percent):
+        yield Finding(
+            "oxygen-not-listed",
+            "note",
+            f"The card lists carbon and hydrogen only ({card}), {-off:.2f} less than 100. Cards "
+            "often leave oxygen out: nothing is wrong with that.",
+            "What the rest is counts as unknown.",
+            numbers,
+        )
+    else:
         yield Finding(
             "percent-sum-low",
             "warning" if doubtful else "note",

@@ -265,6 +265,22 @@ def look_like_fractions(total: float, elements: int) -> bool:
     return elements > 1 and 0.0 < total <= _FRACTIONS
 
 
+_LEAST_OXYGEN = 6.0  # percent: an atom of it in the heaviest of these liquids, of 250 g/mol
+
+
+def lists_no_oxygen(percent: Mapping[str, float]) -> bool:
+    """Say whether a card lists carbon and hydrogen, and leaves the oxygen to the reader.
+
+    Common practice: oxygen is what is left to 100, and is not measured.
+
+    Examples
+    --------
+    >>> lists_no_oxygen({"C": 52.1, "H": 13.1}), lists_no_oxygen({"C": 85.6, "H": 14.4})
+    (True, False)
+    """
+    return percent.keys() == {"C", "H"} and sum(percent.values()) < 100.0 - _LEAST_OXYGEN
+
+
 # What a laboratory is planned for may lie further out than what one run is believed: where people
 # live and work [Pa, K], and what a bath of oil reaches.
 LABORATORY: Mapping[str, tuple[float, float, str]] = MappingProxyType(

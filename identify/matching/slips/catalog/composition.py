@@ -21,7 +21,7 @@ from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten
 from identify.notebook.findings import listed
 from identify.notebook.units import known_unit
-from identify.notebook.usual import look_like_fractions
+from identify.notebook.usual import lists_no_oxygen, look_like_fractions
 from identify.observables.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
@@ -32,6 +32,9 @@ _SWAPPED_CHANCE = 0.003
 _REMAINDER_CHANCE = 0.003
 _WET_CHANCE, _WET = 0.002, 0.03  # mass fraction of water, twice this in the mean
 _MAX_WATER = 0.25  # mass fraction
+# Water by the percent mixes only with liquids that hold one of these: hydrocarbons and their
+# halides take up 0.2 % at most (benzene 0.06 %, dichloromethane 0.2 %; from memory).
+_MIX_WITH_WATER = ("O", "N")
 
 _WATER = np.zeros(len(ELEMENTS))
 # 2 x 1.008 / 18.015 and 15.999 / 18.015: the atomic weights of `identify.physics.constants`.
@@ -154,7 +157,8 @@ def _wet_liquid(case: Case) -> Iterator[Hypothesis]:
             {"water": f"{percent:.0f} %"},
         )
 
-    yield Hypothesis("wet-liquid", _WET_CHANCE, density, tell)
+    mixes = card.expected[[ELEMENTS.index(element) for element in _MIX_WITH_WATER]].any(axis=0)
+    yield Hypothesis("wet-liquid", _WET_CHANCE, density * mixes, tell)
 
 
 # A card that adds up to this or less leaves something out; more is the rounding of its numbers.
@@ -172,8 +176,9 @@ def element_left_out(case: Case, probability: Array) -> tuple[Slip, ...]:
     probability : array, shape (s,)
         Of the leading candidates.
     """
-    listed = sum(stated.value for stated in case.bench.percent.values())
-    if not case.bench.percent or listed > _MAX_INCOMPLETE_SUM:
+    card = {ELEMENTS[place]: stated.value for place, stated in case.bench.percent.items()}
+    listed = sum(card.values())
+    if not card or listed > _MAX_INCOMPLETE_SUM:
         return ()
     expected = case.matcher.expectation.percent[:, case.rows]
     others = [row for row in range(len(ELEMENTS)) if row not in case.bench.percent]
@@ -184,9 +189,9 @@ def element_left_out(case: Case, probability: Array) -> tuple[Slip, ...]:
     alone = fits & (holds.sum(axis=0) == 1)
     shares = [float(probability[alone & holds[place]].sum()) for place in range(len(others))]
     best = int(np.argmax(shares))
-    if shares[best] <= 0.5:
-        return ()
     element, missing = ELEMENTS[others[best]], 100.0 - listed
+    if shares[best] <= 0.5 or (element == "O" and lists_no_oxygen(card)):
+        return ()
     slip = Slip(
         code="element-left-out",
         message=f"The card leaves {element} out: {missing:.2f} % of it would fit.",
