@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import Any
 
 from identify import Conditions, Flask, Measurement, Trial
+from identify.budget.budget import BudgetLine
 from identify.calculations.molar_mass import MolarMassResult, molar_mass
-from identify.calculations.molar_mass.budget import BudgetLine
 
 EMPTY, CONDENSED = "98.1132 g", "98.3721 g"
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C")

@@ -9,8 +9,8 @@ import pytest
 from ordinary_run import codes, line, run_of, worked
 
 from identify import Flask, load_candidates
+from identify.budget.budget import IDENTITY, SCATTER
 from identify.calculations.molar_mass import Constants, molar_mass
-from identify.calculations.molar_mass.budget import IDENTITY, SCATTER
 from identify.calculations.molar_mass.trials import Agreement
 from identify.cli import main
 from identify.notebook.statistics import grubbs_critical

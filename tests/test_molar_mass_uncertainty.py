@@ -12,7 +12,7 @@ import pytest
 from ordinary_run import CONDENSED, CONDITIONS, EMPTY, line, run_of, worked
 
 from identify import Flask, Measurement, Trial
-from identify.calculations.molar_mass.trials import TrialWeights
+from identify.budget.pooling import TrialWeights
 
 THREE = run_of("98.3721 g", "98.3764 g", "98.3698 g")
 

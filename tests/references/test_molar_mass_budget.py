@@ -23,9 +23,10 @@ from weighings import Fluid, Laboratory, balance_gain, vapor_mass
 import identify
 from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.trials import trials_of, weighing_of
-from identify.calculations.molar_mass.liquids import PossibleLiquids, named
-from identify.calculations.molar_mass.model import Model
-from identify.calculations.molar_mass.readings import Input, inputs_of
+from identify.budget.liquids import PossibleLiquids
+from identify.budget.model import Model
+from identify.budget.readings import Input, inputs_of
+from identify.calculations.molar_mass.liquids import named
 from identify.notebook.statistics import student_t_quantile
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), CODATA 2018

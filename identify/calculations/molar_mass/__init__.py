@@ -1,9 +1,8 @@
 """A molar mass from vapor-density weighings, with its corrections and uncertainty budget.
 
-One path through it: *readings* (the weighings and what each reading is uncertain by) and *liquids*
-(whose constants the corrections need) → *model* (molar mass trial by trial, for any deviations of
-the inputs) → *trials* (how they agree, and their weights) → *budget* (first order, and a
-simulation beside it) → *result*, with its *steps*.
+One path through it: *liquids* (whose constants the corrections need) → `identify.budget` (molar
+mass and first-order uncertainty) → *corrections*, *trials* (how they agree) and a *simulation*
+beside it → *result*, with its *steps*.
 """
 
 from identify.calculations.molar_mass.calculation import molar_mass

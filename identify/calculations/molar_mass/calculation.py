@@ -12,12 +12,12 @@ import numpy as np
 from identify.bench.assumed import AssumedCondition, station_pressure
 from identify.bench.bench import Assumption, assumptions
 from identify.bench.trials import BenchTrial, trials_of, weighing_of
-from identify.calculations.molar_mass.budget import (
-    budget,
-    simulate,
-    trial_uncertainty,
-    trials_entered,
-)
+from identify.budget.budget import budget, trial_uncertainty, trials_entered
+from identify.budget.liquids import constants_of
+from identify.budget.model import Model
+from identify.budget.pooling import TrialWeights
+from identify.budget.readings import Input, inputs_of, refuse_nothing
+from identify.calculations.molar_mass.corrections import ShortcutCorrection, corrected
 from identify.calculations.molar_mass.doubts import (
     on_the_liquid,
     on_the_trials,
@@ -25,16 +25,14 @@ from identify.calculations.molar_mass.doubts import (
 )
 from identify.calculations.molar_mass.liquids import (
     Constants,
-    PossibleLiquids,
     named,
     plausible,
     with_constants,
 )
-from identify.calculations.molar_mass.model import Model, ShortcutCorrection, corrected
-from identify.calculations.molar_mass.readings import Input, inputs_of, refuse_nothing
 from identify.calculations.molar_mass.result import Candidate, MolarMassResult, TrialResult
+from identify.calculations.molar_mass.simulation import simulate
 from identify.calculations.molar_mass.steps import working
-from identify.calculations.molar_mass.trials import Agreement, TrialWeights
+from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import check
 from identify.checks.assumed import condition_assumed
 from identify.compounds.loading import load_candidates
@@ -94,7 +92,7 @@ def molar_mass(
     ----------
     run : Measurement
         With at least one trial. Readings that state no uncertainty get that of a usual
-        instrument, see `identify.calculations.molar_mass.readings`.
+        instrument, see `identify.budget.readings`.
     identity : str, optional
         Name, CAS number or SMILES of a compound of the table, whose corrections are used. Where
         neither this nor ``constants`` is given, every compound that the run's readings leave
@@ -156,7 +154,7 @@ def molar_mass(
         liquids = named(identity, candidates or load_candidates())
     else:
         liquids = plausible(weighed, candidates)
-    inputs = (*inputs_of(trials, assumed), *_constants_of(liquids, weighing.trials))
+    inputs = (*inputs_of(trials, assumed), *constants_of(liquids, weighing.trials))
     model = Model(weighing, liquids, inputs)
     found = _worked_out(run.label, model, trials, draws)
     found = replace(found, assumed=tuple(_assumed(assumed, inputs, found)))
@@ -222,32 +220,6 @@ def _worked_out(
             for place, name in enumerate(liquids.names)
         ),
     )
-
-
-def _constants_of(liquids: PossibleLiquids, trials: int) -> Iterator[Input]:
-    """Yield the constants of the liquid that the corrections need, where they are known at all."""
-    given = None if liquids.boiling_known else "of the constant given"
-    published = "that of published curves, or of an estimate"
-    states = "that of corresponding states"
-    for name, field, relative, counts, origin in (
-        (
-            "vapor pressure in the room",
-            "vapor_pressure",
-            liquids.vapor_pressure_u,
-            liquids.vapor_pressure_u,
-            published,
-        ),
-        (
-            "second virial coefficient",
-            "virial",
-            liquids.virial_u,
-            liquids.liquid.virial,
-            states,
-        ),
-    ):
-        if counts.any():
-            percent = 100.0 * float(liquids.weight @ relative)
-            yield Input(name, field, np.ones(trials), percent, "%", given or origin)
 
 
 def _pressures(trials: Sequence[BenchTrial]) -> tuple[Array, Array]:

@@ -8,9 +8,11 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from identify.calculations.molar_mass.budget import Budget, Simulation
-from identify.calculations.molar_mass.liquids import Constants, PossibleLiquids
+from identify.budget.budget import Budget
+from identify.budget.liquids import PossibleLiquids
+from identify.calculations.molar_mass.liquids import Constants
 from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
+from identify.calculations.molar_mass.simulation import Simulation
 from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import bath
 from identify.checks.facts import Facts

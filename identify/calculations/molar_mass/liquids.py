@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import isfinite, log
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
+from identify.budget.liquids import VIRIAL_U, PossibleLiquids
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
@@ -17,25 +18,13 @@ from identify.matching.expectation import Expectation
 from identify.notebook.fields import Reading
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity, QuantityError
-from identify.notebook.usual import BATH_READ_WITHIN, ROOM, tolerance_u
+from identify.notebook.usual import BATH_READ_WITHIN, tolerance_u
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
-from identify.physics.boiling import TROUTON, vapor_pressure
+from identify.physics.boiling import TROUTON
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid
 
-# Relative standard uncertainties of the constants, beside reference equations of state for 25
-# liquids (root mean square, ``scripts/interval_coverage.py --constants``): second virial
-# coefficient 0.08, published vapor-pressure curves 0.005, corresponding states with published
-# critical constants 0.01. With critical constants from structure: common practice.
-_VIRIAL_U = 0.08
-# Small alcohols hold together as vapors, which corresponding states do not know: at 99 degrees
-# Celsius 0.43 below the CRC Handbook's coefficient for methanol and 0.19 for ethanol, 0.15 and 0.09
-# below their reference equations of state.
-_VIRIAL_U_OF = {"67-56-1": 0.30, "64-17-5": 0.15}
-_PUBLISHED_CURVE_U = 0.005
-_CORRESPONDING_STATES_U = 0.01
-_FROM_STRUCTURE_U = 0.05
 # Constants that someone typed without their uncertainty.
 _GIVEN_PRESSURE_U = 0.01
 
@@ -66,56 +55,6 @@ class Constants:
     vapor_pressure: Reading = Reading("pressure", "mmHg")
     second_virial: Reading = Reading("molar volume", "cm3/mol")
     density: Reading = Reading("density", "g/mL")
-
-
-@dataclass(frozen=True)
-class PossibleLiquids:
-    """n liquids with the probability of each.
-
-    Parameters
-    ----------
-    names : tuple of str
-    liquid : Liquid
-        Their constants.
-    weight : array, shape (n,)
-        Adds up to one.
-    virial_u, vapor_pressure_u : array, shape (n,)
-        Relative standard uncertainties.
-    plausible : array of bool, shape (n,)
-        Whether all readings agree with it.
-    molar_mass : array, shape (n,)
-        Their own, by their formulas [g/mol]; NaN where only constants were given.
-    assumed : str or None
-        The name it was told to assume; None where the liquid is not known.
-    boiling_known : bool
-        Whether it is known where they boil: not where only constants were given.
-    """
-
-    names: tuple[str, ...]
-    liquid: Liquid
-    weight: Array
-    virial_u: Array
-    vapor_pressure_u: Array
-    plausible: NDArray[np.bool_]
-    molar_mass: Array
-    assumed: str | None
-    boiling_known: bool = True
-
-    @property
-    def likeliest(self) -> int:
-        """Place of the most probable."""
-        return int(np.argmax(self.weight))
-
-    @property
-    def own_molar_mass(self) -> float | None:
-        """That of the one assumed, by its formula [g/mol]; None where none is, or not known."""
-        if self.assumed is None or not isfinite(self.molar_mass[0]):
-            return None
-        return float(self.molar_mass[0])
-
-    def without_nonideality(self) -> Liquid:
-        """Return the liquids with vapors that are ideal gases."""
-        return replace(self.liquid, virial=np.zeros_like(self.liquid.virial))
 
 
 def named(identity: str, table: CandidateTable) -> PossibleLiquids:
@@ -178,7 +117,7 @@ def with_constants(constants: Constants, room: float) -> PossibleLiquids:
             density=np.array([np.inf if density is None else density.to("kg/m3").value]),
         ),
         weight=np.ones(1),
-        virial_u=np.array([_relative(virial, _VIRIAL_U)]),
+        virial_u=np.array([_relative(virial, VIRIAL_U)]),
         vapor_pressure_u=np.array(
             [0.0 if pressure is None else _relative(pressure, _GIVEN_PRESSURE_U)]
         ),
@@ -187,16 +126,6 @@ def with_constants(constants: Constants, room: float) -> PossibleLiquids:
         assumed="a liquid with the constants given",
         boiling_known=False,
     )
-
-
-def vapor_pressure_slope(liquid: Liquid, room: Array | float) -> Array:
-    """Return ``-d ln p / dTb``, what a higher boiling point takes from the vapor pressure [1/K]."""
-    width = 0.5  # K: small beside the curve's bend
-    lower, higher = (
-        vapor_pressure(room, liquid.boiling_point + step, liquid.vapor_curve)
-        for step in (-width, width)
-    )
-    return np.asarray(np.log(lower / higher) / (2.0 * width))
 
 
 def _of_rows(
@@ -215,20 +144,8 @@ def _of_rows(
             liquid.boiling_point, uncertainty, expected, bench.boiling_point
         )
         liquid = replace(liquid, boiling_point=boiling)
-    by_curve = np.array([_curve_uncertainty(table, int(row)) for row in rows])
-    # The curve starts at the boiling point: what that is off by, the curve is.
-    by_boiling_point = uncertainty * vapor_pressure_slope(liquid, ROOM)
-    names = tuple(table.text("name")[row] for row in rows)
-    return PossibleLiquids(
-        names=names,
-        liquid=liquid,
-        weight=weight,
-        virial_u=np.array([_VIRIAL_U_OF.get(table.text("cas")[row], _VIRIAL_U) for row in rows]),
-        vapor_pressure_u=np.hypot(by_curve, by_boiling_point),
-        plausible=agrees,
-        molar_mass=table.number("molar_mass")[rows],
-        assumed=names[0] if bench is None else None,
-    )
+    found = PossibleLiquids.of_rows(table, rows, liquid, uncertainty, bench is None)
+    return replace(found, weight=weight, plausible=agrees)
 
 
 def _informed(
@@ -239,14 +156,6 @@ def _informed(
     error = read.uncertainty_or(_BOILING_POINT_READ) ** 2
     share = own / (own + error)
     return boiling + share * (read.value - expected), np.sqrt(share * error)
-
-
-def _curve_uncertainty(table: CandidateTable, row: int) -> float:
-    if "corresponding states" not in table.text("vapor_curve_source")[row]:
-        return _PUBLISHED_CURVE_U
-    if "structure" in table.text("critical_source")[row]:
-        return _FROM_STRUCTURE_U
-    return _CORRESPONDING_STATES_U
 
 
 def _relative(quantity: Quantity | None, usual: float) -> float:

@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from identify.bench.assumed import AssumedCondition
-from identify.calculations.molar_mass.budget import Budget, Simulation
-from identify.calculations.molar_mass.model import ShortcutCorrection
+from identify.budget.budget import Budget
+from identify.calculations.molar_mass.corrections import ShortcutCorrection
+from identify.calculations.molar_mass.simulation import Simulation
 from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding

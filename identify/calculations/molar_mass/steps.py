@@ -8,8 +8,8 @@ from math import isinf
 import numpy as np
 
 from identify.bench.trials import BenchTrial
-from identify.calculations.molar_mass.budget import Budget
-from identify.calculations.molar_mass.model import Model
+from identify.budget.budget import Budget
+from identify.budget.model import Model
 from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
 from identify.calculations.working import Step
 from identify.notebook.quantities import Quantity

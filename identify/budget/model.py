@@ -8,14 +8,13 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.calculations.molar_mass.liquids import PossibleLiquids, vapor_pressure_slope
-from identify.calculations.molar_mass.readings import Input
+from identify.budget.liquids import PossibleLiquids, vapor_pressure_slope
+from identify.budget.readings import Input
 from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
-from identify.physics.constants import WEIGHT_DENSITY
 from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
 
-_GRAMS = 1e3  # in a kilogram
+GRAMS = 1e3  # in a kilogram
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class Model:
 
     def molar_masses(self) -> Array:
         """Return the molar mass with each liquid's corrections, shape (k, n) [g/mol]."""
-        return _GRAMS * implied_molar_mass(self.weighing, self.liquids.liquid)
+        return GRAMS * implied_molar_mass(self.weighing, self.liquids.liquid)
 
     def first_order(self) -> Array:
         """Return what one standard uncertainty of each input changes, shape (p, k, n) [g/mol].
@@ -131,7 +130,7 @@ class Model:
             boiling_point=liquid.boiling_point - own * shift,
             virial=liquid.virial * (1.0 + virial * virial_u)[..., np.newaxis],
         )
-        flat = _GRAMS * implied_molar_mass(weighing, moved)
+        flat = GRAMS * implied_molar_mass(weighing, moved)
         return flat.reshape(len(deviations), self.weighing.trials, -1)
 
 
@@ -151,57 +150,3 @@ class Drawn:
     molar_masses: Array
     unfilled: NDArray[np.bool_]
     dry: NDArray[np.bool_]
-
-
-@dataclass(frozen=True)
-class ShortcutCorrection:
-    """One thing that the shortcut leaves out, and what it changes the molar mass by [g/mol]."""
-
-    name: str
-    change: float
-
-
-def corrected(
-    model: Model, as_read: Array, at_zero: Array
-) -> tuple[Array, tuple[tuple[str, Array], ...]]:
-    """Return the shortcut's molar mass, and that after each further correction.
-
-    Parameters
-    ----------
-    model : Model
-    as_read, at_zero : array, shape (k,)
-        Pressure as the barometer shows it, and corrected for the mercury's temperature but not
-        for gravity [Pa].
-
-    Returns
-    -------
-    array, shape (k,) [g/mol]
-        The shortcut.
-    tuple of (str, array of shape (k, n))
-        Name of the correction, and the molar mass with it and all before it [g/mol].
-    """
-    read, liquids = model.weighing, model.liquids
-    dry = replace(read, humidity=np.zeros_like(read.humidity))
-    ideal = liquids.without_nonideality()
-    dropless = replace(ideal, density=np.full_like(ideal.density, np.inf))
-    filled = read.volume_at(read.bath)
-
-    def shortcut(pressure: Array, volume: Array) -> Array:
-        return _GRAMS * replace(read, pressure=pressure, volume=volume).ideal_molar_mass()
-
-    expanded = shortcut(read.pressure, filled)
-    stages = (
-        ("barometer: temperature of the mercury", shortcut(at_zero, read.volume)),
-        ("barometer: local gravity", shortcut(read.pressure, read.volume)),
-        ("expansion of the glass", expanded),
-        ("buoyancy of the weights", expanded * (1.0 - dry.air_density / WEIGHT_DENSITY)),
-        ("air shut out by the vapor left", _GRAMS * implied_molar_mass(dry, dropless)),
-        ("air displaced by the liquid", _GRAMS * implied_molar_mass(dry, ideal)),
-        ("moisture of the air", _GRAMS * implied_molar_mass(read, ideal)),
-        ("the vapor is not an ideal gas", model.molar_masses()),
-    )
-    shape = (read.trials, len(liquids.weight))
-    return shortcut(as_read, read.volume), tuple(
-        (name, np.broadcast_to(value[:, np.newaxis] if value.ndim == 1 else value, shape))
-        for name, value in stages
-    )

@@ -1,4 +1,4 @@
-"""The uncertainty of a pooled molar mass: line by line to first order, and by simulation.
+"""The uncertainty of a pooled molar mass, line by line to first order.
 
 References
 ----------
@@ -17,9 +17,8 @@ from math import hypot, inf, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.calculations.molar_mass.model import Model
-from identify.calculations.molar_mass.readings import Input
-from identify.calculations.molar_mass.trials import TrialWeights
+from identify.budget.pooling import TrialWeights
+from identify.budget.readings import Input
 from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
 from identify.notebook.statistics import student_t_quantile
 from identify.physics.arrays import Array
@@ -27,18 +26,8 @@ from identify.physics.arrays import Array
 SCATTER = "scatter beyond the balance"
 IDENTITY = "choice of the liquid"
 
-# First order and simulation agree where their standard uncertainties are within two percent, and
-# the middle has not moved by more than a twentieth of one.
-_AGREE, _MOVED = 0.02, 0.05
 # Values so many standard uncertainties apart are not one value: two on either side.
 _APART = 4.0
-_SEED = 20_08  # the year of the two guides
-_MOST_VALUES = 2_000_000  # draws times trials, for memory
-_LEAST_DRAWS = 2_000
-# What no liquid's molar mass is above [g/mol]: draws beyond it come from errors as large as the
-# readings. Where hardly any draw is possible, the readings themselves are at fault.
-_HIGHEST = 1e4
-_LEAST_POSSIBLE = 0.01
 
 
 @dataclass(frozen=True)
@@ -210,94 +199,3 @@ def _line(name: str, changes: Sequence[tuple[Input, float]]) -> BudgetLine:
         readings=len(changes),
         remark="; ".join(dict.fromkeys(one.remark for one, _ in changes if one.remark)),
     )
-
-
-@dataclass(frozen=True)
-class Simulation(Serializable):
-    """The same uncertainty by drawing all errors many times.
-
-    Parameters
-    ----------
-    value, standard_uncertainty : float
-        Mean and standard deviation of the drawn molar masses [g/mol].
-    interval : (float, float)
-        The middle 95 %, the trials' scatter drawn from Student's t as JCGM 101 6.4.9 has it
-        [g/mol].
-    impossible : float
-        Share of the draws that gave no molar mass that a liquid can have, and were left out.
-    unfilled : float
-        Share of the draws in which the bath was below the boiling point.
-    dry : float
-        Share of the draws in which no drop was left in the cooled flask.
-    draws, seed : int
-    """
-
-    value: float = field(metadata=decimals(4))
-    standard_uncertainty: float = field(metadata=decimals(4))
-    interval: tuple[float, float] = field(metadata=decimals(4))
-    impossible: float = field(metadata=decimals(6, "impossible_share"))
-    unfilled: float = field(metadata=decimals(6, "unfilled_share"))
-    dry: float = field(metadata=decimals(6, "dry_share"))
-    draws: int
-    seed: int = _SEED
-
-    def agrees(self, value: float, standard_uncertainty: float) -> bool:
-        """Say whether a first-order result is good enough."""
-        if not standard_uncertainty > 0.0:
-            return True
-        ratio = self.standard_uncertainty / standard_uncertainty
-        moved = abs(self.value - value) / standard_uncertainty
-        return abs(ratio - 1.0) <= _AGREE and moved <= _MOVED
-
-
-def simulate(model: Model, pooling: TrialWeights, beyond: float, draws: int) -> Simulation | None:
-    """Draw all errors together, and see how the pooled molar mass varies.
-
-    Parameters
-    ----------
-    model : Model
-    pooling : TrialWeights
-    beyond : float
-        Scatter of the trials beyond what their own readings explain [g/mol].
-    draws : int
-        How many; fewer where there are very many trials.
-
-    Returns
-    -------
-    Simulation or None
-        None where hardly any draw gives a molar mass that a liquid can have.
-    """
-    generator = np.random.default_rng(_SEED)
-    count = max(min(draws, _MOST_VALUES // model.weighing.trials), _LEAST_DRAWS)
-    deviations = generator.standard_normal((count, len(model.inputs)))
-    for column, one in enumerate(model.inputs):
-        if one.rectangular:
-            deviations[:, column] = generator.uniform(-sqrt(3.0), sqrt(3.0), count)
-    places = model.drawn_liquids(count, generator)
-    # A draw may leave what physics has formulas for, such as a pressure below zero.
-    with np.errstate(all="ignore"):
-        drawn = model.drawn(deviations, places)
-        pooled = drawn.molar_masses @ pooling.weight
-        wide = pooled
-        if beyond > 0.0:
-            pooled = pooled + beyond * generator.standard_normal(count)
-            deviations[:, trials_entered(model.inputs) == 1] = 0.0
-            wide = model.drawn(deviations, places).molar_masses @ pooling.weight
-            wide = wide + pooling.scatter * generator.standard_t(pooling.degrees, count)
-    possible, wide = _possible(pooled), _possible(wide)
-    if min(len(possible), len(wide)) < _LEAST_POSSIBLE * count:
-        return None
-    low, high = np.quantile(wide, [0.025, 0.975])
-    return Simulation(
-        value=float(possible.mean()),
-        standard_uncertainty=float(possible.std(ddof=1)),
-        interval=(float(low), float(high)),
-        impossible=1.0 - len(possible) / count,
-        unfilled=float(drawn.unfilled.mean()),
-        dry=float(drawn.dry.mean()),
-        draws=count,
-    )
-
-
-def _possible(molar_masses: Array) -> Array:
-    return molar_masses[(molar_masses > 0.0) & (molar_masses < _HIGHEST)]
