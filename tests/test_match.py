@@ -23,7 +23,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.answer import RankedCandidate
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
-from identify.matching.totals import NONE_OF_THESE
+from identify.matching.totals import OUTSIDE
 from identify.physics.vapor import Liquid, gain
 
 METHANOL = {"C": 37.48, "H": 12.58, "O": 49.93}
@@ -95,7 +95,7 @@ def test_without_readings_the_prior_remains(matcher: Matcher) -> None:
     # Of what is a liquid in the room; the rest hardly counts.
     weight = matcher.prior * matcher.liquid(Bench())
     np.testing.assert_allclose(
-        answer.probability, (1.0 - NONE_OF_THESE) * weight / weight.sum(), rtol=1e-12
+        answer.probability, (1.0 - OUTSIDE) * weight / weight.sum(), rtol=1e-12
     )
     boiling = matcher.table.number("boiling_point_C")
     published = matcher.table.number("boiling_point_u") < 1.0
@@ -105,7 +105,7 @@ def test_without_readings_the_prior_remains(matcher: Matcher) -> None:
     assert (
         weight[published & (boiling > 32.0)] > 0.99 * matcher.prior[published & (boiling > 32.0)]
     ).all()
-    assert answer.none_of_these == pytest.approx(NONE_OF_THESE)
+    assert answer.none_of_these == pytest.approx(OUTSIDE)
     codes = [finding.code for finding in match(Measurement("I")).findings]
     assert codes == ["nothing-measured"]
 
