@@ -2,6 +2,6 @@
 
 What a match and a molar mass alone have in common: *readings* (the weighings and what each reading
 is uncertain by) and *liquids* (the constants that the corrections need) → *model* (molar mass trial
-by trial, for any deviations of the inputs) → *pooling* (the trials together) → *budget* (first
+by trial, for any deviations of the inputs) → *weighed* (the trials together) → *budget* (first
 order).
 """

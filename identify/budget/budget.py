@@ -17,7 +17,6 @@ from math import hypot, inf, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.budget.pooling import TrialWeights
 from identify.budget.readings import Input
 from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
 from identify.notebook.statistics import student_t_quantile
@@ -110,19 +109,6 @@ class Budget:
         return chosen > 0.5 and width > _APART * self.for_one_liquid
 
 
-def trial_uncertainty(changes: Array, probability: Array) -> Array:
-    """Return each trial's standard uncertainty, shape (k,) [g/mol].
-
-    Parameters
-    ----------
-    changes : array, shape (p, k, n)
-        What one standard uncertainty of each input changes each trial by, liquid by liquid [g/mol].
-    probability : array, shape (n,)
-        Of the liquids.
-    """
-    return np.asarray(np.sqrt((changes**2 @ probability).sum(axis=0)))
-
-
 def trials_entered(inputs: Sequence[Input]) -> NDArray[np.int64]:
     """Return for each input how many trials it enters, shape (p,)."""
     return np.array([len(one.trials) for one in inputs])
@@ -130,34 +116,30 @@ def trials_entered(inputs: Sequence[Input]) -> NDArray[np.int64]:
 
 def budget(
     inputs: Sequence[Input],
-    changes: Array,
-    probability: Array,
-    pooling: TrialWeights,
+    pooled: Array,
     by_identity: float,
+    trials: int = 1,
+    scatter: float = 0.0,
 ) -> Budget:
-    """Return the first-order budget of the pooled molar mass.
+    """Return the first-order budget of the mean over the trials.
 
     Parameters
     ----------
     inputs : sequence of Input
         p of them.
-    changes : array, shape (p, k, n)
-        What one standard uncertainty of each changes each trial by, liquid by liquid [g/mol].
-    probability : array, shape (n,)
-        Of the liquids.
-    pooling : TrialWeights
-        Of k trials.
+    pooled : array, shape (p,)
+        What one standard uncertainty of each changes the mean by [g/mol].
     by_identity : float
-        Standard deviation of the pooled molar mass over the liquids that it may be [g/mol].
+        Standard deviation of the mean over the liquids that it may be [g/mol].
+    trials : int
+    scatter : float
+        Standard error of the mean by the trials' scatter [g/mol]; not looked at where there is one.
     """
-    by_liquid = np.einsum("pkn,k->pn", changes, pooling.weight)
-    # Over the liquids, variances add up by their probabilities; the sign is that of the mean.
-    pooled = np.sqrt(by_liquid**2 @ probability) * np.sign(by_liquid @ probability)
     alone = trials_entered(inputs) == 1
     # What the trials do not share shows in their scatter, with whatever else differs from trial to
     # trial. Where they scatter more than the balance explains, the scatter counts in its place.
     expected = float((pooled[alone] ** 2).sum())
-    beyond = pooling.scatter**2 - expected if len(pooling.weight) > 1 else 0.0
+    beyond = scatter**2 - expected if trials > 1 else 0.0
     by_name: dict[str, list[tuple[Input, float]]] = {}
     for one, change in zip(inputs, pooled.tolist(), strict=True):
         by_name.setdefault(one.name, []).append((one, change))
@@ -166,11 +148,11 @@ def budget(
         lines.append(_of_the_molar_mass(IDENTITY, by_identity, "see below"))
     if beyond > 0.0:
         origin = "standard error of the mean over the trials"
-        lines.append(_of_the_molar_mass(SCATTER, sqrt(beyond), origin, pooling.degrees))
+        lines.append(_of_the_molar_mass(SCATTER, sqrt(beyond), origin, trials - 1))
     variance = sum(line.contribution**2 for line in lines)
     degrees = inf
     if beyond > 0.0:
-        degrees = variance**2 / (pooling.scatter**4 / pooling.degrees)
+        degrees = variance**2 / (scatter**4 / (trials - 1))
     shared = tuple(
         replace(line, share=line.contribution**2 / variance if variance else 0.0)
         for line in sorted(lines, key=lambda line: -line.contribution)

@@ -4,19 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from math import isfinite, nan, sqrt
+from math import isfinite, nan
 from statistics import fmean
 
 import numpy as np
 
 from identify.bench.assumed import AssumedCondition, station_pressure
 from identify.bench.bench import Assumption, assumptions
-from identify.bench.trials import BenchTrial, trials_of, weighing_of
-from identify.budget.budget import budget, trial_uncertainty, trials_entered
-from identify.budget.liquids import constants_of
-from identify.budget.model import Model
-from identify.budget.pooling import TrialWeights
-from identify.budget.readings import Input, inputs_of, refuse_nothing
+from identify.bench.trials import BenchTrial, trials_of
+from identify.budget.readings import Input, refuse_nothing
+from identify.budget.weighed import WeighedMolarMass
 from identify.calculations.molar_mass.corrections import ShortcutCorrection, corrected
 from identify.calculations.molar_mass.doubts import (
     on_the_liquid,
@@ -147,17 +144,15 @@ def molar_mass(
         raise UnusableWeighingError(every)
     refuse_nothing(trials)
     assumed = assumptions(weighed, trials)
-    weighing = weighing_of(trials)
     if constants is not None:
-        liquids = with_constants(constants, float(np.mean(weighing.room)))
+        liquids = with_constants(constants, fmean(trial.room.value for trial in trials))
     elif identity is not None:
         liquids = named(identity, candidates or load_candidates())
     else:
         liquids = plausible(weighed, candidates)
-    inputs = (*inputs_of(trials, assumed), *constants_of(liquids, weighing.trials))
-    model = Model(weighing, liquids, inputs)
-    found = _worked_out(run.label, model, trials, draws)
-    found = replace(found, assumed=tuple(_assumed(assumed, inputs, found)))
+    pooled = WeighedMolarMass.of(trials, assumed, liquids)
+    found = _worked_out(run.label, pooled, trials, draws)
+    found = replace(found, assumed=tuple(_assumed(assumed, pooled.model.inputs, found)))
     findings = [
         *check(weighed, (found.value, found.standard_uncertainty)),
         *on_the_liquid(weighed, liquids, constants, found.liquid_decides),
@@ -167,7 +162,7 @@ def molar_mass(
     # A value that no liquid has follows from what is an error already; else it is one itself.
     if all(finding.severity != "error" for finding in findings):
         findings += on_the_value(found.value, found.budget, liquids)
-    return replace(found, findings=tuple(findings), work=working(trials, model, found))
+    return replace(found, findings=tuple(findings), work=working(trials, pooled.model, found))
 
 
 def _assumed(
@@ -182,37 +177,28 @@ def _assumed(
 
 
 def _worked_out(
-    label: str, model: Model, trials: Sequence[BenchTrial], draws: int
+    label: str, pooled: WeighedMolarMass, trials: Sequence[BenchTrial], draws: int
 ) -> MolarMassResult:
     """Return all that follows from the model: pooled values, trials, budget and simulation."""
-    liquids, weight = model.liquids, model.liquids.weight
+    model, liquids = pooled.model, pooled.model.liquids
     shortcut, stages = corrected(model, *_pressures(trials))
-    each = stages[-1][1] @ weight
-    changes = model.first_order()
-    # What all trials share moves none of them away from the others.
-    apart = trials_entered(model.inputs) < len(trials)
-    own = trial_uncertainty(changes[apart], weight)
-    pooling = TrialWeights.of(each, own)
-    by_liquid = pooling.weight @ stages[-1][1]
-    value = float(by_liquid @ weight)
-    by_identity = sqrt(max(float(weight @ (by_liquid - value) ** 2), 0.0))
-    found = budget(model.inputs, changes, weight, pooling, by_identity)
+    by_liquid = pooled.by_liquid
     return MolarMassResult(
         label=label,
-        value=value,
-        ideal_gas=float(pooling.weight @ shortcut),
+        value=pooled.value,
+        ideal_gas=float(shortcut.mean()),
         assumed_identity=liquids.assumed,
         assumed_molar_mass=liquids.own_molar_mass,
         spread=(float(by_liquid.min()), float(by_liquid.max())),
-        corrections=_changes(shortcut, stages, pooling.weight, weight),
-        budget=found,
-        trials=_trials(model, (shortcut, each, own, pooling.weight), changes),
-        agreement=Agreement.of(each),
-        simulation=simulate(model, pooling, found.beyond, draws) if draws > 0 else None,
+        corrections=_changes(shortcut, stages, liquids.weight),
+        budget=pooled.budget,
+        trials=_trials(pooled, shortcut),
+        agreement=Agreement.of(pooled.each),
+        simulation=simulate(pooled, draws) if draws > 0 else None,
         candidates=tuple(
             Candidate(
                 name,
-                probability=float(weight[place]),
+                probability=float(liquids.weight[place]),
                 value=float(by_liquid[place]),
                 molar_mass=float(liquids.molar_mass[place]),
                 plausible=bool(liquids.plausible[place]),
@@ -232,34 +218,22 @@ def _pressures(trials: Sequence[BenchTrial]) -> tuple[Array, Array]:
 
 
 def _changes(
-    shortcut: Array, stages: tuple[tuple[str, Array], ...], trials: Array, liquids: Array
+    shortcut: Array, stages: tuple[tuple[str, Array], ...], liquids: Array
 ) -> tuple[ShortcutCorrection, ...]:
-    before = float(trials @ shortcut)
+    before = float(shortcut.mean())
     found = []
     for name, values in stages:
-        after = float(trials @ values @ liquids)
+        after = float(values.mean(axis=0) @ liquids)
         found.append(ShortcutCorrection(name, after - before))
         before = after
     return tuple(found)
 
 
-def _trials(
-    model: Model, columns: tuple[Array, Array, Array, Array], changes: Array
-) -> tuple[TrialResult, ...]:
-    """Return the trials; the columns are shortcut, value, own uncertainty and weight."""
-    uncertainty = trial_uncertainty(changes, model.liquids.weight)
-    gains = 1e3 * model.weighing.gain
+def _trials(pooled: WeighedMolarMass, shortcut: Array) -> tuple[TrialResult, ...]:
+    uncertainty, own = pooled.trial_uncertainty(), pooled.trial_uncertainty(of_its_own=True)
+    gains = 1e3 * pooled.model.weighing.gain
+    columns = (gains, shortcut, pooled.each, uncertainty, own, np.full(len(own), 1.0 / len(own)))
     return tuple(
-        TrialResult(
-            number=number,
-            gain=float(gain),
-            ideal_gas=float(shortcut),
-            value=float(value),
-            standard_uncertainty=float(all_of_it),
-            own_uncertainty=float(own),
-            weight=float(weight),
-        )
-        for number, (gain, all_of_it, shortcut, value, own, weight) in enumerate(
-            zip(gains, uncertainty, *columns, strict=True), 1
-        )
+        TrialResult(number, *map(float, row))
+        for number, row in enumerate(zip(*columns, strict=True), 1)
     )

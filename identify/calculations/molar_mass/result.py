@@ -32,7 +32,7 @@ class TrialResult(Serializable):
     own_uncertainty : float
         Of that, what not all trials share [g/mol].
     weight : float
-        In the pooled value, 0 to 1.
+        In the pooled value, 0 to 1: all trials count alike.
     """
 
     number: int = field(metadata=serialized(int, "trial"))
@@ -67,7 +67,7 @@ class MolarMassResult:
     ----------
     label : str
     value : float
-        Pooled over the trials, with all corrections; averaged over the liquids that it may be by
+        Mean over the trials, with all corrections; averaged over the liquids that it may be by
         their probabilities where none is assumed.
     ideal_gas : float
         What the shortcut makes of the same trials.

@@ -14,8 +14,7 @@ from math import sqrt
 import numpy as np
 
 from identify.budget.budget import trials_entered
-from identify.budget.model import Model
-from identify.budget.pooling import TrialWeights
+from identify.budget.weighed import WeighedMolarMass
 from identify.notebook.serializing import Serializable, decimals
 from identify.physics.arrays import Array
 
@@ -69,15 +68,12 @@ class Simulation(Serializable):
         return abs(ratio - 1.0) <= _AGREE and moved <= _MOVED
 
 
-def simulate(model: Model, pooling: TrialWeights, beyond: float, draws: int) -> Simulation | None:
-    """Draw all errors together, and see how the pooled molar mass varies.
+def simulate(weighed: WeighedMolarMass, draws: int) -> Simulation | None:
+    """Draw all errors together, and see how the mean over the trials varies.
 
     Parameters
     ----------
-    model : Model
-    pooling : TrialWeights
-    beyond : float
-        Scatter of the trials beyond what their own readings explain [g/mol].
+    weighed : WeighedMolarMass
     draws : int
         How many; fewer where there are very many trials.
 
@@ -86,8 +82,9 @@ def simulate(model: Model, pooling: TrialWeights, beyond: float, draws: int) -> 
     Simulation or None
         None where hardly any draw gives a molar mass that a liquid can have.
     """
+    model, beyond = weighed.model, weighed.budget.beyond
     generator = np.random.default_rng(_SEED)
-    count = max(min(draws, _MOST_VALUES // model.weighing.trials), _LEAST_DRAWS)
+    count = max(min(draws, _MOST_VALUES // weighed.trials), _LEAST_DRAWS)
     deviations = generator.standard_normal((count, len(model.inputs)))
     for column, one in enumerate(model.inputs):
         if one.rectangular:
@@ -96,13 +93,13 @@ def simulate(model: Model, pooling: TrialWeights, beyond: float, draws: int) -> 
     # A draw may leave what physics has formulas for, such as a pressure below zero.
     with np.errstate(all="ignore"):
         drawn = model.drawn(deviations, places)
-        pooled = drawn.molar_masses @ pooling.weight
+        pooled = drawn.molar_masses.mean(axis=1)
         wide = pooled
         if beyond > 0.0:
             pooled = pooled + beyond * generator.standard_normal(count)
             deviations[:, trials_entered(model.inputs) == 1] = 0.0
-            wide = model.drawn(deviations, places).molar_masses @ pooling.weight
-            wide = wide + pooling.scatter * generator.standard_t(pooling.degrees, count)
+            wide = model.drawn(deviations, places).molar_masses.mean(axis=1)
+            wide = wide + weighed.scatter * generator.standard_t(weighed.trials - 1, count)
     possible, wide = _possible(pooled), _possible(wide)
     if min(len(possible), len(wide)) < _LEAST_POSSIBLE * count:
         return None

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from math import isinf
+from statistics import fmean
 
 import numpy as np
 
 from identify.bench.trials import BenchTrial
 from identify.budget.budget import Budget
 from identify.budget.model import Model
-from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
+from identify.calculations.molar_mass.result import MolarMassResult
 from identify.calculations.working import Step
 from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import with_expanded
@@ -41,7 +42,7 @@ def working(trials: Sequence[BenchTrial], model: Model, found: MolarMassResult) 
     several = len(trials) > 1
     lines = [*each[0].steps("trial 1, " if several else ""), *(one.step() for one in each[1:])]
     if several:
-        lines.append(_pooled(each, found.trials))
+        lines.append(_pooled(each))
     if len(model.liquids.names) > 1:
         lines.append(_over_liquids(found))
     return (*lines, *_uncertainty(found.budget, len(trials), found.value))
@@ -274,18 +275,15 @@ class _WorkedTrial:
         )
 
 
-def _pooled(each: Sequence[_WorkedTrial], trials: tuple[TrialResult, ...]) -> Step:
-    weights = [trial.weight for trial in trials]
+def _pooled(each: Sequence[_WorkedTrial]) -> Step:
     molar_masses = [trial.molar_mass for trial in each]
-    pooled = float(np.dot(weights, molar_masses))
-    if np.ptp(weights) < 0.005:
-        terms = " + ".join(f"{one:.2f}" for one in molar_masses)
-        formula, numbers = "M = sum of M(i) / n", f"({terms}) / {len(each)}"
-    else:
-        pairs = zip(weights, molar_masses, strict=True)
-        numbers = " + ".join(f"{weight:.3f} x {one:.2f}" for weight, one in pairs)
-        formula = "M = sum of w(i) M(i), w(i) ~ 1 / (u(own weighings)^2 + u(scatter)^2)"
-    return Step("the trials together", formula, numbers, f"{pooled:.2f} g/mol")
+    terms = " + ".join(f"{one:.2f}" for one in molar_masses)
+    return Step(
+        "the trials together",
+        "M = sum of M(i) / n",
+        f"({terms}) / {len(each)}",
+        f"{fmean(molar_masses):.2f} g/mol",
+    )
 
 
 def _over_liquids(found: MolarMassResult) -> Step:
