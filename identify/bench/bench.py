@@ -42,6 +42,8 @@ class Bench:
         In K.
     boiling_pressure : float
         Pressure of the boiling point [Pa].
+    boiling_point_by : str
+        ``"own"`` where the student read it; empty as on a card.
     percent : dict of int to SIReading
         By place in the table's elements [percent].
     weighing : Weighing or None
@@ -66,6 +68,7 @@ class Bench:
     as_weighed: Weighing | None = None
     boiling_point: SIReading | None = None
     boiling_pressure: float = STANDARD_PRESSURE
+    boiling_point_by: str = ""
     percent: dict[int, SIReading] = field(default_factory=dict)
     weighing: Weighing | None = None
     trials: tuple[BenchTrial, ...] = ()
@@ -83,8 +86,9 @@ class Bench:
         return cls(
             molar_mass=_stated(run.molar_mass, "g/mol"),
             as_weighed=_as_weighed(run),
-            boiling_point=_boiling_point(run),
+            boiling_point=_stated(run.boiling_point),
             boiling_pressure=_boiling_pressure(run),
+            boiling_point_by="own" if run.boiling_point_by == "own" else "",
             percent={
                 ELEMENTS.index(element): SIReading.of(quantity, "%")
                 for element, quantity in run.percent.items()
@@ -214,14 +218,6 @@ def _boiling_pressure(run: Measurement) -> float:
     if run.boiling_point_at == run.conditions.pressure:
         return station_pressure(run.conditions).value
     return SIReading.of(run.boiling_point_at).value
-
-
-def _boiling_point(run: Measurement) -> SIReading | None:
-    """Return the boiling point; what a student read is known less well than a card's."""
-    read = _stated(run.boiling_point)
-    if read is None or read.uncertainty is not None or run.boiling_point_by != "own":
-        return read
-    return replace(read, uncertainty=usual.OWN_BOILING_POINT)
 
 
 def _as_weighed(run: Measurement) -> Weighing | None:

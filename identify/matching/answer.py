@@ -130,12 +130,9 @@ class Ranking:
     ----------
     label : str
     verdict : {"single match", "several matches", "no match"}
-        ``single match``: the first fits, has a probability of at least 0.9, and is not one of a
-        set whose predictions the readings cannot tell apart. ``no match``:
-        neither does the first fit nor is anything plausible, or `none_of_these` is above one half.
-        A compound fits where it is plausible, or where chance explains all its deviations taken
-        together (chi-squared, 99 %): of five sound readings, one in five times one or the other is
-        out of its tolerance.
+        ``single match``: the first has a probability of at least 0.9, and the errors that classes
+        make explain all its deviations taken together (chi-squared, 99 %), or a slip that is
+        likelier than not does. ``no match``: they do not, or `none_of_these` is above one half.
     candidates : tuple of RankedCandidate
         Those with a probability of 1e-6 or more, and the plausible ones, at most 50.
     none_of_these : float

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
 from math import prod
@@ -18,7 +18,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.matching.totals import OUTSIDE, Totals, outside_share
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
-from identify.observables.boiling_point import BOILING_POINT, compare_boiling_point
+from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison, KnownOnly, at_least
 from identify.observables.composition import (
@@ -27,11 +27,16 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
+from identify.observables.technique import AS_CLASSES_WORK, Technique
 from identify.observables.tolerances import Tolerances
-from identify.observables.weighing import MOLAR_MASS, compare_molar_mass
+from identify.observables.weighing import (
+    MolarMassComparison,
+    ObservedMolarMass,
+    compare_molar_mass,
+)
 from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
-from identify.physics.vapor import Weighing
+from identify.physics.vapor import Liquid, Weighing, implied_and_gained
 
 Prior = Literal["commerce", "uniform"]
 
@@ -69,8 +74,10 @@ class CandidateEvidence:
         off in the bath; not normalized.
     stays_liquid, vaporized : array, shape (n,)
         Chance that it stays in a bottle as a liquid, and that it boiled off in the bath.
-    molar_mass, boiling_point : Comparison or None
+    molar_mass : MolarMassComparison or None
         None where not measured.
+    boiling_point : Comparison or None
+        Likewise.
     observed_molar_mass : array, shape (n,), or None
         The bench's molar mass with each candidate's corrections [g/mol].
     by_assumption : dict of str to array, shape (n,)
@@ -88,7 +95,7 @@ class CandidateEvidence:
     base: Array
     stays_liquid: Array
     vaporized: Array
-    molar_mass: Comparison | None = None
+    molar_mass: MolarMassComparison | None = None
     observed_molar_mass: Array | None = None
     by_assumption: dict[str, Array] = field(default_factory=dict)
     boiling_point: Comparison | None = None
@@ -237,11 +244,14 @@ class Matcher:
         Decides between equal probabilities; by InChIKey and name where not given.
     outside : str or float, default=0.01
         Assumed share of liquids that are not in the table, see `outside_share`.
+    technique : Technique or str, optional
+        How well the class works. Where not given, an explicit tolerance of the molar mass says it,
+        else nothing is known of it.
 
     Raises
     ------
     ValueError
-        If there is no such prior, or no such share.
+        If there is no such prior, share or technique.
     """
 
     def __init__(
@@ -252,11 +262,13 @@ class Matcher:
         is_part: bool = False,
         order: NDArray[np.int64] | None = None,
         outside: str | float = OUTSIDE,
+        technique: Technique | str | None = None,
     ) -> None:
         if prior not in get_args(Prior):
             raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
         self.table = table
         self.tolerances = tolerances or Tolerances()
+        self.technique = technique_of(technique, self.tolerances)
         self.expectation = Expectation.of(table)
         size = len(table)
         weights = table.number("prior") if prior == "commerce" else np.ones(size)
@@ -272,7 +284,7 @@ class Matcher:
         return len(self.prior)
 
     def evidence(
-        self, bench: Bench, weighed: tuple[Array | None, Comparison | None] | None = None
+        self, bench: Bench, weighed: tuple[Array | None, MolarMassComparison | None] | None = None
     ) -> CandidateEvidence:
         """Compare one unknown's readings with every candidate.
 
@@ -340,56 +352,67 @@ class Matcher:
         assumed = [one for one in bench.assumed if one.condition != "humidity"]
         if bench.weighing is None or not assumed:
             return {}
-        as_assumed, _ = self._mean_of_trials(bench.weighing)
-        return {one.condition: self._mean_of_trials(one.shifted)[0] - as_assumed for one in assumed}
+        as_assumed = self._mean_of_trials(bench.weighing).value
+        return {
+            one.condition: self._mean_of_trials(one.shifted).value - as_assumed for one in assumed
+        }
 
     def _molar_mass(
         self, bench: Bench, vaporized: Array, assumed: Array | float
-    ) -> tuple[Array | None, Comparison | None]:
-        predicted = self.expectation.molar_mass
-        tolerated = 0.01 * tolerance_u(self.tolerances.molar_mass) * predicted
-        if bench.molar_mass is not None:
-            value = bench.molar_mass.value
-            sigma = believed_u(bench.molar_mass, tolerated, MOLAR_MASS.least * value)
-            observed = np.full(len(predicted), value)
-            if bench.as_weighed is not None:
-                # What the shortcut leaves out is put right with each candidate's corrections.
-                observed = self.expectation.implied_molar_mass(bench.as_weighed)[0]
-                sigma = np.hypot(sigma, of_usual_conditions(observed - value))
-            return observed, compare_molar_mass(observed, predicted, sigma, shortcut=value)
-        if bench.weighing is None:
+    ) -> tuple[Array | None, MolarMassComparison | None]:
+        observed = self._observed(bench, assumed)
+        if observed is None:
             return None, None
-        observed, scatter = self._mean_of_trials(bench.weighing)
-        # What was stated for the readings can only widen: a balance good to 0.1 mg says nothing
-        # about air left in the flask or liquid left in its neck, which the tolerance stands for.
-        stated = np.hypot(bench.weighing_u * observed, bench.gain_u)
-        sigma = np.maximum(tolerated, stated)
-        if scatter is not None:
-            sigma = np.maximum(sigma, scatter)
-        sigma = np.hypot(sigma, assumed)
-        shortcut = bench.ideal_molar_mass()
-        return observed, compare_molar_mass(observed, predicted, sigma, vaporized, shortcut)
+        is_weighed = bench.molar_mass is None
+        return observed.value, self.compared(observed, vaporized if is_weighed else 1.0)
 
-    def _mean_of_trials(self, weighing: Weighing) -> tuple[Array, Array | None]:
-        """Return the mean over the trials and its standard error, shape (n,); None for one trial.
+    def compared(
+        self, observed: ObservedMolarMass, vaporized: Array | float = 1.0
+    ) -> MolarMassComparison:
+        """Compare an observed molar mass with each candidate's."""
+        predicted = self.expectation.molar_mass
+        tolerance = 0.01 * self.tolerances.molar_mass * predicted
+        return compare_molar_mass(observed, predicted, self.technique, tolerance, vaporized)
+
+    def _observed(self, bench: Bench, assumed: Array | float) -> ObservedMolarMass | None:
+        """Return the molar mass as the bench gave it, None where it gave none."""
+        if bench.molar_mass is not None:
+            return worked_out(
+                bench.molar_mass, bench.as_weighed, self.expectation.liquid, self.size
+            )
+        if bench.weighing is None:
+            return None
+        observed = self._mean_of_trials(bench.weighing)
+        stated = np.hypot(bench.weighing_u * observed.value, bench.gain_u)
+        return replace(
+            observed, instruments=np.hypot(stated, assumed), shortcut=bench.ideal_molar_mass()
+        )
+
+    def _mean_of_trials(self, weighing: Weighing) -> ObservedMolarMass:
+        """Return the mean over the trials and how they scatter.
 
         Part by part, for a file may give one label to any number of rows.
         """
         parts = weighing.parts(_TRIALS_AT_ONCE)
-        each = self.expectation.implied_molar_mass(next(parts))
+        each, gained = self.expectation.implied_and_gained(next(parts))
         if weighing.trials == 1:
-            return each[0], None
+            return ObservedMolarMass(each[0], each[0] - gained[0])
         # Sums about the first mean lose no digits to the size of the values.
         first_mean = each.mean(axis=0)
         off = each - first_mean
         total, squares = off.sum(axis=0), (off * off).sum(axis=0)
+        shut_out = (each - gained).sum(axis=0)
         for part in parts:
-            off = self.expectation.implied_molar_mass(part) - first_mean
+            each, gained = self.expectation.implied_and_gained(part)
+            off = each - first_mean
             total += off.sum(axis=0)
             squares += (off * off).sum(axis=0)
+            shut_out += (each - gained).sum(axis=0)
         count = weighing.trials
         variance = np.maximum(squares - total * total / count, 0.0) / (count - 1)
-        return first_mean + total / count, np.sqrt(variance / count)
+        return ObservedMolarMass(
+            first_mean + total / count, shut_out / count, trials=count, scatter=np.sqrt(variance)
+        )
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:
         if bench.boiling_point is None:
@@ -398,7 +421,8 @@ class Matcher:
         half = tolerance_u(self.tolerances.boiling_point)
         sigma = believed_u(bench.boiling_point, half, BOILING_POINT.least)
         uncertainty = self.expectation.boiling_point_u
-        return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty)
+        error = ERRORS[bench.boiling_point_by]
+        return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty, error)
 
     def _further(self, bench: Bench) -> dict[str, KnownOnly]:
         compared = {}
@@ -427,6 +451,21 @@ class Matcher:
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
 
 
+def technique_of(technique: Technique | str | None, tolerances: Tolerances) -> Technique:
+    """Return how well a class works: as said, else by an explicit tolerance, else unknown.
+
+    Raises
+    ------
+    ValueError
+        If there is no such technique.
+    """
+    if isinstance(technique, str):
+        return Technique.named(technique)
+    if technique is None and tolerances.molar_mass_given:
+        return Technique.of_tolerance(tolerances.molar_mass)
+    return technique or AS_CLASSES_WORK
+
+
 def laboratory_pressure(bench: Bench) -> float:
     """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
@@ -446,6 +485,32 @@ def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
     return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
 
 
+def worked_out(
+    stated: SIReading, weighing: Weighing | None, liquid: Liquid, count: int
+) -> ObservedMolarMass:
+    """Return a molar mass that was worked out before, beside n liquids.
+
+    Parameters
+    ----------
+    stated : SIReading
+        In g/mol.
+    weighing : Weighing or None
+        That gives it by the shortcut; what that leaves out is put right for each liquid.
+    liquid : Liquid
+        Of n liquids.
+    count : int
+        How many, n.
+    """
+    own = stated.uncertainty or 0.0
+    if weighing is None:
+        return ObservedMolarMass(
+            np.full(count, stated.value), instruments=own, shortcut=stated.value
+        )
+    implied, gained = (1e3 * one[0] for one in implied_and_gained(weighing, liquid))
+    usual = np.hypot(own, of_usual_conditions(implied - stated.value))
+    return ObservedMolarMass(implied, implied - gained, usual, shortcut=stated.value)
+
+
 def of_usual_conditions(correction: Array | float) -> Array:
     """Return the standard uncertainty of a shortcut's correction for usual conditions [g/mol]."""
     return np.asarray(_USUAL_CONDITIONS * np.abs(correction))
@@ -457,14 +522,23 @@ def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncer
 
 
 def kept_matcher(
-    table: CandidateTable, tolerances: Tolerances, prior: Prior, outside: str | float = OUTSIDE
+    table: CandidateTable,
+    tolerances: Tolerances,
+    prior: Prior,
+    outside: str | float = OUTSIDE,
+    technique: Technique | str | None = None,
 ) -> Matcher:
     """Return the matcher of a table, kept for the next call."""
-    return _kept_matcher(table, tolerances, prior, outside_share(outside))
+    share = outside_share(outside)
+    return _kept_matcher(table, tolerances, prior, share, technique_of(technique, tolerances))
 
 
 @lru_cache(maxsize=4)
 def _kept_matcher(
-    table: CandidateTable, tolerances: Tolerances, prior: Prior, outside: float
+    table: CandidateTable,
+    tolerances: Tolerances,
+    prior: Prior,
+    outside: float,
+    technique: Technique,
 ) -> Matcher:
-    return Matcher(table, tolerances, prior, outside=outside)
+    return Matcher(table, tolerances, prior, outside=outside, technique=technique)

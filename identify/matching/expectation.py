@@ -11,7 +11,7 @@ from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
-from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
+from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
 
 # Liquids that boil below 100 degrees C: 600 to 1600 kg/m3, most near this; the density only sets
 # how much air the drop of condensed liquid displaces, a thousandth of its mass.  Common practice.
@@ -110,3 +110,8 @@ class Expectation:
         array, shape (trials, n) [g/mol]
         """
         return 1e3 * np.atleast_2d(implied_molar_mass(weighing, self.liquid))
+
+    def implied_and_gained(self, weighing: Weighing) -> tuple[Array, Array]:
+        """Return the same, and the part of it that the balance showed: the rest is air shut out."""
+        implied, gained = implied_and_gained(weighing, self.liquid)
+        return 1e3 * np.atleast_2d(implied), 1e3 * np.atleast_2d(gained)

@@ -18,6 +18,8 @@ from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 
 _MIN_SURE_PROBABILITY = 0.9  # from which one wrong reading is likelier than another compound
+_MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
+_UNUSUAL = 2.0  # half-widths of its tolerance, from which a molar mass is unusual
 _MAX_NAMES_IN_SENTENCE = 4
 _MAX_BOILING_POINT_U = 2.0  # K: known worse than a thermometer reads
 
@@ -33,6 +35,8 @@ class Answer:
         The table's rows that are shown, the most probable first; at least one.
     remaining : Remaining or None
         What they would show in further measurements.
+    slips : tuple of Slip
+        What probably went wrong.
     possible : tuple of Slip
         What may have gone wrong, where nothing is likely to have.
     """
@@ -40,7 +44,14 @@ class Answer:
     posterior: Posterior
     rows: NDArray[np.int64]
     remaining: Remaining | None = None
+    slips: tuple[Slip, ...] = ()
     possible: tuple[Slip, ...] = ()
+
+    @property
+    def slips_of_the_first(self) -> list[Slip]:
+        """What probably went wrong, if it is the most probable candidate."""
+        name = self.posterior.table.text("name")[self.rows[0]]
+        return [slip for slip in self.slips if slip.points_to(name)]
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
@@ -113,10 +124,50 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
             _numbers(answer.posterior, first),
         )
     elif answer.posterior.by_chance(first):
-        yield _slightly_off(answer, disagreeing)
+        unusual = [] if _molar_mass_unusual(answer) is None else ["molar mass"]
+        slightly = [one for one in disagreeing if one not in unusual]
+        if slightly:
+            yield _slightly_off(answer, slightly)
     else:
         yield _disagreeing(answer, disagreeing)
         yield from map(_possible, answer.possible[:1])
+
+
+def _molar_mass_unusual(answer: Answer) -> float | None:
+    """Return how far the molar mass is off where that is unusual, relative; None where not."""
+    comparison, first = answer.posterior.evidence.molar_mass, int(answer.rows[0])
+    if comparison is None or answer.slips_of_the_first:
+        return None
+    if answer.posterior.probability[first] < _MIN_TOLD_PROBABILITY:
+        return None
+    off = float(comparison.deviation[first])
+    if abs(off) <= _UNUSUAL * float(
+        np.broadcast_to(comparison.half_width, len(comparison.off))[first]
+    ):
+        return None
+    return off / float(answer.posterior.table.number("molar_mass")[first])
+
+
+def _molar_mass_off(answer: Answer) -> Iterator[Finding]:
+    relative = _molar_mass_unusual(answer)
+    if relative is None:
+        return
+    is_high = relative > 0.0
+    name = answer.names(answer.rows[:1])
+    cause = (
+        "mostly liquid that was left in the flask, or water on the foil"
+        if is_high
+        else "mostly vapor that did not fill the flask, or that was lost before it cooled"
+    )
+    yield Finding(
+        "molar-mass-high" if is_high else "molar-mass-low",
+        "note",
+        f"The molar mass is {100.0 * abs(relative):.0f} % {'above' if is_high else 'below'} that "
+        f"of {name}. Classes are off by as much now and then: {cause}.",
+        "Repeat the weighing if you can; dry the flask and the foil, and leave the flask in the "
+        "bath until no liquid is left.",
+        {"relative": relative},
+    )
 
 
 def _numbers(posterior: Posterior, row: int) -> dict[str, float]:
@@ -252,6 +303,7 @@ def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
 _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _nothing_measured,
     _nothing_plausible,
+    _molar_mass_off,
     _no_carbon,
     _inseparable,
     _uncertain_boiling_point,

@@ -98,11 +98,7 @@ class Posterior:
 
     def chi_squared(self, row: int) -> float:
         """Return the sum of squares of a candidate's deviations, in standard uncertainties."""
-        squares = 0.0
-        for comparison in self._foretold(row):
-            sigma = np.broadcast_to(comparison.sigma, comparison.deviation.shape)
-            squares += float(comparison.deviation[row] / sigma[row]) ** 2
-        return squares
+        return sum(one.in_standard_deviations(row) ** 2 for one in self._foretold(row))
 
     def _foretold(self, row: int) -> list[Comparison]:
         """List the readings that the table can foretell for a candidate."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +11,9 @@ from identify.bench.assumed import AssumedCondition
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
-from identify.matching.findings import Answer, alike, match_findings
+from identify.matching.findings import Answer, match_findings
 from identify.matching.posterior import Posterior
-from identify.matching.slips import Slip, search
+from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
@@ -21,9 +21,6 @@ from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
 
 _MIN_SINGLE_PROBABILITY = 0.9  # from which the leader is the one match
-# A compound in commerce is up to 4 times as probable beforehand as a rare one; a reading 2.5
-# standard errors off favors one of two that lie one standard error apart by up to exp(2.5) = 12.
-_NOISE_AND_RARITY = 50.0
 _MIN_SHOWN_PROBABILITY = 1e-6
 _MAX_SHOWN_ROWS = 50
 _WARMEST_ROOM = 35.0  # degrees Celsius; a compound that melts above this is not a liquid there
@@ -46,11 +43,11 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
     molar_mass = _measured_molar_mass(posterior, int(rows[0]))
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, rows)
-    answer = Answer(posterior, rows, remaining, found.possible)
+    answer = Answer(posterior, rows, remaining, found.slips, found.possible)
     assumed = _assumed(posterior, int(rows[0]), molar_mass)
     return Ranking(
         label=run.label,
-        verdict=verdict(answer, found.slips),
+        verdict=verdict(answer),
         candidates=tuple(_ranked(posterior, int(row), rank) for rank, row in enumerate(rows, 1)),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
@@ -67,26 +64,16 @@ def rows_shown(posterior: Posterior) -> NDArray[np.int64]:
     return posterior.leading(_MAX_SHOWN_ROWS, _MIN_SHOWN_PROBABILITY)
 
 
-def verdict(answer: Answer, slips: Sequence[Slip]) -> Verdict:
+def verdict(answer: Answer) -> Verdict:
     """Return the verdict, see `Ranking`."""
     posterior, first = answer.posterior, int(answer.rows[0])
-    plausible = posterior.evidence.plausible
-    if not posterior.evidence.comparisons:
+    if not posterior.evidence.comparisons or posterior.none_of_these > 0.5:
         return "no match"
-    fits = bool(plausible[first]) or posterior.by_chance(first)
-    # Or it fits once a slip is set right.
-    fits |= any(slip.points_to(posterior.table.text("name")[first]) for slip in slips)
-    if not (fits or plausible.any()) or posterior.none_of_these > 0.5:
+    # It fits as it is read, or once a slip is set right.
+    if not (posterior.by_chance(first) or answer.slips_of_the_first):
         return "no match"
-    leads = fits and posterior.probability[first] >= _MIN_SINGLE_PROBABILITY
-    return "single match" if leads and not _one_of_a_set(answer) else "several matches"
-
-
-def _one_of_a_set(answer: Answer) -> bool:
-    """Say whether only noise and rarity put the first before others that would read the same."""
-    posterior = answer.posterior
-    least = posterior.probability[answer.rows[0]] / _NOISE_AND_RARITY
-    return bool((posterior.probability[alike(answer)] >= least).any())
+    sure = posterior.probability[first] >= _MIN_SINGLE_PROBABILITY
+    return "single match" if sure else "several matches"
 
 
 def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:

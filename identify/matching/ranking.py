@@ -243,7 +243,7 @@ def _block(run: Measurement, matcher: Matcher) -> _Block:
     columns |= {name: table.number(name)[rows].tolist() for name in _NUMBERS}
     columns["probability"] = posterior.probability[rows].tolist()
     columns["plausible"] = posterior.evidence.plausible[rows].tolist()
-    said = verdict(Answer(posterior, rows), found.slips)
+    said = verdict(Answer(posterior, rows, slips=found.slips))
     return _Block(columns, posterior.none_of_these, said)
 
 

@@ -1,13 +1,15 @@
 """How likely a reading is, given what a candidate would have shown.
 
-Each reading follows a mixture: nearly always the stated error, a normal distribution, and now and
-then a gross one (a slip of the pen, a wrong bottle), a broad distribution around the same value.
+Each reading follows a mixture: nearly always its usual error, a normal distribution unless an
+observable has one of its own, and now and then a gross one (a slip of the pen, a wrong bottle), a
+broad distribution around the same value.
 All densities are per unit of the reading (g/mol, K, percentage points), so that readings with
 wide and with narrow errors weigh as they should.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from math import pi, sqrt
@@ -17,7 +19,7 @@ from numpy.typing import NDArray
 
 from identify.physics.arrays import Array
 
-_ROOT_TWO_PI = sqrt(2.0 * pi)
+ROOT_TWO_PI = sqrt(2.0 * pi)
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class Comparison:
     deviation : array, shape (n,)
         Reading minus prediction, in the reading's unit.
     sigma : array, shape (n,), or float
-        Standard uncertainty of the deviation.
+        Standard uncertainty of the deviation: of its normal part, where it has others.
     half_width : array, shape (n,), or float
         Deviations up to this count as agreement.
     gross : float, or array, shape (n,)
@@ -52,10 +54,27 @@ class Comparison:
 
     def likelihood(self) -> Array:
         """Return the density of the reading for each candidate, shape (n,) [1 / unit]."""
-        density = normal(self.deviation, self.sigma)
+        density = self.core()
         density *= 1.0 - self.gross
         density += self.gross * self.gross_density
         return density
+
+    def core(self) -> Array:
+        """Return the density of the reading where nothing gross happened, shape (n,)."""
+        return normal(self.deviation, self.sigma)
+
+    def parts(self) -> Mapping[str, Array]:
+        """Return what of the likelihood stands for a known slip, by its code, shape (n,) each."""
+        return {}
+
+    def peak(self) -> Array | float:
+        """Return the highest density that a sound reading has of each candidate [1 / unit]."""
+        return 1.0 / (ROOT_TWO_PI * self.sigma)
+
+    def in_standard_deviations(self, row: int) -> float:
+        """Return a deviation as that of a normal error that is as far out."""
+        sigma = np.broadcast_to(self.sigma, self.deviation.shape)
+        return float(self.deviation[row] / sigma[row])
 
     def kernel(self) -> Array:
         """Return the density around each candidate's place, shape (n,) [1 / unit]."""
@@ -106,7 +125,7 @@ def normal(deviation: Array, sigma: Array | float) -> Array:
     np.multiply(scaled, scaled, out=scaled)
     scaled *= -0.5
     np.exp(scaled, out=scaled)
-    scaled /= sigma * _ROOT_TWO_PI
+    scaled /= sigma * ROOT_TWO_PI
     return scaled
 
 

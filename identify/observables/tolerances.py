@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from numbers import Real
 
 from identify.observables.boiling_point import BOILING_POINT
@@ -17,6 +17,10 @@ from identify.observables.weighing import MOLAR_MASS
 _LARGEST_TOLERANCE = 1e3
 
 
+class _Usual(float):
+    """A tolerance that nobody gave."""
+
+
 @dataclass(frozen=True)
 class Tolerances:
     """Half-widths within which a reading counts as agreeing; half of one is its standard error.
@@ -24,7 +28,8 @@ class Tolerances:
     Parameters
     ----------
     molar_mass : float, default=5.0
-        In percent of what the candidate would have given.
+        In percent of what the candidate would have given. Given, it says how well this class
+        reads, and half of it is the standard error; not given, it is a mark only.
     percent : float, default=0.4
         In percentage points an element; 0.4 is the usual acceptance limit of journals for
         combustion analysis.
@@ -46,21 +51,26 @@ class Tolerances:
     3.0
     """
 
-    molar_mass: float = MOLAR_MASS.tolerance
+    molar_mass: float = _Usual(MOLAR_MASS.tolerance)
     percent: float = PERCENT.tolerance
     boiling_point: float = BOILING_POINT.tolerance
     refractive_index: float = REFRACTIVE_INDEX.tolerance
     density: float = DENSITY.tolerance
     melting_point: float = MELTING_POINT.tolerance
+    molar_mass_given: bool = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        for field in fields(self):
-            value = getattr(self, field.name)
-            number = isinstance(value, Real) and not isinstance(value, bool)
-            least = OBSERVABLES[field.name].least_tolerance
-            if not (number and least <= value <= _LARGEST_TOLERANCE):
-                raise ValueError(
-                    f"tolerance {field.name}: {value!r} is not a number from "
-                    f"{least:g} to {_LARGEST_TOLERANCE:g}"
-                )
-            object.__setattr__(self, field.name, float(value))
+        object.__setattr__(self, "molar_mass_given", not isinstance(self.molar_mass, _Usual))
+        for one in fields(self):
+            if one.init:
+                object.__setattr__(self, one.name, _checked(one.name, getattr(self, one.name)))
+
+
+def _checked(name: str, value: float) -> float:
+    least = OBSERVABLES[name].least_tolerance
+    number = isinstance(value, Real) and not isinstance(value, bool)
+    if not (number and least <= float(value) <= _LARGEST_TOLERANCE):
+        raise ValueError(
+            f"tolerance {name}: {value!r} is not a number from {least:g} to {_LARGEST_TOLERANCE:g}"
+        )
+    return float(value)

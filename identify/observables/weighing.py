@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
 import numpy as np
 
 from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
+from identify.observables.technique import MolarMassError, Technique
 from identify.physics.arrays import Array
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
@@ -30,45 +35,142 @@ MOLAR_MASS = Observable(
     spread=1.0,
 )
 
+# Where nearly as much air is shut out as there is vapor, next to nothing is gained: errors are
+# relative to no less than this much of the molar mass.
+_LEAST_GAINED = 0.2
+
+
+@dataclass(frozen=True)
+class ObservedMolarMass:
+    """A molar mass as the bench gave it, for each of n candidates.
+
+    Parameters
+    ----------
+    value : array, shape (n,)
+        With each candidate's corrections, the mean over the trials [g/mol].
+    shut_out : array, shape (n,), or float
+        The part of it that the balance did not show: air that the vapor shut out [g/mol].
+    instruments : array, shape (n,), or float
+        Standard uncertainty from what was read or assumed [g/mol].
+    trials : int
+    scatter : array, shape (n,), or float
+        Standard deviation of single trials [g/mol].
+    shortcut : float or None
+        Without any candidate's corrections [g/mol], for a compound like none in the table.
+    """
+
+    value: Array
+    shut_out: Array | float = 0.0
+    instruments: Array | float = 0.0
+    trials: int = 1
+    scatter: Array | float = 0.0
+    shortcut: float | None = None
+
+    def gained(self, molar_mass: Array) -> Array:
+        """Return what was to be gained of candidates [g/mol], shape (n,)."""
+        return np.maximum(molar_mass - self.shut_out, _LEAST_GAINED * molar_mass)
+
+    def error(self, technique: Technique, molar_mass: Array, gained: Array) -> MolarMassError:
+        """Return the distribution of its error, relative to what was to be gained."""
+        least = np.maximum(self.instruments, MOLAR_MASS.least * molar_mass)
+        scatter = self.scatter / gained
+        return technique.error(least / gained, self.trials, scatter, molar_mass / gained)
+
+
+@dataclass(frozen=True)
+class MolarMassComparison(Comparison):
+    """A molar mass beside each candidate's, under the error that classes make.
+
+    Parameters
+    ----------
+    gained : array, shape (n,)
+        What was to be gained of each [g/mol].
+    error : MolarMassError
+        Relative to that.
+    """
+
+    gained: Array
+    error: MolarMassError
+
+    @cached_property
+    def off(self) -> Array:
+        """The deviation, relative to what was to be gained, shape (n,)."""
+        return self.deviation / self.gained
+
+    def core(self) -> Array:
+        """Return the density of the reading where nothing gross happened, shape (n,)."""
+        density = self.error.density(self.off)
+        density /= self.gained
+        return density
+
+    def parts(self) -> Mapping[str, Array]:
+        """Return what rough technique has of the likelihood, by its slip's code."""
+        share = (1.0 - self.gross) / self.gained
+        return {
+            "mass-in-excess": share * self.error.too_much(self.off),
+            "mass-missing": share * self.error.too_little(self.off),
+        }
+
+    def kernel(self) -> Array:
+        """Return the density around each candidate's place, shape (n,) [1 / unit]."""
+        relative = self.bandwidth / self.gained
+        density = self.error.widened(relative).density(self.off)
+        density /= self.gained
+        return density
+
+    def peak(self) -> Array:
+        """Return the highest density that a sound reading has of each candidate [1 / unit]."""
+        return np.asarray(self.error.density(np.zeros_like(self.off)) / self.gained)
+
+    def in_standard_deviations(self, row: int) -> float:
+        """Return a deviation as that of a normal error which is as far out."""
+        return self.error.at(row).in_standard_deviations(float(self.off[row]))
+
 
 def compare_molar_mass(
-    observed: Array | float,
+    observed: ObservedMolarMass,
     molar_mass: Array,
-    sigma: Array | float,
+    technique: Technique,
+    tolerance: Array | float,
     vaporized: Array | float = 1.0,
-    shortcut: float | None = None,
-) -> Comparison:
+) -> MolarMassComparison:
     """Compare the molar mass that the bench gave with each candidate's.
 
     Parameters
     ----------
-    observed : array, shape (n,), or float
-        Molar mass [g/mol], worked out with each candidate's corrections.
+    observed : ObservedMolarMass
     molar_mass : array, shape (n,)
         The candidates' [g/mol].
-    sigma : array, shape (n,), or float
-        Standard uncertainty of ``observed`` [g/mol].
+    technique : Technique
+        How well the class works.
+    tolerance : array, shape (n,), or float
+        Half-width within which the molar mass agrees, by tolerance alone [g/mol].
     vaporized : array, shape (n,), or float
         Chance that the liquid boiled off in the bath; where it did not, the weighing says nothing.
-    shortcut : float, optional
-        Molar mass without any candidate's corrections [g/mol], for a compound like none in the
-        table; the median of ``observed`` where not given.
     """
+    gained = observed.gained(molar_mass)
+    error = observed.error(technique, molar_mass, gained)
     # A loss of mass gives a negative molar mass: as far off as can be, and no logarithm.
-    positive = np.maximum(observed, 1e-3)
+    positive = np.maximum(observed.value, 1e-3)
     ratio = positive / molar_mass
     # Laplace density of ln(ratio) with scale 1/2: exp(-2 |ln ratio|) = min(ratio, 1/ratio)^2.
     nearness = np.minimum(ratio, 1.0 / ratio)
-    return Comparison(
-        deviation=observed - molar_mass,
+    spread = observed.scatter / np.sqrt(observed.trials) if observed.trials > 1 else 0.0
+    sigma = np.hypot(np.maximum(0.5 * tolerance, spread), observed.instruments)
+    return MolarMassComparison(
+        deviation=observed.value - molar_mass,
         sigma=sigma,
         half_width=2.0 * sigma,
         gross=1.0 - (1.0 - MOLAR_MASS.gross) * vaporized,
         gross_density=nearness * nearness / positive,
-        bandwidth=np.hypot(MOLAR_MASS.bandwidth * molar_mass, sigma),
+        bandwidth=MOLAR_MASS.bandwidth * molar_mass,
         any_density=_any_molar_mass(
-            float(np.median(positive)) if shortcut is None else max(shortcut, 1e-3)
+            float(np.median(positive))
+            if observed.shortcut is None
+            else max(observed.shortcut, 1e-3)
         ),
+        gained=gained,
+        error=error,
     )
 
 

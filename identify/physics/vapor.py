@@ -236,10 +236,19 @@ def implied_molar_mass(weighing: Weighing, liquid: Liquid) -> Array:
     -------
     array, shape (k, n) [kg/mol]
     """
+    return implied_and_gained(weighing, liquid)[0]
+
+
+def implied_and_gained(weighing: Weighing, liquid: Liquid) -> tuple[Array, Array]:
+    """Return the same molar mass, and the part of it that the balance showed.
+
+    The rest is air that the vapor shut out. Both arrays have the shape (k, n) [kg/mol].
+    """
     vapor = Vapor.of(weighing, liquid)
-    gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
-    molar_mass = (gained + vapor.air_shut_out) * (vapor.molar_mass_per_mass / vapor.liquid_buoyancy)
-    return _each_trial(molar_mass, weighing)
+    per_mass = vapor.molar_mass_per_mass / vapor.liquid_buoyancy
+    gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY)) * per_mass
+    molar_mass = gained + vapor.air_shut_out * per_mass
+    return _each_trial(molar_mass, weighing), _each_trial(gained, weighing)
 
 
 def ideal_molar_mass(

@@ -24,11 +24,11 @@ from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
-from identify.observables.weighing import compare_molar_mass
+from identify.observables.weighing import ObservedMolarMass
 from identify.physics.arrays import Array, Rows
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
-from identify.physics.vapor import Weighing, implied_molar_mass
+from identify.physics.vapor import Weighing, implied_and_gained
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import Precision
 
@@ -195,11 +195,13 @@ class SimulatedClass:
 
     def _molar_mass(self, read: ClassReadings) -> Comparison:
         expectation = self.setup.expectation
-        observed = 1e3 * implied_molar_mass(self._weighing(read), expectation.liquid)
-        tolerated = 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * expectation.molar_mass
+        observed, gained = (
+            1e3 * one for one in implied_and_gained(self._weighing(read), expectation.liquid)
+        )
         relative, absolute = self.setup.reading_uncertainty(), self.setup.balance_uncertainty()
-        sigma = np.maximum(tolerated, np.hypot(relative * observed, absolute))
-        return compare_molar_mass(observed, expectation.molar_mass, sigma, self._vaporized(read))
+        instruments = np.hypot(relative * observed, absolute)
+        weighed = ObservedMolarMass(observed, observed - gained, instruments)
+        return self.matcher.compared(weighed, self._vaporized(read))
 
     def _composition(self, read: ClassReadings) -> Array:
         """Return the density of the percentages for each liquid, shape (k, n)."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import fields
 from functools import cached_property
 from typing import TypeVar
@@ -40,7 +40,7 @@ class SectionMatcher(Matcher):
             found = Matcher._boiling_point(self, bench)
             return None if found is None else _Remembered.of(found)
 
-        read = (bench.boiling_point, bench.boiling_pressure)
+        read = (bench.boiling_point, bench.boiling_pressure, bench.boiling_point_by)
         return _remembered(self._boiling_points, read, compared)
 
     def _composition(self, bench: Bench) -> _Composition:
@@ -64,16 +64,36 @@ def _remembered(cards: dict[Hashable, _T], read: Hashable, compared: Callable[[]
 class _Remembered(Comparison):
     """A comparison that works its arrays out once, and lets nobody write to them."""
 
+    _found: Comparison
+
     @classmethod
     def of(cls, found: Comparison) -> _Remembered:
-        return cls(**{one.name: getattr(found, one.name) for one in fields(Comparison)})
+        one = cls(**{one.name: getattr(found, one.name) for one in fields(Comparison)})
+        object.__setattr__(one, "_found", found)
+        return one
 
     @cached_property
     def _arrays(self) -> tuple[Array, Array, NDArray[np.bool_]]:
-        found = super().likelihood(), super().kernel(), super().agrees()
+        found = self._found.likelihood(), self._found.kernel(), self._found.agrees()
         for values in found:
             values.flags.writeable = False
         return found
+
+    def core(self) -> Array:
+        """Return what the comparison gives."""
+        return self._found.core()
+
+    def parts(self) -> Mapping[str, Array]:
+        """Return what the comparison gives."""
+        return self._found.parts()
+
+    def peak(self) -> Array | float:
+        """Return what the comparison gives."""
+        return self._found.peak()
+
+    def in_standard_deviations(self, row: int) -> float:
+        """Return what the comparison gives."""
+        return self._found.in_standard_deviations(row)
 
     def likelihood(self) -> Array:
         """Return what the comparison gives, always the same array."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from identify.matching.posterior import Posterior
-from identify.matching.slips.catalog import SLIPS
+from identify.matching.slips.catalog import PARTS, SLIPS
 from identify.matching.slips.catalog.composition import element_left_out
 from identify.matching.slips.catalog.technique import suspicion
 from identify.matching.slips.mechanism.case import Case, agreement
@@ -57,6 +57,7 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
         case = Case(run, posterior, posterior.first(LEADING_COUNT))
+        _, likely = weigh(case, PARTS, searched=False)
     else:
         case = Case(run, posterior, rows)
         posterior, likely = weigh(case, SLIPS)
@@ -70,4 +71,6 @@ def _agreement(run: Measurement, posterior: Posterior) -> float:
     weighing = posterior.evidence.bench.weighing
     if weighing is None or weighing.trials < 2:
         return 1.0
-    return float(agreement(Case(run, posterior, posterior.first(1)).weighings.each)[0])
+    technique = posterior.evidence.matcher.technique
+    found = agreement(Case(run, posterior, posterior.first(1)).weighings.each, technique)
+    return float(found[0] / technique.agreement(0.0, weighing.trials))

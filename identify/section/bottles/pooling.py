@@ -20,8 +20,12 @@ from identify.matching.evidence import Matcher, assumed_u
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Comparison
-from identify.observables.weighing import compare_molar_mass
+from identify.observables.technique import ALL_STATED
+from identify.observables.weighing import (
+    MolarMassComparison,
+    ObservedMolarMass,
+    compare_molar_mass,
+)
 from identify.physics.arrays import Array
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
@@ -153,7 +157,7 @@ class BottlePooling:
         return FirstLook(reference, card, weighing, place)
 
     def _posterior(
-        self, bench: Bench, weighed: tuple[Array, Comparison] | None = None
+        self, bench: Bench, weighed: tuple[Array, MolarMassComparison] | None = None
     ) -> Posterior:
         return Posterior.of(self.matcher.evidence(bench, weighed))
 
@@ -209,15 +213,22 @@ class BottlePooling:
 
     def _compared(
         self, mean: RobustMean, offsets: Array, vaporized: Array, assumed: Array | float
-    ) -> tuple[Array, Comparison]:
+    ) -> tuple[Array, MolarMassComparison]:
         """Compare the students' mean molar mass with each candidate's, both of shape (n,).
 
         What nobody wrote down is the same for all of them: its uncertainty does not average out.
         """
         masses = self.matcher.expectation.molar_mass
         observed = masses * np.exp(offsets)
-        sigma = np.hypot(masses * mean.uncertainty, assumed)
-        comparison = compare_molar_mass(observed, masses, sigma, vaporized)
+        instruments = np.hypot(masses * mean.uncertainty, assumed)
+        tolerance = 2.0 * masses * mean.uncertainty
+        comparison = compare_molar_mass(
+            ObservedMolarMass(observed, instruments=instruments),
+            masses,
+            ALL_STATED,
+            tolerance,
+            vaporized,
+        )
         return observed, replace(comparison, gross=1.0 - (1.0 - _ALL_WRONG) * vaporized)
 
     def _offsets(

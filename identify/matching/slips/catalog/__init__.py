@@ -19,9 +19,12 @@ from identify.matching.slips.catalog import (
 )
 from identify.matching.slips.mechanism.rewriting import SlipList
 
+_READINGS = ("weighings", "molar_mass", "boiling_point", "composition")
 _KINDS = (pen, units, pressure, technique, boiling_point, composition, bottles)
 SLIPS: SlipList = {
     reading: tuple(slip for kind in _KINDS for slip in kind.SLIPS.get(reading, ()))
-    for reading in ("weighings", "molar_mass", "boiling_point", "composition")
+    for reading in _READINGS
 }
 """All of them; each is looked for where that was read."""
+PARTS: SlipList = {**technique.PARTS, **boiling_point.PARTS}
+"""Those that the readings' own likelihoods hold."""

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import partial
-
-import numpy as np
-from numpy.typing import NDArray
 
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import in_si, misreadings, written_text
-from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma, saying
+from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten, other_unit
 from identify.notebook.quantities import Quantity
@@ -19,8 +16,7 @@ from identify.physics.constants import ICE_POINT
 
 # Chances on one card, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.002
-_STEM_CHANCE, _STEM = 0.005, 1.5  # K: a thread outside the vapor reads low, twice this in the mean
-_SUPERHEATED_CHANCE, _SUPERHEATED = 0.003, 2.0  # K, likewise
+_WELL_KNOWN = 1.5  # K
 
 _BOILING_POINT = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
 
@@ -59,8 +55,7 @@ def _thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
             {"boiling_point": f"{case.boiling_point.value + degrees - ICE_POINT:.1f} °C"},
         )
 
-    density = gamma(-off, _STEM) * _is_sure(case)
-    yield Hypothesis("thread-uncorrected", _STEM_CHANCE, density, tell)
+    yield _broad_part(case, "thread-uncorrected", tell)
 
 
 def _superheated(case: Case) -> Iterator[Hypothesis]:
@@ -75,20 +70,23 @@ def _superheated(case: Case) -> Iterator[Hypothesis]:
             {"boiling_point": f"{case.boiling_point.value - degrees - ICE_POINT:.1f} °C"},
         )
 
-    density = gamma(off, _SUPERHEATED) * _is_sure(case)
-    yield Hypothesis("superheated", _SUPERHEATED_CHANCE, density, tell)
+    yield _broad_part(case, "superheated", tell)
 
 
-def _is_sure(case: Case) -> NDArray[np.bool_]:
-    """Say which boiling points are known well enough to tell such a difference, shape (s,)."""
-    return np.asarray(case.boiling_point.known_u < _STEM)
+def _broad_part(case: Case, code: str, tell: Callable[[int], SlipInWords]) -> Hypothesis:
+    """Return the part of a boiling point's own likelihood that stands for a slip."""
+    density = case.part(case.evidence.boiling_point, code)
+    # Of a boiling point that the table hardly knows, no difference can be told.
+    known = case.boiling_point.known_u < _WELL_KNOWN
+    return Hypothesis(code, 1.0, density * known, tell, is_part=True)
 
 
+PARTS: SlipList = {"boiling_point": (_thread_uncorrected, _superheated)}
+"""Those that a boiling point's own likelihood holds."""
 SLIPS: SlipList = {
     "boiling_point": (
         _boiling_point_unit,
         _boiling_point_digits,
-        _thread_uncorrected,
-        _superheated,
+        *PARTS["boiling_point"],
     )
 }

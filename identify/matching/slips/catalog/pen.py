@@ -9,7 +9,6 @@ from statistics import mode
 
 import numpy as np
 
-from identify.matching.evidence import believed_u, of_usual_conditions
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.digits import digits_of, in_si, misreadings, written_text
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
@@ -22,8 +21,6 @@ from identify.matching.slips.mechanism.rewriting import (
 )
 from identify.matching.slips.mechanism.wording import miswritten, of_trials
 from identify.notebook.quantities import Quantity
-from identify.observables.comparison import normal
-from identify.observables.weighing import MOLAR_MASS
 
 _EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common practice
 _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
@@ -148,16 +145,12 @@ def _digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
 
 def _molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a molar mass that was worked out before."""
-    written, stated = case.run.molar_mass, case.bench.molar_mass
+    written = case.run.molar_mass
     assert written is not None
-    assert stated is not None
     for one in misreadings(written_text(written)):
         value = GRAMS * in_si(one.value, written.unit)
-        sigma = believed_u(stated, case.molar_mass_u, MOLAR_MASS.least * value)
         tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
-        meant = case.worked_out(value)
-        sigma = np.hypot(sigma, of_usual_conditions(meant - value))
-        density = normal(meant - case.molar_mass, sigma)
+        density = case.density(case.worked_out(value))
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
 
 

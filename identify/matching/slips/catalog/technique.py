@@ -13,20 +13,17 @@ import numpy as np
 
 from identify.bench.trials import BenchTrial
 from identify.matching.slips.catalog.pressure import SEA_LEVEL_CHANCE
-from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
+from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
 from identify.matching.slips.mechanism.rewriting import SlipList, credible
 from identify.matching.slips.mechanism.wording import two_digits
-from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, REPEATABILITY, SPREADS
+from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, SPREADS
 from identify.observables.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.vapor import Weighing
 
 # Chances on one page, and sizes [kg, or relative]. Common practice: what instructors see.
-# Liquid left, or water on the foil, of the vapor's mass: twice this in the mean; and missing vapor.
-_EXCESS_CHANCE, _EXCESS = 0.012, 0.2
-_MISSING_CHANCE, _MISSING = 0.006, 0.08
 _ADDED_CHANCE = 0.004  # a boiling stone, a rubber band, or the lid missing at the first weighing
 _LID_CHANCE = 0.002  # the lid missing at the second
 _PIECE, _PIECE_SPREAD = 0.6e-3, 0.6  # such a piece: median, and standard deviation of its logarithm
@@ -56,8 +53,8 @@ def _mass_in_excess(case: Case) -> Iterator[Hypothesis]:
             {"excess_mass": mass},
         )
 
-    density = gamma(weighings.excess / weighings.vapor, _EXCESS) / weighings.vapor
-    yield _of_gain(case, "mass-in-excess", _EXCESS_CHANCE, density, tell)
+    density = case.part(case.evidence.molar_mass, "mass-in-excess")
+    yield Hypothesis("mass-in-excess", 1.0, density, tell, is_part=True)
 
 
 def _mass_missing(case: Case) -> Iterator[Hypothesis]:
@@ -81,10 +78,10 @@ def _mass_missing(case: Case) -> Iterator[Hypothesis]:
             {"missing_mass": mass},
         )
 
-    share = -weighings.excess / weighings.vapor
     # No more can be missing than the vapor.
-    density = gamma(share, _MISSING) / weighings.vapor * (share <= 1.0)
-    yield _of_gain(case, "mass-missing", _MISSING_CHANCE, density, tell)
+    density = case.part(case.evidence.molar_mass, "mass-missing")
+    density = density * (-weighings.excess <= weighings.vapor)
+    yield Hypothesis("mass-missing", 1.0, density, tell, is_part=True)
 
 
 def _mass_added(case: Case) -> Iterator[Hypothesis]:
@@ -141,14 +138,14 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
     weighings, found, count = case.weighings, case.weighings.each, case.weighings.read.trials
     if count < 2 or not weighings.read.gain.any():
         return
-    agreeing = agreement(found)
+    agreeing = weighings.agreement(found)
     for place in range(count):
         others = np.delete(found, place, axis=0)
         mean = others.mean(axis=0)
         off = (found[place] - mean) / np.maximum(np.abs(mean), 1e-9)
-        wild = normal(np.asarray(off), _ONE_TRIAL) * REPEATABILITY * _ROOT_TWO_PI
-        wild *= sqrt(count / (count - 1))  # what perfect agreement of one trial more would weigh
-        density = normal(mean - case.molar_mass, weighings.sigma(others)) * agreement(others)
+        wild = normal(np.asarray(off), _ONE_TRIAL) * weighings.agreement(others)
+        shut_out = np.delete(weighings.shut_out, place, axis=0).mean(axis=0)
+        density = weighings.density(others, shut_out)
 
         def tell(leading: int, place: int = place, mean: Array = mean) -> SlipInWords:
             more = float((found[place, leading] - mean[leading]) / weighings.slope[leading])
@@ -243,10 +240,11 @@ def _mass(kilograms: float) -> str:
     return f"{two_digits(milligrams / 1e3)} g"
 
 
+PARTS: SlipList = {"weighings": (_mass_in_excess, _mass_missing)}
+"""Those that a weighing's own likelihood holds."""
 SLIPS: SlipList = {
     "weighings": (
-        _mass_in_excess,
-        _mass_missing,
+        *PARTS["weighings"],
         _mass_added,
         _lid_left_off,
         _mass_copied,

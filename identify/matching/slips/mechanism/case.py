@@ -12,23 +12,27 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.bench.trials import BenchTrial
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import CandidateEvidence, Matcher, assumed_u, believed_u
+from identify.matching.evidence import (
+    CandidateEvidence,
+    Matcher,
+    assumed_u,
+    believed_u,
+    worked_out,
+)
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
-from identify.notebook.usual import REPEATABILITY, tolerance_u
+from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
-from identify.observables.comparison import normal
+from identify.observables.comparison import Comparison, normal
 from identify.observables.composition import PERCENT, compare_unmentioned
+from identify.observables.technique import Technique
+from identify.observables.weighing import ObservedMolarMass
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
-from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
+from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
 
 GRAMS = 1e3  # in a kilogram
-
-# Repeated trials agree within `REPEATABILITY`; now and then one does not.
-_WILD_CHANCE, _WILD_WIDTH = 0.01, 10.0
-_MIN_AGREEMENT = 1e-12  # however far apart they are
 
 
 @dataclass(frozen=True)
@@ -82,29 +86,14 @@ class Case:
         """The leading candidates' molar masses, shape (s,) [g/mol]."""
         return self.matcher.expectation.molar_mass[self.rows]
 
-    @cached_property
-    def molar_mass_u(self) -> Array:
-        """Standard uncertainty of a molar mass by tolerance, shape (s,) [g/mol]."""
-        return 0.01 * tolerance_u(self.matcher.tolerances.molar_mass) * self.molar_mass
-
-    def worked_out(self, value: float) -> Array:
-        """Return what a molar mass worked out before says of the leading candidates.
-
-        Parameters
-        ----------
-        value : float
-            It, or what was meant by it [g/mol].
-
-        Returns
-        -------
-        array, shape (s,)
-            With the candidate's corrections where it is the shortcut's [g/mol].
-        """
+    def worked_out(self, value: float) -> ObservedMolarMass:
+        """Return a molar mass that was worked out before, as it may have been meant [g/mol]."""
         weighing, stated = self.bench.as_weighed, self.bench.molar_mass
-        if weighing is None or stated is None:
-            return np.full(len(self.rows), value)
-        meant = replace(weighing, gain=weighing.gain * (value / stated.value))
-        return GRAMS * implied_molar_mass(meant, self.liquid)[0]
+        assert stated is not None
+        if weighing is not None:
+            weighing = replace(weighing, gain=weighing.gain * (value / stated.value))
+        meant = replace(stated, value=value)
+        return worked_out(meant, weighing, self.liquid, len(self.rows))
 
     @cached_property
     def liquid(self) -> Liquid:
@@ -125,6 +114,20 @@ class Case:
     def percentages(self) -> CasePercentages:
         """The percentages, where there are any."""
         return CasePercentages(self)
+
+    def density(self, observed: ObservedMolarMass) -> Array:
+        """Return the density of an observed molar mass under how the class works, shape (..., s).
+
+        Its arrays have the shape (..., s).
+        """
+        gained = observed.gained(self.molar_mass)
+        error = observed.error(self.matcher.technique, self.molar_mass, gained)
+        return error.density((observed.value - self.molar_mass) / gained) / gained
+
+    def part(self, comparison: Comparison | None, code: str) -> Array:
+        """Return what of a reading's likelihood stands for a slip, shape (s,)."""
+        assert comparison is not None
+        return self.of_leading(comparison.parts()[code])
 
     def of_leading(self, values: Array | float) -> Array:
         """Take the leading candidates' part of values for all, shape (s,)."""
@@ -170,8 +173,15 @@ class _CaseWeighings:
         """What was to be weighed of each candidate's vapor, shape (s,) [kg]."""
         return self.case.molar_mass / self.slope
 
-    def rewritten(self, meant: Mapping[str, Array]) -> Array:
+    @cached_property
+    def shut_out(self) -> Array:
+        """What the balance did not show of each trial's molar mass, shape (k, s) [g/mol]."""
+        return self.each - self.slope_of_each * self.read.gain[:, np.newaxis]
+
+    def rewritten(self, meant: Mapping[str, Array]) -> tuple[Array, Array]:
         """Return the molar masses of rewritten weighings, shape (rewritten, k, s) [g/mol].
+
+        And what the balance did not show of each, of the same shape.
 
         Parameters
         ----------
@@ -187,51 +197,61 @@ class _CaseWeighings:
         # Where only a mass is another, the molar mass moves along a straight line.
         gained = meant["gain"] - self.read.gain
         each = self.each + self.slope_of_each * gained[:, :, np.newaxis]
+        shut_out = np.broadcast_to(self.shut_out, each.shape)
         if not same.all():
             other = {name: values[~same].ravel() for name, values in meant.items()}
-            flat = GRAMS * implied_molar_mass(Weighing(**other), self.case.liquid)
-            each[~same] = flat.reshape(-1, self.read.trials, len(self.case.rows))
-        return np.asarray(each)
+            shape = (-1, self.read.trials, len(self.case.rows))
+            implied, shown = implied_and_gained(Weighing(**other), self.case.liquid)
+            each[~same] = (GRAMS * implied).reshape(shape)
+            shut_out = shut_out.copy()
+            shut_out[~same] = (GRAMS * (implied - shown)).reshape(shape)
+        return np.asarray(each), shut_out
 
-    def sigma(self, each: Array, digit: Array | float = 1.0) -> Array:
-        """Return the standard uncertainty of a mean of trials, shape (..., s) [g/mol].
-
-        As the match has it: the tolerance, what was stated for the readings, or the trials'
-        scatter, whichever is largest.
+    def density(self, each: Array, shut_out: Array | float, digit: Array | float = 1.0) -> Array:
+        """Return the density of a mean of trials under how the class works, shape (..., s).
 
         Parameters
         ----------
         each : array, shape (..., k, s)
             The molar masses, trial by trial [g/mol].
+        shut_out : array, shape (..., s), or float
+            What the balance did not show of the mean [g/mol].
         digit : array, shape (...), default=1.0
             What the balance's last digit is in a molar mass, over what it is as written.
         """
-        bench = self.case.bench
+        bench, count = self.case.bench, each.shape[-2]
+        mean = each.mean(axis=-2)
         balance = np.asarray(digit)[..., np.newaxis] * bench.gain_u
-        stated = np.hypot(bench.weighing_u * each.mean(axis=-2), balance)
-        sigma = np.maximum(self.case.molar_mass_u, stated)
-        count = each.shape[-2]
-        if count > 1:
-            sigma = np.maximum(sigma, each.std(axis=-2, ddof=1) / np.sqrt(count))
-        assumed = assumed_u(self.case.evidence.by_assumption)
-        return np.asarray(np.hypot(sigma, self.case.of_leading(assumed)))
+        stated = np.hypot(bench.weighing_u * mean, balance)
+        assumed = self.case.of_leading(assumed_u(self.case.evidence.by_assumption))
+        observed = ObservedMolarMass(
+            mean,
+            shut_out,
+            np.hypot(stated, assumed),
+            trials=count,
+            scatter=each.std(axis=-2, ddof=1) if count > 1 else 0.0,
+        )
+        return self.case.density(observed)
+
+    def agreement(self, each: Array) -> Array:
+        """Return how well trials agree, shape (..., s), from molar masses of shape (..., k, s)."""
+        return agreement(each, self.case.matcher.technique)
 
 
-def agreement(each: Array) -> Array:
-    """Return how well trials agree, shape (..., s), from molar masses of shape (..., k, s).
+def agreement(each: Array, technique: Technique) -> Array:
+    """Return the density with which trials agree, shape (..., s), whatever their mean.
 
-    The density of their relative deviations from the mean, in units in which perfect agreement
-    is one; with a small chance that they do not agree at all.
+    Parameters
+    ----------
+    each : array, shape (..., k, s)
+        Molar masses [g/mol].
+    technique : Technique
+        How well the class works.
     """
-    count = each.shape[-2]
-    if count == 1:
-        return np.ones((*each.shape[:-2], each.shape[-1]))
     mean = each.mean(axis=-2, keepdims=True)
     size = np.maximum(np.abs(mean), 1e-9)
-    squares = (((each - mean) / (size * REPEATABILITY)) ** 2).sum(axis=-2)
-    wild = np.exp(-0.5 * squares / _WILD_WIDTH**2) / _WILD_WIDTH ** (count - 1)
-    sound = (1.0 - _WILD_CHANCE) * np.exp(-0.5 * squares)
-    return np.asarray(sound + _WILD_CHANCE * wild + _MIN_AGREEMENT)
+    squares = (((each - mean) / size) ** 2).sum(axis=-2)
+    return technique.agreement(squares, each.shape[-2])
 
 
 class _CaseBoilingPoint:

@@ -235,5 +235,5 @@ def _peak(evidence: CandidateEvidence, comparisons: Sequence[Comparison]) -> Arr
     """Return the highest density that readings could have, shape (n,)."""
     peak = np.ones(len(evidence.base))
     for comparison in comparisons:
-        peak /= np.sqrt(2.0 * np.pi) * comparison.sigma
+        peak *= comparison.peak()
     return peak

@@ -46,6 +46,8 @@ class Hypothesis:
         Which reading it is about, where such a slip may be in any of several.
     odds : float, default=1.0
         How much likelier the number that was meant is than the one written, as such readings go.
+    is_part : bool
+        Whether the reading's own likelihood holds it: ``density`` is that part, chance included.
     """
 
     code: str
@@ -54,6 +56,7 @@ class Hypothesis:
     tell: Callable[[int], SlipInWords]
     reading: str = ""
     odds: float = 1.0
+    is_part: bool = False
 
 
 def saying(tell: Callable[[], SlipInWords]) -> Callable[[int], SlipInWords]:

@@ -30,13 +30,16 @@ _MIN_POSSIBLE_PROBABILITY = 0.15
 _MAX_CANDIDATES_TOLD = 3
 
 
-def weigh(case: Case, slips: SlipList) -> tuple[Posterior, tuple[Slip, ...]]:
+def weigh(case: Case, slips: SlipList, searched: bool = True) -> tuple[Posterior, tuple[Slip, ...]]:
     """Weigh all slips beside the readings as they stand.
 
     Parameters
     ----------
     case : Case
     slips : SlipList
+    searched : bool, default=True
+        Whether these are all the slips that are known; else they are parts of the readings' own
+        likelihoods, and what is told of them moves no probability.
 
     Returns
     -------
@@ -45,7 +48,7 @@ def weigh(case: Case, slips: SlipList) -> tuple[Posterior, tuple[Slip, ...]]:
     tuple of Slip
         Those that may well have happened, the likeliest first.
     """
-    mixtures = _Mixtures(case, slips)
+    mixtures = _Mixtures(case, slips, searched)
     return mixtures.posterior, mixtures.likely_slips()
 
 
@@ -59,24 +62,34 @@ class _Mixture:
     as_written: Array
     hypotheses: tuple[Hypothesis, ...]
 
-    @classmethod
-    def of(cls, case: Case, name: str, found: tuple[Hypothesis, ...]) -> _Mixture:
-        as_written = case.posterior.likelihoods[name][case.rows]
-        return cls(as_written - _known_gross_errors(case, name), found)
+    @cached_property
+    def _added(self) -> tuple[Hypothesis, ...]:
+        """Those that the reading's own likelihood does not hold."""
+        return tuple(one for one in self.hypotheses if not one.is_part)
 
     @cached_property
     def sound(self) -> float:
         """Chance that nothing went wrong: what the slips leave; a page may be suspect twice."""
-        return max(1.0 - sum(one.chance for one in self.hypotheses), _MIN_SOUND_CHANCE)
+        return max(1.0 - sum(one.chance for one in self._added), _MIN_SOUND_CHANCE)
 
     @cached_property
     def density(self) -> Array:
         """Density of the readings, all slips included, shape (s,)."""
         total = self.sound * self.as_written
-        if self.hypotheses:
-            weights = np.array([one.chance * one.odds for one in self.hypotheses])
-            total = total + weights @ np.stack([one.density for one in self.hypotheses])
+        if self._added:
+            weights = np.array([one.chance * one.odds for one in self._added])
+            total = total + weights @ np.stack([one.density for one in self._added])
         return np.asarray(total)
+
+    @cached_property
+    def nothing_wrong(self) -> Array:
+        """The part of that in which nothing went wrong, shape (s,)."""
+        parts = [one.density for one in self.hypotheses if one.is_part]
+        return np.asarray(self.sound * (self.as_written - sum(parts)))
+
+    def weight(self, hypothesis: Hypothesis) -> float:
+        """Return what a hypothesis' density is multiplied by."""
+        return self.sound if hypothesis.is_part else hypothesis.chance * hypothesis.odds
 
 
 def _known_gross_errors(case: Case, name: str) -> Array:
@@ -92,14 +105,16 @@ def _known_gross_errors(case: Case, name: str) -> Array:
 class _Mixtures:
     """All observables' mixtures, and the probabilities that they give together."""
 
-    def __init__(self, case: Case, slips: SlipList) -> None:
+    def __init__(self, case: Case, slips: SlipList, searched: bool) -> None:
         self.case = case
         weighed = {"molar_mass": "weighings"} if case.bench.weighing is not None else {}
-        self.mixtures = {
-            name: _Mixture.of(case, name, hypotheses(case, slips[weighed.get(name, name)]))
-            for name in case.posterior.likelihoods
-            if name in slips
-        }
+        self.mixtures: dict[str, _Mixture] = {}
+        for name, likelihood in case.posterior.likelihoods.items():
+            known = slips.get(weighed.get(name, name))
+            if known is not None:
+                gross = _known_gross_errors(case, name) if searched else 0.0
+                as_written = likelihood[case.rows] - gross
+                self.mixtures[name] = _Mixture(as_written, hypotheses(case, known))
         as_read, rows = case.posterior, case.rows
         rest = as_read.base[rows]
         for name, likelihood in as_read.likelihoods.items():
@@ -135,13 +150,13 @@ class _Mixtures:
         for other, one in self.mixtures.items():
             if other != name:
                 others = others * one.density
-        as_it_stands = float((others * mixture.as_written).sum() * mixture.sound) / marginal
+        as_it_stands = float((others * mixture.nothing_wrong).sum()) / marginal
         if as_it_stands > 1.0 - _MIN_POSSIBLE_PROBABILITY:
             return
         # Slips compete; of one kind in one reading, the best possibility speaks for all.
         kinds: dict[tuple[str, str], list[tuple[Hypothesis, Array]]] = {}
         for hypothesis in mixture.hypotheses:
-            joint = hypothesis.density * (hypothesis.chance * hypothesis.odds / marginal) * others
+            joint = hypothesis.density * (mixture.weight(hypothesis) / marginal) * others
             kinds.setdefault((hypothesis.code, hypothesis.reading), []).append((hypothesis, joint))
         for possibilities in kinds.values():
             best, joint = max(possibilities, key=lambda one: float(one[1].sum()))

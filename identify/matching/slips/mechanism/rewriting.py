@@ -8,11 +8,10 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from identify.bench.trials import BenchTrial
-from identify.matching.slips.mechanism.case import GRAMS, Case, agreement
+from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import SPREADS
-from identify.observables.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
@@ -180,14 +179,14 @@ def _compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis
     near = np.flatnonzero((shortcut > low) & (shortcut < high))
     if not len(near):
         return
-    each = weighings.rewritten({name: values[near] for name, values in meant.items()})
-    agreeing = agreement(each) / agreement(weighings.each)
+    each, shut_out = weighings.rewritten({name: values[near] for name, values in meant.items()})
+    agreeing = weighings.agreement(each) / weighings.agreement(weighings.each)
     baths = meant["bath"][near].mean(axis=1)
     vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
     stretch = per_gain[near] / np.mean(read.bath / (read.pressure * read.volume))
     digits = stretch * [rewritten[int(which)].digit for which in near]
-    fitting = normal(each.mean(axis=1) - case.molar_mass, weighings.sigma(each, digits))
+    fitting = weighings.density(each, shut_out.mean(axis=1), digits)
     densities = fitting * agreeing * vaporized * stretch[:, np.newaxis]
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
