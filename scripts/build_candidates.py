@@ -2,6 +2,8 @@
 """Build the built-in candidate table, and print the audit of published boiling points.
 
 Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
+
+With --classroom, only the prior of a classroom is worked out anew, in the table as it is.
 """
 
 from __future__ import annotations
@@ -11,12 +13,16 @@ from pathlib import Path
 
 import numpy as np
 
+from identify.compounds.columns import TableColumns
+from identify.compounds.parquet import read_parquet
 from identify.compounds.published.build import Audit, build, read_corrections
+from identify.compounds.published.classroom import classroom_prior, read_courses
 from identify.compounds.published.literature import REFERENCE_EQUATIONS
 from identify.compounds.table import CandidateTable
 
 DATA = Path(__file__).parents[1] / "data"
 CORRECTIONS = DATA / "corrections.csv"
+COURSES = DATA / "classroom.csv"
 
 
 def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
@@ -27,13 +33,24 @@ def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
     return table
 
 
+def with_classroom_prior(table: CandidateTable) -> CandidateTable:
+    """Return a table with its prior of a classroom worked out anew."""
+    columns = TableColumns.of(table, range(len(table)))
+    columns.numbers["classroom"] = classroom_prior(columns, read_courses(COURSES))
+    return CandidateTable(columns.text, columns.numbers)
+
+
 def main() -> None:
     """Build, save, report."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=DATA / "candidates.parquet")
     parser.add_argument("--listing", type=Path, help="published values by suspicion, for reading")
+    parser.add_argument("--classroom", action="store_true", help="only the classroom's prior")
     options = parser.parse_args()
-    table, audit = build(read_corrections(CORRECTIONS))
+    if options.classroom:
+        with_classroom_prior(read_parquet(options.out)).save(options.out)
+        return
+    table, audit = build(read_corrections(CORRECTIONS), courses=read_courses(COURSES))
     table.save(options.out)
     report(table, audit)
     if options.listing:

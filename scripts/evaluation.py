@@ -12,7 +12,7 @@ With --constants, a run also reads every constant of the liquid that the table k
 (refractive index, density, and so on: those of the catalog of observables), each to half of its
 usual tolerance.
 
-Usage: python scripts/evaluate [--runs 5] [--seed 20] [--prior uniform|commerce|both] [--constants]
+Usage: python scripts/evaluate [--runs 5] [--seed 20] [--prior NAME|all] [--constants]
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -272,7 +273,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser = argparse.ArgumentParser(description=str(__doc__).splitlines()[0])
     parser.add_argument("--runs", type=int, default=5, help="draws a compound")
     parser.add_argument("--seed", type=int, default=20)
-    parser.add_argument("--prior", choices=("uniform", "commerce", "both"), default="both")
+    parser.add_argument("--prior", choices=(*get_args(Prior), "all"), default="all")
     parser.add_argument("--constants", action="store_true", help="read constants of the liquid too")
     parser.add_argument("--candidates", help="another table than the built-in one")
     options = parser.parse_args(arguments)
@@ -282,15 +283,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
         f"{len(rows)} compounds boiling between {LOWEST:.0f} and {HIGHEST:.0f} C, "
         f"{options.runs} runs each against all {len(table)}; seed {options.seed}"
     )
-    priors: tuple[Prior, ...] = ("uniform", "commerce")
-    for prior in priors if options.prior == "both" else (options.prior,):
+    priors: tuple[Prior, ...] = get_args(Prior)
+    for prior in priors if options.prior == "all" else (options.prior,):
         laboratory = Laboratory(
             table,
             Matcher(table, prior=prior),
             np.random.default_rng(options.seed),
             options.constants,
         )
-        drawn = {"uniform": "every compound alike", "commerce": "as common as in commerce"}[prior]
+        drawn = "every compound alike" if prior == "uniform" else f"as common as in {prior}"
         for gross in (False, True):
             results = list(simulate(laboratory, rows, options.runs, gross))
             weights = laboratory.matcher.prior[[row for row, _, _ in results]]

@@ -7,13 +7,21 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from build_candidates import CORRECTIONS
+from build_candidates import CORRECTIONS, COURSES, with_classroom_prior
+from hypothesis import given
+from hypothesis import strategies as st
 
 from identify.chemistry.structures import read_structure
-from identify.compounds.columns import commerce_weight
+from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.loading import load_candidates
 from identify.compounds.parquet import built_in_path
 from identify.compounds.published.build import build, read_corrections
+from identify.compounds.published.classroom import (
+    COMMERCE_SHARE,
+    classroom_prior,
+    read_courses,
+    solvent_weight,
+)
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.literature import VaporPressureFit
@@ -34,7 +42,7 @@ from identify.tables.faults import TableError
 
 def test_rebuild_finds_the_same_table(table: CandidateTable, tmp_path: Path) -> None:
     """Takes about two minutes."""
-    rebuilt, _ = build(read_corrections(CORRECTIONS))
+    rebuilt, _ = build(read_corrections(CORRECTIONS), courses=read_courses(COURSES))
     # As single precision keeps it: saved and loaded like the built-in table.
     rebuilt.save(tmp_path / "rebuilt.parquet")
     again = load_candidates(tmp_path / "rebuilt.parquet")
@@ -72,7 +80,8 @@ def test_every_row_is_a_compound_of_its_own(table: CandidateTable) -> None:
 def test_numbers_are_what_such_numbers_are(table: CandidateTable) -> None:
     for column in REQUIRED:
         assert np.isfinite(table.number(column)).all(), column
-    assert table.number("prior").sum() == pytest.approx(1.0, abs=1e-6)
+    for prior in ("commerce", "classroom"):
+        assert table.weights(prior).sum() == pytest.approx(1.0, abs=1e-6)
     np.testing.assert_allclose(table.percent.sum(axis=1), 100.0, atol=1e-3)
     assert (table.number("boiling_point_u") > 0.0).all()
     assert (table.number("boiling_point_u") <= 40.0).all()
@@ -295,6 +304,89 @@ def test_prior_is_mild() -> None:
     assert all_six / none == pytest.approx(4.0)
 
 
+# ------------------------------------------------------------------------ what classes are handed
+
+
+def test_column_of_the_classroom_follows_from_the_courses(table: CandidateTable) -> None:
+    again = with_classroom_prior(table)
+    np.testing.assert_allclose(again.number("classroom"), table.number("classroom"), rtol=1e-5)
+
+
+def test_every_liquid_that_is_handed_out_says_where() -> None:
+    with COURSES.open(encoding="utf-8", newline="") as lines:
+        for row in csv.DictReader(lines):
+            assert row["liquid"]
+            assert 0.0 < float(row["courses"]) <= float(row["documents"])
+            parts = [one for which in row["which"].split("; ") for one in which.split(" + ")]
+            assert len(parts) == len(set(parts)) >= float(row["documents"])
+
+
+@pytest.mark.parametrize(
+    ("common", "rare"),
+    [
+        ("acetone", "acrolein"),
+        ("ethanol", "dimethyl ether"),
+        ("chloroform", "hydrogen cyanide"),
+        ("hexane", "2-methylpentane"),
+        ("cyclohexane", "methylcyclopentane"),
+        ("toluene", "2-chloro-1-propanol"),
+        ("2-butanone", "butyraldehyde"),
+        ("tetrahydrofuran", "aziridine"),
+        ("isopropanol", "methoxyethane"),
+    ],
+)
+def test_what_classes_are_handed_is_far_ahead(
+    table: CandidateTable, common: str, rare: str
+) -> None:
+    weight = table.weights("classroom")
+    assert weight[table.find(common)[0]] > 3.0 * weight[table.find(rare)[0]]
+
+
+def test_nothing_is_impossible_in_a_classroom(table: CandidateTable) -> None:
+    least = 0.99 * COMMERCE_SHARE * table.weights("commerce")
+    assert (table.weights("classroom") > least).all()
+
+
+def test_a_solvent_is_sold_measured_and_breathed(table: CandidateTable) -> None:
+    weight = solvent_weight(TableColumns.of(table, range(len(table))))
+    first = {table.text("name")[row] for row in np.argsort(-weight)[:40]}
+    assert {"acetone", "ethyl acetate", "methanol", "dichloromethane", "acetonitrile"} <= first
+    assert not {"hydrogen cyanide", "acrolein", "aziridine", "furan", "glycerol"} & first
+
+
+@given(
+    rows=st.lists(st.integers(0, 12_000), min_size=1, max_size=40, unique=True),
+    courses=st.lists(st.floats(0.5, 30.0), min_size=1, max_size=5),
+)
+def test_prior_of_a_classroom_does_not_depend_on_the_order(
+    table: CandidateTable, rows: list[int], courses: list[float]
+) -> None:
+    handed_out = {table.text("cas")[row]: count for row, count in zip(rows, courses, strict=False)}
+    forth, back = (
+        classroom_prior(TableColumns.of(table, order), handed_out) for order in (rows, rows[::-1])
+    )
+    np.testing.assert_allclose(forth, back[::-1], rtol=1e-12)
+    assert forth.sum() == pytest.approx(1.0)
+    assert (forth > 0.0).all()
+
+
+def test_a_liquid_that_is_handed_out_and_not_in_the_table(table: CandidateTable) -> None:
+    with pytest.raises(ValueError, match="not in the table: 64-17-5"):
+        classroom_prior(TableColumns.of(table, [0, 1]), {"64-17-5": 3.0})
+
+
+def test_a_row_without_the_column_keeps_its_prior(table: CandidateTable, tmp_path: Path) -> None:
+    frame = table.take(range(5)).frame
+    frame.drop(columns="classroom").to_parquet(tmp_path / "old.parquet")
+    old = load_candidates(tmp_path / "old.parquet")
+    np.testing.assert_array_equal(old.weights("classroom"), old.weights("commerce"))
+    frame.loc[2:, "classroom"] = None
+    frame.to_parquet(tmp_path / "some.parquet")
+    some = load_candidates(tmp_path / "some.parquet")
+    expected = np.where(np.arange(5) < 2, frame["classroom"], frame["prior"])
+    np.testing.assert_allclose(some.weights("classroom"), expected)
+
+
 # ------------------------------------------------------------------------ loading and saving
 
 
@@ -333,6 +425,8 @@ def test_a_table_with_empty_cells_is_refused(table: CandidateTable, tmp_path: Pa
         ("prior", [0.0, 0.0, 0.0], "column prior: all are zero"),
         ("prior", [0.5, -1.0, 0.5], "prior, row 2 .*: -1 is not between"),
         ("prior", [1e308, 1e308, 1e308], "prior, row 1"),
+        ("classroom", [0.0, 0.0, 0.0], "column classroom: all are zero"),
+        ("classroom", [0.5, 0.5, 1.5], "classroom, row 3 .*: 1.5 is not between"),
         ("boiling_point_C", [-300.0, 64.0, 56.0], "boiling_point_C, row 1"),
         ("boiling_point_u", [0.1, 0.1, -0.1], "boiling_point_u, row 3"),
         ("percent_C", [52.0, 900.0, 62.0], "percent_C, row 2"),

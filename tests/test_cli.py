@@ -208,7 +208,7 @@ def test_strict(run: Run, arguments: tuple[str, ...], status: int) -> None:
     assert run("match", *arguments).status == 0
 
 
-@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+@pytest.mark.parametrize("prior", ["classroom", "commerce", "uniform"])
 def test_prior_is_passed_on(run: Run, prior: str) -> None:
     outcome = run("match", *ETHANOL, "--prior", prior, "--format", "json")
     assert json.loads(outcome.output)[0]["candidates"][0]["name"] == "ethanol"

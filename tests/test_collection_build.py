@@ -440,7 +440,21 @@ def test_first_of_a_compound_stays_but_one_with_a_boiling_point_goes_first(make:
         ("6", "e"),
     ]
     assert made.aside[0]["reason"].endswith("as row 3 of " + made.aside[0]["file"])
-    assert made.table.number("prior").sum() == pytest.approx(1.0, abs=1e-6)
+    for prior in ("commerce", "classroom"):
+        assert made.table.weights(prior).sum() == pytest.approx(1.0, abs=1e-6)
+
+
+def test_what_classes_are_handed_is_known_by_its_structure(make: Make) -> None:
+    """As in the built-in table, what is in commerce by the compounds of this one."""
+    rows = f"smiles,bp\nCC(C)=O,\nC=CC=O,\n{NEW},181\n"
+    acetone, acrolein, new = make(rows, "a.csv").table.weights("classroom")
+    assert acetone > 0.4
+    assert 0.2 < acrolein < 0.4 > new > 0.0
+
+
+def test_new_compounds_alone_keep_their_prior(make: Make) -> None:
+    made = make(f"smiles,bp\n{NEW},181\nCCCCC(CC)(CCC)OCC(F)CF,190\n", "a.csv").table
+    np.testing.assert_allclose(made.weights("classroom"), made.weights("commerce"), rtol=1e-6)
 
 
 def test_a_record_is_never_lost(make: Make, tmp_path: Path, table: CandidateTable) -> None:
@@ -736,10 +750,12 @@ def test_folder_of_files(make: Make, tmp_path: Path, table: CandidateTable) -> N
     build_collection([path], folder, BuildOptions(jobs=1, chunk=6, partition_rows=10))
     files = sorted(folder.glob("part-*.parquet"))
     assert [pq.ParquetFile(one).metadata.num_rows for one in files] == [10, 10, 5]
-    pieces = [pq.ParquetFile(one).read(["name", "prior"]).to_pydict() for one in files]
+    columns = ("prior", "classroom")
+    pieces = [pq.ParquetFile(one).read(["name", *columns]).to_pydict() for one in files]
     assert [name for one in pieces for name in one["name"]] == whole.text("name")
-    priors = [prior for one in pieces for prior in one["prior"]]
-    assert priors == whole.number("prior").tolist()
+    for column in columns:
+        priors = [prior for one in pieces for prior in one[column]]
+        assert priors == whole.number(column).tolist()
     with pytest.raises(InputFault, match="is there already"):
         build_collection([path], folder, BuildOptions(jobs=1, partition_rows=10))
 

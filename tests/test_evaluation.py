@@ -143,7 +143,7 @@ def test_a_seed_draws_the_same_again(table: CandidateTable, gross: bool) -> None
 
 
 @pytest.mark.parametrize("gross", [False, True])
-@pytest.mark.parametrize("prior", ["uniform", "commerce"])
+@pytest.mark.parametrize("prior", ["classroom", "commerce", "uniform"])
 def test_nothing_beats_the_oracle_on_average(
     table: CandidateTable, prior: Prior, gross: bool
 ) -> None:

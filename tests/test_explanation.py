@@ -84,11 +84,11 @@ def test_the_terms_add_up_for_all_compounds_at_once(run: Measurement) -> None:
     assert np.ptp(spread) < 1e-9
 
 
-@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+@pytest.mark.parametrize("prior", ["classroom", "commerce", "uniform"])
 def test_before_the_readings(prior: str) -> None:
     explanation = explain(ETHANOL, "dimethyl ether", prior=prior)
     row = {name: row_meant(BUILT_IN, name) for name in ("dimethyl ether", "ethanol")}
-    weights = BUILT_IN.number("prior") if prior == "commerce" else np.ones(len(BUILT_IN))
+    weights = BUILT_IN.weights(prior)
     ratio = weights[row["dimethyl ether"]] / weights[row["ethanol"]]
     assert line(explanation, "commonness")["log_odds"] == pytest.approx(log(ratio), abs=1e-9)
     # It boils at -25 degrees Celsius: a gas, of which one bottle in a hundred holds the liquid.

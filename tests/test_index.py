@@ -71,11 +71,22 @@ def by_index(
 
 
 @pytest.mark.usefixtures("few")
-@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+@pytest.mark.parametrize("prior", ["classroom", "commerce", "uniform"])
 @pytest.mark.parametrize("name", RUNS)
 def test_same_answer(table: CandidateTable, indexed: IndexedTable, name: str, prior: Prior) -> None:
     wanted = match(RUNS[name], table, prior=prior).to_dict()
     assert_same(by_index(indexed, RUNS[name], prior), wanted)
+
+
+@pytest.mark.parametrize("prior", ["classroom", "commerce"])
+def test_an_index_of_a_table_without_a_classroom(
+    table: CandidateTable, prior: Prior, tmp_path: Path
+) -> None:
+    old, source, target = table.frame, tmp_path / "old.parquet", tmp_path / "old.arrow"
+    old.drop(columns="classroom").to_parquet(source)
+    write_index([source], target)
+    found = by_index(IndexedTable.open(target), RUNS["card"], prior)
+    assert_same(found, match(RUNS["card"], load_candidates(source), prior=prior).to_dict())
 
 
 @settings(max_examples=150, deadline=None)
@@ -142,9 +153,10 @@ def boiling_in_steps(table: CandidateTable) -> CandidateTable:
 
 def without_priors(table: CandidateTable) -> CandidateTable:
     """Nearly all of prior zero."""
-    prior = np.zeros(len(table))
-    prior[::50] = table.number("prior")[::50]
-    return changed(table, prior=prior / prior.sum())
+    few = np.zeros(len(table))
+    few[::50] = 1.0
+    priors = {column: few * table.number(column) for column in ("prior", "classroom")}
+    return changed(table, **{column: prior / prior.sum() for column, prior in priors.items()})
 
 
 def unknown_constants(table: CandidateTable) -> CandidateTable:
@@ -205,7 +217,7 @@ def test_no_formula_is_above_the_best_case_of_its_block(
 @given(
     seed=st.integers(0, 1000),
     weighed=st.booleans(),
-    prior=st.sampled_from(["commerce", "uniform"]),
+    prior=st.sampled_from(["classroom", "commerce", "uniform"]),
     least=st.sampled_from([0.0, 1e-9, 1e-3, 0.5]),
 )
 def test_sums_over_candidates_are_between_their_bounds(
@@ -216,8 +228,8 @@ def test_sums_over_candidates_are_between_their_bounds(
     liquid = np.exp(random.normal(0.0, 8.0, len(indexed.liquids)))
     formulas = np.sort(random.choice(len(indexed.formulas), 500, replace=False))
     each = liquid[indexed.pair]
-    if weighed and prior == "commerce":
-        each = each * indexed.weight
+    if weighed:
+        each = each * indexed.weights(prior)
     exact = np.add.reduceat(each, indexed.starts[:-1])[formulas]
     highest = np.maximum.reduceat(each, indexed.starts[:-1])[formulas]
     sums = LiquidSums(factors, liquid, weighed)

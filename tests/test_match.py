@@ -61,7 +61,7 @@ RUNS = [
 
 
 @pytest.mark.parametrize("run", RUNS, ids=lambda run: run.label)
-@pytest.mark.parametrize("prior", ["commerce", "uniform"])
+@pytest.mark.parametrize("prior", ["classroom", "commerce", "uniform"])
 def test_probabilities_sum_to_one_with_none_of_these(
     run: Measurement, prior: Any, table: CandidateTable
 ) -> None:
@@ -407,21 +407,20 @@ def test_no_gain_does_not_agree_with_everything(matcher: Matcher) -> None:
 # ---------------------------------------------------------------------------------------- priors
 
 
-def test_prior_in_commerce_weighs_the_same_likelihood(table: CandidateTable) -> None:
+@pytest.mark.parametrize(("name", "span"), [("commerce", 4.0), ("classroom", 25_000.0)])
+def test_a_prior_weighs_the_same_likelihood(table: CandidateTable, name: Any, span: float) -> None:
     run = Measurement("C-77", molar_mass=58.6)
-    commerce, uniform = (
-        posterior(Matcher(table, prior=prior), run) for prior in ("commerce", "uniform")
-    )
-    prior = table.number("prior")
+    weighed, uniform = (posterior(Matcher(table, prior=prior), run) for prior in (name, "uniform"))
+    prior = table.weights(name)
     weighted = uniform.probability * prior
     np.testing.assert_allclose(
-        commerce.probability / commerce.probability.sum(), weighted / weighted.sum(), rtol=1e-9
+        weighed.probability / weighed.probability.sum(), weighted / weighted.sum(), rtol=1e-9
     )
-    assert prior.max() / prior.min() > 1.5  # mild, and there
+    assert prior.max() / prior.min() == pytest.approx(span, rel=0.05)
 
 
-def test_there_are_two_priors() -> None:
-    with pytest.raises(ValueError, match='"fame" is not one of commerce, uniform'):
+def test_there_are_three_priors() -> None:
+    with pytest.raises(ValueError, match='"fame" is not one of classroom, commerce, uniform'):
         match(COMPLETE, prior="fame")
 
 

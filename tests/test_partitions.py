@@ -45,6 +45,14 @@ def test_same_answer_as_in_memory(
     assert_same(found, match(RUNS[name], table).to_dict())
 
 
+@pytest.mark.parametrize("kind", ["folder", "indexed"])
+def test_same_answer_as_in_a_classroom(
+    request: pytest.FixtureRequest, table: CandidateTable, kind: str
+) -> None:
+    found = match(RUNS["card"], request.getfixturevalue(kind), prior="classroom").to_dict()
+    assert_same(found, match(RUNS["card"], table, prior="classroom").to_dict())
+
+
 def test_many_against_a_large_table(folder: Path, table: CandidateTable) -> None:
     runs = [RUNS["card"], RUNS["molar mass"]]
     found, wanted = match_many(runs, folder), match_many(runs, table)

@@ -97,10 +97,11 @@ def test_parts_give_what_the_whole_gives(table: CandidateTable, name: str, parts
     assert_same(over_parts(run, table, parts), match(run, table).to_dict())
 
 
-def test_with_all_compounds_alike(table: CandidateTable) -> None:
+@pytest.mark.parametrize("prior", ["classroom", "uniform"])
+def test_with_another_prior(table: CandidateTable, prior: Prior) -> None:
     run = RUNS["digits exchanged"]
-    wanted = match(run, table, prior="uniform").to_dict()
-    assert_same(over_parts(run, table, 4, "uniform"), wanted)
+    wanted = match(run, table, prior=prior).to_dict()
+    assert_same(over_parts(run, table, 4, prior), wanted)
 
 
 @settings(max_examples=60, deadline=None)

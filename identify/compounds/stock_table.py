@@ -275,7 +275,7 @@ def _table(rows: Sequence[_ShelfRow], faults: Sequence[str], told: str) -> Candi
     for row in rows:
         row.text["label"] = ", ".join(row.labels)
         # What stands on a shelf is as probable as its neighbor, whatever the inventories say.
-        row.numbers["prior"] = 1.0 / len(rows)
+        row.numbers |= {"prior": 1.0 / len(rows), "classroom": np.nan}
     text = {column: [row.text[column] for row in rows] for column in TEXT_COLUMNS}
     numbers = {column: np.array([row.numbers[column] for row in rows]) for column in NUMBER_COLUMNS}
     return CandidateTable(text, numbers, faults, told)

@@ -48,7 +48,8 @@ NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
     "boiling_point_C": ("degC at 101325 Pa", 2),
     "boiling_point_u": ("K, standard uncertainty", 3),
     "boiling_point_published": ("1 from published values, 0 estimated from structure", 0),
-    "prior": ("sums to 1", 12),
+    "prior": ("in commerce, sums to 1", 12),
+    "classroom": ("in a classroom, sums to 1", 12),
     **{f"percent_{element}": ("percent by mass", 4) for element in ELEMENTS},
     "critical_temperature_K": ("K", 2),
     "critical_pressure_Pa": ("Pa", 0),
@@ -86,7 +87,7 @@ ESTIMATED = "estimated from structure"
 
 # Columns that the match reads: a table with unknown values there cannot be used. And bounds that no
 # constant of a compound exceeds; beyond them probabilities would overflow.
-REQUIRED: Mapping[str, tuple[float, float]] = {
+REQUIRED: dict[str, tuple[float, float]] = {
     "molar_mass": (1.0, 1e4),
     "boiling_point_C": (-273.0, 2000.0),
     "boiling_point_u": (0.0, 1e4),
@@ -166,6 +167,22 @@ class CandidateTable:
         """Return a number column, shape (n,), NaN where unknown."""
         return self._numbers[column]
 
+    def weights(self, prior: str) -> NDArray[np.float64]:
+        """Return what each row weighs before anything is read, shape (n,).
+
+        Parameters
+        ----------
+        prior : {"classroom", "commerce", "uniform"}
+            The column of that name; a row without ``classroom`` keeps its ``prior``. Or all alike.
+        """
+        if prior == "uniform":
+            return np.ones(len(self))
+        in_commerce = self.number("prior")
+        if prior == "commerce":
+            return in_commerce
+        in_classroom = self.number("classroom")
+        return np.where(np.isfinite(in_classroom), in_classroom, in_commerce)
+
     @cached_property
     def percent(self) -> NDArray[np.float64]:
         """Percent composition by mass, shape (n, 12), in the order of ``ELEMENTS``."""
@@ -221,7 +238,9 @@ class CandidateTable:
         """Return a table of the given rows, in that order, priors scaled to sum to one."""
         table = self.some(np.asarray(rows, dtype=np.int64))
         numbers = dict(table._numbers)
-        numbers["prior"] = numbers["prior"] / numbers["prior"].sum()
+        numbers["classroom"] = table.weights("classroom")
+        for column in ("prior", "classroom"):
+            numbers[column] = numbers[column] / numbers[column].sum()
         return CandidateTable(table._text, numbers)
 
     def save(self, path: str | os.PathLike[str]) -> None:
@@ -246,8 +265,11 @@ class CandidateTable:
         if size == 0:
             raise TableError("the candidate table has no rows")
         self.validate_numbers()
-        if not self._numbers["prior"].sum() > 0.0:
-            raise TableError("column prior: all are zero; give at least one compound a chance")
+        for column, prior in (("prior", "commerce"), ("classroom", "classroom")):
+            if not self.weights(prior).sum() > 0.0:
+                raise TableError(
+                    f"column {column}: all are zero; give at least one compound a chance"
+                )
 
     def validate_numbers(self, above: int = 0) -> None:
         """Refuse numbers that a match cannot use.
@@ -262,12 +284,12 @@ class CandidateTable:
         TableError
             With column, row, and what is wrong there.
         """
-        for column, (lowest, highest) in REQUIRED.items():
-            bad = np.flatnonzero(~np.isfinite(self._numbers[column]))
-            if len(bad):
+        for column, (lowest, highest) in (REQUIRED | {"classroom": REQUIRED["prior"]}).items():
+            values = self._numbers[column]
+            bad = np.flatnonzero(~np.isfinite(values))
+            if len(bad) and column in REQUIRED:
                 reason = "no number there, and the match needs one"
                 raise self._refused(column, bad[0], above, reason)
-            values = self._numbers[column]
             if len(bad := np.flatnonzero((values < lowest) | (values > highest))):
                 reason = f"{values[bad[0]]:g} is not between {lowest:g} and {highest:g}"
                 raise self._refused(column, bad[0], above, reason)

@@ -117,7 +117,7 @@ class Factors:
     ----------
     table : IndexedTable
     tolerances : Tolerances
-    prior : {"commerce", "uniform"}
+    prior : {"classroom", "commerce", "uniform"}
     """
 
     def __init__(self, table: IndexedTable, tolerances: Tolerances, prior: Prior) -> None:
@@ -129,10 +129,10 @@ class Factors:
             table.liquids, tolerances, "uniform", is_part=True, order=np.arange(size)
         )
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
-        varies = prior == "commerce" and bool((table.weight != table.weight[0]).any())
-        self.weight = table.weight if varies else None
-        common = float(table.weight[0]) if prior == "commerce" and not varies else 1.0
-        self.liquids.prior = self.liquids.prior * common
+        weights = table.weights(prior)
+        varies = bool((weights != weights[0]).any())
+        self.weight = weights if varies else None
+        self.liquids.prior = self.liquids.prior * (1.0 if varies else float(weights[0]))
         self.count = np.diff(table.starts)
         self.bins = _Bins(table)
 

@@ -48,6 +48,9 @@ from identify.physics.constants import STANDARD_PRESSURE
 
 # Of the density of all readings: what each sum that is left out comes to at most.
 _MAX_LEFT_OUT = 2e-10
+# What a search for slips leaves at least of a weight that rests on gross errors of two readings:
+# most of those are slips that are known, see `identify.matching.slips.mechanism.mixture`.
+_LEFT_OF_GROSS_ERRORS = 0.02
 MAX_FORMULAS_AT_ONCE = 12_288  # so many are compared more quickly at once than part by part
 # Of what decides: what is left out of sums, less and less, until they decide.
 _SHARES_LEFT_OUT = (0.5, 0.1, 0.01, 1e-3)
@@ -189,6 +192,7 @@ class _Match:
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
         none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
+        found *= _LEFT_OF_GROSS_ERRORS
         return _MAX_LEFT_OUT * (found + self.outside * none / self.scale)
 
     @property

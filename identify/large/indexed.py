@@ -133,8 +133,6 @@ class IndexedTable(LargeTable):
         """Place of each row's pair of boiling point and uncertainty, shape (n,)."""
         self.order = _numpy(batch.column("order"))
         """Decides between equal probabilities, shape (n,)."""
-        self.weight = _numpy(batch.column("prior"))
-        """The priors as in the table, shape (n,)."""
         first = starts[:-1]
         self.formulas = _stand_ins(
             len(first), {name: _numpy(batch.column(name))[first] for name in _BY_FORMULA}
@@ -187,6 +185,17 @@ class IndexedTable(LargeTable):
                 f"{path}: cannot be read as an index, it may be damaged; make it anew ({error})"
             ) from error
         return cls(batch, starts, pairs)
+
+    def weights(self, prior: str) -> NDArray[Any]:
+        """Return the priors as in the table, shape (n,), see `CandidateTable.weights`."""
+        if prior == "uniform":
+            return np.ones(len(self), dtype=np.float32)
+        in_commerce = _numpy(self._batch.column("prior"))
+        if prior == "commerce" or "classroom" not in self._batch.schema.names:
+            return in_commerce  # as it lies on disk
+        in_classroom = _numpy(self._batch.column("classroom"))
+        known = np.isfinite(in_classroom)
+        return in_classroom if known.all() else np.where(known, in_classroom, in_commerce)
 
     def take(self, rows: NDArray[np.int64]) -> CandidateTable:
         """Return some rows as a candidate table, their priors as they are."""

@@ -66,7 +66,7 @@ def match_large(
     run : Measurement
     table : IndexedTable or PartitionedTable
     tolerances : Tolerances
-    prior : {"commerce", "uniform"}
+    prior : {"classroom", "commerce", "uniform"}
     outside : str or float
         Assumed share of liquids that are not in the table.
     share_out : callable

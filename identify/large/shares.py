@@ -88,7 +88,7 @@ class PartMatching:
     Parameters
     ----------
     tolerances : Tolerances
-    prior : {"commerce", "uniform"}
+    prior : {"classroom", "commerce", "uniform"}
     outside : str or float
         Assumed share of liquids that are not in the table.
     """

@@ -46,7 +46,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         The built-in table where not given.
     tolerances : Tolerances, optional
         The defaults where not given.
-    prior : {"commerce", "uniform"}
+    prior : {"classroom", "commerce", "uniform"}
         As for `identify.match`.
     identifier : {"inchikey", "name", "cas"}
         What classes are called. Compounds that share one are one class; one without it goes by

@@ -38,7 +38,7 @@ from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained
 
-Prior = Literal["commerce", "uniform"]
+Prior = Literal["classroom", "commerce", "uniform"]
 
 _Uncertainty = TypeVar("_Uncertainty")
 
@@ -236,8 +236,8 @@ class Matcher:
     table : CandidateTable
     tolerances : Tolerances, optional
         The defaults where not given.
-    prior : {"commerce", "uniform"}
-        The table's column ``prior``, or all candidates alike.
+    prior : {"classroom", "commerce", "uniform"}
+        As in a classroom, as in commerce, or all candidates alike; see `CandidateTable.weights`.
     is_part : bool
         Whether the table is part of a larger one, so that its priors do not add up to one.
     order : array of int, shape (n,), optional
@@ -270,8 +270,7 @@ class Matcher:
         self.tolerances = tolerances or Tolerances()
         self.technique = technique_of(technique, self.tolerances)
         self.expectation = Expectation.of(table)
-        size = len(table)
-        weights = table.number("prior") if prior == "commerce" else np.ones(size)
+        weights = table.weights(prior)
         self.outside = outside_share(outside)
         """Assumed share of liquids that are not in the table."""
         self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()

@@ -52,8 +52,9 @@ def match(
         parts, is not read into memory.
     tolerances : Tolerances, optional
         The defaults where not given.
-    prior : {"commerce", "uniform"}
-        Mildly favor compounds in commerce, or treat all alike.
+    prior : {"classroom", "commerce", "uniform"}
+        Favor the liquids that classes are handed, mildly favor compounds in commerce, or treat all
+        alike. A table without the first, such as a stock table, keeps its own.
     outside : str or float, default=0.01
         Assumed share of liquids that are not in the table: ``"5 %"``, or ``0.05``.
 

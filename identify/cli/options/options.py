@@ -28,6 +28,7 @@ from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 class _PriorName(StrEnum):
     """How likely a compound is before anything is measured."""
 
+    classroom = "classroom"
     commerce = "commerce"
     uniform = "uniform"
 
@@ -263,7 +264,9 @@ class Judgment:
     ] = None
     prior: Annotated[
         _PriorName,
-        typer.Option("--prior", help="Favor compounds in commerce, or treat all alike."),
+        typer.Option(
+            "--prior", help="Favor what classes are handed, or what is sold, or treat all alike."
+        ),
     ] = _PriorName.commerce
     outside: Annotated[
         str,

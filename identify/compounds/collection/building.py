@@ -26,7 +26,7 @@ from identify.tables.structures.source import (
 
 _CHUNK = 5_000  # records
 _MAX_MERGING_THREADS = 2  # more would wait for the one that writes
-_FORM = 3  # of the chunks in the work folder; raise it when their rows change
+_FORM = 4  # of the chunks in the work folder; raise it when their rows change
 
 _Say = Callable[[str], None]
 _Progress = Callable[[float], None]

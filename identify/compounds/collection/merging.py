@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from identify.compounds.collection.manifest import TablePart, write_manifest
 from identify.compounds.collection.parts import REPEATING, WorkFolder
 from identify.compounds.columns import commerce_weight
+from identify.compounds.published.classroom import COMMERCE_SHARE
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
 from identify.notebook.saving import harmless
 from identify.tables.structures.source import RecordSetAside
@@ -232,28 +233,41 @@ class Merging:
         return np.cumsum([np.count_nonzero(kept) for kept in self.merged.kept])
 
     def _kept_rows(self, index: int) -> Any:
-        """Return the rows of a part that stay, priors of the whole table summing to one."""
+        """Return the rows of a part that stay, priors of the whole table summing to one.
+
+        The more of what classes are handed is in the table, the less is left for the others.
+        """
         import pyarrow as pa
 
         columns = (*TEXT_COLUMNS, *NUMBER_COLUMNS)
-        rows = self._folder.rows(index).select([name for name in columns if name != "prior"])
-        kept = self.merged.kept[index]
+        rows, kept = self._folder.rows(index), self.merged.kept[index]
         rows = rows if kept.all() else rows.filter(pa.array(kept))
-        prior = _weight(rows) / self._total_weight
-        return rows.append_column("prior", pa.array(prior.astype(np.float32))).select(columns)
+        all_in_commerce, all_handed_out = self._totals
+        in_commerce, handed_out = _weights(rows)
+        prior = in_commerce / all_in_commerce
+        classroom = (COMMERCE_SHARE * prior + handed_out) / (COMMERCE_SHARE + all_handed_out)
+        priors = {"prior": prior, "classroom": classroom}
+        rows = rows.select([name for name in columns if name not in priors])
+        for name, values in priors.items():
+            rows = rows.append_column(name, pa.array(values.astype(np.float32)))
+        return rows.select(columns)
 
     @cached_property
-    def _total_weight(self) -> float:
-        return float(
-            sum(
-                _weight(self._folder.rows(index))[self.merged.kept[index]].sum()
-                for index in range(self._count)
-            )
+    def _totals(self) -> NDArray[np.float64]:
+        """The sums of the weights of all rows that stay, shape (2,)."""
+        each = (
+            _weights(self._folder.rows(index))[:, self.merged.kept[index]].sum(axis=1)
+            for index in range(self._count)
         )
+        return np.asarray(sum(each))
 
 
-def _weight(rows: Any) -> NDArray[np.float64]:
-    return commerce_weight(rows.column("inventories").to_numpy().astype(np.float64))
+def _weights(rows: Any) -> NDArray[np.float64]:
+    """Return the weights in commerce, and of what classes are handed, shape (2, rows)."""
+    inventories, handed_out = (
+        rows.column(name).to_numpy().astype(np.float64) for name in ("inventories", "classroom")
+    )
+    return np.stack([commerce_weight(inventories), handed_out])
 
 
 def _made_ahead(

@@ -17,6 +17,7 @@ from identify.compounds.collection.identity import (
     RefusedError,
 )
 from identify.compounds.columns import TableColumns
+from identify.compounds.published.classroom import COMMERCE_SHARE
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
@@ -46,7 +47,8 @@ class Part:
     Parameters
     ----------
     columns : TableColumns
-        All but the prior, which needs the whole table.
+        All but the prior, which needs the whole table; ``classroom`` without the share of what is
+        in commerce.
     keys : array of uint64, shape (n, 2)
         What rows of the same compound share.
     stated : array of bool, shape (n,)
@@ -94,6 +96,8 @@ class RowMaker:
         self._files = list(files)
         self._identities = RecordIdentities(table, quick)
         self._likeness = Likeness(table)
+        in_commerce = COMMERCE_SHARE * table.weights("commerce")
+        self._handed_out = np.maximum(table.weights("classroom") - in_commerce, 0.0)
         self._by_cas = dict(zip(table.text("cas"), table.text("name"), strict=True))
         self._estimator = estimator
 
@@ -163,8 +167,10 @@ class RowMaker:
 
     def _known_rows(self, compounds: list[IdentifiedRecord], file: str) -> TableColumns:
         """Return rows with the constants of the built-in table; a boiling point given stands."""
-        rows = TableColumns.of(self._table, [one.row for one in compounds if one.row is not None])
+        places = [one.row for one in compounds if one.row is not None]
+        rows = TableColumns.of(self._table, places)
         text, numbers = rows.text, rows.numbers
+        numbers["classroom"] = self._handed_out[places]
         for place, one in enumerate(compounds):
             text["name"][place] = _name(one, text["name"][place])
             text["cas"][place] = one.checked_cas(text["cas"][place], self._by_cas)
@@ -188,7 +194,7 @@ class RowMaker:
             np.array([one.facts.molar_mass for one in compounds]),
             np.array([one.facts.percent for one in compounds]),
         )
-        rows.numbers["boiling_point_u"] = uncertainty
+        rows.numbers |= {"boiling_point_u": uncertainty, "classroom": np.zeros(len(compounds))}
         for row, one in enumerate(compounds):
             cas = one.checked_cas("", self._by_cas)
             cells: dict[str, str | float] = {

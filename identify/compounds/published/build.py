@@ -16,6 +16,7 @@ from identify.chemistry.structures import Structure, describe, read_structure
 from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
+from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
 from identify.compounds.published.corresponding_states import (
     VIRIAL,
@@ -203,6 +204,7 @@ def build(
     corrections: Sequence[_HandCorrection] = (),
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
+    courses: Mapping[str, float] | None = None,
 ) -> tuple[CandidateTable, Audit]:
     """Build the candidate table.
 
@@ -213,6 +215,9 @@ def build(
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
         CAS numbers to write; the estimates still learn from all compounds.
+    courses : mapping of str to float, optional
+        How many courses hand out a liquid, by CAS number; without it the table has no prior of a
+        classroom.
 
     Returns
     -------
@@ -235,7 +240,7 @@ def build(
     _set_critical_constants(rows, entries, descriptors[kept])
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
     rows = TableColumns.joined([rows], np.array(chosen))
-    return _table(rows, [entries[row] for row in chosen]), audit
+    return _table(rows, [entries[row] for row in chosen], courses), audit
 
 
 def gather(left_out: tuple[str, ...] = ()) -> list[_PublishedCompound]:
@@ -363,7 +368,9 @@ def _set_critical_constants(
         rows.text["critical_source"][row] = ", ".join(dict.fromkeys(both))
 
 
-def _table(rows: TableColumns, entries: Sequence[_PublishedRow]) -> CandidateTable:
+def _table(
+    rows: TableColumns, entries: Sequence[_PublishedRow], courses: Mapping[str, float] | None
+) -> CandidateTable:
     """Return the table of compounds whose critical constants are set."""
     rows.set_percent(np.array([entry.compound.structure.percent for entry in entries]))
     dipole = np.zeros(len(entries))
@@ -381,6 +388,8 @@ def _table(rows: TableColumns, entries: Sequence[_PublishedRow]) -> CandidateTab
     rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
     weight = commerce_weight(rows.numbers["inventories"])
     rows.numbers["prior"] = weight / weight.sum()
+    if courses is not None:
+        rows.numbers["classroom"] = classroom_prior(rows, courses)
     return CandidateTable(rows.text, rows.numbers)
 
 
