@@ -21,6 +21,7 @@ from identify.chemistry.cas_numbers import is_cas_number
 from identify.compounds.columns import TableColumns
 from identify.compounds.names import Identifier, UnknownName
 from identify.compounds.parquet import built_in_table
+from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.search import row_or_identifier
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
@@ -195,6 +196,7 @@ class _ShelfCompounds:
                 "boiling_point_u": CARD_BOILING_POINT,
                 "boiling_point_published": 1.0,
                 "inventories": 0.0,
+                **dimer_cells(structure.mol),
             },
         )
         return _ShelfRow.of(rows)

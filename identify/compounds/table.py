@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from identify.compounds.name_index import NameIndex
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS
+from identify.physics.dimers import dimerization
 from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
@@ -30,6 +31,7 @@ TEXT_COLUMNS = (
     "vapor_curve_source",
     "critical_source",
     "virial_source",
+    "dimer_source",
     "liquid_density_source",
     "refractive_index_source",
     "melting_point_source",
@@ -58,6 +60,9 @@ NUMBER_COLUMNS: Mapping[str, tuple[str, int]] = {
     "vapor_curve_b": ("-", 6),
     "vapor_curve_c": ("-", 6),
     **{f"virial_{order}": ("m3/mol", 10) for order in range(4)},
+    "dimer_enthalpy": ("J/mol, of two molecules of the vapor that make one", 0),
+    "dimer_entropy": ("J/(mol K) at 1 bar", 1),
+    "dimer_u": ("relative standard uncertainty of that constant", 2),
     "liquid_density_25C": ("kg/m3", 1),
     "refractive_index": ("sodium D line, 20 degC", 4),
     "melting_point_C": ("degC", 2),
@@ -74,6 +79,7 @@ SOURCE_COLUMNS: Mapping[str, str] = {
     "critical_temperature_K": "critical_source",
     "critical_pressure_Pa": "critical_source",
     "virial_0": "virial_source",
+    "dimer_enthalpy": "dimer_source",
     "liquid_density_25C": "liquid_density_source",
     "refractive_index": "refractive_index_source",
     "melting_point_C": "melting_point_source",
@@ -197,6 +203,11 @@ class CandidateTable:
     def virial(self) -> NDArray[np.float64]:
         """Coefficients of the second virial coefficient, shape (n, 4) [m3/mol]."""
         return np.column_stack([self._numbers[f"virial_{order}"] for order in range(4)])
+
+    @cached_property
+    def dimers(self) -> NDArray[np.float64]:
+        """Coefficients of the dimerization constant of the vapor, shape (n, 2)."""
+        return dimerization(self._numbers["dimer_enthalpy"], self._numbers["dimer_entropy"])
 
     @cached_property
     def frame(self) -> pd.DataFrame:

@@ -61,6 +61,7 @@ class Expectation:
                 vapor_curve=table.vapor_curve,
                 virial=table.virial,
                 density=np.where(density > 0.0, density, _USUAL_LIQUID_DENSITY),
+                dimers=table.dimers,
             ),
             constants=LiquidConstants(table),
         )

@@ -42,6 +42,11 @@ class Columns(Protocol):
         """Coefficients of the second virial coefficient, shape (n, 4) [m3/mol]."""
         ...
 
+    @property
+    def dimers(self) -> Array:
+        """Coefficients of the dimerization constant of the vapor, shape (n, 2)."""
+        ...
+
 
 @dataclass(frozen=True, kw_only=True)
 class LiquidConstant(Observable):

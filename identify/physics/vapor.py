@@ -25,6 +25,11 @@ from identify.physics.air import moist_air_density
 from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, WEIGHT_DENSITY
+from identify.physics.dimers import (
+    SINGLE_MOLECULES,
+    particles_at_concentration,
+    particles_at_pressure,
+)
 
 # 3.3e-6 / K: linear expansion of borosilicate glass 3.3, ISO 3585; three times that by volume.
 _GLASS_EXPANSION = 3 * 3.3e-6
@@ -48,18 +53,31 @@ class Liquid:
         Coefficients of the second virial coefficient, see `second_virial` [m3/mol].
     density : array, shape (n,)
         Of the liquid at room temperature [kg/m3].
+    dimers : array, shape (n, 2)
+        Coefficients of the constant by which two molecules of the vapor make one, see
+        `identify.physics.dimers`; where not given there are only single molecules.
     """
 
     boiling_point: Array
     vapor_curve: Array
     virial: Array
     density: Array
+    dimers: Array = field(default_factory=lambda: np.array(SINGLE_MOLECULES))
+
+    def __post_init__(self) -> None:
+        if np.ndim(self.dimers) == 1:
+            shape = (*np.shape(self.boiling_point), 2)
+            object.__setattr__(self, "dimers", np.broadcast_to(self.dimers, shape))
+
+    @cached_property
+    def dimerizing(self) -> NDArray[np.int64]:
+        """Places of the liquids whose vapors are partly dimers, along the last axis."""
+        held = np.isfinite(self.dimers[..., 0])
+        return np.flatnonzero(held.any(axis=tuple(range(held.ndim - 1))))
 
     def take(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> Liquid:
         """Return the liquids at some places, in the shape of those."""
-        return Liquid(
-            self.boiling_point[rows], self.vapor_curve[rows], self.virial[rows], self.density[rows]
-        )
+        return Liquid(**{one.name: getattr(self, one.name)[rows] for one in fields(self)})
 
 
 @dataclass(frozen=True)
@@ -183,7 +201,9 @@ def second_virial(temperature: Array | float, virial: Array) -> Array:
 
 
 def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid) -> Array:
-    """Return ``Z = 1 + B P / (R T)`` of the vapor that fills the flask.
+    """Return the compression factor of the vapor that fills the flask.
+
+    ``Z = 1 + B P / (R T)``, and of that the share that dimers leave: see `identify.physics.dimers`.
 
     Parameters
     ----------
@@ -197,7 +217,48 @@ def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid
     """
     virial = second_virial(bath, liquid.virial)
     ratio = virial * np.divide(pressure, GAS_CONSTANT * np.asarray(bath))
-    return np.maximum(1.0 + ratio, _LEAST_COMPRESSIBILITY)
+    factor = np.maximum(1.0 + ratio, _LEAST_COMPRESSIBILITY)
+    rows = liquid.dimerizing
+    if rows.size:
+        factor[..., rows] *= particles_at_pressure(bath, pressure, liquid.dimers[..., rows, :])
+    return factor
+
+
+def cooled_vapor(room: Array | float, concentration: Array, liquid: Liquid) -> tuple[Array, Array]:
+    """Return what is left as vapor in a flask that has cooled.
+
+    Parameters
+    ----------
+    room : array or float, broadcasting against (n,)
+        In K.
+    concentration : array, shape (..., n)
+        Of all molecules in the flask, those in dimers counted twice [mol/m3].
+    liquid : Liquid
+
+    Returns
+    -------
+    pressure : array [Pa]
+        Of the vapor that has not condensed.
+    share : array
+        Of the molecules that are in it, 1 where nothing condenses.
+    """
+    nonideality = np.maximum(
+        1.0 + second_virial(room, liquid.virial) * concentration, _LEAST_COMPRESSIBILITY
+    )
+    rows, dimers = liquid.dimerizing, liquid.dimers[..., liquid.dimerizing, :]
+    whole = particles_at_concentration(room, concentration[..., rows], dimers) if rows.size else 1.0
+    nonideality[..., rows] *= whole
+    # All of a very volatile liquid stays vapor: at this pressure.
+    uncondensed = concentration * GAS_CONSTANT * room * nonideality
+    pressure = np.minimum(
+        vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve), uncondensed
+    )
+    share = pressure / uncondensed
+    if rows.size:
+        # At its lower pressure the vapor holds fewer dimers.
+        left = whole / particles_at_pressure(room, pressure[..., rows], dimers)
+        share[..., rows] = np.minimum(share[..., rows] * left, 1.0)
+    return pressure, share
 
 
 def gain(molar_mass: Array, weighing: Weighing, liquid: Liquid) -> Array:
@@ -316,23 +377,15 @@ class Vapor:
                 vapor_pressure(bath, liquid.boiling_point, liquid.vapor_curve) < pressure
             )
             nonideality = np.where(is_air, 1.0, nonideality)
-        # All of a very volatile liquid stays vapor: at this pressure, once it has cooled.
         concentration = pressure * filled / (nonideality * GAS_CONSTANT * bath * cooled)
-        cooled_nonideality = np.maximum(
-            1.0 + second_virial(room, liquid.virial) * concentration, _LEAST_COMPRESSIBILITY
-        )
-        uncondensed = concentration * GAS_CONSTANT * room * cooled_nonideality
-        residual = np.minimum(
-            vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve), uncondensed
-        )
+        residual, uncondensed = cooled_vapor(room, concentration, liquid)
         shut_out = residual / pressure
-        condensed = 1.0 - residual / uncondensed
         return cls(
             compressibility=nonideality,
             residual_pressure=residual,
             molar_mass_per_mass=nonideality * (GAS_CONSTANT * bath / (pressure * filled)),
             air_shut_out=cooled * (before - after * (1.0 - shut_out)),
-            liquid_buoyancy=1.0 - after * (1.0 - shut_out) * condensed / liquid.density,
+            liquid_buoyancy=1.0 - after * (1.0 - shut_out) * (1.0 - uncondensed) / liquid.density,
         )
 
 

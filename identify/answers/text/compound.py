@@ -47,6 +47,7 @@ _SHOWN = (
     _ShownConstant("critical point", "critical_temperature_K", "K", 1),
     _ShownConstant("critical pressure", "critical_pressure_Pa", "MPa", 2),
     _ShownConstant("acentric factor", "acentric_factor", "", 3),
+    _ShownConstant("dimers as vapor", "dimer_enthalpy", "J/mol", 0),
     _ShownConstant("in commerce", "inventories", "of 6 inventories list it", 0),
 )
 _NOTES = {

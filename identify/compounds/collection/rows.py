@@ -18,6 +18,7 @@ from identify.compounds.collection.identity import (
 )
 from identify.compounds.columns import TableColumns
 from identify.compounds.published.classroom import COMMERCE_SHARE
+from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
@@ -80,7 +81,7 @@ class RowMaker:
     files : sequence of str
         What the inputs are called, for the source of a boiling point.
     quick : bool
-        See `RecordIdentities`; also leaves functional groups and log P out.
+        See `RecordIdentities`; also leaves functional groups, log P and dimers of the vapor out.
     estimator : callable, optional
         Boiling points for SMILES; without it, compounds that have none are set aside.
     """
@@ -292,7 +293,7 @@ def _inventories(cas: str) -> float:
 
 
 def _described(mol: Any) -> dict[str, str | float]:
-    """Return functional groups and log P of a compound."""
+    """Return functional groups, log P and the dimers of the vapor of a compound."""
     from rdkit.Chem import rdMolDescriptors
 
     from identify.chemistry.groups import functional_groups
@@ -302,4 +303,5 @@ def _described(mol: Any) -> dict[str, str | float]:
         "groups": functional_groups(mol),
         "log_p": float(log_p),
         "log_p_source": ESTIMATED,
+        **dimer_cells(mol),
     }

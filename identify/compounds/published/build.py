@@ -25,6 +25,7 @@ from identify.compounds.published.corresponding_states import (
     virial_coefficients,
 )
 from identify.compounds.published.curves import vapor_curve
+from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
@@ -147,6 +148,7 @@ class _PublishedRow:
             "log_p": structure.log_p,
             "log_p_source": ESTIMATED,
             "virial_source": VIRIAL,
+            **dimer_cells(structure.mol),
             "boiling_point_C": point.value - ICE_POINT,
             "boiling_point_u": point.uncertainty,
             "boiling_point_published": float(point.published),

@@ -15,7 +15,7 @@ from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature, vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT
-from identify.physics.vapor import Liquid, compressibility, second_virial
+from identify.physics.vapor import Liquid, compressibility, cooled_vapor
 from identify.stock.class_use.shelf import Shelf
 
 # An error that is left out of account takes at most a tenth of the tolerance: the ten-to-one rule
@@ -145,18 +145,16 @@ def _in_the_cooled_flask(
     boiling = table.number("boiling_point_C") + ICE_POINT
     curve = table.vapor_curve
     # The density is that of the drop, which has no part in this.
-    liquid = Liquid(boiling, curve, table.virial, np.ones(len(table)))
+    liquid = Liquid(boiling, curve, table.virial, np.ones(len(table)), table.dimers)
     molar_volume = compressibility(bath, pressure, liquid) * GAS_CONSTANT * bath / pressure
-    # With all of it vapor, at the temperature of the room.
-    virial = second_virial(room, table.virial)
-    whole = GAS_CONSTANT * room / molar_volume * np.maximum(1.0 + virial / molar_volume, 0.5)
-    low, there, high = (
-        vapor_pressure(room + step, boiling, curve) for step in (-THERMOMETER, 0.0, THERMOMETER)
+    _, uncondensed = cooled_vapor(room, 1.0 / molar_volume, liquid)
+    low, high = (
+        vapor_pressure(room + step, boiling, curve) for step in (-THERMOMETER, THERMOMETER)
     )
     air = float(moist_air_density(room, pressure, HUMIDITY))
     change = air * molar_volume * 0.5 * (high - low) / pressure
     relative = 100.0 * change / (1e-3 * table.number("molar_mass"))
-    return np.minimum(there / whole, 1.0), relative
+    return uncondensed, relative
 
 
 def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from identify.compounds.identities import Compound
 from identify.compounds.loading import load_candidates
+from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import TROUTON
@@ -107,7 +108,6 @@ def _outside_the_table(compound: Compound, boils_C: float) -> _Constants:
         "smiles": compound.smiles,
         "inchikey": compound.inchikey,
         "formula": compound.formula,
-        "groups": _groups(compound.smiles),
     }
     numbers = dict.fromkeys(NUMBER_COLUMNS, nan) | {
         "molar_mass": compound.molar_mass,
@@ -121,11 +121,19 @@ def _outside_the_table(compound: Compound, boils_C: float) -> _Constants:
         **{f"virial_{order}": 0.0 for order in range(4)},
         **{f"percent_{element}": compound.percent.get(element, 0.0) for element in ELEMENTS},
     }
+    for column, cell in _by_structure(compound.smiles).items():
+        if isinstance(cell, str):
+            text[column] = cell
+        else:
+            numbers[column] = cell
     return text, numbers
 
 
-def _groups(smiles: str) -> str:
+def _by_structure(smiles: str) -> dict[str, str | float]:
+    """Return functional groups and the dimers of the vapor, by column."""
     from identify.chemistry.structures import read_structure
 
     structure = read_structure(smiles)
-    return "" if structure is None else structure.groups
+    if structure is None:
+        return {}
+    return {"groups": structure.groups, **dimer_cells(structure.mol)}
