@@ -64,13 +64,14 @@ def build(folder: Path, size: int) -> None:
 
 def match(folder: Path, size: int) -> None:
     """Say what a process needs that only matches by the index."""
-    from identify import Measurement, Tolerances
+    from identify import Measurement
     from identify.large.large_table import match_large, open_large
+    from identify.matching.settings import MatchSettings
 
     start = time.perf_counter()
     table = open_large(paths(folder, size)[1])
     for readings in READINGS.values():
-        match_large(Measurement("K-1", **readings), table, Tolerances(), "commerce")
+        match_large(Measurement("K-1", **readings), table, MatchSettings.of())
     if size == SIZES[-1]:
         print(
             f"  {len(READINGS)} matches against it from a cold start: "
@@ -80,21 +81,22 @@ def match(folder: Path, size: int) -> None:
 
 def compare(folder: Path, size: int) -> None:
     """Time both, and see that they say the same."""
-    from identify import Measurement, Tolerances
+    from identify import Measurement
     from identify.bench.bench import Bench
     from identify.large.indexed import IndexedTable
     from identify.large.large_table import match_large
     from identify.large.shares import PartMatching, PartShare, share_of
+    from identify.matching.settings import MatchSettings
 
-    table, tolerances = IndexedTable.open(paths(folder, size)[1]), Tolerances()
-    matching = PartMatching(tolerances)
+    table, settings = IndexedTable.open(paths(folder, size)[1]), MatchSettings.of()
+    matching = PartMatching(settings)
     matcher = matching.matcher(*next(table.blocks(size)))
     for name, readings in READINGS.items():
         run = Measurement("K-1", **readings)
         bench = Bench.of(run)
 
         def by_index(run: Measurement = run) -> object:
-            return match_large(run, table, tolerances, "commerce")
+            return match_large(run, table, settings)
 
         def by_each(run: Measurement = run, bench: Bench = bench) -> object:
             def shares(in_full: bool) -> list[PartShare]:

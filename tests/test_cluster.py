@@ -25,7 +25,7 @@ from identify.large.cluster import ClusterError, cluster, executor, sharing_out
 from identify.large.large_table import ShareOfPart, ShareOut, match_large
 from identify.large.partitions import PartitionedTable
 from identify.large.shares import PartShare
-from identify.observables.tolerances import Tolerances
+from identify.matching.settings import MatchSettings
 from identify.tables.faults import TableError
 from tests.command import Run
 from tests.parted import write_parts
@@ -115,7 +115,7 @@ class DiesOnce:
 
 
 def answer(run: Measurement, parted: PartitionedTable, share_out: ShareOut = map) -> Any:
-    return match_large(run, parted, Tolerances(), "commerce", share_out).to_dict()
+    return match_large(run, parted, MatchSettings.of(), share_out).to_dict()
 
 
 def test_a_worker_is_killed_in_the_middle(

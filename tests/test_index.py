@@ -24,10 +24,9 @@ from identify.large.factors import Factors, LiquidSums, all_but
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
 from identify.large.shares import PartMatching, PartShare
-from identify.matching.evidence import Prior
+from identify.matching.settings import MatchSettings, Prior
 from identify.matching.slips.mechanism.groups import groups_of
 from identify.matching.totals import first_rows
-from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
 from tests.test_shares import ETHANOL, RUNS, assert_same
@@ -62,7 +61,7 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 def by_index(
     indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
 ) -> dict[str, object]:
-    matching = PartMatching(prior=prior)
+    matching = PartMatching(MatchSettings.of(prior=prior))
 
     def shares(in_full: bool) -> list[PartShare]:
         return [share_of_index(indexed, run, matching, in_full)]
@@ -199,8 +198,8 @@ def test_no_formula_is_above_the_best_case_of_its_block(
     if stated and "molar_mass" in readings:
         readings = {**readings, "molar_mass": f"{readings['molar_mass']:.4f} ± 0.9 g/mol"}
     bench = replace(Bench.of(Measurement("K-31", **readings)), boiling_point=None)
-    blocks = BestCase(indexed.formulas, Tolerances())
-    each = FormulaMatcher(indexed.formulas, Tolerances()).evidence(bench)
+    blocks = BestCase(indexed.formulas, MatchSettings.of())
+    each = FormulaMatcher(indexed.formulas, MatchSettings.of()).evidence(bench)
     best, wider = blocks.best_case(bench)
     one = np.ones(len(indexed.formulas))
     bounds = [(each.formula, best.formula * wider), (each.similar, best.similar * wider)]
@@ -224,7 +223,7 @@ def test_sums_over_candidates_are_between_their_bounds(
     indexed: IndexedTable, seed: int, weighed: bool, prior: Prior, least: float
 ) -> None:
     random = np.random.default_rng(seed)
-    factors = Factors(indexed, Tolerances(), prior)
+    factors = Factors(indexed, MatchSettings.of(prior=prior))
     liquid = np.exp(random.normal(0.0, 8.0, len(indexed.liquids)))
     formulas = np.sort(random.choice(len(indexed.formulas), 500, replace=False))
     each = liquid[indexed.pair]

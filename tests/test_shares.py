@@ -14,7 +14,7 @@ from identify import Measurement, match
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.large.shares import PartMatching, PartShare, share_of
-from identify.matching.evidence import Prior
+from identify.matching.settings import MatchSettings, Prior
 from identify.notebook.measurement import Conditions, Flask, Trial
 
 
@@ -81,7 +81,7 @@ def assert_same(found: dict[str, Any], wanted: dict[str, Any]) -> None:
 def over_parts(
     run: Measurement, table: CandidateTable, parts: int, prior: Prior = "commerce"
 ) -> dict[str, Any]:
-    matching = PartMatching(prior=prior)
+    matching = PartMatching(MatchSettings.of(prior=prior))
 
     def shares(in_full: bool) -> list[PartShare]:
         every = map(matching.matcher, parted(table, parts))

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import CandidateEvidence, Matcher
+from identify.matching.settings import MatchSettings
 from identify.matching.slips.mechanism.groups import ReadingGroup
 from identify.notebook.usual import tolerance_u
 from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
-from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 
@@ -34,8 +34,15 @@ _MAX_BRANCHES = 4
 class FormulaMatcher(Matcher):
     """Compares formulas, which have no boiling point."""
 
-    def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
-        super().__init__(table, tolerances, "uniform", is_part=True, order=np.arange(len(table)))
+    def __init__(self, table: CandidateTable, settings: MatchSettings) -> None:
+        super().__init__(
+            table,
+            settings.tolerances,
+            "uniform",
+            is_part=True,
+            order=np.arange(len(table)),
+            technique=settings.technique,
+        )
 
     def liquid(self, bench: Bench) -> Array:
         """Return what a formula says of staying a liquid: nothing, shape (f,)."""
@@ -67,12 +74,12 @@ class BestCase(FormulaMatcher):
     ----------
     table : CandidateTable
         The formulas.
-    tolerances : Tolerances
+    settings : MatchSettings
     """
 
-    def __init__(self, table: CandidateTable, tolerances: Tolerances) -> None:
-        super().__init__(table, tolerances)
-        known = self.expectation
+    def __init__(self, table: CandidateTable, settings: MatchSettings) -> None:
+        super().__init__(table, settings)
+        known, tolerances = self.expectation, settings.tolerances
         # By what readings tell apart: in their usual standard uncertainties.
         scaled = np.vstack(
             [

@@ -11,7 +11,7 @@ lowest value of each bin's liquids. So a formula's sum is bounded without a look
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
-from identify.matching.evidence import Matcher, Prior
-from identify.observables.tolerances import Tolerances
+from identify.matching.evidence import Matcher
+from identify.matching.settings import MatchSettings
 from identify.physics.arrays import Array, Rows
 
 _BY_BOILING_POINT, _BY_UNCERTAINTY = 16, 2
@@ -116,20 +116,18 @@ class Factors:
     Parameters
     ----------
     table : IndexedTable
-    tolerances : Tolerances
-    prior : {"classroom", "commerce", "uniform"}
+    settings : MatchSettings
     """
 
-    def __init__(self, table: IndexedTable, tolerances: Tolerances, prior: Prior) -> None:
-        self.table = table
-        self.formulas = FormulaMatcher(table.formulas, tolerances)
-        self.blocks = BestCase(table.formulas, tolerances)
+    def __init__(self, table: IndexedTable, settings: MatchSettings) -> None:
+        self.table, self.settings = table, settings
+        self.formulas = FormulaMatcher(table.formulas, settings)
+        self.blocks = BestCase(table.formulas, settings)
         size = len(table.liquids)
-        self.liquids = _LiquidMatcher(
-            table.liquids, tolerances, "uniform", is_part=True, order=np.arange(size)
-        )
+        alike = replace(settings, prior="uniform")
+        self.liquids = _LiquidMatcher.of(table.liquids, alike, is_part=True, order=np.arange(size))
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
-        weights = table.weights(prior)
+        weights = table.weights(settings.prior)
         varies = bool((weights != weights[0]).any())
         self.weight = weights if varies else None
         self.liquids.prior = self.liquids.prior * (1.0 if varies else float(weights[0]))

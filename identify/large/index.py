@@ -28,7 +28,7 @@ from identify.large.blocks import ComparedFormulas, Places
 from identify.large.factors import ROUNDING, Factors, LiquidSums, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.shares import MAX_PLAUSIBLE, PartMatching, PartShare, max_kept, share_of
-from identify.matching.evidence import Prior
+from identify.matching.settings import MatchSettings
 from identify.matching.slips.mechanism.groups import (
     MIN_SLIP_ODDS,
     ReadingGroup,
@@ -39,10 +39,8 @@ from identify.matching.totals import (
     UNLIKE_ANY,
     Totals,
     first_rows,
-    outside_share,
 )
 from identify.notebook.measurement import Measurement
-from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array, Rows
 from identify.physics.constants import STANDARD_PRESSURE
 
@@ -84,8 +82,7 @@ def share_of_index(
     bench = Bench.of(run)
     if not _is_separable(bench):
         return _of_all(table, bench, matching, in_full)
-    factors = _factors(table, matching.tolerances, matching.prior)
-    return _Match(factors, bench, outside_share(matching.outside), in_full).share()
+    return _Match(_factors(table, matching.settings), bench, in_full).share()
 
 
 def _is_separable(bench: Bench) -> bool:
@@ -109,8 +106,8 @@ def _of_all(table: IndexedTable, bench: Bench, matching: PartMatching, in_full: 
 
 
 @lru_cache(maxsize=2)
-def _factors(table: IndexedTable, tolerances: Tolerances, prior: Prior) -> Factors:
-    return Factors(table, tolerances, prior)
+def _factors(table: IndexedTable, settings: MatchSettings) -> Factors:
+    return Factors(table, settings)
 
 
 class _Match:
@@ -122,8 +119,9 @@ class _Match:
     the bounds together are below what a sum may be off.
     """
 
-    def __init__(self, factors: Factors, bench: Bench, outside: float, in_full: bool) -> None:
-        self.factors, self.outside, self.in_full = factors, outside, in_full
+    def __init__(self, factors: Factors, bench: Bench, in_full: bool) -> None:
+        self.factors, self.in_full = factors, in_full
+        self.outside = outside = factors.settings.outside
         self.bench = replace(bench, boiling_point=None)
         self.liquid = factors.liquids.evidence(replace(bench, molar_mass=None, percent={}))
         self.best, self.wider = factors.blocks.best_case(self.bench)

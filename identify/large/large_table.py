@@ -15,10 +15,8 @@ from identify.large.indexed import IndexedTable
 from identify.large.partitions import PartitionedTable, read_part
 from identify.large.shares import PartMatching, PartShare, share_of
 from identify.matching.answer import Ranking
-from identify.matching.evidence import Prior
-from identify.matching.totals import OUTSIDE
+from identify.matching.settings import MatchSettings
 from identify.notebook.measurement import Measurement
-from identify.observables.tolerances import Tolerances
 
 ShareOfPart = Callable[[TablePart], PartShare]
 ShareOut = Callable[[ShareOfPart, Sequence[TablePart]], Iterable[PartShare]]
@@ -54,9 +52,7 @@ def _opened(path: str, changed: int, size: int) -> IndexedTable | PartitionedTab
 def match_large(
     run: Measurement,
     table: IndexedTable | PartitionedTable,
-    tolerances: Tolerances,
-    prior: Prior,
-    outside: str | float = OUTSIDE,
+    settings: MatchSettings,
     share_out: ShareOut = map,
 ) -> Ranking:
     """Say what an unknown could be.
@@ -65,10 +61,7 @@ def match_large(
     ----------
     run : Measurement
     table : IndexedTable or PartitionedTable
-    tolerances : Tolerances
-    prior : {"classroom", "commerce", "uniform"}
-    outside : str or float
-        Assumed share of liquids that are not in the table.
+    settings : MatchSettings
     share_out : callable
         Where the parts of a table are compared: here one after the other, if not given.
 
@@ -85,7 +78,7 @@ def match_large(
     ValueError
         If a trial lacks a reading that its molar mass needs.
     """
-    matching = PartMatching(tolerances, prior, outside)
+    matching = PartMatching(settings)
 
     def shares(in_full: bool) -> Iterable[PartShare]:
         if isinstance(table, IndexedTable):

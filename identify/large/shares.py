@@ -16,18 +16,18 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.evidence import CandidateEvidence, Matcher, Prior
+from identify.matching.evidence import CandidateEvidence, Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
+from identify.matching.settings import MatchSettings
 from identify.matching.slips.mechanism.groups import (
     BoundsTooWide,
     ReadingGroup,
     groups_of,
     leading_count,
 )
-from identify.matching.totals import OUTSIDE, Totals, first_rows
+from identify.matching.totals import Totals, first_rows
 from identify.notebook.measurement import Measurement
-from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
 
 _AT_ONCE = 131_072  # leading candidates of parts held before those are chosen that lead in all
@@ -83,19 +83,9 @@ def share_of(matcher: Matcher, bench: Bench, in_full: bool = False) -> PartShare
 
 @dataclass(frozen=True)
 class PartMatching:
-    """How the parts of a table are compared with an unknown, all alike.
+    """How the parts of a table are compared with an unknown, all alike."""
 
-    Parameters
-    ----------
-    tolerances : Tolerances
-    prior : {"classroom", "commerce", "uniform"}
-    outside : str or float
-        Assumed share of liquids that are not in the table.
-    """
-
-    tolerances: Tolerances = field(default_factory=Tolerances)
-    prior: Prior = "commerce"
-    outside: str | float = OUTSIDE
+    settings: MatchSettings = field(default_factory=MatchSettings.of)
 
     def matcher(self, part: CandidateTable, order: NDArray[np.int64] | None = None) -> Matcher:
         """Return what compares unknowns with a part.
@@ -106,15 +96,8 @@ class PartMatching:
             Its priors on the scale of the whole table's.
         order : array of int, shape (n,), optional
             As `Matcher` takes it.
-
-        Raises
-        ------
-        ValueError
-            If there is no such prior, or share.
         """
-        return Matcher(
-            part, self.tolerances, self.prior, is_part=True, order=order, outside=self.outside
-        )
+        return Matcher.of(part, self.settings, is_part=True, order=order)
 
     def merged(self, shares: Iterable[PartShare], bench: Bench) -> PartShare:
         """Merge the shares of parts into that of all parts, holding few of them at once.

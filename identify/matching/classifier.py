@@ -16,11 +16,13 @@ from sklearn.utils.validation import check_is_fitted
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import Matcher, Prior, kept_matcher
+from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.posterior import Posterior
+from identify.matching.settings import MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 if TYPE_CHECKING:
@@ -96,6 +98,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         identifier: Identifier = "inchikey",
         columns: Sequence[str] | None = None,
         outside: str | float = OUTSIDE,
+        technique: Technique | str | None = None,
     ) -> None:
         self.candidates = candidates
         self.tolerances = tolerances
@@ -103,6 +106,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         self.identifier = identifier
         self.columns = columns
         self.outside = outside
+        self.technique = technique
 
     def fit(self, X: pd.DataFrame | ArrayLike, y: ArrayLike | None = None) -> UnknownClassifier:
         """Load the candidates, and take note of the columns.
@@ -133,11 +137,8 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         table, tolerances = self.candidates, self.tolerances
         if not isinstance(table, CandidateTable):
             table = load_candidates(table)
-        if not isinstance(tolerances, Tolerances | None):
-            raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
         self.table_ = table
-        self.tolerances_ = tolerances or Tolerances()
-        self._matcher()  # refuses an unknown prior, or share
+        self.settings_ = MatchSettings.of(tolerances, self.prior, self.outside, self.technique)
         names = np.array(self._names(), dtype=object)
         self.classes_, self._class_of = np.unique(
             np.append(names, NONE_OF_THESE).astype(str), return_inverse=True
@@ -196,7 +197,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         return tags
 
     def _matcher(self) -> Matcher:
-        return kept_matcher(self.table_, self.tolerances_, self.prior, self.outside)
+        return kept_matcher(self.table_, self.settings_)
 
     def _probabilities(self, X: pd.DataFrame | ArrayLike) -> Iterator[NDArray[np.float64]]:
         """Yield the probability of each class, row by row."""

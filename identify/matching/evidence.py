@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
 from math import prod
-from typing import Literal, TypeVar, get_args
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,7 +16,8 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
-from identify.matching.totals import OUTSIDE, Totals, outside_share
+from identify.matching.settings import MatchSettings, Prior
+from identify.matching.totals import OUTSIDE, Totals
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
@@ -27,7 +28,7 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
-from identify.observables.technique import AS_CLASSES_WORK, Technique
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
     MolarMassComparison,
@@ -37,8 +38,6 @@ from identify.observables.weighing import (
 from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained
-
-Prior = Literal["classroom", "commerce", "uniform"]
 
 _Uncertainty = TypeVar("_Uncertainty")
 
@@ -264,18 +263,47 @@ class Matcher:
         outside: str | float = OUTSIDE,
         technique: Technique | str | None = None,
     ) -> None:
-        if prior not in get_args(Prior):
-            raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
         self.table = table
-        self.tolerances = tolerances or Tolerances()
-        self.technique = technique_of(technique, self.tolerances)
+        self.settings = MatchSettings.of(tolerances, prior, outside, technique)
         self.expectation = Expectation.of(table)
         weights = table.weights(prior)
-        self.outside = outside_share(outside)
-        """Assumed share of liquids that are not in the table."""
         self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
+
+    @classmethod
+    def of(
+        cls,
+        table: CandidateTable,
+        settings: MatchSettings,
+        is_part: bool = False,
+        order: NDArray[np.int64] | None = None,
+    ) -> Matcher:
+        """Return the matcher of a table under given settings."""
+        return cls(
+            table,
+            settings.tolerances,
+            settings.prior,
+            is_part,
+            order,
+            settings.outside,
+            settings.technique,
+        )
+
+    @property
+    def tolerances(self) -> Tolerances:
+        """Within which readings agree."""
+        return self.settings.tolerances
+
+    @property
+    def technique(self) -> Technique:
+        """How well the class works."""
+        return self.settings.technique
+
+    @property
+    def outside(self) -> float:
+        """Assumed share of liquids that are not in the table."""
+        return self.settings.outside
 
     @property
     def size(self) -> int:
@@ -450,21 +478,6 @@ class Matcher:
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
 
 
-def technique_of(technique: Technique | str | None, tolerances: Tolerances) -> Technique:
-    """Return how well a class works: as said, else by an explicit tolerance, else unknown.
-
-    Raises
-    ------
-    ValueError
-        If there is no such technique.
-    """
-    if isinstance(technique, str):
-        return Technique.named(technique)
-    if technique is None and tolerances.molar_mass_given:
-        return Technique.of_tolerance(tolerances.molar_mass)
-    return technique or AS_CLASSES_WORK
-
-
 def laboratory_pressure(bench: Bench) -> float:
     """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
@@ -520,24 +533,7 @@ def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncer
     return default if stated.uncertainty is None else max(stated.uncertainty, least)
 
 
-def kept_matcher(
-    table: CandidateTable,
-    tolerances: Tolerances,
-    prior: Prior,
-    outside: str | float = OUTSIDE,
-    technique: Technique | str | None = None,
-) -> Matcher:
-    """Return the matcher of a table, kept for the next call."""
-    share = outside_share(outside)
-    return _kept_matcher(table, tolerances, prior, share, technique_of(technique, tolerances))
-
-
 @lru_cache(maxsize=4)
-def _kept_matcher(
-    table: CandidateTable,
-    tolerances: Tolerances,
-    prior: Prior,
-    outside: float,
-    technique: Technique,
-) -> Matcher:
-    return Matcher(table, tolerances, prior, outside=outside, technique=technique)
+def kept_matcher(table: CandidateTable, settings: MatchSettings) -> Matcher:
+    """Return the matcher of a table, kept for the next call."""
+    return Matcher.of(table, settings)

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
-    from identify.matching.evidence import Prior
+    from identify.matching.settings import MatchSettings
     from identify.notebook.measurement import Measurement
-    from identify.observables.tolerances import Tolerances
 
 # By name: a match against a table in memory neither knows nor loads it.
 _ROOM = "identify.large.large_table"
@@ -31,8 +30,6 @@ def open_large(path: str | os.PathLike[str]) -> LargeTable:
     return cast(LargeTable, import_module(_ROOM).open_large(path))
 
 
-def match_large(
-    run: Measurement, table: LargeTable, tolerances: Tolerances, prior: Prior, outside: str | float
-) -> Ranking:
+def match_large(run: Measurement, table: LargeTable, settings: MatchSettings) -> Ranking:
     """Say what an unknown could be, as `identify.match` does."""
-    return cast("Ranking", import_module(_ROOM).match_large(run, table, tolerances, prior, outside))
+    return cast("Ranking", import_module(_ROOM).match_large(run, table, settings))

@@ -15,14 +15,16 @@ from identify.bench.bench import Bench
 from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.evidence import Matcher, Prior, kept_matcher
+from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.findings import Answer
 from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of, rows_shown, verdict
+from identify.matching.settings import MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 if TYPE_CHECKING:
@@ -40,6 +42,7 @@ def match(
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
     outside: str | float = OUTSIDE,
+    technique: Technique | str | None = None,
 ) -> Ranking:
     """Say what an unknown could be.
 
@@ -57,6 +60,10 @@ def match(
         alike. A table without the first, such as a stock table, keeps its own.
     outside : str or float, default=0.01
         Assumed share of liquids that are not in the table: ``"5 %"``, or ``0.05``.
+    technique : str or Technique, optional
+        How well the class works: ``"careful"``, ``"usual"``, ``"rough"``, ``"5 %"``, or ``"none"``
+        where a stated uncertainty is the whole error. Where not given, an explicit tolerance of the
+        molar mass says it; else a mixture of good, usual and rough work is assumed.
 
     Returns
     -------
@@ -65,8 +72,8 @@ def match(
     Raises
     ------
     ValueError
-        If there is no such prior or share, the table cannot be used, or a trial lacks a reading
-        that its molar mass needs.
+        If there is no such prior, share or technique, the table cannot be used, or a trial lacks a
+        reading that its molar mass needs.
     TypeError
         If an argument is of another type.
 
@@ -78,11 +85,15 @@ def match(
     single match ethanol None
     """
     _require_measurement(run)
+    settings = MatchSettings.of(tolerances, prior, outside, technique)
     large = large_table(candidates)
     if large is not None:
-        _require_tolerances(tolerances)
-        return match_large(run, large, tolerances or Tolerances(), prior, outside)
-    matcher = matcher_of(candidates, tolerances, prior, outside)
+        return match_large(run, large, settings)
+    return ranked(run, matcher_of(candidates, settings))
+
+
+def ranked(run: Measurement, matcher: Matcher) -> Ranking:
+    """Say what an unknown could be, as `match` does."""
     return ranking_of(run, Posterior.of(matcher.evidence(Bench.of(run))))
 
 
@@ -93,6 +104,7 @@ def match_many(
     prior: Prior = "commerce",
     progress: bool = False,
     outside: str | float = OUTSIDE,
+    technique: Technique | str | None = None,
 ) -> pd.DataFrame:
     """Say what each of many unknowns could be.
 
@@ -101,7 +113,7 @@ def match_many(
     runs_or_frame : iterable of Measurement, or pandas.DataFrame
         A frame has a trial table's columns, one row a trial; also ``molar_mass_u``,
         ``boiling_point_C_u``, ``percent_u`` and so on, standard uncertainties.
-    candidates, tolerances, prior, outside
+    candidates, tolerances, prior, outside, technique
         As for `match`.
     progress : bool
         Show a bar on standard error.
@@ -122,30 +134,25 @@ def match_many(
     >>> match_many(runs).groupby("label")["rank"].max().to_dict()
     {'A': 50, 'B': 50}
     """
+    settings = MatchSettings.of(tolerances, prior, outside, technique)
     runs, attrs = _runs(runs_or_frame)
     watched = _watched(runs) if progress else runs
     large = large_table(candidates)
     if large is not None:
-        blocks = [_Block.of(match(run, large, tolerances, prior, outside)) for run in watched]
+        blocks = [_Block.of(match_large(run, large, settings)) for run in watched]
     else:
-        matcher = matcher_of(candidates, tolerances, prior, outside)
+        matcher = matcher_of(candidates, settings)
         blocks = [_block(run, matcher) for run in watched]
     frame = _long_frame(runs, blocks)
     frame.attrs |= {name: lines for name, lines in attrs.items() if lines}
     return frame
 
 
-def matcher_of(
-    candidates: Candidates | None,
-    tolerances: Tolerances | None,
-    prior: Prior,
-    outside: str | float = OUTSIDE,
-) -> Matcher:
-    """Return the matcher for arguments as `match` takes them, kept for the next call."""
+def matcher_of(candidates: Candidates | None, settings: MatchSettings) -> Matcher:
+    """Return the matcher for candidates as `match` takes them, kept for the next call."""
     given = _in_memory(candidates)
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
-    _require_tolerances(tolerances)
-    return kept_matcher(table, tolerances or Tolerances(), prior, outside)
+    return kept_matcher(table, settings)
 
 
 def _runs(
@@ -189,11 +196,6 @@ def _in_memory(candidates: object) -> CandidateTable | str | os.PathLike[str] | 
         kind = type(candidates).__name__
         raise TypeError(f"a {kind} is not a table in memory; give a path, or one that was loaded")
     return candidates
-
-
-def _require_tolerances(tolerances: object) -> None:
-    if not isinstance(tolerances, Tolerances | None):
-        raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
 
 
 def large_table(candidates: Candidates | None) -> LargeTable | None:

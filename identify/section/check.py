@@ -12,8 +12,10 @@ from identify.matching.evidence import Matcher, Prior
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.ranking import matcher_of
+from identify.matching.settings import MatchSettings
 from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.section.key import Key, read_key
 from identify.section.matcher import SectionMatcher
@@ -35,6 +37,7 @@ def check_section(
     prior: Prior = "commerce",
     progress: Callable[[int], None] | None = None,
     outside: str | float = OUTSIDE,
+    technique: Technique | str | None = None,
 ) -> SectionResult:
     """Check a section's results.
 
@@ -44,7 +47,7 @@ def check_section(
         A trial table, one row a trial.
     key : path, optional
         A stock table with columns ``label`` and ``identity``: what is in which bottle.
-    candidates, tolerances, prior, outside
+    candidates, tolerances, prior, outside, technique
         As for `identify.match`.
     progress : callable, optional
         Called after each student with the number of students done.
@@ -59,7 +62,7 @@ def check_section(
     TableError
         If key or candidates cannot be used.
     ValueError
-        If there is no such prior, or share.
+        If there is no such prior, share or technique.
 
     Examples
     --------
@@ -72,7 +75,8 @@ def check_section(
     acetone 58.2 g/mol
     """
     read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
-    matcher = matcher_of(candidates, tolerances, prior, outside)
+    settings = MatchSettings.of(tolerances, prior, outside, technique)
+    matcher = matcher_of(candidates, settings)
     known = Key() if key is None else read_key(Path(key), matcher.table)
     student_runs = [
         StudentRun.of(index, measurement, rows)

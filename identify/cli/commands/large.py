@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
-from identify.cli.options.options import Judgment, Reasons, Text, option
+from identify.cli.options.options import Reasons, Text, option
 from identify.cli.options.records import origin
 from identify.cli.terminal.streams import Faults
 
@@ -17,9 +17,8 @@ if TYPE_CHECKING:
     from identify.cli.options.targets import PageOut
     from identify.large.large_table import ShareOut
     from identify.matching.answer import Ranking
-    from identify.matching.evidence import Prior
+    from identify.matching.settings import MatchSettings
     from identify.notebook.measurement import Measurement
-    from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)
@@ -59,8 +58,8 @@ def needs_large(candidates: Path | None, cluster: str | None) -> bool:
 
 def large_answers(
     runs: Sequence[Measurement],
-    judgment: Judgment,
-    tolerances: Tolerances,
+    candidates: Path | None,
+    settings: MatchSettings,
     cluster: str | None,
     faults: Faults,
 ) -> list[tuple[Measurement, Ranking]]:
@@ -70,8 +69,8 @@ def large_answers(
     from identify.tables.faults import TableError
 
     try:
-        path = judgment.candidates
-        table = open_large(path) if path is not None and is_large(path) else None
+        large = candidates is not None and is_large(candidates)
+        table = open_large(candidates) if candidates is not None and large else None
     except TableError as error:
         faults(error)
         return []
@@ -90,15 +89,7 @@ def large_answers(
                 faults(error)
                 return []
             share_out = sharing_out(client)
-        prior: Prior = judgment.prior.value
-        match = partial(
-            match_large,
-            table=table,
-            tolerances=tolerances,
-            prior=prior,
-            outside=judgment.outside,
-            share_out=share_out,
-        )
+        match = partial(match_large, table=table, settings=settings, share_out=share_out)
         return answers(runs, match, faults)
 
 

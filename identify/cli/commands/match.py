@@ -29,17 +29,17 @@ from identify.cli.options.options import (
 )
 from identify.cli.options.records import origin, runs_given
 from identify.cli.options.targets import PageOut, check_page, write_page
-from identify.cli.options.tolerances import outside_given, tolerances_given
+from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
     from identify.matching.answer import Ranking
-    from identify.matching.evidence import Matcher, Prior
+    from identify.matching.evidence import Matcher
     from identify.matching.explain.explanation import Explanation
+    from identify.matching.settings import MatchSettings
     from identify.notebook.measurement import Measurement
-    from identify.observables.tolerances import Tolerances
 
 
 @dataclass(frozen=True)
@@ -96,24 +96,23 @@ def match_command(
     """
     faults = Faults()
     check_page(output, (*(files.files or ()), judgment.candidates), faults)
-    outside_given(judgment.outside, faults)
-    if faults.count:
+    settings = settings_given(judgment, faults)
+    if settings is None or faults.count:
         return UNUSABLE
-    tolerances = tolerances_given(judgment.tolerance or (), faults)
     is_large = needs_large(judgment.candidates, machines.cluster)
     # The table before the records, so that each record goes its way without a stop.
-    matcher = None if is_large or tolerances is None else _matcher(judgment, tolerances, faults)
+    matcher = None if is_large else _matcher(judgment, settings, faults)
     runs = runs_given(files.files or (), readings, faults)
-    if is_large and tolerances is not None and runs:
-        return _against_large(runs, (judgment, machines, reasons, output), tolerances, faults)
+    if is_large and runs:
+        return _against_large(runs, (judgment, machines, reasons, output), settings, faults)
     answered: list[tuple[Measurement, Ranking]] = []
     why: list[Explanation | None] = []
     if matcher is not None and runs:
-        answered = _answers(runs, matcher, judgment.prior.value, faults)
+        answered = _answers(runs, matcher, faults)
         row = row_to_explain(reasons, output.format, matcher, faults)
         why = explanations([run for run, _ in answered], row, matcher, faults)
     if answered or output.format is not OutputFormat.table:
-        _write(answered, why, output, tolerances)
+        _write(answered, why, output, settings)
     if matcher is not None and answered:
         from identify.answers.html.match_page import match_page
 
@@ -125,33 +124,33 @@ def match_command(
 def match_file(path: Path, form: OutputFormat) -> int:
     """Match the runs of a file as ``match FILE`` does, and return the exit status."""
     faults, judgment = Faults(), Judgment()
-    tolerances = tolerances_given((), faults)
-    assert tolerances is not None
-    matcher = _matcher(judgment, tolerances, faults)
+    settings = settings_given(judgment, faults)
+    assert settings is not None
+    matcher = _matcher(judgment, settings, faults)
     runs = runs_given([path], Readings(), faults)
-    answered = _answers(runs, matcher, judgment.prior.value, faults) if matcher else []
+    answered = _answers(runs, matcher, faults) if matcher else []
     if answered or form is not OutputFormat.table:
-        _write(answered, [None] * len(answered), Output(format=form), tolerances)
+        _write(answered, [None] * len(answered), Output(format=form), settings)
     return _status(answered, judgment, faults)
 
 
 def _against_large(
     runs: Sequence[Measurement],
     asked: tuple[Judgment, Machines, Reasons, _MatchOutput],
-    tolerances: Tolerances,
+    settings: MatchSettings,
     faults: Faults,
 ) -> int:
     from identify.large.cluster import ClusterError
 
     judgment, machines, reasons, output = asked
     try:
-        rankings = large_answers(runs, judgment, tolerances, machines.cluster, faults)
+        rankings = large_answers(runs, judgment.candidates, settings, machines.cluster, faults)
     except ClusterError as error:  # lost in the middle
         faults(error)
         return UNUSABLE
     refuse_reasons(reasons, output, faults)
     if rankings or output.format is not OutputFormat.table:
-        _write(rankings, [None] * len(rankings), output, tolerances)
+        _write(rankings, [None] * len(rankings), output, settings)
     return _status(rankings, judgment, faults)
 
 
@@ -163,25 +162,22 @@ def _status(
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
 
 
-def _matcher(judgment: Judgment, tolerances: Tolerances, faults: Faults) -> Matcher | None:
+def _matcher(judgment: Judgment, settings: MatchSettings, faults: Faults) -> Matcher | None:
     from identify.cli.terminal.tables import candidate_table
     from identify.matching.evidence import kept_matcher
 
     table = candidate_table(judgment.candidates, faults)
     if table is None:
         return None
-    return kept_matcher(table, tolerances, judgment.prior.value, judgment.outside)
+    return kept_matcher(table, settings)
 
 
 def _answers(
-    runs: Sequence[Measurement], matcher: Matcher, prior: Prior, faults: Faults
+    runs: Sequence[Measurement], matcher: Matcher, faults: Faults
 ) -> list[tuple[Measurement, Ranking]]:
-    from identify.matching.ranking import match
+    from identify.matching.ranking import ranked
 
-    def matched(run: Measurement) -> Ranking:
-        return match(run, matcher.table, matcher.tolerances, prior, matcher.outside)
-
-    return answers(runs, matched, faults)
+    return answers(runs, lambda run: ranked(run, matcher), faults)
 
 
 def _doubtful(ranking: Ranking) -> bool:
@@ -196,7 +192,7 @@ def _write(
     answered: Sequence[tuple[Measurement, Ranking]],
     why: Sequence[Explanation | None],
     output: Output,
-    tolerances: Tolerances | None,
+    settings: MatchSettings,
 ) -> None:
     from identify.answers.files.data import answer_rows
 
@@ -209,7 +205,7 @@ def _write(
 
     write_answer(
         output.format,
-        lambda page: _lines(answered, why, output.top, tolerances, page),
+        lambda page: _lines(answered, why, output.top, settings, page),
         data,
         lambda: [row for answer in data() for row in answer_rows(answer)],
     )
@@ -219,7 +215,7 @@ def _lines(
     answered: Sequence[tuple[Measurement, Ranking]],
     why: Sequence[Explanation | None],
     top: int,
-    tolerances: Tolerances | None,
+    settings: MatchSettings,
     page: Page,
 ) -> Iterator[str]:
     from identify.answers.text import caution_lines, footnote_lines, ranking_lines
@@ -231,9 +227,8 @@ def _lines(
         yield from (*ranking_lines(ranking, page, top, place), "")
         if explanation is not None:
             yield from (*explanation_lines(explanation, page), "")
-    if tolerances is not None:
-        rankings = [ranking for _, ranking in answered]
-        yield from (*footnote_lines(rankings, tolerances, page, top), "")
+    rankings = [ranking for _, ranking in answered]
+    yield from (*footnote_lines(rankings, settings.tolerances, page, top), "")
     if any(why):
         yield from (*explanation_notes(why, page), "")
     yield from caution_lines(page)

@@ -12,15 +12,15 @@ import typer
 
 from identify.cli.options.options import Judgment, Output, option, takes
 from identify.cli.options.targets import PageOut, check_page, check_target, write_page
-from identify.cli.options.tolerances import outside_given, tolerances_given
+from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
 if TYPE_CHECKING:
+    from identify.matching.settings import MatchSettings
     from identify.notebook.findings import Finding
-    from identify.observables.tolerances import Tolerances
     from identify.section.result import SectionResult
 
 _LONG = 300  # students, from which on the work takes more than a second or so
@@ -101,11 +101,10 @@ def section_command(
     inputs = (files.file, files.key, judgment.candidates)
     check_target("--out", output.out, _ENDINGS, inputs, faults)
     check_page(page, inputs, faults)
-    outside_given(judgment.outside, faults)
-    tolerances = tolerances_given(judgment.tolerance or (), faults)
-    if tolerances is None or faults.count:
+    settings = settings_given(judgment, faults)
+    if settings is None or faults.count:
         return UNUSABLE
-    section = _checked(files, judgment, tolerances, faults)
+    section = _checked(files, judgment, settings, faults)
     if section is None:
         return UNUSABLE
     # A file that could not be read at all was told of; only a program needs an empty answer.
@@ -123,7 +122,7 @@ def section_command(
 
 
 def _checked(
-    files: _SectionFiles, judgment: _SectionJudgment, tolerances: Tolerances, faults: Faults
+    files: _SectionFiles, judgment: _SectionJudgment, settings: MatchSettings, faults: Faults
 ) -> SectionResult | None:
     """Check the section, every fault reported; None where nothing could be read."""
     from identify.section import check_section
@@ -144,10 +143,11 @@ def _checked(
                 runs,
                 files.key,
                 table,
-                tolerances,
-                judgment.prior.value,
+                settings.tolerances,
+                settings.prior,
                 bar.reach if bar is not None else None,
-                judgment.outside,
+                settings.outside,
+                settings.technique,
             )
     except TableError as error:
         faults.of_table(error)

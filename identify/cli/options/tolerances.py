@@ -10,6 +10,8 @@ from identify.cli.terminal.streams import Faults
 from identify.observables.catalog import OBSERVABLES
 
 if TYPE_CHECKING:
+    from identify.cli.options.options import Judgment
+    from identify.matching.settings import MatchSettings, Prior
     from identify.observables.tolerances import Tolerances
 
 _TOLERANCES = {one.option: one.name for one in OBSERVABLES.values()}
@@ -46,15 +48,18 @@ def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:
         return None
 
 
-def outside_given(text: str, faults: Faults) -> float | None:
-    """Read what follows ``--outside``; None, the fault reported, where it cannot be used."""
-    from identify.matching.totals import outside_share
+def settings_given(judgment: Judgment, faults: Faults) -> MatchSettings | None:
+    """Read what a match takes for granted; None, each fault reported, where it cannot be used."""
+    from identify.matching.settings import MatchSettings
 
+    known = tolerances_given(judgment.tolerance or (), faults)
+    prior: Prior = judgment.prior.value
     try:
-        return outside_share(text)
+        settings = MatchSettings.of(known, prior, judgment.outside, judgment.technique)
     except ValueError as error:
         faults(f"--{error}")
         return None
+    return None if known is None else settings
 
 
 def _positive(text: str) -> float | None:

@@ -13,9 +13,10 @@ from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.search import row_meant
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import Matcher, Prior, kept_matcher
+from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
+from identify.matching.settings import MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import (
@@ -26,6 +27,7 @@ from identify.notebook.serializing import (
     rounded,
     significant,
 )
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 # A factor nearer to 1 than this, in its logarithm, decides nothing.
@@ -167,6 +169,7 @@ def explain(
     tolerances: Tolerances | None = None,
     prior: Prior = "commerce",
     outside: str | float = OUTSIDE,
+    technique: Technique | str | None = None,
 ) -> Explanation:
     """Say why a compound is as probable as it is.
 
@@ -176,7 +179,7 @@ def explain(
         What was read.
     name : str
         Name, CAS number, SMILES or InChIKey of the compound, or a bottle's label in a stock table.
-    candidates, tolerances, prior, outside
+    candidates, tolerances, prior, outside, technique
         As for `match`.
 
     Returns
@@ -198,7 +201,7 @@ def explain(
     ethanol 11.1 carbon
     """
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
-    matcher = kept_matcher(table, tolerances or Tolerances(), prior, outside)
+    matcher = kept_matcher(table, MatchSettings.of(tolerances, prior, outside, technique))
     return explain_row(run, row_meant(table, name), matcher)
 
 
