@@ -37,7 +37,9 @@ from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
-from identify.physics.constants import ELEMENTS
+from identify.notebook.units import MMHG
+from identify.physics.boiling import boiling_temperature_by_trouton
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing, gain
 
 Array = NDArray[np.float64]
@@ -445,6 +447,22 @@ def _thread(page: Page, random: Random) -> Page | None:
     return page.with_field("boiling_point", f"{page.number('boiling_point') - low:.1f} C")
 
 
+@kind("boiling point at 625 mmHg", "technique", "boiling-point-at-laboratory")
+def _at_laboratory(page: Page, random: Random) -> Page | None:
+    """At 1,600 m, where water boils at 94.7 degrees: the flask holds less, and the liquid boils."""
+    low = 625.0
+    boils = boiling_temperature_by_trouton(low / MMHG, page.number("boiling_point") + ICE_POINT)
+    bath = page.number("bath") - 5.0
+    less = low / page.number("pressure") * (page.number("bath") + ICE_POINT) / (bath + ICE_POINT)
+    fields = {**page.fields, "pressure": f"{low:.1f} mmHg", "bath": f"{bath:.1f} C"}
+    fields["boiling_point"] = f"{boils - ICE_POINT:.1f} C"
+    for number in range(page.trials):
+        empty = page.number(f"empty {number}")
+        gained = page.number(f"condensed {number}") - empty
+        fields[f"condensed {number}"] = f"{empty + less * gained:.4f} g"
+    return replace(page, fields=fields)
+
+
 @kind("superheated liquid", "technique", "superheated")
 def _hot(page: Page, random: Random) -> Page | None:
     high = float(random.uniform(4.0, 10.0))
@@ -453,6 +471,8 @@ def _hot(page: Page, random: Random) -> Page | None:
 
 @kind("4 to 12 % of water in the liquid", "bottle", "wet-liquid")
 def _wet(page: Page, random: Random) -> Page | None:
+    if not {"O", "N"} & page.percent.keys():  # takes up none
+        return None
     share = float(random.uniform(0.04, 0.12))
     water = {"H": 11.19, "O": 88.81}
     percent = {

@@ -273,6 +273,57 @@ def test_carbon_and_hydrogen_alone_are_no_slip(matcher: Matcher) -> None:
     assert {one.code for one in ranking.findings} == {"oxygen-not-listed"}
 
 
+def high_up(matcher: Matcher, name: str, **changed: Any) -> Measurement:
+    """Return a page of 1,600 m above the sea: 625 mmHg, and a card with its percentages."""
+    row = matcher.table.find(name)[0]
+    return Measurement(
+        "T-03",
+        **{
+            "molar_mass": float(matcher.table.number("molar_mass")[row]),
+            "percent": page(matcher, name).percent,
+            "conditions": Conditions(pressure="625 mmHg"),
+        }
+        | changed,
+    )
+
+
+AT_LABORATORY = "boiling-point-at-laboratory"
+
+
+@pytest.mark.parametrize(
+    ("changed", "code"),
+    [
+        ({}, AT_LABORATORY),
+        ({"boiling_point_by": "own"}, AT_LABORATORY),
+        ({"conditions": Conditions(height="1600 m")}, AT_LABORATORY),
+        # It is written that it was read there, or at 760 mmHg.
+        ({"boiling_point_at": "625 mmHg"}, ""),
+        ({"boiling_point_at": "760 mmHg"}, "thread-uncorrected"),
+        # Nothing is known of the laboratory, or it is at the sea.
+        ({"conditions": Conditions()}, "thread-uncorrected"),
+        ({"conditions": Conditions(pressure="752 mmHg")}, "thread-uncorrected"),
+    ],
+)
+def test_boiling_point_at_the_pressure_of_the_laboratory(
+    changed: Mapping[str, Any], code: str, matcher: Matcher
+) -> None:
+    # Methanol boils at 64.6 degrees Celsius, and at 59.8 where the air has 625 mmHg.
+    ranking = match(high_up(matcher, "methanol", boiling_point="59.8 C", **changed))
+    assert {slip.code for slip in ranking.slips} == ({code} if code else set())
+    assert ranking.candidates[0].name == "methanol"
+    if code == AT_LABORATORY:
+        (slip,) = ranking.slips
+        pressure = float(slip.repaired["boiling_point_at"].split()[0])
+        assert pressure == pytest.approx(625.0, abs=3.0)
+        assert "where it would be 64." in slip.message
+
+
+def test_a_card_at_760_mmHg_high_up_has_no_slip(matcher: Matcher) -> None:
+    ranking = match(high_up(matcher, "methanol", boiling_point="64.6 C"))
+    assert ranking.slips == ()
+    assert ranking.candidates[0].name == "methanol"
+
+
 @pytest.mark.parametrize(("low", "code"), [(6.0, "thread-uncorrected"), (-9.0, "superheated")])
 def test_boiling_points_read_low_or_high(low: float, code: str, matcher: Matcher) -> None:
     # No other compound with this formula boils nearby.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from math import hypot, sqrt
+from math import hypot, nan, sqrt
 
 import numpy as np
 
@@ -18,11 +18,12 @@ from identify.bench.trials import (
     weighing_of,
 )
 from identify.notebook import usual
-from identify.notebook.measurement import Measurement, Trial
+from identify.notebook.measurement import IN_SYRINGE, Measurement, Trial
 from identify.notebook.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
 from identify.physics.arrays import Array
+from identify.physics.barometer import standard_pressure
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
@@ -44,6 +45,9 @@ class Bench:
         Pressure of the boiling point [Pa].
     boiling_point_by : str
         ``"own"`` where the student read it; empty as on a card.
+    laboratory_pressure : float
+        As the barometer shows it, or from the height [Pa]; NaN where neither was written, or where
+        the vapor had a pressure of its own.
     percent : dict of int to SIReading
         By place in the table's elements [percent].
     weighing : Weighing or None
@@ -69,6 +73,7 @@ class Bench:
     boiling_point: SIReading | None = None
     boiling_pressure: float = STANDARD_PRESSURE
     boiling_point_by: str = ""
+    laboratory_pressure: float = nan
     percent: dict[int, SIReading] = field(default_factory=dict)
     weighing: Weighing | None = None
     trials: tuple[BenchTrial, ...] = ()
@@ -89,6 +94,7 @@ class Bench:
             boiling_point=_stated(run.boiling_point),
             boiling_pressure=_boiling_pressure(run),
             boiling_point_by="own" if run.boiling_point_by == "own" else "",
+            laboratory_pressure=_laboratory_pressure(run),
             percent={
                 ELEMENTS.index(element): SIReading.of(quantity, "%")
                 for element, quantity in run.percent.items()
@@ -218,6 +224,18 @@ def _boiling_pressure(run: Measurement) -> float:
     if run.boiling_point_at == run.conditions.pressure:
         return station_pressure(run.conditions).value
     return SIReading.of(run.boiling_point_at).value
+
+
+def _laboratory_pressure(run: Measurement) -> float:
+    if any(trial.vaporized_in == IN_SYRINGE for trial in run.trials):
+        return nan
+    conditions = run.conditions
+    written = conditions.pressure or run.in_some_trial.get("pressure")
+    if written is not None:
+        return station_pressure(replace(conditions, pressure=written)).value
+    if conditions.height is None or usual.cannot_be("height", conditions.height):
+        return nan
+    return standard_pressure(conditions.height.to("m").value)
 
 
 def _as_weighed(run: Measurement) -> Weighing | None:

@@ -29,6 +29,7 @@ from identify.large.factors import ROUNDING, Factors, LiquidSums, all_but
 from identify.large.indexed import IndexedTable
 from identify.large.shares import MAX_PLAUSIBLE, PartMatching, PartShare, max_kept, share_of
 from identify.matching.settings import MatchSettings
+from identify.matching.slips.catalog.boiling_point import at_laboratory_chance
 from identify.matching.slips.mechanism.groups import (
     MIN_SLIP_ODDS,
     ReadingGroup,
@@ -80,7 +81,7 @@ def share_of_index(
         The same sums and leading candidates as with every candidate compared.
     """
     bench = Bench.of(run)
-    if not _is_separable(bench):
+    if not _is_separable(bench) or at_laboratory_chance(run, bench):
         return _of_all(table, bench, matching, in_full)
     return _Match(_factors(table, matching.settings), bench, in_full).share()
 

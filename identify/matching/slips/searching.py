@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from identify.matching.posterior import Posterior
 from identify.matching.slips.catalog import PARTS, SLIPS
+from identify.matching.slips.catalog.boiling_point import at_laboratory_chance
 from identify.matching.slips.catalog.composition import element_left_out
 from identify.matching.slips.catalog.technique import suspicion
 from identify.matching.slips.mechanism.case import Case, agreement
@@ -51,7 +52,9 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     if not posterior.likelihoods:
         return Search(posterior)
     bench = posterior.evidence.bench
-    suspected = 0.0 if bench.weighing is None else suspicion(bench.trials, bench.weighing)
+    suspected = {"boiling_point": at_laboratory_chance(run, bench)}
+    if bench.weighing is not None:
+        suspected["molar_mass"] = suspicion(bench.trials, bench.weighing)
     rows = rows_to_search(posterior, _agreement(run, posterior), suspected)
     likely: tuple[Slip, ...] = ()
     if rows is None:

@@ -4,19 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from functools import partial
+from math import log
 
+from identify.bench.bench import Bench
+from identify.bench.laboratory import pressure_text
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import in_si, misreadings, written_text
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten, other_unit
+from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
-from identify.physics.constants import ICE_POINT
+from identify.notebook.usual import PLAUSIBLE
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 # Chances on one card, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.002
 _WELL_KNOWN = 1.5  # K
+# That a boiling point whose pressure nobody wrote is the laboratory's: of what students read, most;
+# of what stands on a card, what a stockroom has read itself; where nobody says who read it, either.
+_AT_LABORATORY_CHANCE = {"own": 0.6, "": 0.25, "card": 0.1}
+_LEAST_DIFFERENCE = 0.03  # of the logarithm of the pressure: 1 K, as much as a card is off
 
 _BOILING_POINT = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
 
@@ -41,6 +50,43 @@ def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
     for one, density in zip(digits, case.boiling_point.densities(values), strict=True):
         tell = partial(miswritten, name, written, one, key)
         yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
+
+
+def at_laboratory_chance(run: Measurement, bench: Bench) -> float:
+    """Return the chance that a boiling point taken as one at 760 mmHg is the laboratory's.
+
+    Zero where its pressure is written, where the laboratory's is not known, and where the two are
+    nearly the same.
+    """
+    pressure = bench.laboratory_pressure
+    if run.boiling_point_at is not None or not PLAUSIBLE["pressure"].holds_si(pressure):
+        return 0.0
+    if abs(log(pressure / STANDARD_PRESSURE)) < _LEAST_DIFFERENCE:
+        return 0.0
+    return _AT_LABORATORY_CHANCE[run.boiling_point_by]
+
+
+def _read_at_laboratory(case: Case) -> Iterator[Hypothesis]:
+    """Yield a boiling point that was read at the laboratory's pressure, and not at 760 mmHg."""
+    chance = at_laboratory_chance(case.run, case.bench)
+    if not chance:
+        return
+    pressure = case.bench.laboratory_pressure
+    expectation = case.matcher.expectation
+    here = expectation.boiling_point(pressure)[case.rows]
+    density = case.boiling_point.likelihood(here)
+    lower = expectation.normal_boiling_point[case.rows] - here
+
+    def tell(place: int) -> SlipInWords:
+        standard = case.boiling_point.value + float(lower[place]) - ICE_POINT
+        return SlipInWords(
+            f"The boiling point, {case.boiling_point.written}, was perhaps read at the "
+            f"laboratory's own pressure, {pressure_text(pressure)}; it was taken as one at "
+            f"760 mmHg, where it would be {standard:.1f} °C.",
+            {"boiling_point_at": pressure_text(pressure)},
+        )
+
+    yield Hypothesis("boiling-point-at-laboratory", chance, density, tell)
 
 
 def _thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
@@ -87,6 +133,7 @@ SLIPS: SlipList = {
     "boiling_point": (
         _boiling_point_unit,
         _boiling_point_digits,
+        _read_at_laboratory,
         *PARTS["boiling_point"],
     )
 }

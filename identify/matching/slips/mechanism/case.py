@@ -23,7 +23,7 @@ from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import tolerance_u
-from identify.observables.boiling_point import BOILING_POINT
+from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.comparison import Comparison, normal
 from identify.observables.composition import PERCENT, compare_unmentioned
 from identify.observables.technique import Technique
@@ -271,7 +271,14 @@ class _CaseBoilingPoint:
         """Reading minus what each candidate would have read, shape (s,) [K]."""
         tolerated = tolerance_u(case.matcher.tolerances.boiling_point)
         read = believed_u(case.bench.boiling_point, tolerated, BOILING_POINT.least)
-        self._expected, self._sigma = expected, np.hypot(read, self.known_u)
+        self._expected, self._read_u = expected, read
+        self._error = ERRORS[case.bench.boiling_point_by]
+        self._sigma = np.hypot(read, self.known_u)
+
+    def likelihood(self, expected: Array) -> Array:
+        """Return the density of the reading had other ones been expected [K], shape (s,)."""
+        found = compare_boiling_point(self.value, expected, self._read_u, self.known_u, self._error)
+        return found.likelihood()
 
     def densities(self, values: list[float]) -> Array:
         """Return the densities of m numbers that may have been meant [K], shape (m, s)."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -73,18 +74,18 @@ class ReadingGroup:
         """The observables."""
         return {name for name, _ in self.parts}
 
-    def chance(self, suspected: float = 0.0) -> float:
+    def chance(self, suspected: Mapping[str, float] = MappingProxyType({})) -> float:
         """Return the chance of any slip in each of the observables, about.
 
         Parameters
         ----------
-        suspected : float
-            Chance of a slip in the weighings that the page itself gives rise to suspect.
+        suspected : mapping of str to float
+            By observable, the chance of a slip that the page itself gives rise to suspect.
         """
         chance = 1.0
         for name, place in self.parts:
             own = _SLIP_CHANCE[name] if place == 0 else _ELEMENT_SLIP_CHANCE
-            chance *= max(own, suspected) if name == "molar_mass" else own
+            chance *= max(own, suspected.get(name, 0.0))
         return chance
 
     def weight(
@@ -149,7 +150,7 @@ def leading_count(observables: Sequence[str]) -> int:
 
 
 def rows_to_search(
-    posterior: Posterior, agreement: float, suspected: float
+    posterior: Posterior, agreement: float, suspected: Mapping[str, float]
 ) -> NDArray[np.int64] | None:
     """Return the candidates that some slip could make likely; None where no slip could matter.
 
@@ -160,8 +161,8 @@ def rows_to_search(
     posterior : Posterior
     agreement : float
         Of the trials; where they do not agree, something is wrong with the weighings.
-    suspected : float
-        Chance of a slip in the weighings that this very page gives rise to suspect.
+    suspected : mapping of str to float
+        By observable, the chance of a slip that this very page gives rise to suspect.
 
     Raises
     ------
