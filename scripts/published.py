@@ -28,12 +28,15 @@ from scipy.optimize import minimize
 from scipy.stats import chi2
 
 from identify.bench.bench import Bench
+from identify.compounds.columns import TableColumns
 from identify.compounds.loading import load_candidates
+from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
+from identify.observables.technique import Technique
 
 Array = NDArray[np.float64]
 
@@ -302,6 +305,49 @@ def print_ranks(found: dict[str, list[Rank]]) -> None:
         )
 
 
+def handed_out_without(course: str, results: Sequence[Result]) -> dict[str, float]:
+    """Return how many courses hand out each liquid, by CAS number, one course left out."""
+    documents = {result.source for result in results if result.course == course}
+    counts = {}
+    for row in _rows("classroom.csv"):
+        others = [one.split(" + ") for one in row["which"].split("; ")]
+        left_out = sum(any(name in documents for name in names) for names in others)
+        counts[row["cas"]] = max(float(row["courses"]) - left_out, 0.0)
+    return counts
+
+
+class LeftOut:
+    """Matchers that know nothing of a course.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    results : sequence of Result
+    is_fitted : bool
+        Whether technique is fitted to the other courses' results, or is the match's own.
+    """
+
+    def __init__(self, table: CandidateTable, results: Sequence[Result], is_fitted: bool) -> None:
+        self.table, self.results, self.is_fitted = table, results, is_fitted
+        self.columns = TableColumns.of(table, range(len(table)))
+
+    def __call__(self, course: str) -> Matcher:
+        """Return the matcher that a course is left out of."""
+        matcher = Matcher(self.table, technique=self._technique(course))
+        prior = classroom_prior(self.columns, handed_out_without(course, self.results))
+        matcher.prior = (1.0 - matcher.outside) * prior / prior.sum()
+        return matcher
+
+    def _technique(self, course: str) -> Technique | None:
+        if not self.is_fitted:
+            return None
+        errors = [result.error for result in self.results if result.course != course]
+        mixture = fitted(np.array(errors))
+        (good, usual, rough), scales = mixture.weights, mixture.scales
+        parts = ((good, scales[0]), (usual, scales[1]))
+        return Technique("", parts, rough, too_much=scales[2], too_little=scales[3])
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Print fits and ranks."""
     parser = argparse.ArgumentParser(description=str(__doc__).splitlines()[0])
@@ -309,7 +355,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     results, readings = published_results(), published_boiling_points()
     print_fits(results, readings)
     table = load_candidates()
-    matcher = Matcher(table)
-    print("\nas matched")
-    print_ranks(ranks(results, readings, table, lambda course: matcher))
+    for title, is_fitted in (("the match's own technique", False), ("technique fitted", True)):
+        print(f"\n{title}, each course left out of the classroom's counts and of a fit")
+        print_ranks(ranks(results, readings, table, LeftOut(table, results, is_fitted)))
     return 0

@@ -1,0 +1,374 @@
+"""How well pages as classes make them are answered: ranks, calibration, intervals, outsiders.
+
+Usage: python scripts/evaluate --class [--pages 2000] [--seed 21] [--only SET] [--prior PRIOR]
+
+Sets are named below; each prints a line or a table for every figure that the guide states, beside
+the best that an oracle reaches which knows how the pages were drawn (`class_pages.py`).
+"""
+
+from __future__ import annotations
+
+import argparse
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from class_pages import (
+    MMHG,
+    ClassPage,
+    ClassRoom,
+    Liquids,
+    Oracle,
+    PageKind,
+    exercise_page,
+    shortcut_page,
+    true_page,
+)
+from class_slips import SlipPage, mixed_set, print_tallies, tallied
+from evaluation import Outcome, outcome, report, score
+from numpy.typing import NDArray
+
+from identify.bench.bench import Bench
+from identify.compounds.loading import load_candidates
+from identify.compounds.table import CandidateTable
+from identify.matching.answer import Ranking
+from identify.matching.evidence import Matcher, Prior
+from identify.matching.posterior import Posterior
+from identify.matching.ranked import ranking_of
+from identify.matching.slips import search
+from identify.observables.technique import CAREFUL
+
+Array = NDArray[np.float64]
+
+NEARLY_SURE = 0.999
+HIGH_PRESSURE_MMHG = 625.0
+
+
+@dataclass(frozen=True)
+class Answered:
+    """One page, and what the match made of it."""
+
+    page: ClassPage
+    ranking: Ranking
+    outcome: Outcome
+    best: Outcome | None = None
+
+    @property
+    def is_right(self) -> bool:
+        """Whether the first name is the liquid's."""
+        return self.outcome.place == 1
+
+    @property
+    def leader(self) -> float:
+        """Probability of the first name."""
+        return self.ranking.candidates[0].probability
+
+    @property
+    def is_single(self) -> bool:
+        """Whether the answer is one name."""
+        return self.ranking.verdict == "single match"
+
+
+def answer(matcher: Matcher, page: ClassPage) -> Ranking:
+    """Return the whole answer to a page."""
+    return ranking_of(page.run, Posterior.of(matcher.evidence(Bench.of(page.run))))
+
+
+def answered(matcher: Matcher, page: ClassPage, oracle: Oracle | None = None) -> Answered:
+    """Answer a page, and say where its liquid is."""
+    ranking = answer(matcher, page)
+    shown = {one.index: one for one in ranking.candidates}
+    own = shown.get(page.truth)
+    place = len(shown) + 1 if own is None else own.rank
+    best = None
+    if oracle is not None:
+        best = outcome(oracle.posterior(page), page.truth, matcher.order)
+    return Answered(page, ranking, Outcome(place, ranking.candidates[0].probability), best)
+
+
+@dataclass(frozen=True)
+class ClassStudy:
+    """Pages to draw and a matcher to answer them.
+
+    Parameters
+    ----------
+    table : CandidateTable
+    matcher : Matcher
+    pages : int
+        Of each set.
+    seed : int
+    """
+
+    table: CandidateTable
+    matcher: Matcher
+    pages: int
+    seed: int
+
+    def room(self, liquids: Liquids) -> ClassRoom:
+        """Return where pages of liquids are drawn, the same for the same seed."""
+        return ClassRoom(self.table, liquids, np.random.default_rng(self.seed))
+
+    def run(self, kind: PageKind, liquids: Liquids, oracle: bool = True) -> list[Answered]:
+        """Draw pages of a kind, and answer them."""
+        room = self.room(liquids)
+        knows = Oracle(room, kind) if oracle else None
+        return [answered(self.matcher, room.page(kind), knows) for _ in range(self.pages)]
+
+
+def print_set(title: str, every: Sequence[Answered]) -> None:
+    """Print ranks, calibration table, wrong names and intervals of a set."""
+    weights = np.ones(len(every))
+    found = score([one.outcome for one in every], weights)
+    best = score([one.best or one.outcome for one in every], weights)
+    report(title, found, best)
+    wrong = [one for one in every if not one.is_right]
+    sure = sum(one.leader > NEARLY_SURE for one in wrong)
+    single = sum(one.is_single for one in wrong)
+    none = np.mean([one.ranking.none_of_these for one in every])
+    print(
+        f"  wrong names above {NEARLY_SURE:.1%}: {sure} of {len(every)}; wrong single matches: "
+        f"{single} ({single / len(every):.1%}); stated none of these {none:.2%}"
+    )
+    print_intervals(every)
+
+
+def print_intervals(every: Sequence[Answered]) -> None:
+    """Print how often the interval of the molar mass holds the true one, by number of trials."""
+    held: dict[int, list[bool]] = {}
+    for one in every:
+        molar_mass = one.ranking.molar_mass
+        interval = getattr(molar_mass, "interval_95", None)
+        # The interval is that of the first name, with its corrections.
+        if interval is None or not one.is_right:
+            continue
+        true = one.ranking.candidates[0].molar_mass
+        low, high = interval
+        held.setdefault(len(one.page.run.trials), []).append(low <= true <= high)
+    for trials, inside in sorted(held.items()):
+        print(
+            f"  interval_95, {trials or 'no'} trials: holds {np.mean(inside):.1%} of {len(inside)}"
+        )
+
+
+# ------------------------------------------------------------------------------------------- sets
+
+Figures = Callable[[ClassStudy], None]
+SETS: dict[str, Figures] = {}
+
+
+def figures(name: str) -> Callable[[Figures], Figures]:
+    """Put a set into the list."""
+
+    def put(made: Figures) -> Figures:
+        SETS[name] = made
+        return made
+
+    return put
+
+
+USUAL_KINDS = {
+    "molar mass and boiling point": PageKind("given"),
+    "shortcut and boiling point": PageKind("shortcut"),
+    "weighed and boiling point": PageKind("weighed"),
+    "full pages": PageKind("weighed", percent=True),
+    "boiling point alone": PageKind(""),
+    "molar mass and own boiling point": PageKind("given", "own"),
+    "molar mass alone": PageKind("given", ""),
+}
+
+
+@figures("usual")
+def usual_liquids(study: ClassStudy) -> None:
+    """Liquids as courses hand them out."""
+    liquids = Liquids.handed_out(study.table)
+    for name, kind in USUAL_KINDS.items():
+        known = kind.molar_mass != "shortcut"
+        print_set(f"usual liquids, {name}", study.run(kind, liquids, known))
+
+
+@figures("drawn")
+def as_the_prior_has_it(study: ClassStudy) -> None:
+    """Liquids drawn as the match takes them to be handed out: the oracle's case."""
+    liquids = Liquids.in_a_bath(study.table, study.matcher.prior)
+    for name in ("molar mass and boiling point", "weighed and boiling point", "full pages"):
+        print_set(f"as the prior has it, {name}", study.run(USUAL_KINDS[name], liquids))
+
+
+@figures("any")
+def any_liquid(study: ClassStudy) -> None:
+    """Any liquid that boils in the bath, matched as what is in commerce."""
+    matcher = Matcher(study.table, prior="commerce")
+    study = ClassStudy(study.table, matcher, study.pages, study.seed)
+    liquids = Liquids.in_a_bath(study.table, study.table.number("prior"))
+    for name in ("full pages", "molar mass and boiling point", "weighed and boiling point"):
+        print_set(f"any liquid, {name}", study.run(USUAL_KINDS[name], liquids))
+    careful = PageKind("weighed", percent=True, complete=True, technique=CAREFUL)
+    print_set("any liquid, complete pages of a careful class", study.run(careful, liquids))
+
+
+@figures("high")
+def high_laboratories(study: ClassStudy) -> None:
+    """Laboratories at 625 mmHg whose boiling point is read there, which the page does not say."""
+    liquids, pages = Liquids.handed_out(study.table), min(study.pages, 500)
+    study = ClassStudy(study.table, study.matcher, pages, study.seed)
+    for name, technique in (("careful", CAREFUL), ("as classes work", PageKind().technique)):
+        for percent in (False, True):
+            kind = PageKind(
+                percent=percent,
+                complete=True,
+                technique=technique,
+                pressure=HIGH_PRESSURE_MMHG * MMHG,
+            )
+            every = study.run(kind, liquids, oracle=False)
+            wrong = [one for one in every if not one.is_right]
+            accused = [
+                one
+                for one in every
+                if any(s.code == "thread-uncorrected" for s in one.ranking.slips)
+            ]
+            print(
+                f"\n625 mmHg, {name}{', with elements' if percent else ''}: first "
+                f"{1 - len(wrong) / pages:.1%}, wrong single matches "
+                f"{sum(one.is_single for one in wrong) / pages:.1%}, wrong names above 90 % "
+                f"{sum(one.leader > 0.9 for one in wrong) / pages:.1%}, thread accused "
+                f"{len(accused) / pages:.1%}"
+            )
+
+
+MADE = {"true molar mass": true_page, "shortcut": shortcut_page, "exercise": exercise_page}
+
+
+@figures("made")
+def made_pages(study: ClassStudy) -> None:
+    """Shortcut's and exercise's numbers of the twenty liquids that are handed out most."""
+    rows = Liquids.handed_out(study.table).most_usual(20)
+    print("\ntwenty usual liquids    first   mean probability   no match")
+    for name, make in MADE.items():
+        every = [answered(study.matcher, make(study.matcher, int(row))) for row in rows]
+        own = [
+            next((c.probability for c in one.ranking.candidates if c.index == one.page.truth), 0.0)
+            for one in every
+        ]
+        missed = [study.table.text("name")[one.page.truth] for one in every if not one.is_right]
+        none = sum(one.ranking.verdict == "no match" for one in every)
+        first = sum(one.is_right for one in every)
+        print(
+            f"  {name:<20} {first:>6}   {np.mean(own):>16.2f}   {none:>8}"
+            f"   not first: {', '.join(missed) or 'none'}"
+        )
+
+
+@figures("outside")
+def outside_the_table(study: ClassStudy) -> None:
+    """Liquids that the table lacks, at the share that is assumed and at others."""
+    liquids = Liquids.handed_out(study.table)
+    rare = Liquids.in_a_bath(study.table, study.table.number("prior"))
+    pages = min(study.pages, 1000)
+    kinds = ("molar mass and boiling point", "weighed and boiling point", "full pages")
+    print(
+        "\nnot in the table         assumed   stated none of these   wrong above 99.9 % of missing"
+    )
+    for name in kinds:
+        for share in (0.01, 0.05, 0.20):
+            random = np.random.default_rng(study.seed)
+            room = study.room(liquids)
+            stated, sure, missing = [], 0, 0
+            for _ in range(pages):
+                is_missing = bool(random.random() < share)
+                truth = int(random.choice(len(study.table), p=rare.share)) if is_missing else None
+                page = room.page(USUAL_KINDS[name], truth)
+                matcher = without_row(study.table, truth, share) if is_missing else None
+                ranking = answer(matcher or _sharing(study, share), page)
+                stated.append(ranking.none_of_these)
+                missing += is_missing
+                sure += is_missing and ranking.candidates[0].probability > NEARLY_SURE
+            print(
+                f"  {name:<30} {share:>5.0%} ({missing / pages:.1%})  {np.mean(stated):>12.2%}   "
+                f"{sure} of {missing}"
+            )
+
+
+_SHARED: dict[float, Matcher] = {}
+
+
+def _sharing(study: ClassStudy, share: float) -> Matcher:
+    if share not in _SHARED:
+        _SHARED[share] = matcher_with(study.table, share)
+    return _SHARED[share]
+
+
+def matcher_with(table: CandidateTable, outside: float) -> Matcher:
+    """Return a matcher that takes a share of liquids to be missing from its table."""
+    return Matcher(table, outside=outside)
+
+
+def without_row(table: CandidateTable, row: int | None, outside: float) -> Matcher:
+    """Return a matcher whose table lacks a row."""
+    kept = np.delete(np.arange(len(table)), row)
+    return matcher_with(table.take(kept), outside)
+
+
+@figures("missing")
+def wrong_names_of_missing(study: ClassStudy) -> None:
+    """How often a liquid that is missing gets a wrong name."""
+    rare = Liquids.in_a_bath(study.table, study.table.number("prior"))
+    pages = min(study.pages, 400)
+    print("\nthe liquid is missing from the table")
+    for name in ("molar mass and boiling point", "weighed and boiling point", "full pages"):
+        room = study.room(rare)
+        every = []
+        for _ in range(pages):
+            page = room.page(USUAL_KINDS[name])
+            every.append(answer(without_row(study.table, page.truth, 0.01), page))
+        sure = np.mean([one.candidates[0].probability > NEARLY_SURE for one in every])
+        single = np.mean([one.verdict == "single match" for one in every])
+        none = np.mean([one.none_of_these for one in every])
+        print(
+            f"  {name:<30} wrong name above 99.9 %: {sure:.1%}, single match: {single:.1%}, "
+            f"stated none of these {none:.1%} of {pages}"
+        )
+
+
+@figures("slips")
+def slips(study: ClassStudy) -> None:
+    """Slips at the rates of the match: what is stated for them, and how often they are there."""
+    room = study.room(Liquids.handed_out(study.table))
+
+    def answers() -> Iterator[tuple[SlipPage, dict[str, float]]]:
+        for one in mixed_set(room, study.pages):
+            run = one.page.measurement()
+            found = search(run, Posterior.of(study.matcher.evidence(Bench.of(run)))).slips
+            yield one, {slip.code: slip.probability for slip in found}
+
+    print_tallies(tallied(answers()))
+
+
+def chosen(only: str | None) -> Iterator[Figures]:
+    """Yield the sets that were asked for."""
+    for name, made in SETS.items():
+        if only is None or name in only.split(","):
+            yield made
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Draw, answer and print."""
+    parser = argparse.ArgumentParser(description=str(__doc__).splitlines()[0])
+    parser.add_argument("--pages", type=int, default=2000, help="of a set")
+    parser.add_argument("--seed", type=int, default=21)
+    parser.add_argument("--prior", default="classroom", help="of the match")
+    parser.add_argument("--only", help=f"sets, comma between: {', '.join(SETS)}")
+    parser.add_argument("--candidates", help="another table than the built-in one")
+    options = parser.parse_args(arguments)
+    table = load_candidates(options.candidates)
+    prior: Prior = options.prior
+    study = ClassStudy(table, Matcher(table, prior=prior), options.pages, options.seed)
+    print(
+        f"{options.pages} pages a set against {len(table)} compounds, prior {prior}; "
+        f"seed {options.seed}"
+    )
+    for made in chosen(options.only):
+        began = time.perf_counter()
+        made(study)
+        print(f"  ({time.perf_counter() - began:.0f} s)")
+    return 0
