@@ -107,6 +107,14 @@ class Technique:
         """Return what an explicit tolerance of the molar mass says: half of it [percent]."""
         return _careful(f"{0.5 * percent:g} %", 0.005 * percent, of_prediction=True)
 
+    @property
+    def spread(self) -> float:
+        """Relative standard deviation from student to student, but for those who were rough."""
+        if not self.parts:
+            return self.too_little
+        weight = sum(weight for weight, _ in self.parts)
+        return sqrt(sum(weight * size * size for weight, size in self.parts) / weight)
+
     def agreement(self, squares: Array | float, trials: int) -> Array:
         """Return the density with which trials agree so well, whatever their mean, elementwise.
 

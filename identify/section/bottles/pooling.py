@@ -19,7 +19,6 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher, assumed_u
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
-from identify.notebook.usual import tolerance_u
 from identify.observables.technique import ALL_STATED
 from identify.observables.weighing import (
     MolarMassComparison,
@@ -43,6 +42,7 @@ _OTHER_CARD = 0.02
 # not; else it may hold any of the table's.
 _ON_THE_KEY = 0.5
 
+_LEAST_SPREAD = 0.005  # whatever is said of the technique
 _MAX_EXACT = 128  # candidates for which every student's molar mass is worked out
 
 
@@ -130,8 +130,8 @@ class BottlePooling:
     def __init__(self, matcher: Matcher, key_rows: Sequence[int] = ()) -> None:
         self.matcher = matcher
         self.key_rows = np.unique(np.array(key_rows, dtype=np.int64))
-        # Relative standard uncertainty of one run's molar mass; the tolerance is in percent.
-        self._run_sigma = 0.01 * tolerance_u(matcher.tolerances.molar_mass)
+        # Of one student's molar mass, relative: each has a bias of their own.
+        self._run_sigma = max(matcher.technique.spread, _LEAST_SPREAD)
         if len(self.key_rows):
             self.matcher = copy(matcher)
             on_the_key = np.zeros(len(matcher.table))
