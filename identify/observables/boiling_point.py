@@ -13,7 +13,7 @@ import numpy as np
 from identify.notebook.usual import OWN_BOILING_POINT
 from identify.observables.comparison import ROOT_TWO_PI, Comparison, normal
 from identify.observables.observable import Observable
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Rows
 
 # Common practice: one to a few slips in a hundred entries; liquids for this experiment lie well
 # inside the spread of a compound like none in the table.
@@ -89,10 +89,11 @@ class BoilingPointComparison(Comparison):
         density += self.broad * student_2(self.deviation, self.scale)
         return density
 
-    def parts(self) -> Mapping[str, Array]:
-        """Return what the broad part has of the likelihood, by its slip's code."""
-        broad = (1.0 - self.gross) * self.broad * student_2(self.deviation, self.scale)
-        is_high = self.deviation > 0.0
+    def parts(self, rows: Rows) -> Mapping[str, Array]:
+        """Return what the broad part has of some candidates' likelihood, by its slip's code."""
+        deviation = self.deviation[rows]
+        broad = (1.0 - self.gross) * self.broad * student_2(deviation, self.scale[rows])
+        is_high = deviation > 0.0
         return {"superheated": broad * is_high, "thread-uncorrected": broad * ~is_high}
 
     def peak(self) -> Array:

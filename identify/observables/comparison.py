@@ -17,7 +17,7 @@ from math import pi, sqrt
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Rows
 
 ROOT_TWO_PI = sqrt(2.0 * pi)
 
@@ -63,8 +63,8 @@ class Comparison:
         """Return the density of the reading where nothing gross happened, shape (n,)."""
         return normal(self.deviation, self.sigma)
 
-    def parts(self) -> Mapping[str, Array]:
-        """Return what of the likelihood stands for a known slip, by its code, shape (n,) each."""
+    def parts(self, rows: Rows) -> Mapping[str, Array]:
+        """Return what of some candidates' likelihood stands for a known slip, by its code."""
         return {}
 
     def peak(self) -> Array | float:

@@ -15,7 +15,7 @@ from statistics import NormalDist
 import numpy as np
 
 from identify.observables.comparison import ROOT_TWO_PI, normal
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Rows
 
 # Of what is relative in a normal part, this is scatter from trial to trial, and the rest a bias
 # that all trials of a page share: 0.6^2 + 0.8^2 = 1. Of published reports with several trials, half
@@ -277,20 +277,21 @@ class MolarMassError:
             low, high = (middle, high) if self.below(middle) < share else (low, middle)
         return 0.5 * (low + high)
 
-    def widened(self, more: Array | float) -> MolarMassError:
-        """Return the same with a normal error more, of this relative standard deviation."""
-        squares = np.square(more)
-        parts = tuple((weight, np.sqrt(size * size + squares)) for weight, size in self.parts)
-        return MolarMassError(parts, self.rough, self.scales, self.widening + 0.5 * squares)
+    @property
+    def peak(self) -> Array | float:
+        """The density where nothing is off."""
+        up, down = self._scales
+        sharp = sum(weight / (ROOT_TWO_PI * size) for weight, size in self.parts)
+        return sharp + self.rough / (up + down)
 
-    def at(self, row: int) -> MolarMassError:
-        """Return the distribution for one of n candidates."""
+    def at(self, rows: Rows | int) -> MolarMassError:
+        """Return the distribution for one or some of n candidates."""
 
-        def one(values: Array | float) -> float:
-            return float(values if np.ndim(values) == 0 else np.asarray(values)[row])
+        def some(values: Array | float) -> Array | float:
+            return values if np.ndim(values) == 0 else np.asarray(values)[rows]
 
-        parts = tuple((weight, one(size)) for weight, size in self.parts)
-        return MolarMassError(parts, self.rough, self.scales, one(self.widening))
+        parts = tuple((weight, some(size)) for weight, size in self.parts)
+        return MolarMassError(parts, self.rough, self.scales, some(self.widening))
 
     def in_standard_deviations(self, off: float) -> float:
         """Return a relative error as that of a normal one that is as far out."""

@@ -11,7 +11,7 @@ import numpy as np
 from identify.observables.comparison import Comparison
 from identify.observables.observable import Observable
 from identify.observables.technique import MolarMassError, Technique
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Rows
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
 # in the logarithm of a molar mass, which is a factor 1.65; with this scale the Laplace density is a
@@ -103,24 +103,22 @@ class MolarMassComparison(Comparison):
         density /= self.gained
         return density
 
-    def parts(self) -> Mapping[str, Array]:
-        """Return what rough technique has of the likelihood, by its slip's code."""
-        share = (1.0 - self.gross) / self.gained
+    def parts(self, rows: Rows) -> Mapping[str, Array]:
+        """Return what rough technique has of some candidates' likelihood, by its slip's code."""
+        off, error = self.off[rows], self.error.at(rows)
+        share = (1.0 - np.broadcast_to(self.gross, self.off.shape)[rows]) / self.gained[rows]
         return {
-            "mass-in-excess": share * self.error.too_much(self.off),
-            "mass-missing": share * self.error.too_little(self.off),
+            "mass-in-excess": share * error.too_much(off),
+            "mass-missing": share * error.too_little(off),
         }
-
-    def kernel(self) -> Array:
-        """Return the density around each candidate's place, shape (n,) [1 / unit]."""
-        relative = self.bandwidth / self.gained
-        density = self.error.widened(relative).density(self.off)
-        density /= self.gained
-        return density
 
     def peak(self) -> Array:
         """Return the highest density that a sound reading has of each candidate [1 / unit]."""
-        return np.asarray(self.error.density(np.zeros_like(self.off)) / self.gained)
+        return self._peak
+
+    @cached_property
+    def _peak(self) -> Array:
+        return np.asarray(self.error.peak / self.gained)
 
     def in_standard_deviations(self, row: int) -> float:
         """Return a deviation as that of a normal error which is as far out."""
@@ -163,7 +161,7 @@ def compare_molar_mass(
         half_width=2.0 * sigma,
         gross=1.0 - (1.0 - MOLAR_MASS.gross) * vaporized,
         gross_density=nearness * nearness / positive,
-        bandwidth=MOLAR_MASS.bandwidth * molar_mass,
+        bandwidth=np.hypot(MOLAR_MASS.bandwidth * molar_mass, sigma),
         any_density=_any_molar_mass(
             float(np.median(positive))
             if observed.shortcut is None

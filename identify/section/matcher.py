@@ -14,7 +14,7 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
 from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Rows
 
 _T = TypeVar("_T")
 _Composition = tuple[dict[int, Comparison], Unmentioned | None]
@@ -83,9 +83,9 @@ class _Remembered(Comparison):
         """Return what the comparison gives."""
         return self._found.core()
 
-    def parts(self) -> Mapping[str, Array]:
+    def parts(self, rows: Rows) -> Mapping[str, Array]:
         """Return what the comparison gives."""
-        return self._found.parts()
+        return self._found.parts(rows)
 
     def peak(self) -> Array | float:
         """Return what the comparison gives."""

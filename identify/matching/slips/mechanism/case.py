@@ -127,7 +127,7 @@ class Case:
     def part(self, comparison: Comparison | None, code: str) -> Array:
         """Return what of a reading's likelihood stands for a slip, shape (s,)."""
         assert comparison is not None
-        return self.of_leading(comparison.parts()[code])
+        return comparison.parts(self.rows)[code]
 
     def of_leading(self, values: Array | float) -> Array:
         """Take the leading candidates' part of values for all, shape (s,)."""
