@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import argparse
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from class_pages import (
@@ -38,11 +39,13 @@ from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.slips import search
 from identify.observables.technique import CAREFUL
+from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]
 
 NEARLY_SURE = 0.999
-HIGH_PRESSURE_MMHG = 625.0
+HIGH_PRESSURE_MMHG, COLD_C = 625.0, 5.0
+FEW_PAGES = 400  # where shares are large
 
 
 @dataclass(frozen=True)
@@ -63,6 +66,11 @@ class Answered:
     def leader(self) -> float:
         """Probability of the first name."""
         return self.ranking.candidates[0].probability
+
+    @property
+    def codes(self) -> set[str]:
+        """Codes of the slips that are named."""
+        return {slip.code for slip in self.ranking.slips}
 
     @property
     def is_single(self) -> bool:
@@ -116,7 +124,7 @@ class ClassStudy:
         return [answered(self.matcher, room.page(kind), knows) for _ in range(self.pages)]
 
 
-def print_set(title: str, every: Sequence[Answered]) -> None:
+def print_set(title: str, table: CandidateTable, every: Sequence[Answered]) -> None:
     """Print ranks, calibration table, wrong names and intervals of a set."""
     weights = np.ones(len(every))
     found = score([one.outcome for one in every], weights)
@@ -130,21 +138,18 @@ def print_set(title: str, every: Sequence[Answered]) -> None:
         f"  wrong names above {NEARLY_SURE:.1%}: {sure} of {len(every)}; wrong single matches: "
         f"{single} ({single / len(every):.1%}); stated none of these {none:.2%}"
     )
-    print_intervals(every)
+    print_intervals(table, every)
 
 
-def print_intervals(every: Sequence[Answered]) -> None:
-    """Print how often the interval of the molar mass holds the true one, by number of trials."""
+def print_intervals(table: CandidateTable, every: Sequence[Answered]) -> None:
+    """Print how often the answer's interval holds the true molar mass, by number of trials."""
     held: dict[int, list[bool]] = {}
     for one in every:
-        molar_mass = one.ranking.molar_mass
-        interval = getattr(molar_mass, "interval_95", None)
-        # The interval is that of the first name, with its corrections.
-        if interval is None or not one.is_right:
-            continue
-        true = one.ranking.candidates[0].molar_mass
-        low, high = interval
-        held.setdefault(len(one.page.run.trials), []).append(low <= true <= high)
+        interval = getattr(one.ranking.molar_mass, "interval_95", None)
+        if interval is not None:
+            true = float(table.number("molar_mass")[one.page.truth])
+            trials = len(one.page.run.trials)
+            held.setdefault(trials, []).append(interval[0] <= true <= interval[1])
     for trials, inside in sorted(held.items()):
         print(
             f"  interval_95, {trials or 'no'} trials: holds {np.mean(inside):.1%} of {len(inside)}"
@@ -184,7 +189,7 @@ def usual_liquids(study: ClassStudy) -> None:
     liquids = Liquids.handed_out(study.table)
     for name, kind in USUAL_KINDS.items():
         known = kind.molar_mass != "shortcut"
-        print_set(f"usual liquids, {name}", study.run(kind, liquids, known))
+        print_set(f"usual liquids, {name}", study.table, study.run(kind, liquids, known))
 
 
 @figures("drawn")
@@ -192,7 +197,9 @@ def as_the_prior_has_it(study: ClassStudy) -> None:
     """Liquids drawn as the match takes them to be handed out: the oracle's case."""
     liquids = Liquids.in_a_bath(study.table, study.matcher.prior)
     for name in ("molar mass and boiling point", "weighed and boiling point", "full pages"):
-        print_set(f"as the prior has it, {name}", study.run(USUAL_KINDS[name], liquids))
+        print_set(
+            f"as the prior has it, {name}", study.table, study.run(USUAL_KINDS[name], liquids)
+        )
 
 
 @figures("any")
@@ -202,16 +209,20 @@ def any_liquid(study: ClassStudy) -> None:
     study = ClassStudy(study.table, matcher, study.pages, study.seed)
     liquids = Liquids.in_a_bath(study.table, study.table.number("prior"))
     for name in ("full pages", "molar mass and boiling point", "weighed and boiling point"):
-        print_set(f"any liquid, {name}", study.run(USUAL_KINDS[name], liquids))
+        print_set(f"any liquid, {name}", study.table, study.run(USUAL_KINDS[name], liquids))
     careful = PageKind("weighed", percent=True, complete=True, technique=CAREFUL)
-    print_set("any liquid, complete pages of a careful class", study.run(careful, liquids))
+    print_set(
+        "any liquid, complete pages of a careful class", study.table, study.run(careful, liquids)
+    )
 
 
 @figures("high")
 def high_laboratories(study: ClassStudy) -> None:
     """Laboratories at 625 mmHg whose boiling point is read there, which the page does not say."""
-    liquids, pages = Liquids.handed_out(study.table), min(study.pages, 500)
-    study = ClassStudy(study.table, study.matcher, pages, study.seed)
+    print(
+        f"\n{'625 mmHg, read there':<32} first   wrong single matches   wrong above 90 %   "
+        "thread accused"
+    )
     for name, technique in (("careful", CAREFUL), ("as classes work", PageKind().technique)):
         for percent in (False, True):
             kind = PageKind(
@@ -219,21 +230,41 @@ def high_laboratories(study: ClassStudy) -> None:
                 complete=True,
                 technique=technique,
                 pressure=HIGH_PRESSURE_MMHG * MMHG,
+                at_laboratory=1.0,
             )
-            every = study.run(kind, liquids, oracle=False)
+            every = few(study).run(kind, Liquids.handed_out(study.table), oracle=False)
             wrong = [one for one in every if not one.is_right]
-            accused = [
-                one
-                for one in every
-                if any(s.code == "thread-uncorrected" for s in one.ranking.slips)
-            ]
-            print(
-                f"\n625 mmHg, {name}{', with elements' if percent else ''}: first "
-                f"{1 - len(wrong) / pages:.1%}, wrong single matches "
-                f"{sum(one.is_single for one in wrong) / pages:.1%}, wrong names above 90 % "
-                f"{sum(one.leader > 0.9 for one in wrong) / pages:.1%}, thread accused "
-                f"{len(accused) / pages:.1%}"
+            counts = (
+                len(every) - len(wrong),
+                sum(one.is_single for one in wrong),
+                sum(one.leader > 0.9 for one in wrong),
+                sum("thread-uncorrected" in one.codes for one in every),
             )
+            first, single, above, accused = (count / len(every) for count in counts)
+            title = f"{name}{', with elements' if percent else ''}"
+            print(
+                f"  {title:<30} {first:>6.1%}  {single:>20.1%}   {above:>16.1%}   {accused:>14.1%}"
+            )
+
+
+@figures("cold")
+def cold_flasks(study: ClassStudy) -> None:
+    """Dry flasks weighed while still cold from an ice bath, which the page does not say."""
+    kind = PageKind(percent=True, complete=True, technique=CAREFUL, cooled=COLD_C + ICE_POINT)
+    every = few(study).run(kind, Liquids.handed_out(study.table), oracle=False)
+    dry = [one for one in every if not one.page.rough]
+    accused = np.mean(["mass-in-excess" in one.codes for one in dry])
+    named = Counter(code for one in dry for code in one.codes)
+    first = np.mean([one.is_right for one in dry])
+    print(
+        f"\ndry flasks weighed at {COLD_C:g} C: first {first:.1%}, "
+        f"accused of left liquid {accused:.1%} of {len(dry)}; named: {dict(named)}"
+    )
+
+
+def few(study: ClassStudy) -> ClassStudy:
+    """Return a study of fewer pages."""
+    return replace(study, pages=min(study.pages, FEW_PAGES))
 
 
 MADE = {"true molar mass": true_page, "shortcut": shortcut_page, "exercise": exercise_page}

@@ -35,6 +35,7 @@ from identify.observables.technique import (
 )
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass
+from identify.physics.water import boiling_temperature
 
 Array = NDArray[np.float64]
 
@@ -48,6 +49,7 @@ NO_ROOM, NO_PRESSURE, NO_BATH, SIZE_ONLY, GAIN_ONLY = 14 / 20, 6 / 14, 1 / 24, 1
 SEVERAL_TRIALS = 0.5  # two or three; more often than published, for courses ask for them
 ELEMENTS_BY_DIFFERENCE = 0.2  # cards that list carbon and hydrogen alone. Common practice
 SIZES = (125.0, 250.0)  # mL, printed on the flask
+FAR_PRESSURE = 0.03  # of the logarithm of a pressure: 1 K of a boiling point
 ROUGH_SCATTER = 0.15  # of the trials of a rough page, beside the error that they share
 
 # Of a card's boiling point: weights of a normal distribution, Student's t with two degrees of
@@ -75,8 +77,13 @@ class PageKind:
         Zero for one to three.
     technique : Technique
     pressure : float or None
-        The laboratory's [Pa], where it is not drawn; the boiling point is then read at it, which
-        the page does not say.
+        The laboratory's [Pa], where it is not drawn; it is then written down.
+    at_laboratory : float
+        How often a boiling point is read at the laboratory's pressure, which the page does not say,
+        where that is written down and far from 760 mmHg.
+    cooled : float or None
+        Temperature of the flask's contents at the second weighing [K], which the page does not say;
+        the room's where None.
     """
 
     molar_mass: str = "weighed"
@@ -86,6 +93,8 @@ class PageKind:
     trials: int = 0
     technique: Technique = AS_CLASSES_WORK
     pressure: float | None = None
+    at_laboratory: float = 0.0
+    cooled: float | None = None
 
 
 @dataclass(frozen=True)
@@ -99,12 +108,15 @@ class ClassPage:
     broad : float
         How far a card's boiling point is off by the broad part of its error, zero where it is not
         drawn from that [K].
+    at_laboratory : bool
+        Whether the boiling point was read at the laboratory's pressure, far from 760 mmHg.
     """
 
     truth: int
     run: Measurement
     rough: float = 0.0
     broad: float = 0.0
+    at_laboratory: bool = False
 
 
 @dataclass(frozen=True)
@@ -154,25 +166,42 @@ class ClassRoom:
         """Draw one page, of a liquid as it is handed out where none is said."""
         if truth is None:
             truth = int(self.random.choice(len(self.table), p=self.liquids.share))
+        run, rough = self._massed(kind, truth)
+        off, broad = self._misread(kind)
+        pressure = STANDARD_PRESSURE
+        if self._is_at_laboratory(run, kind):
+            assert run.conditions.pressure is not None
+            pressure = run.conditions.pressure.to("Pa").value
+        run = replace(run, **self._card(kind, truth, pressure, off))
+        return ClassPage(truth, run, rough, broad, pressure != STANDARD_PRESSURE)
+
+    def _massed(self, kind: PageKind, truth: int) -> tuple[Measurement, float]:
+        """Draw the molar mass, or weighings; and rough technique's part of it."""
+        run = Measurement("C")
+        if not kind.molar_mass:
+            return run, 0.0
         trials = 1
         if kind.molar_mass == "weighed":
             several = int(self.random.integers(2, 4))
             trials = kind.trials or (several if self.random.random() < SEVERAL_TRIALS else 1)
         factors, rough = self.technique(kind.technique, trials)
-        off, broad = self._misread(kind)
-        run = Measurement("C", **self._card(kind, truth, off))
         if kind.molar_mass == "given":
             true = float(self.expectation.molar_mass[truth])
-            run = replace(run, molar_mass=f"{true * factors[0]:.2f} g/mol")
-        elif kind.molar_mass:
-            weighing = self._conditions(kind, trials)
-            weighing = replace(weighing, gain=self.predicted(truth, weighing) * factors)
-            if kind.molar_mass == "shortcut":
-                value = 1e3 * float(weighing.ideal_molar_mass()[0])
-                run = replace(run, molar_mass=f"{value:.2f} g/mol")
-            else:
-                run = self._written(run, weighing, kind)
-        return ClassPage(truth, run, rough, broad)
+            return replace(run, molar_mass=f"{true * factors[0]:.2f} g/mol"), rough
+        weighing = self._conditions(kind, trials)
+        weighing = replace(weighing, gain=self.predicted(truth, weighing) * factors)
+        if kind.molar_mass == "shortcut":
+            value = 1e3 * float(weighing.ideal_molar_mass()[0])
+            return replace(run, molar_mass=f"{value:.2f} g/mol"), rough
+        return self._written(run, weighing, kind), rough
+
+    def _is_at_laboratory(self, run: Measurement, kind: PageKind) -> bool:
+        """Draw whether the boiling point was read at the laboratory's pressure, if that is far."""
+        pressure = run.conditions.pressure
+        if pressure is None or not kind.at_laboratory:
+            return False
+        is_far = abs(np.log(pressure.to("Pa").value / STANDARD_PRESSURE)) >= FAR_PRESSURE
+        return bool(is_far and self.random.random() < kind.at_laboratory)
 
     def predicted(self, truth: int, weighing: Weighing) -> Array:
         """Return what the balance shows of a liquid where nothing goes wrong, shape (k,) [kg]."""
@@ -204,7 +233,7 @@ class ClassRoom:
         random, each = self.random, np.ones(trials)
         pressure = kind.pressure or random.normal(STANDARD_PRESSURE, usual.PRESSURE_SPREAD)
         room = float(np.clip(random.normal(usual.ROOM, usual.ROOM_SPREAD), 286.0, 306.0))
-        water = usual.STEAM_POINT - 28.0 * (1.0 - pressure / STANDARD_PRESSURE)  # K, from memory
+        water = boiling_temperature(pressure)
         bath = water - usual.BATH_BELOW_BOILING_WATER + random.normal(0.0, usual.BATH_SPREAD)
         ratio = random.normal(usual.BRIM_RATIO, usual.BRIM_RATIO_SD)
         volume = 1e-6 * ratio * float(random.choice(SIZES))
@@ -216,13 +245,14 @@ class ClassRoom:
             volume=volume * each,
             volume_temperature=room * each,
             humidity=random.uniform(0.2, 0.8) * each,
+            contents=(0.0 if kind.cooled is None else kind.cooled - room) * each,
         )
 
-    def _card(self, kind: PageKind, truth: int, off: float) -> dict[str, object]:
+    def _card(self, kind: PageKind, truth: int, pressure: float, off: float) -> dict[str, object]:
         card: dict[str, object] = {}
         if kind.boiling_point:
             expectation = self.expectation
-            boils = float(expectation.boiling_point(kind.pressure or STANDARD_PRESSURE)[truth])
+            boils = float(expectation.boiling_point(pressure)[truth])
             boils += float(expectation.boiling_point_u[truth]) * self.random.standard_normal()
             card["boiling_point"] = f"{boils + off - ICE_POINT:.1f} C"
         if kind.boiling_point == "own":
@@ -320,8 +350,7 @@ class Oracle:
         self.table, expectation = room.table, room.expectation
         self.molar_mass = expectation.molar_mass[self.rows]
         self.liquid = expectation.liquid.take(self.rows)
-        pressure = kind.pressure or STANDARD_PRESSURE
-        self.boils = expectation.boiling_point(pressure)[self.rows]
+        self.boils = expectation.normal_boiling_point[self.rows]
         self.boils_u = expectation.boiling_point_u[self.rows]
 
     def posterior(self, page: ClassPage) -> Array:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
-from class_pages import ClassPage, ClassRoom, PageKind
+from class_pages import MMHG, ClassPage, ClassRoom, PageKind
 from slip_evaluation import _WAYS as WAYS
 from slip_evaluation import KINDS, Page, readable
 
@@ -29,7 +29,10 @@ from identify.notebook.usual import BRIM_RATIO
 Random = np.random.Generator
 Spoil = Callable[["WrittenPage", Random], "WrittenPage | None"]
 
-FULL = PageKind("weighed", percent=True)
+# A card that does not say the pressure, as the match takes it.
+FULL = PageKind("weighed", percent=True, at_laboratory=of_boiling_points._AT_LABORATORY_CHANCE[""])
+HIGH_LABORATORIES, HIGH_PAGES = 0.1, 120  # share of pages, and how many are drawn
+HIGH_MMHG = (560.0, 700.0)
 SPOILED_PAGES, MAX_TRIES = 40, 400  # of each kind, which some liquids' pages cannot have
 _COPIED, _NOMINAL = 0.002, 0.02  # pages on which nothing was gained; with a printed size as volume
 _NOMINAL_SIZE = {125: "125 mL", 250: "250 mL"}
@@ -221,7 +224,10 @@ class SlipPage:
 def mixed_set(room: ClassRoom, sound: int) -> Iterator[SlipPage]:
     """Yield sound pages, and pages with one slip each."""
     every = kinds()
-    left = 1.0 - sum(kind.rate for kind in every)
+    left = 1.0 - HIGH_LABORATORIES - sum(kind.rate for kind in every)
+    for _ in range(HIGH_PAGES):
+        high = replace(FULL, pressure=float(room.random.uniform(*HIGH_MMHG)) * MMHG)
+        yield _slip_page(written_page(room, high), room, "", HIGH_LABORATORIES / HIGH_PAGES)
     for _ in range(sound):
         yield _slip_page(written_page(room), room, "", left / sound)
     for kind in every:
@@ -237,14 +243,16 @@ def _slip_page(page: WrittenPage, room: ClassRoom, code: str, weight: float) -> 
         codes.add("mass-in-excess" if page.page.rough > 0.0 else "mass-missing")
     if page.page.broad:
         codes.add("superheated" if page.page.broad > 0.0 else "thread-uncorrected")
+    if page.page.at_laboratory:
+        codes.add("boiling-point-at-laboratory")
     if np.count_nonzero(room.table.percent[page.truth]) > len(page.percent):
         codes.add("element-left-out")
     return SlipPage(page, frozenset(codes), weight)
 
 
-def written_page(room: ClassRoom) -> WrittenPage:
+def written_page(room: ClassRoom, kind: PageKind = FULL) -> WrittenPage:
     """Draw a full page, as texts."""
-    page = room.page(FULL)
+    page = room.page(kind)
     gains = [float(one.gain.value if one.gain else _difference(one)) for one in page.run.trials]
     return WrittenPage.of(page, float(np.mean(gains)))
 

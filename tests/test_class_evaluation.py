@@ -16,7 +16,17 @@ from class_pages import (
     shortcut_page,
     true_page,
 )
-from class_slips import CodeTally, SlipPage, WrittenPage, kinds, mixed_set, tallied, written_page
+from class_slips import (
+    HIGH_LABORATORIES,
+    HIGH_PAGES,
+    CodeTally,
+    SlipPage,
+    WrittenPage,
+    kinds,
+    mixed_set,
+    tallied,
+    written_page,
+)
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
@@ -166,9 +176,19 @@ def test_a_page_as_texts_is_the_page(table: CandidateTable, liquids: Liquids) ->
 def test_a_mixed_set_weighs_as_much_as_one_page(table: CandidateTable, liquids: Liquids) -> None:
     assert 0.0 < sum(kind.rate for kind in kinds()) < 0.2
     pages = mixed_set(room(table, liquids), 20)
+    high = [next(pages) for _ in range(HIGH_PAGES)]
+    assert sum(one.weight for one in high) == pytest.approx(HIGH_LABORATORIES)
+    at_laboratory = np.mean(["boiling-point-at-laboratory" in one.codes for one in high])
+    assert at_laboratory == pytest.approx(0.25, abs=0.12)
     sound = [next(pages) for _ in range(20)]
     assert {one.weight for one in sound} == {sound[0].weight}
-    drawn = {"mass-in-excess", "mass-missing", "superheated", "thread-uncorrected"}
+    drawn = {
+        "boiling-point-at-laboratory",
+        "mass-in-excess",
+        "mass-missing",
+        "superheated",
+        "thread-uncorrected",
+    }
     assert all(one.codes <= drawn | {"element-left-out"} for one in sound)
     assert next(pages).codes & {"digits-exchanged"}
 
