@@ -140,6 +140,7 @@ class Technique:
         trials: int = 1,
         scatter: Array | float = 0.0,
         relative_to: Array | float = 1.0,
+        least: Array | float = 0.0,
     ) -> MolarMassError:
         """Return the error of a mean of trials, instruments and technique together.
 
@@ -155,6 +156,8 @@ class Technique:
             Relative standard deviation of single trials; not looked at where there is one.
         relative_to : array or float, default=1.0
             What the molar mass is of what was to be gained.
+        least : array or float, default=0.0
+            No normal part is narrower, whatever was stated.
         """
         squares = np.square(instruments)
         share = np.square(relative_to) if self.of_prediction else 1.0
@@ -166,7 +169,7 @@ class Technique:
                 each = SCATTER * SCATTER * _KNOWN_SCATTER * variance
                 each = (each + (trials - 1) * np.square(scatter)) / known
                 variance = BIAS * BIAS * variance + each / trials
-            parts.append((weight, np.sqrt(variance + squares)))
+            parts.append((weight, np.maximum(np.sqrt(variance + squares), least)))
         if trials > 1:
             squares = squares + np.square(scatter) / trials
         scales = (self.too_much, self.too_little)

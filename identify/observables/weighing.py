@@ -72,9 +72,14 @@ class ObservedMolarMass:
 
     def error(self, technique: Technique, molar_mass: Array, gained: Array) -> MolarMassError:
         """Return the distribution of its error, relative to what was to be gained."""
-        least = np.maximum(self.instruments, MOLAR_MASS.least * molar_mass)
-        scatter = self.scatter / gained
-        return technique.error(least / gained, self.trials, scatter, molar_mass / gained)
+        relative_to = molar_mass / gained
+        return technique.error(
+            self.instruments / gained,
+            self.trials,
+            self.scatter / gained,
+            relative_to,
+            MOLAR_MASS.least * relative_to,
+        )
 
 
 @dataclass(frozen=True)
