@@ -19,7 +19,8 @@ from identify.physics.constants import ELEMENTS
 
 _MIN_SURE_PROBABILITY = 0.9  # from which one wrong reading is likelier than another compound
 _MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
-_UNUSUAL = 2.0  # half-widths of its tolerance, from which a molar mass is unusual
+_UNUSUAL = 2.0  # half-widths of its tolerance, from which a reading is more than a little off
+_CARD_READINGS = ("boiling_point", "percent", "water", "card")  # that a slip may be about
 _MAX_NAMES_IN_SENTENCE = 4
 _MAX_BOILING_POINT_U = 2.0  # K: known worse than a thermometer reads
 
@@ -123,29 +124,38 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
             "Check the readings, then the label on the bottle.",
             _numbers(answer.posterior, first),
         )
-    elif answer.posterior.by_chance(first):
-        unusual = [] if _molar_mass_unusual(answer) is None else ["molar mass"]
-        slightly = [one for one in disagreeing if one not in unusual]
-        if slightly:
-            yield _slightly_off(answer, slightly)
-    else:
-        yield _disagreeing(answer, disagreeing)
-        yield from map(_possible, answer.possible[:1])
+        return
+    if answer.posterior.by_chance(first):
+        if _molar_mass_unusual(answer) is not None:  # that is told by itself
+            disagreeing.pop("molar mass")
+        if all(half_widths <= _UNUSUAL for half_widths in disagreeing.values()):
+            if disagreeing:
+                yield _slightly_off(answer, list(disagreeing))
+            return
+    yield _disagreeing(answer, list(disagreeing))
+    yield from map(_possible, answer.possible[:1])
 
 
 def _molar_mass_unusual(answer: Answer) -> float | None:
     """Return how far the molar mass is off where that is unusual, relative; None where not."""
     comparison, first = answer.posterior.evidence.molar_mass, int(answer.rows[0])
-    if comparison is None or answer.slips_of_the_first:
+    if comparison is None or any(map(_is_of_the_weighing, answer.slips_of_the_first)):
         return None
     if answer.posterior.probability[first] < _MIN_TOLD_PROBABILITY:
         return None
-    off = float(comparison.deviation[first])
-    if abs(off) <= _UNUSUAL * float(
-        np.broadcast_to(comparison.half_width, len(comparison.off))[first]
-    ):
+    if _half_widths(comparison, first) <= _UNUSUAL:
         return None
+    off = float(comparison.deviation[first])
     return off / float(answer.posterior.table.number("molar_mass")[first])
+
+
+def _is_of_the_weighing(slip: Slip) -> bool:
+    return not any(reading.startswith(_CARD_READINGS) for reading in slip.repaired)
+
+
+def _half_widths(comparison: Comparison, row: int) -> float:
+    """Return how far a reading is off, in half-widths of its tolerance."""
+    return float(abs(comparison.deviation[row]) / _at(comparison, np.array([row]))[0])
 
 
 def _molar_mass_off(answer: Answer) -> Iterator[Finding]:
@@ -238,15 +248,20 @@ def _no_carbon(answer: Answer) -> Iterator[Finding]:
         )
 
 
-def _disagreements(evidence: CandidateEvidence, row: int) -> list[str]:
+def _disagreements(evidence: CandidateEvidence, row: int) -> dict[str, float]:
+    """Return how far the readings are off that do not agree, in half-widths."""
     readings: dict[str, Comparison | None] = {
         "molar mass": evidence.molar_mass,
         "boiling point": evidence.boiling_point,
         **{f"percentage of {ELEMENTS[place]}": c for place, c in evidence.elements.items()},
     }
-    off = [name for name, c in readings.items() if c is not None and not c.agrees()[row]]
+    off = {
+        name: _half_widths(c, row)
+        for name, c in readings.items()
+        if c is not None and not c.agrees()[row]
+    }
     if evidence.unmentioned is not None and not evidence.unmentioned.agrees()[row]:
-        off.append("elements that the card leaves out")
+        off["elements that the card leaves out"] = np.inf
     return off
 
 

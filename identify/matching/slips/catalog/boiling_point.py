@@ -26,6 +26,8 @@ _WELL_KNOWN = 1.5  # K
 # of what stands on a card, what a stockroom has read itself; where nobody says who read it, either.
 _AT_LABORATORY_CHANCE = {"own": 0.6, "": 0.25, "card": 0.1}
 _LEAST_DIFFERENCE = 0.03  # of the logarithm of the pressure: 1 K, as much as a card is off
+# No thread and no superheating moves a boiling point farther [K]: what does is something else.
+_FARTHEST = 15.0
 
 _BOILING_POINT = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
 
@@ -123,8 +125,9 @@ def _broad_part(case: Case, code: str, tell: Callable[[int], SlipInWords]) -> Hy
     """Return the part of a boiling point's own likelihood that stands for a slip."""
     density = case.part(case.evidence.boiling_point, code)
     # Of a boiling point that the table hardly knows, no difference can be told.
-    known = case.boiling_point.known_u < _WELL_KNOWN
-    return Hypothesis(code, 1.0, density * known, tell, is_part=True)
+    is_told = case.boiling_point.known_u < _WELL_KNOWN
+    is_told &= abs(case.boiling_point.off) < _FARTHEST
+    return Hypothesis(code, 1.0, density * is_told, tell, is_part=True)
 
 
 PARTS: SlipList = {"boiling_point": (_thread_uncorrected, _superheated)}

@@ -28,8 +28,9 @@ _ADDED_CHANCE = 0.004  # a boiling stone, a rubber band, or the lid missing at t
 _LID_CHANCE = 0.002  # the lid missing at the second
 _PIECE, _PIECE_SPREAD = 0.6e-3, 0.6  # such a piece: median, and standard deviation of its logarithm
 _COPIED_CHANCE, _ANY_GAIN = 0.9, 2e-4  # kg; two equal masses are hardly ever anything else
-_ONE_TRIAL_CHANCE = 0.020  # that one of several trials is off by any of the above
-_ONE_TRIAL = 0.25  # relative, of such a trial
+# That one of several trials is off by any of the above, and how far, relative: as pages go whose
+# trials may be rough together, one is so alone.
+_ONE_TRIAL_CHANCE, _ONE_TRIAL = 0.08, 0.35
 
 # A volume that is exactly what is printed on a flask is mostly that, and not the brim's.
 _NOMINAL_CHANCE = 0.5
