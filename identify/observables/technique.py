@@ -86,13 +86,13 @@ class Technique:
         ValueError
             If it is neither.
         """
-        known = _NAMED.get(name.strip().casefold())
+        known = TECHNIQUES.get(name.strip().casefold())
         if known is not None:
             return known
         percentage = _PERCENTAGE.fullmatch(name)
         if percentage is None:
             raise ValueError(
-                f'technique: "{name}" is not {", ".join(_NAMED)}, or a percentage as in "5 %"'
+                f'technique: "{name}" is not {", ".join(TECHNIQUES)}, or a percentage as in "5 %"'
             )
         size = float(percentage[1].replace(",", "."))
         if not _LEAST_PERCENTAGE <= size <= _LARGEST_PERCENTAGE:
@@ -335,9 +335,10 @@ AS_CLASSES_WORK = Technique("", ((0.35, 0.025), (0.32, 0.08)), 0.33)
 CAREFUL = _careful("careful", 0.025)
 ALL_STATED = Technique("none", ((1.0, 0.0),))
 """Nothing beyond what is stated: of many students together, or where that is the whole error."""
-_NAMED = {
+TECHNIQUES = {
     "careful": CAREFUL,
     "usual": Technique("usual", ((0.90, 0.08),), 0.10),
     "rough": Technique("rough", (), 1.0),
     "none": ALL_STATED,
 }
+"""By the word that says it."""

@@ -15,6 +15,7 @@ from identify.matching.expectation import Expectation
 from identify.notebook.quantities import QuantityError, read_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import BRIM_VOLUME, HUMIDITY
+from identify.observables.technique import CAREFUL, TECHNIQUES, Technique
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass
@@ -71,6 +72,7 @@ def precision_of(written: Mapping[str, str | None]) -> Precision:
     ----------
     written : mapping of str to str or None
         By the fields of `Precision`. ``percent`` may be ``none``: no composition is measured.
+        ``technique`` may be a word, see `Technique.named`; ``careful`` is the usual one.
 
     Raises
     ------
@@ -89,6 +91,10 @@ def precision_of(written: Mapping[str, str | None]) -> Precision:
             continue
         if name == "percent" and text.strip().lower() == _NOT_MEASURED:
             given[name] = float("inf")
+            continue
+        if name == "technique" and text.strip().lower() in TECHNIQUES:
+            if text.strip().lower() != CAREFUL.name:
+                given[name] = 100.0 * Technique.named(text).spread
             continue
         instrument = INSTRUMENTS[name]
         number = text.strip().removesuffix("points") if name == "percent" else text

@@ -12,7 +12,9 @@ from identify.compounds.identities import Identities
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.observables.weighing import MOLAR_MASS
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
@@ -30,6 +32,7 @@ def check_stock(
     path: str | os.PathLike[str],
     laboratory: Laboratory | None = None,
     tolerances: Tolerances | None = None,
+    technique: str | None = None,
 ) -> StockCheck:
     r"""Check a stock table: whether it is right, and whether a class can use its bottles.
 
@@ -44,6 +47,8 @@ def check_stock(
         given.
     tolerances : Tolerances, optional
         How well the class reads; the usual ones where not given.
+    technique : str, optional
+        How well it weighs, a word or a percentage; a careful class where not given.
 
     Returns
     -------
@@ -55,6 +60,8 @@ def check_stock(
     ------
     TableError
         If the file is not there, or has no stock table in it.
+    ValueError
+        If there is no such technique.
 
     Examples
     --------
@@ -67,6 +74,9 @@ def check_stock(
     [('A', 'C3H6O', False), ('B', 'CH4O', True)]
     """
     laboratory, tolerances = laboratory or Laboratory(), tolerances or Tolerances()
+    if technique is not None:
+        spread = max(Technique.named(technique).spread, MOLAR_MASS.least)
+        tolerances = replace(tolerances, molar_mass=200.0 * spread)
     built_in = load_candidates()
     checked = checked_rows(Path(path), laboratory)
     boiling_points = BoilingPointChecks(Identities(built_in), laboratory)

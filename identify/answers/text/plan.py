@@ -223,6 +223,6 @@ def _footnote(plan: Plan) -> str:
         f"{tolerance_u(tolerances.molar_mass):.1f} %, and the pages are compared at twice that. "
         "boils: at 760 mmHg. nearest: what reads most like it, and how many standard "
         f"uncertainties of all readings together lie between; {APART:.1f} and more are told apart. "
-        "Constants of the liquids are taken as true and nobody makes a slip: a real class does a "
-        "little worse."
+        "Constants of the liquids are taken as true and nobody makes a slip: a careful class does "
+        "a little worse, and one of usual technique much worse (--technique usual)."
     )

@@ -175,7 +175,8 @@ def _footnote(check: StockCheck) -> str:
     return (
         "!: the row is wrong; ?: it has a warning. boils: at the laboratory's pressure; bath "
         "margin: of the bath over that. nearest: the bottle that is hardest to tell from this "
-        "one, and how far apart the two are in standard uncertainties of the class's readings "
+        "one, and how far apart the two are in standard uncertainties of the class's readings, "
+        "a careful one where nothing else was said "
         f"(half of: molar mass {tolerances.molar_mass:g} %, each element {tolerances.percent:g} "
         f"points, boiling point {tolerances.boiling_point:g} °C); {APART:.1f} and more are told "
         "apart."

@@ -71,7 +71,7 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     from identify.stock import check_stock
 
     try:
-        check = check_stock(stock.file, laboratory, tolerances)
+        check = check_stock(stock.file, laboratory, tolerances, conditions.technique)
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return UNUSABLE

@@ -160,7 +160,13 @@ class Instruments:
     room_thermometer: Annotated[Text, option("--room-thermometer", "U", "Else 0.5 C.")] = None
     volume: Annotated[Text, option("--volume", "U", "Of the flask; else 0.5 %.")] = None
     technique: Annotated[
-        Text, option("--technique", "U", "Of the vapor's mass, run to run; else 2.4 %.")
+        Text,
+        option(
+            "--technique",
+            "U",
+            "Of the vapor's mass, run to run; else that of a careful class, 2.4 %. Also careful, "
+            "usual, rough or none.",
+        ),
     ] = None
     boiling_point: Annotated[Text, option("--boiling-point", "U", "Else 1 C.")] = None
     percent: Annotated[

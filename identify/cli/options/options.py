@@ -252,6 +252,15 @@ class Where:
 class ClassConditions(Where):
     """Where a class works, and how well it reads."""
 
+    technique: Annotated[
+        Text,
+        option(
+            "--technique",
+            "WORD",
+            "How well the class weighs: careful (2.5 %, where not given), usual, rough, none, or "
+            "a percentage.",
+        ),
+    ] = None
     tolerance: Annotated[Texts, _TOLERANCE] = None
 
 
