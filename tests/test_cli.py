@@ -54,7 +54,7 @@ def test_a_tolerance_is_wider_for_what_was_assumed(invoke):
 
 
 def test_a_slip_behind_which_no_compound_stands_out(invoke):
-    typed = ("--empty", "60.000", "--condensed", "60.000", "--volume", "144")
+    typed = ("--empty", "60.000", "--condensed", "60.000", "--volume", "144", "--prior=commerce")
     assert "With it set right: nothing above 5 %." in invoke("match", *typed).output
 
 

@@ -178,7 +178,7 @@ def test_a_constant_that_is_not_known_has_no_number() -> None:
 def test_the_sentence_names_what_decides(
     run: Measurement, name: str, observable: str | None, words: str
 ) -> None:
-    explanation = explain(run, name)
+    explanation = explain(run, name, prior="commerce")
     assert words in explanation.sentence
     assert explanation.strongest is not None
     if observable is not None:
@@ -186,18 +186,19 @@ def test_the_sentence_names_what_decides(
 
 
 def test_the_leader_is_compared_with_the_second() -> None:
-    ranking = match(ETHANOL)
+    ranking = match(ETHANOL, prior="commerce")
     first, second = ranking.candidates[0], ranking.candidates[1]
-    explanation = explain(ETHANOL, first.name)
+    explanation = explain(ETHANOL, first.name, prior="commerce")
     assert explanation.leads
     assert (explanation.compound.cas, explanation.other.cas) == (first.cas, second.cas)
     assert explanation.total > 0.0
-    others = explain(ETHANOL, second.name)
+    others = explain(ETHANOL, second.name, prior="commerce")
     assert not others.leads
     assert (others.compound.cas, others.other.cas) == (second.cas, first.cas)
     assert others.total == pytest.approx(-explanation.total, abs=1e-12)
     # Of the readings as they are written: the answer has allowed for slips besides.
-    written = Posterior.of(Matcher(load_candidates()).evidence(Bench.of(ETHANOL))).probability
+    matcher = Matcher(load_candidates(), prior="commerce")
+    written = Posterior.of(matcher.evidence(Bench.of(ETHANOL))).probability
     assert others.compound.probability == pytest.approx(written[second.index], rel=1e-12)
 
 
@@ -216,7 +217,7 @@ def test_a_compound_without_any_chance() -> None:
     text = {column: pair.text(column) for column in ("name", "cas", "formula")}
     numbers = {name: pair.number(name).copy() for name in ("molar_mass", "prior")}
     numbers |= {name: pair.number(name) for name in MATCHER.table._numbers if name not in numbers}
-    numbers["prior"] = np.array([1.0, 0.0])
+    numbers |= {name: np.array([1.0, 0.0]) for name in ("prior", "classroom")}
     explanation = explain(ETHANOL, "acetone", CandidateTable(text, numbers))
     assert explanation.total == float("-inf")
     assert "more common" in explanation.sentence

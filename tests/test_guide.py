@@ -100,7 +100,9 @@ def composed(pattern: str) -> set[str]:
 
 def further_measurements() -> set[str]:
     """Return the codes of what can be measured next: a match that leaves a doubt lists them all."""
-    answer = page_output.command_output("identify-unknown match data/demo/C-31.toml --format json")
+    answer = page_output.command_output(
+        "identify-unknown match data/demo/C-31.toml --prior commerce --format json"
+    )
     return {one["code"] for one in json.loads(answer)[0]["next"]}
 
 

@@ -59,7 +59,7 @@ def indexed(tmp_path_factory: pytest.TempPathFactory) -> IndexedTable:
 
 
 def by_index(
-    indexed: IndexedTable, run: Measurement, prior: Prior = "commerce"
+    indexed: IndexedTable, run: Measurement, prior: Prior = "classroom"
 ) -> dict[str, object]:
     matching = PartMatching(MatchSettings.of(prior=prior))
 

@@ -46,11 +46,11 @@ def test_same_answer_as_in_memory(
 
 
 @pytest.mark.parametrize("kind", ["folder", "indexed"])
-def test_same_answer_as_in_a_classroom(
+def test_same_answer_as_in_commerce(
     request: pytest.FixtureRequest, table: CandidateTable, kind: str
 ) -> None:
-    found = match(RUNS["card"], request.getfixturevalue(kind), prior="classroom").to_dict()
-    assert_same(found, match(RUNS["card"], table, prior="classroom").to_dict())
+    found = match(RUNS["card"], request.getfixturevalue(kind), prior="commerce").to_dict()
+    assert_same(found, match(RUNS["card"], table, prior="commerce").to_dict())
 
 
 def test_many_against_a_large_table(folder: Path, table: CandidateTable) -> None:

@@ -235,7 +235,9 @@ def test_a_frame_is_answered_as_its_runs_are() -> None:
     [("molar_mass_u", "C-77"), ("boiling_point_C_u", "D-02"), ("percent_u", "D-02")],
 )
 def test_uncertainties_of_a_frame_count(column: str, label: str) -> None:
-    with_it, without = match_many(FRAME), match_many(FRAME.drop(columns=column))
+    with_it, without = (
+        match_many(frame, prior="uniform") for frame in (FRAME, FRAME.drop(columns=column))
+    )
     ours, theirs = (
         answers[answers["label"] == label].set_index("inchikey")["probability"]
         for answers in (with_it, without)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from identify.bench.assumed import AssumedCondition
 from identify.matching.advise.next_measurement import DECIDED, NextMeasurement, Remaining
-from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.matching.slips.mechanism.hypothesis import Slip, names_and_probabilities
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import (
     OMITTED,
@@ -143,6 +143,10 @@ class Ranking:
     student : str
     remaining : Remaining or None
         The candidates that remain, and what they would show in further measurements.
+    without_classroom : tuple of (str, float)
+        Where another compound leads by the prior in commerce than by that of a classroom: the first
+        three by that, names and probabilities. Empty where the same one leads, under another prior,
+        and for an index or a table in parts, which are not weighed twice.
     assumed : tuple of AssumedCondition
         Conditions that were not written down, and taken as usual.
     slips : tuple of Slip
@@ -160,6 +164,7 @@ class Ranking:
     remaining: Remaining | None = field(default=None, repr=False, compare=False)
     slips: tuple[Slip, ...] = ()
     assumed: tuple[AssumedCondition, ...] = ()
+    without_classroom: tuple[tuple[str, float], ...] = ()
 
     @property
     def slip(self) -> Slip | None:
@@ -217,6 +222,7 @@ class Ranking:
             "findings": self.findings,
             "assumed": self.assumed,
             "next": self.next_measurements,
+            "without_classroom": names_and_probabilities(self.without_classroom),
         }
         return {key: plain(value) for key, value in data.items()}
 

@@ -18,7 +18,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.posterior import Posterior
-from identify.matching.settings import MatchSettings, Prior
+from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
@@ -94,7 +94,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         self,
         candidates: CandidateTable | str | os.PathLike[str] | None = None,
         tolerances: Tolerances | None = None,
-        prior: Prior = "commerce",
+        prior: Prior = DEFAULT_PRIOR,
         identifier: Identifier = "inchikey",
         columns: Sequence[str] | None = None,
         outside: str | float = OUTSIDE,

@@ -16,7 +16,7 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
-from identify.matching.settings import MatchSettings, Prior
+from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
@@ -257,7 +257,7 @@ class Matcher:
         self,
         table: CandidateTable,
         tolerances: Tolerances | None = None,
-        prior: Prior = "commerce",
+        prior: Prior = DEFAULT_PRIOR,
         is_part: bool = False,
         order: NDArray[np.int64] | None = None,
         outside: str | float = OUTSIDE,
@@ -265,6 +265,7 @@ class Matcher:
     ) -> None:
         self.table = table
         self.settings = MatchSettings.of(tolerances, prior, outside, technique)
+        self.is_part = is_part
         self.expectation = Expectation.of(table)
         weights = table.weights(prior)
         self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()

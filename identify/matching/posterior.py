@@ -15,6 +15,8 @@ from identify.notebook.statistics import chi_squared_quantile
 from identify.observables.comparison import Comparison
 from identify.physics.arrays import Array
 
+_MAX_LEADING_WITHOUT_CLASSROOM = 3
+
 
 @dataclass(frozen=True)
 class Posterior:
@@ -130,6 +132,39 @@ class Posterior:
             return self.first(1)
         order = self.evidence.matcher.order
         return rows[first_rows(self.probability[rows], order[rows], most)]
+
+    def without_classroom(self, leader: int) -> tuple[tuple[str, float], ...]:
+        """Return the first compounds by the prior in commerce, where another one leads by that.
+
+        Probabilities are proportional to the prior: they are weighed anew, and nothing is compared
+        a second time.
+
+        Parameters
+        ----------
+        leader : int
+            Row of the compound that leads.
+
+        Returns
+        -------
+        tuple of (str, float)
+            Name and probability, at most three. Empty where the same compound leads, where the
+            prior is not that of a classroom, where nothing was read, and for a part of a table,
+            whose other candidates are not here.
+        """
+        evidence, matcher = self.evidence, self.evidence.matcher
+        if matcher.settings.prior != "classroom" or matcher.is_part or not evidence.comparisons:
+            return ()
+        in_commerce, in_classroom = map(self.table.weights, ("commerce", "classroom"))
+        ratio = np.zeros(matcher.size)
+        np.divide(in_commerce, in_classroom, out=ratio, where=in_classroom > 0.0)
+        # Before the readings, what stays a liquid and boils off adds up to the same by both.
+        ratio *= evidence.base.sum() / (evidence.base @ ratio)
+        weight = self.probability * ratio
+        weight /= weight.sum() + self.none_of_these
+        first = first_rows(weight, matcher.order, _MAX_LEADING_WITHOUT_CLASSROOM)
+        if first[0] == leader:
+            return ()
+        return tuple((self.table.text("name")[row], float(weight[row])) for row in first)
 
     def first(self, count: int) -> NDArray[np.int64]:
         """Return the rows of the most probable candidates, the most probable first."""

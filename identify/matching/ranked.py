@@ -56,6 +56,7 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
         remaining=remaining,
         slips=found.slips,
         assumed=assumed,
+        without_classroom=posterior.without_classroom(int(rows[0])),
     )
 
 

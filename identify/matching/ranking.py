@@ -20,7 +20,7 @@ from identify.matching.findings import Answer
 from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of, rows_shown, verdict
-from identify.matching.settings import MatchSettings, Prior
+from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
@@ -40,7 +40,7 @@ def match(
     run: Measurement,
     candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
-    prior: Prior = "commerce",
+    prior: Prior = DEFAULT_PRIOR,
     outside: str | float = OUTSIDE,
     technique: Technique | str | None = None,
 ) -> Ranking:
@@ -101,7 +101,7 @@ def match_many(
     runs_or_frame: Iterable[Measurement] | pd.DataFrame,
     candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
-    prior: Prior = "commerce",
+    prior: Prior = DEFAULT_PRIOR,
     progress: bool = False,
     outside: str | float = OUTSIDE,
     technique: Technique | str | None = None,

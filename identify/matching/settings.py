@@ -10,6 +10,8 @@ from identify.observables.technique import AS_CLASSES_WORK, Technique
 from identify.observables.tolerances import Tolerances
 
 Prior = Literal["classroom", "commerce", "uniform"]
+DEFAULT_PRIOR: Prior = "classroom"
+"""Whoever weighs a vapor is a class, nearly always."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +38,7 @@ class MatchSettings:
     def of(
         cls,
         tolerances: Tolerances | None = None,
-        prior: Prior = "commerce",
+        prior: Prior = DEFAULT_PRIOR,
         outside: str | float = OUTSIDE,
         technique: Technique | str | None = None,
     ) -> MatchSettings:

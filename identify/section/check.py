@@ -8,11 +8,11 @@ from pathlib import Path
 
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.evidence import Matcher, Prior
+from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.ranking import matcher_of
-from identify.matching.settings import MatchSettings
+from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.technique import Technique
@@ -34,7 +34,7 @@ def check_section(
     key: str | os.PathLike[str] | None = None,
     candidates: CandidateTable | str | os.PathLike[str] | None = None,
     tolerances: Tolerances | None = None,
-    prior: Prior = "commerce",
+    prior: Prior = DEFAULT_PRIOR,
     progress: Callable[[int], None] | None = None,
     outside: str | float = OUTSIDE,
     technique: Technique | str | None = None,

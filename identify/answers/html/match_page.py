@@ -14,7 +14,7 @@ from identify.answers.html.page import deviation_text, number_text, render
 from identify.answers.html.readings import RecordTable, record_tables
 from identify.answers.pictures import MOST_COMPOUNDS
 from identify.answers.pictures.drawings import structure_drawing
-from identify.answers.text import verdict_sentence, with_uncertainty
+from identify.answers.text import verdict_sentence, with_uncertainty, without_classroom_sentence
 from identify.answers.text.ranking import (
     agreement_text,
     next_sentences,
@@ -47,6 +47,7 @@ class _ShownAnswer:
     run: Measurement
     ranking: Ranking
     verdict: str
+    without_classroom: str
     molar_mass: str
     candidates: Sequence[RankedCandidate]
     deviations: Sequence[tuple[str, Sequence[str]]]
@@ -126,6 +127,7 @@ def _answered(name: str, run: Measurement, ranking: Ranking, page: _PageOptions)
         run=run,
         ranking=ranking,
         verdict=verdict_sentence(ranking),
+        without_classroom=without_classroom_sentence(ranking),
         molar_mass=_molar_mass(ranking),
         candidates=shown,
         deviations=list(_columns(shown)),

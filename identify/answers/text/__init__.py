@@ -11,6 +11,7 @@ from identify.answers.text.ranking import (
     footnote_lines,
     ranking_lines,
     verdict_sentence,
+    without_classroom_sentence,
 )
 from identify.answers.text.table import TextColumn, TextTable
 
@@ -29,4 +30,5 @@ __all__ = [
     "verdict_sentence",
     "with_chance",
     "with_uncertainty",
+    "without_classroom_sentence",
 ]

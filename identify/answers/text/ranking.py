@@ -46,6 +46,8 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
     heading = f"{ranking.label}  ({origin})" if origin else ranking.label
     lines = [page.emphasized(page.elided(heading))]
     lines += page.wrapped(verdict_sentence(ranking), "  ")
+    if other := without_classroom_sentence(ranking):
+        lines += page.wrapped(other, "  ")
     if ranking.molar_mass is not None:
         lines += page.wrapped(_molar_mass_sentence(ranking.molar_mass), "  ")
     lines.append("")
@@ -60,6 +62,16 @@ def ranking_lines(ranking: Ranking, page: Page, top: int = 10, origin: str = "")
         for finding in findings:
             lines += finding_lines(finding, page)
     return lines
+
+
+def without_classroom_sentence(ranking: Ranking) -> str:
+    """Return what leads by another prior, in a sentence; empty where the same compound does."""
+    if not ranking.without_classroom:
+        return ""
+    other = with_chance(*ranking.without_classroom[0])
+    return (
+        f"The order rests on what classes are handed; among all compounds that are sold: {other}."
+    )
 
 
 def next_sentences(ranking: Ranking) -> str:

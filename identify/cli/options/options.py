@@ -282,7 +282,7 @@ class Judgment:
         typer.Option(
             "--prior", help="Favor what classes are handed, or what is sold, or treat all alike."
         ),
-    ] = _PriorName.commerce
+    ] = _PriorName.classroom
     outside: Annotated[
         str,
         typer.Option(

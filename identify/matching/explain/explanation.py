@@ -16,7 +16,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
-from identify.matching.settings import MatchSettings, Prior
+from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import (
@@ -167,7 +167,7 @@ def explain(
     name: str,
     candidates: CandidateTable | str | os.PathLike[str] | None = None,
     tolerances: Tolerances | None = None,
-    prior: Prior = "commerce",
+    prior: Prior = DEFAULT_PRIOR,
     outside: str | float = OUTSIDE,
     technique: Technique | str | None = None,
 ) -> Explanation:

@@ -81,7 +81,8 @@ def gamma(size: Array, scale: float) -> Array:
 _DIGITS = 6  # of a slip's probabilities
 
 
-def _named(compounds: Sequence[tuple[str, float]]) -> list[dict[str, Any]]:
+def names_and_probabilities(compounds: Sequence[tuple[str, float]]) -> list[dict[str, Any]]:
+    """Return compounds as plain data."""
     return [{"name": name, "probability": significant(share, _DIGITS)} for name, share in compounds]
 
 
@@ -108,9 +109,11 @@ class Slip(Serializable):
     message: str
     probability: float = field(metadata=digits(_DIGITS))
     repaired: Mapping[str, str]
-    candidates: tuple[tuple[str, float], ...] = field(default=(), metadata=serialized(_named))
+    candidates: tuple[tuple[str, float], ...] = field(
+        default=(), metadata=serialized(names_and_probabilities)
+    )
     without: tuple[tuple[str, float], ...] = field(
-        default=(), metadata=serialized(_named, "without_slip")
+        default=(), metadata=serialized(names_and_probabilities, "without_slip")
     )
 
     def points_to(self, name: str) -> bool:
