@@ -143,11 +143,13 @@ def _weighing(posterior: Posterior, rows: NDArray[np.int64]) -> FurtherReading:
     molar_mass = matcher.expectation.molar_mass[rows]
     if first is None:
         what, value = "the molar mass by a weighing of the vapor", molar_mass
-        sigma = 0.01 * tolerance_u(matcher.tolerances.molar_mass) * molar_mass
+        sigma = matcher.technique.spread * molar_mass
     else:
         # From the first reading, which each candidate corrects in its own way.
         what, value = "the molar mass by one more weighing", -first.deviation[rows]
-        sigma = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
+        # Whoever weighs again works as before.
+        stated = np.broadcast_to(first.sigma, first.deviation.shape)[rows]
+        sigma = np.maximum(stated, matcher.technique.spread * molar_mass)
     exact = np.zeros(len(rows))
     return FurtherReading(what, "weighing", value, exact, sigma, molar_mass, _in_grams)
 
