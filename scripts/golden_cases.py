@@ -290,6 +290,12 @@ PLANTED: Mapping[str, str] = {
         trial("98.1132 g", "98.3712 g", 'bath = "209.0 C"'),
         trial("98.1130 g", "98.3705 g", 'bath = "208.6 C"'),
     ),
+    "vapor-of-dimers": page(
+        card('boiling_point = "72.1 C"'),
+        conditions('pressure = "742.0 mmHg"\nroom = "22.0 C"'),
+        '[flask]\nvolume = "280.0 mL"\n',
+        trial("98.1132 g", "99.5745 g", 'bath = "98.9 C"'),
+    ),
     "uncertain-boiling-point": page(
         card('boiling_point = "48.7 C"\nmolar_mass = "96.9 g/mol"'), "", "", " "
     ),
@@ -708,6 +714,7 @@ STOCKS: Mapping[str, str] = {
     "E,1-hexyne\nF,diisopropyl ether\nG,carbon tetrachloride\nH,acrylonitrile\n",
     "inseparable": "label,identity\nA,2-methylpentane\nB,3-methylpentane\nC,2-butanone\n"
     "D,tetrahydrofuran\nE,butyraldehyde\nF,cyclohexane\nG,benzene\n",
+    "dimers": "label,identity\nA,trifluoroacetic acid\nB,acetone\nC,formic acid\nD,pyruvic acid\n",
     "semicolons": "label;identity;boiling_point_C\nA;acetone;56,1\nB;ethanol;78,3\n",
     "empty": "",
     "header-only": "label,identity\n",
@@ -888,6 +895,10 @@ _WEIGHED = (
 )
 
 
+_OF_DIMERS = ["--gain", "1.4613", "--bath", "98.9 C", "--room", "22.0 C"]
+_OF_DIMERS += ["--pressure", "742.0 mmHg", "--volume", "280.0 mL"]
+
+
 def calculations() -> Iterator[Case]:
     """Yield what the calculations say, with their findings."""
     three = [*_WEIGHED, "--condensed", "98.3731", "--condensed", "98.3702"]
@@ -903,6 +914,7 @@ def calculations() -> Iterator[Case]:
             "--boiling-point",
             "64.5 C",
         ],
+        "dimers": [*_OF_DIMERS, "--as", "trifluoroacetic acid"],
         "outlier": [*three, "--condensed", "98.4931", "--as", "methanol"],
         "outlier-within": [
             *_WEIGHED,

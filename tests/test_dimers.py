@@ -5,6 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from identify import Conditions, Flask, Measurement, Trial, match
+from identify.bench.laboratory import Laboratory
+from identify.calculations.molar_mass import molar_mass
 from identify.compounds.loading import load_candidates
 from identify.compounds.published.dimers import dimers_of, with_dimers
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
@@ -16,6 +19,7 @@ from identify.physics.dimers import (
     particles_at_pressure,
 )
 from identify.physics.vapor import Liquid, Vapor, Weighing, gain, implied_molar_mass
+from identify.planning.pool.conditions import LiquidConditions, Sieve
 
 ACETIC = dimerization(-60612.0, -144.5)
 
@@ -120,6 +124,55 @@ def test_constants_by_structure(smiles: str, uncertainty: float | None) -> None:
 
     found = dimers_of(Chem.MolFromSmiles(smiles))
     assert (None if found is None else found.uncertainty) == uncertainty
+
+
+def test_a_plan_leaves_them_out_and_says_why() -> None:
+    table = load_candidates()
+    names = ("trifluoroacetic acid", "ethyl acetate", "ethanol")
+    shelf = table.take([table.find(name)[0] for name in names])
+    sieve = Sieve(shelf, LiquidConditions(), Laboratory.of())
+    report, left = sieve.sieved()
+    assert left.tolist() == [1, 2]
+    (said,) = [one for one in report if "dimers" in one.text]
+    assert said.examples == ("trifluoroacetic acid",)
+    assert any("dimers" in one for one in sieve.objections(0))
+
+
+def test_a_molar_mass_says_what_the_dimers_make() -> None:
+    run = Measurement(
+        "T-1",
+        conditions=Conditions(pressure="742.0 mmHg", room="22.0 C"),
+        flask=Flask(volume="280.0 mL"),
+        trials=[Trial(gain="1.4613 g", bath="98.9 C")],
+    )
+    found = molar_mass(run, identity="trifluoroacetic acid", draws=20_000)
+    assert found.value == pytest.approx(114.02, abs=0.05)
+    assert found.ideal_gas == pytest.approx(163.2, abs=0.1)
+    changes = {one.name: one.change for one in found.corrections}
+    assert changes["dimers in the vapor"] < -40.0
+    assert found.ideal_gas + sum(changes.values()) == pytest.approx(found.value)
+    (line,) = [one for one in found.budget.lines if "dimerization" in one.input]
+    assert line.standard_uncertainty == pytest.approx(30.0)
+    # A tenth of that of the constant, where half are dimers: d ln M / d ln K by hand.
+    assert line.contribution == pytest.approx(0.3 * 0.12 * 114.0, rel=0.05)
+    assert found.simulation is not None
+    assert found.simulation.standard_uncertainty == pytest.approx(line.contribution, rel=0.05)
+    other = molar_mass(run, identity="acetone", draws=0)
+    assert not any("dimer" in one.name for one in other.corrections)
+    assert not any("dimer" in one.input for one in other.budget.lines)
+
+
+def test_a_right_page_of_an_acid_is_no_slip() -> None:
+    run = Measurement(
+        "T-1",
+        boiling_point=72.1,
+        conditions=Conditions(pressure="742.0 mmHg", room="22.0 C"),
+        flask=Flask(volume="280.0 mL"),
+        trials=[Trial(gain="1.4613 g", bath="98.9 C")],
+    )
+    ranking = match(run)
+    assert ranking.candidates[0].name == "trifluoroacetic acid"
+    assert not ranking.slips
 
 
 def test_the_built_in_table_has_them() -> None:

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from identify import Measurement, Tolerances, load_candidates, match
+from identify import (
+    Conditions,
+    Flask,
+    Measurement,
+    Tolerances,
+    Trial,
+    load_candidates,
+    match,
+)
 from identify.compounds.table import CandidateTable
 
 OWN = (
@@ -13,6 +21,7 @@ OWN = (
     "slightly-off",
     "candidates-inseparable",
     "boiling-point-uncertain",
+    "vapor-of-dimers",
 )
 
 # A stockroom of five bottles: two isomers that boil a degree apart, two that boil far apart, and
@@ -337,3 +346,32 @@ def test_boiling_point_uncertain(published, uncertainty, says, stock):
     # Where no boiling point was read, none was leaned on.
     without = Measurement("C-14", percent=ETHANOL, molar_mass=46.1)
     assert found(without, table) == []
+
+
+@pytest.mark.parametrize(
+    ("gain", "boiling_point", "first", "is_told"),
+    [
+        ("1.4613 g", 72.1, "trifluoroacetic acid", True),
+        ("0.7406 g", 80.7, "cyclohexane", False),
+    ],
+)
+def test_vapor_of_dimers(gain, boiling_point, first, is_told):
+    run = Measurement(
+        "T-1",
+        boiling_point=boiling_point,
+        conditions=Conditions(pressure="742.0 mmHg", room="22.0 C"),
+        flask=Flask(volume="280.0 mL"),
+        trials=[Trial(gain=gain, bath="98.9 C")],
+    )
+    ranking = match(run)
+    assert ranking.candidates[0].name == first
+    raised = [one for one in ranking.findings if one.code == "vapor-of-dimers"]
+    assert len(raised) == is_told
+    for finding in raised:
+        assert finding.severity == "note"
+        assert "100 of them are 70 particles" in finding.message
+        assert "43 % high" in finding.message
+    # A molar mass alone says nothing of a vapor.
+    without = match(Measurement("T-1", boiling_point=72.1, molar_mass=114.0))
+    assert without.candidates[0].name == "trifluoroacetic acid"
+    assert not [one for one in without.findings if one.code == "vapor-of-dimers"]

@@ -383,6 +383,11 @@ def method_codes(rows: Sequence[StockRow], where: Laboratory, tolerances: Tolera
         ("tert-butanol", USUAL, ["solid-in-the-room"]),
         ("tert-butanol", Laboratory.of(room="28 C"), []),
         ("cyclohexane", Laboratory.of(room="5.5 C"), ["solid-in-the-room"]),
+        ("trifluoroacetic acid", USUAL, ["vapor-of-dimers"]),
+        ("formic acid", Laboratory.of(bath="110 C"), ["vapor-of-dimers"]),
+        ("acetic acid", Laboratory.of(bath="130 C"), ["vapor-of-dimers"]),
+        ("methyl formate", USUAL, ["vapor-pressure-high"]),
+        ("pyruvic acid", Laboratory.of(bath="175 C"), []),  # holds its hydrogen itself
     ],
 )
 def test_the_method(table: CandidateTable, name: str, where: Laboratory, found: list[str]) -> None:

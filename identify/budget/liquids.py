@@ -14,6 +14,7 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.usual import ROOM
 from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
+from identify.physics.dimers import SINGLE_MOLECULES
 from identify.physics.vapor import Liquid
 
 # Relative standard uncertainties of the constants, beside reference equations of state for 25
@@ -41,8 +42,9 @@ class PossibleLiquids:
         Their constants.
     weight : array, shape (n,)
         Adds up to one.
-    virial_u, vapor_pressure_u : array, shape (n,)
-        Relative standard uncertainties.
+    virial_u, vapor_pressure_u, dimers_u : array, shape (n,)
+        Relative standard uncertainties; that of the dimerization constant is zero where there are
+        no dimers.
     plausible : array of bool, shape (n,)
         Whether all readings agree with it.
     molar_mass : array, shape (n,)
@@ -58,6 +60,7 @@ class PossibleLiquids:
     weight: Array
     virial_u: Array
     vapor_pressure_u: Array
+    dimers_u: Array
     plausible: NDArray[np.bool_]
     molar_mass: Array
     assumed: str | None
@@ -77,7 +80,11 @@ class PossibleLiquids:
 
     def without_nonideality(self) -> Liquid:
         """Return the liquids with vapors that are ideal gases."""
-        return replace(self.liquid, virial=np.zeros_like(self.liquid.virial))
+        return replace(self.without_dimers(), virial=np.zeros_like(self.liquid.virial))
+
+    def without_dimers(self) -> Liquid:
+        """Return the liquids with vapors of single molecules."""
+        return replace(self.liquid, dimers=np.array(SINGLE_MOLECULES))
 
     @classmethod
     def of_rows(
@@ -112,6 +119,7 @@ class PossibleLiquids:
             weight=np.full(len(rows), 1.0 / len(rows)),
             virial_u=np.array([_VIRIAL_U_OF.get(one, VIRIAL_U) for one in cas]),
             vapor_pressure_u=np.hypot(by_curve, by_boiling_point),
+            dimers_u=np.nan_to_num(table.number("dimer_u")[rows]),
             plausible=np.ones(len(rows), bool),
             molar_mass=table.number("molar_mass")[rows],
             assumed=names[0] if is_known else None,
@@ -133,6 +141,7 @@ def constants_of(liquids: PossibleLiquids, trials: int) -> Iterator[Input]:
     given = None if liquids.boiling_known else "of the constant given"
     published = "that of published curves, or of an estimate"
     states = "that of corresponding states"
+    dimers = "that of published constants, or of those of similar acids"
     for name, field, relative, counts, origin in (
         (
             "vapor pressure in the room",
@@ -147,6 +156,13 @@ def constants_of(liquids: PossibleLiquids, trials: int) -> Iterator[Input]:
             liquids.virial_u,
             liquids.liquid.virial,
             states,
+        ),
+        (
+            "dimerization constant of the vapor",
+            "dimers",
+            liquids.dimers_u,
+            liquids.dimers_u,
+            dimers,
         ),
     ):
         if counts.any():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
 from functools import cached_property
 
@@ -47,7 +48,7 @@ class Model:
         """
         one = np.eye(len(self.inputs))
         both = np.concatenate([one, -one])
-        molar_masses = self._at(both, self.liquids.liquid, self.liquids.virial_u, self._shift)
+        molar_masses = self._at(both, self.liquids.liquid, self._errors)
         above, below = np.split(molar_masses, 2)
         return np.asarray(0.5 * (above - below))
 
@@ -73,7 +74,8 @@ class Model:
         liquids = self.liquids
         each = np.repeat(places, self.weighing.trials)[:, np.newaxis]
         liquid = liquids.liquid.take(each)
-        molar_masses = self._at(deviations, liquid, liquids.virial_u[each], self._shift[each])
+        errors = {name: error[each] for name, error in self._errors.items()}
+        molar_masses = self._at(deviations, liquid, errors)
         if not liquids.boiling_known:
             never = np.zeros(len(deviations), bool)
             return Drawn(molar_masses[..., 0], never, never)
@@ -96,6 +98,20 @@ class Model:
         )
 
     @cached_property
+    def _errors(self) -> dict[str, Array]:
+        """What one standard uncertainty of each constant changes, shape (n,) each.
+
+        Second virial coefficients relatively, boiling points that stand for vapor pressures [K],
+        logarithms of dimerization constants.
+        """
+        liquids = self.liquids
+        return {
+            "virial": liquids.virial_u,
+            "vapor_pressure": self._shift,
+            "dimers": liquids.dimers_u,
+        }
+
+    @cached_property
     def _shift(self) -> Array:
         """What a liquid boils lower whose vapor pressure is one uncertainty higher, (n,) [K]."""
         room = float(np.mean(self.weighing.room))
@@ -112,7 +128,7 @@ class Model:
             one.name: np.broadcast_to(getattr(self.weighing, one.name), shape).copy()
             for one in fields(Weighing)
         }
-        shifted |= {"virial": np.zeros(shape), "vapor_pressure": np.zeros(shape)}
+        shifted |= {name: np.zeros(shape) for name in self._errors}
         for column, one in enumerate(self.inputs):
             enters = list(one.trials)  # often a single one of many
             for name, effect in one.effects.items():
@@ -120,15 +136,16 @@ class Model:
         shifted["humidity"] = np.clip(shifted["humidity"], 0.0, 1.0)
         return shifted
 
-    def _at(self, deviations: Array, liquid: Liquid, virial_u: Array, shift: Array) -> Array:
+    def _at(self, deviations: Array, liquid: Liquid, errors: Mapping[str, Array]) -> Array:
         """Return the molar masses, shape (draws, k, n) [g/mol]."""
         shifted = self._shifted(deviations)
-        virial, own = (shifted.pop(name).reshape(-1, 1) for name in ("virial", "vapor_pressure"))
+        off = {name: shifted.pop(name).reshape(-1, 1) * error for name, error in errors.items()}
         weighing = Weighing(**{name: values.ravel() for name, values in shifted.items()})
         moved = replace(
             liquid,
-            boiling_point=liquid.boiling_point - own * shift,
-            virial=liquid.virial * (1.0 + virial * virial_u)[..., np.newaxis],
+            boiling_point=liquid.boiling_point - off["vapor_pressure"],
+            virial=liquid.virial * (1.0 + off["virial"])[..., np.newaxis],
+            dimers=liquid.dimers + off["dimers"][..., np.newaxis] * (1.0, 0.0),
         )
         flat = GRAMS * implied_molar_mass(weighing, moved)
         return flat.reshape(len(deviations), self.weighing.trials, -1)

@@ -37,7 +37,7 @@ class Input:
     name : str
         What it is called in the budget; readings of one kind share a name.
     field : str
-        What it changes: a field of `Weighing`, ``"virial"`` or ``"vapor_pressure"``.
+        What it changes: a field of `Weighing`, ``"virial"``, ``"dimers"`` or ``"vapor_pressure"``.
     effect : array, shape (k,)
         Change of that field in each trial for one standard uncertainty [SI units; relative for the
         constants of a liquid, in units of their own relative uncertainty].

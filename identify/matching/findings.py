@@ -16,6 +16,7 @@ from identify.notebook.findings import Finding, listed
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
+from identify.physics.dimers import dimerization, particles_at_pressure
 
 _MIN_SURE_PROBABILITY = 0.9  # from which one wrong reading is likelier than another compound
 _MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
@@ -315,6 +316,28 @@ def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
     )
 
 
+def _vapor_of_dimers(answer: Answer) -> Iterator[Finding]:
+    table, weighing = answer.posterior.table, answer.posterior.evidence.bench.weighing
+    first = int(answer.rows[0])
+    constants = (table.number(name)[first] for name in ("dimer_enthalpy", "dimer_entropy"))
+    coefficients = dimerization(*constants)
+    if weighing is None or not np.isfinite(coefficients[0]):
+        return
+    bath, pressure = float(np.mean(weighing.bath)), float(np.mean(weighing.pressure))
+    particles = float(particles_at_pressure(bath, pressure, coefficients))
+    name = table.text("name")[first]
+    yield Finding(
+        "vapor-of-dimers",
+        "note",
+        f"Two molecules of {name} hold together as vapor: in this bath 100 of them are "
+        f"{100.0 * particles:.0f} particles. That is counted here; the ideal gas alone reads "
+        f"{100.0 / particles - 100.0:.0f} % high.",
+        "Let boiling point, composition or a test decide: the constant is known to "
+        f"{100.0 * table.number('dimer_u')[first]:.0f} %.",
+        {"particles": particles},
+    )
+
+
 _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _nothing_measured,
     _nothing_plausible,
@@ -322,4 +345,5 @@ _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _no_carbon,
     _inseparable,
     _uncertain_boiling_point,
+    _vapor_of_dimers,
 )

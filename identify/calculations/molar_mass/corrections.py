@@ -49,7 +49,8 @@ def corrected(
         return GRAMS * replace(read, pressure=pressure, volume=volume).ideal_molar_mass()
 
     expanded = shortcut(read.pressure, filled)
-    stages = (
+    single = liquids.without_dimers()
+    stages: tuple[tuple[str, Array], ...] = (
         ("barometer: temperature of the mercury", shortcut(at_zero, read.volume)),
         ("barometer: local gravity", shortcut(read.pressure, read.volume)),
         ("expansion of the glass", expanded),
@@ -57,8 +58,10 @@ def corrected(
         ("air shut out by the vapor left", GRAMS * implied_molar_mass(dry, dropless)),
         ("air displaced by the liquid", GRAMS * implied_molar_mass(dry, ideal)),
         ("moisture of the air", GRAMS * implied_molar_mass(read, ideal)),
-        ("the vapor is not an ideal gas", model.molar_masses()),
+        ("the vapor is not an ideal gas", GRAMS * implied_molar_mass(read, single)),
     )
+    if liquids.liquid.dimerizing.size:
+        stages += (("dimers in the vapor", model.molar_masses()),)
     shape = (read.trials, len(liquids.weight))
     return shortcut(as_read, read.volume), tuple(
         (name, np.broadcast_to(value[:, np.newaxis] if value.ndim == 1 else value, shape))

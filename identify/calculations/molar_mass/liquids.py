@@ -121,6 +121,7 @@ def with_constants(constants: Constants, room: float) -> PossibleLiquids:
         vapor_pressure_u=np.array(
             [0.0 if pressure is None else _relative(pressure, _GIVEN_PRESSURE_U)]
         ),
+        dimers_u=np.zeros(1),
         plausible=np.ones(1, bool),
         molar_mass=np.full(1, np.nan),
         assumed="a liquid with the constants given",

@@ -19,6 +19,7 @@ from identify.notebook.units import MMHG, shown_unit
 from identify.physics.barometer import local_gravity
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
+from identify.physics.dimers import dimerization_constant, particles_at_pressure
 from identify.physics.vapor import Vapor, Weighing
 from identify.physics.water import water_density
 
@@ -64,11 +65,19 @@ class _WorkedTrial:
         self.hot = 1e3 * float(read.volume_at(read.bath)[0])
         self.air = float(read.air_density[0])
         self.nonideality = float(self.vapor.compressibility[0, 0])
+        self.particles = self._particles()
         self.liquid_buoyancy = float(self.vapor.liquid_buoyancy[0, 0])
         self.shut_out = 1e3 * float(self.vapor.air_shut_out[0, 0])
         weights = 1.0 - self.air / WEIGHT_DENSITY
         self.mass = (self.gain * weights + self.shut_out) / self.liquid_buoyancy
         self.molar_mass = self.mass * float(self.vapor.molar_mass_per_mass[0, 0])
+
+    def _particles(self) -> float:
+        """Return how many particles a molecule makes in the bath, 1 where there are no dimers."""
+        if self.nonideality == 1.0:
+            return 1.0  # a syringe that holds air
+        read = self.read
+        return float(particles_at_pressure(read.bath, read.pressure, self.liquid.dimers)[0])
 
     def steps(self, before: str) -> Iterator[Step]:
         """Yield the trial's working in full, each line's title after ``before``."""
@@ -209,16 +218,7 @@ class _WorkedTrial:
             f"{self.shut_out:.5f}) g / {self.liquid_buoyancy:.5f}",
             f"{self.mass:.5f} g",
         )
-        pascal = float(self.read.pressure[0])
-        virial = 1e6 * (self.nonideality - 1.0) * GAS_CONSTANT * self.bath / pascal
-        yield Step(
-            f"{before}compression factor of the vapor, B: second virial coefficient of "
-            f"{self.liquid_name}",
-            "Z = 1 + B P / (R T)",
-            f"1 + ({virial:.1f} cm3/mol) x {self.pressure:.2f} mmHg / "
-            f"({1e3 * _BENCH_GAS_CONSTANT:.1f} cm3 mmHg/(mol K) x {self.bath:.2f} K)",
-            f"{self.nonideality:.5f}",
-        )
+        yield from self._compression(before)
         measured = self.read.volume_temperature
         expansion = float(self.read.volume_at(measured + 1.0)[0] / self.read.volume[0]) - 1.0
         yield Step(
@@ -229,6 +229,36 @@ class _WorkedTrial:
             f"{self.hot:.5f} L",
         )
         yield Step(f"{before}molar mass", _MOLAR_MASS, *self._last())
+
+    def _compression(self, before: str) -> Iterator[Step]:
+        pascal, factor = float(self.read.pressure[0]), self.nonideality / self.particles
+        virial = 1e6 * (factor - 1.0) * GAS_CONSTANT * self.bath / pascal
+        z, share = "Z = 1 + B P / (R T)", ""
+        numbers = (
+            f"1 + ({virial:.1f} cm3/mol) x {self.pressure:.2f} mmHg / "
+            f"({1e3 * _BENCH_GAS_CONSTANT:.1f} cm3 mmHg/(mol K) x {self.bath:.2f} K)"
+        )
+        if self.particles < 1.0:
+            constant = MMHG * float(dimerization_constant(self.bath, self.liquid.dimers)[0])
+            yield Step(
+                f"{before}particles that a molecule makes in the vapor, K = p(dimer) / p(single)^2 "
+                f"of {self.liquid_name}",
+                "y = 1 / (2 - 2 / (1 + sqrt(1 + 4 K P)))",
+                f"1 / (2 - 2 / (1 + sqrt(1 + 4 x {constant:.6f}/mmHg x {self.pressure:.2f} mmHg)))",
+                f"{self.particles:.5f}",
+            )
+            z, share, numbers = (
+                "Z = (1 + B P / (R T)) y",
+                f" x {self.particles:.5f}",
+                f"({numbers})",
+            )
+        yield Step(
+            f"{before}compression factor of the vapor, B: second virial coefficient of "
+            f"{self.liquid_name}",
+            z,
+            f"{numbers}{share}",
+            f"{self.nonideality:.5f}",
+        )
 
     def _air_shut_out(self, before: str, residual: float) -> Step:
         pressures = f"{residual:.2f} mmHg / {self.pressure:.2f} mmHg"

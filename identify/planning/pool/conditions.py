@@ -177,6 +177,13 @@ class Sieve:
             lambda rows: ~(melting[rows] >= self.laboratory.room),
             lambda rows: np.isnan(melting[rows]),
         )
+        single = np.isnan(self.table.number("dimer_enthalpy"))
+        yield _Condition(
+            "are single molecules as vapor: of a carboxylic acid about half are dimers, and its "
+            "vapor's density gives no molar mass",
+            "",
+            lambda rows: single[rows],
+        )
         published = self.table.number("boiling_point_published")
         spread = self.table.number("boiling_point_u")
         yield _Condition(

@@ -1,4 +1,7 @@
-"""Whether the method works for a liquid: it must boil off in the bath and condense in the room."""
+"""Whether the method works for a liquid.
+
+It must boil off in the bath and condense in the room, and its vapor must be single molecules.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +18,7 @@ from identify.observables.tolerances import Tolerances
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature, vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT
+from identify.physics.dimers import particles_at_pressure
 from identify.physics.vapor import Liquid, compressibility, cooled_vapor
 from identify.stock.class_use.shelf import Shelf
 
@@ -27,6 +31,9 @@ _MAX_PART_OF_TOLERANCE = 0.1
 # of that than of liquid. It keeps methanol in a warm room (28 °C: 0.51 %, a quarter uncondensed)
 # from being warned of.
 _MAX_UNCONDENSED = 0.5
+# Dimers that make the vapor denser by less than the usual tolerance are no reason to leave a liquid
+# out: of acids whose molecules hold the hydrogen of the acid group themselves.
+_MAX_DIMERIZED = 0.01 * Tolerances.molar_mass
 
 
 @dataclass(frozen=True)
@@ -44,6 +51,12 @@ class _Suitability:
         Share of the vapor in the flask that stays vapor in the room, 1 where nothing condenses.
     room_effect : float
         What 0.5 K in the temperature of the room changes the molar mass by [percent].
+    molar_mass : float
+        In g/mol.
+    particles : float
+        That a molecule makes in the vapor where it boils off, 1 where there are no dimers.
+    particles_u : float
+        Relative standard uncertainty of that [percent].
     laboratory : Laboratory
     largest_effect : float
         That the class can bear [percent].
@@ -55,6 +68,9 @@ class _Suitability:
     melts: float
     uncondensed: float
     room_effect: float
+    molar_mass: float
+    particles: float
+    particles_u: float
     laboratory: Laboratory
     largest_effect: float
 
@@ -118,6 +134,7 @@ def suitabilities(
     boiling = table.number("boiling_point_C") + ICE_POINT
     boils = boiling_temperature(laboratory.pressure, boiling, table.vapor_curve)
     uncondensed, room_effect = _in_the_cooled_flask(table, laboratory)
+    particles, particles_u = _in_the_bath(table, np.maximum(boils, laboratory.bath), laboratory)
     return tuple(
         _Suitability(
             name,
@@ -126,11 +143,26 @@ def suitabilities(
             float(table.number("melting_point_C")[place]) + ICE_POINT,
             float(uncondensed[place]),
             float(room_effect[place]),
+            float(table.number("molar_mass")[place]),
+            float(particles[place]),
+            float(particles_u[place]),
             laboratory,
             _MAX_PART_OF_TOLERANCE * tolerances.molar_mass,
         )
         for place, name in enumerate(table.text("name"))
     )
+
+
+def _in_the_bath(
+    table: CandidateTable, temperature: np.ndarray, laboratory: Laboratory
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return how many particles a molecule makes, and how uncertain that is [percent]."""
+    error = np.nan_to_num(table.number("dimer_u"))[:, np.newaxis] * (1.0, 0.0)
+    fewer, particles, more = (
+        particles_at_pressure(temperature, laboratory.pressure, table.dimers + off)
+        for off in (error, 0.0, -error)
+    )
+    return particles, 50.0 * np.log(more / fewer)
 
 
 def _in_the_cooled_flask(
@@ -233,6 +265,27 @@ def _vapor_pressure_high(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
+def _vapor_of_dimers(liquid: _Suitability) -> Iterator[Finding]:
+    if liquid.particles >= 1.0 - _MAX_DIMERIZED:
+        return
+    where = max(liquid.boils_C, liquid.bath_C)
+    apparent = liquid.molar_mass / liquid.particles
+    yield Finding(
+        "vapor-of-dimers",
+        "warning",
+        f"Two molecules of {liquid.name} hold together as vapor: at {where:.0f} °C it is as dense "
+        f"as one of {apparent:.0f} g/mol, where the formula has {liquid.molar_mass:.1f}.",
+        "Leave it out where a molar mass is to follow from the vapor's density. A match corrects "
+        f"for the dimers, which are known to ± {liquid.particles_u:.1f} % of the molar mass.",
+        {
+            "temperature_C": where,
+            "apparent_molar_mass": apparent,
+            "molar_mass": liquid.molar_mass,
+            "uncertainty_percent": liquid.particles_u,
+        },
+    )
+
+
 def _solid_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
     if not liquid.melts > liquid.laboratory.room:
         return
@@ -251,6 +304,7 @@ _METHOD_CHECKS: tuple[Callable[[_Suitability], Iterator[Finding]], ...] = (
     _not_boiled_off,
     _gas_in_the_room,
     _vapor_pressure_high,
+    _vapor_of_dimers,
     _solid_in_the_room,
 )
 
