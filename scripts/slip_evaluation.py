@@ -38,6 +38,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
 from identify.notebook.units import MMHG
+from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing, gain
@@ -431,6 +432,20 @@ def _lid(page: Page, random: Random) -> Page | None:
 @kind("something added after the first weighing", "technique", "mass-added")
 def _added(page: Page, random: Random) -> Page | None:
     return _offset(page, float(random.uniform(0.35, 1.2)))
+
+
+@kind("flask weighed at 5 °C", "technique", "weighed-cold")
+def _cold(page: Page, random: Random) -> Page | None:
+    """Left out: what of the vapor condenses besides, which adds to the denser air."""
+    room, cold = page.number("room") + ICE_POINT, 5.0 + ICE_POINT
+    pascal = page.number("pressure") / MMHG
+    air = moist_air_density(room, pascal, 0.5) * page.number("volume") * 1e-3  # g
+    return _offset(page, float(air) * (room / cold - 1.0))
+
+
+@kind("one mass of several copied", "record", "mass-copied")
+def _one_copied(page: Page, random: Random) -> Page | None:
+    return page.with_field("condensed 0", page.fields["empty 0"]) if page.trials > 1 else None
 
 
 @kind("one of the trials off", "technique", "one-trial-off")

@@ -165,8 +165,10 @@ def test_slips_of_the_pen(
 
 
 def shifted(matcher: Matcher, name: str, milligrams: float) -> Measurement:
+    """Return a page of a flask that was as warm as the room, and so much heavier."""
     mass = EMPTY + grams(matcher, name) + 1e-3 * milligrams
-    return page(matcher, name, condensed=f"{mass:.4f} g")
+    run = page(matcher, name, condensed=f"{mass:.4f} g")
+    return replace(run, trials=[replace(run.trials[0], weighed_at=f"{ROOM} C")])
 
 
 @pytest.mark.parametrize("name", LIQUIDS)
@@ -229,6 +231,76 @@ def test_one_of_three_trials_that_is_off(off: float, matcher: Matcher) -> None:
     assert [slip.code for slip in ranking.slips] == ["one-trial-off"]
     assert "Trial 3" in ranking.slips[0].message
     assert ranking.slips[0].repaired == {"trial 3": "left out"}
+
+
+@pytest.mark.parametrize(
+    ("extra", "also"),
+    [((0.0, None, 0.001), ""), ((0.105, None, 0.106), "In the rest, about 110 mg too much")],
+)
+def test_a_mass_copied_in_one_trial_of_three(
+    extra: tuple[float | None, ...], also: str, matcher: Matcher
+) -> None:
+    """The others tell what was to be weighed, and err as trials do."""
+    mass = EMPTY + grams(matcher, "acetone")
+    trials = [
+        (f"{EMPTY:.4f} g", f"{EMPTY if more is None else mass + more:.4f} g") for more in extra
+    ]
+    copied = match(page(matcher, "acetone", trials=trials))
+    sound = match(page(matcher, "acetone", trials=trials[::2]))
+    (slip,) = copied.slips
+    assert slip.code == "mass-copied"
+    assert "in trial 2:" in slip.message
+    assert also in slip.message
+    assert slip.message.count("rest") == bool(also)
+    chances = [
+        {one.name: one.probability for one in ranking.candidates} for ranking in (copied, sound)
+    ]
+    for name in ("acetone", "allyl alcohol", "propionaldehyde"):
+        assert chances[0][name] == pytest.approx(chances[1][name], abs=0.05)
+
+
+def test_a_flask_weighed_cold(matcher: Matcher) -> None:
+    """Air at 5 degrees, and 17 degrees Celsius less: what is left as vapor is less, too."""
+    row, one = matcher.table.find("diethyl ether")[0], np.ones(1)
+    weighing = Weighing(
+        gain=0.0 * one,
+        bath=(BATH + ZERO_CELSIUS) * one,
+        room=(ROOM + ZERO_CELSIUS) * one,
+        pressure=PRESSURE * MMHG * one,
+        volume=VOLUME * 1e-6 * one,
+        volume_temperature=(ROOM + ZERO_CELSIUS) * one,
+        humidity=0.5 * one,
+        contents=(5.0 - ROOM) * one,
+    )
+    molar_mass = 1e-3 * matcher.expectation.molar_mass
+    cold = 1e3 * float(gain(molar_mass, weighing, matcher.expectation.liquid)[0, row])
+    run = page(matcher, "diethyl ether", condensed=f"{EMPTY + cold:.4f} g")
+    (slip,) = match(run).slips
+    assert slip.code == "weighed-cold"
+    assert slip.repaired == {"weighed_at": "5 °C"}
+    said = replace(run, trials=[replace(run.trials[0], weighed_at="5 C")])
+    assert match(said).slips == ()
+    # Where something was said, it was not that.
+    warm = replace(run, trials=[replace(run.trials[0], weighed_at="22 C")])
+    assert "weighed-cold" not in {slip.code for slip in match(warm).slips}
+
+
+@pytest.mark.parametrize("name", ["acetone", "ethanol", "chloroform", "hexane", "cyclohexane"])
+def test_numbers_of_an_exercise(name: str, matcher: Matcher) -> None:
+    row = matcher.table.find(name)[0]
+    gained = float(matcher.expectation.molar_mass[row]) * 0.250 / (0.08206 * 373.15)
+    run = Measurement(
+        "T-04",
+        boiling_point=f"{matcher.table.number('boiling_point_C')[row]:.1f} C",
+        conditions=Conditions(pressure="760 mmHg"),
+        flask=Flask(volume="250 mL"),
+        trials=[Trial(gain=f"{gained:.3f} g", bath="100 C")],
+    )
+    ranking = match(run)
+    assert ranking.candidates[0].name == name
+    (slip,) = ranking.slips
+    assert slip.code == "ideal-gas-numbers"
+    assert f"as of {name}." in slip.message
 
 
 def test_pressure_of_the_weather_report(matcher: Matcher) -> None:

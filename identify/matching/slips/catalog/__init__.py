@@ -12,6 +12,7 @@ from identify.matching.slips.catalog import (
     boiling_point,
     bottles,
     composition,
+    exercise,
     pen,
     pressure,
     technique,
@@ -20,7 +21,7 @@ from identify.matching.slips.catalog import (
 from identify.matching.slips.mechanism.rewriting import SlipList
 
 _READINGS = ("weighings", "molar_mass", "boiling_point", "composition")
-_KINDS = (pen, units, pressure, technique, boiling_point, composition, bottles)
+_KINDS = (pen, units, pressure, technique, exercise, boiling_point, composition, bottles)
 SLIPS: SlipList = {
     reading: tuple(slip for kind in _KINDS for slip in kind.SLIPS.get(reading, ()))
     for reading in _READINGS

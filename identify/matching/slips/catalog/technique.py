@@ -10,23 +10,28 @@ from collections.abc import Callable, Iterator, Sequence
 from math import log, sqrt
 
 import numpy as np
+from numpy.typing import NDArray
 
 from identify.bench.trials import BenchTrial
+from identify.matching.slips.catalog.exercise import NARROWER, exercise_chance
 from identify.matching.slips.catalog.pressure import SEA_LEVEL_CHANCE
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
-from identify.matching.slips.mechanism.rewriting import SlipList, credible
-from identify.matching.slips.mechanism.wording import two_digits
+from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
+from identify.matching.slips.mechanism.wording import of_trials, two_digits
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, SPREADS
 from identify.observables.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
+from identify.physics.constants import ICE_POINT
 from identify.physics.vapor import Weighing
 
 # Chances on one page, and sizes [kg, or relative]. Common practice: what instructors see.
 _ADDED_CHANCE = 0.004  # a boiling stone, a rubber band, or the lid missing at the first weighing
 _LID_CHANCE = 0.002  # the lid missing at the second
 _PIECE, _PIECE_SPREAD = 0.6e-3, 0.6  # such a piece: median, and standard deviation of its logarithm
+# A flask that was cooled in ice and weighed before it was as warm as the room.
+_COLD_CHANCE, _COLD = 0.05, ICE_POINT + 5.0  # K
 _COPIED_CHANCE, _ANY_GAIN = 0.9, 2e-4  # kg; two equal masses are hardly ever anything else
 # That one of several trials is off by any of the above, and how far, relative: as pages go whose
 # trials may be rough together, one is so alone.
@@ -38,6 +43,7 @@ _NOMINAL_CHANCE = 0.5
 _ALSO_A_BRIM, _ALSO_A_BRIM_CHANCE = (150, 300, 600), 0.05
 
 _NEAR_BOILING = 3.0  # K above it, a bath may have been too cool
+_TOGETHER = 0.15  # of the vapor: from which trials that agree are off together, as rough work is
 _MILLIGRAMS = 1e6  # in a kilogram
 _ROOT_TWO_PI = sqrt(2.0 * np.pi)
 
@@ -116,22 +122,35 @@ def _lid_left_off(case: Case) -> Iterator[Hypothesis]:
 
 
 def _mass_copied(case: Case) -> Iterator[Hypothesis]:
-    """Yield one mass copied into both fields, where there is no gain at all."""
-    excess = case.weighings.excess
-    if case.weighings.read.gain.any():
+    """Yield one mass copied into both fields, where there is no gain at all, in all trials or some.
+
+    The other trials err as trials do, and tell what was to be weighed.
+    """
+    weighings, gain = case.weighings, case.weighings.read.gain
+    copied, others = np.flatnonzero(gain == 0.0), np.flatnonzero(gain)
+    if not len(copied):
         return
+    if len(others):
+        numbers = [case.number(int(place)) for place in copied]
+        missing, where = (weighings.mean_of(others) - weighings.mean_of(copied)), of_trials(numbers)
+        grams_missing = missing / weighings.slope
+        agreeing = weighings.agreement(weighings.each[others]) / weighings.as_they_agree
+        density = weighings.density_of(others) * agreeing
+    else:
+        grams_missing, where = -weighings.excess, ""
+        density = gamma(-weighings.excess, _ANY_GAIN) / weighings.slope
 
     def tell(place: int) -> SlipInWords:
-        grams = -GRAMS * float(excess[place])
+        grams = GRAMS * float(grams_missing[place])
         # Hardly anything where the volume is wrong as well.
         mass = f"{grams:.2f} g" if grams >= 0.005 else f"{1e3 * grams:.2g} mg"
         return SlipInWords(
-            "One mass was perhaps copied into both fields: with the liquid, the flask should have "
-            f"been about {mass} heavier.",
+            f"One mass was perhaps copied into both fields{where}: with the liquid, the flask "
+            f"should have been about {mass} heavier.{_together(case, others, place)}",
             {"gain": mass},
         )
 
-    yield _of_gain(case, "mass-copied", _COPIED_CHANCE, gamma(-excess, _ANY_GAIN), tell)
+    yield Hypothesis("mass-copied", _COPIED_CHANCE, density, tell)
 
 
 def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
@@ -139,28 +158,64 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
     weighings, found, count = case.weighings, case.weighings.each, case.weighings.read.trials
     if count < 2 or not weighings.read.gain.any():
         return
-    agreeing = weighings.agreement(found)
     for place in range(count):
-        others = np.delete(found, place, axis=0)
-        mean = others.mean(axis=0)
+        others = np.delete(np.arange(count), place)
+        mean = weighings.mean_of(others)
         off = (found[place] - mean) / np.maximum(np.abs(mean), 1e-9)
-        wild = normal(np.asarray(off), _ONE_TRIAL) * weighings.agreement(others)
-        shut_out = np.delete(weighings.shut_out, place, axis=0).mean(axis=0)
-        density = weighings.density(others, shut_out)
+        wild = normal(np.asarray(off), _ONE_TRIAL) * weighings.agreement(found[others])
+        density = weighings.density_of(others)
 
-        def tell(leading: int, place: int = place, mean: Array = mean) -> SlipInWords:
+        def tell(
+            leading: int,
+            place: int = place,
+            mean: Array = mean,
+            others: NDArray[np.int64] = others,
+        ) -> SlipInWords:
             more = float((found[place, leading] - mean[leading]) / weighings.slope[leading])
             word = "too much" if more > 0.0 else "too little"
             number = case.number(place)
             return SlipInWords(
                 f"Trial {number} is off: about {_mass(abs(more))} {word} were weighed; the "
-                "others agree.",
+                f"others agree.{_together(case, others, leading)}",
                 {f"trial {number}": "left out"},
             )
 
         yield Hypothesis(
-            "one-trial-off", _ONE_TRIAL_CHANCE / count, density * wild / agreeing, tell
+            "one-trial-off",
+            _ONE_TRIAL_CHANCE / count,
+            density * wild / weighings.as_they_agree,
+            tell,
+            reading=f"trial {case.number(place)}",
         )
+
+
+def _together(case: Case, others: NDArray[np.int64], place: int) -> str:
+    """Say that the other trials are off together, where they are."""
+    if not len(others):
+        return ""
+    weighings = case.weighings
+    excess = float((weighings.mean_of(others) - case.molar_mass)[place] / weighings.slope[place])
+    if abs(excess) < _TOGETHER * float(weighings.vapor[place]):
+        return ""
+    word = "much" if excess > 0.0 else "little"
+    return f" In the rest, about {_mass(abs(excess))} too {word} were weighed."
+
+
+def _weighed_cold(case: Case) -> Iterator[Rewritten]:
+    """Yield a flask that was weighed while it was still as cold as the ice that cooled it."""
+    flasks, read = case.trials, case.weighings.read
+    is_said = any(one.written.weighed_at is not None or one.flask.closed for one in flasks)
+    colder = read.room - _COLD
+    if is_said or not flasks[0].is_in_flask or bool((colder <= 0.0).any()):
+        return
+    heavier = 1e6 * float(np.mean(read.air_density * read.volume * colder / _COLD))  # mg
+    cold = f"{_COLD - ICE_POINT:.0f} °C"
+    told = SlipInWords(
+        f"The flask was perhaps weighed cold, as it came from an ice bath: at {cold} the air in it "
+        f"has about {two_digits(heavier)} mg more than in the room.",
+        {"weighed_at": cold},
+    )
+    yield Rewritten("weighed-cold", _COLD_CHANCE, {"contents": -colder}, lambda: told)
 
 
 def _nominal_size(trials: Sequence[BenchTrial], read: Weighing) -> int | None:
@@ -203,7 +258,7 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
 
 def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
     """Return the chance of the likeliest slip that a page itself gives rise to suspect."""
-    if not read.gain.any():
+    if not read.gain.all():
         return _COPIED_CHANCE
     if _nominal_size(trials, read) is not None:
         return _NOMINAL_CHANCE
@@ -215,7 +270,8 @@ def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
         if not (credible(field, readings.min()) and credible(field, readings.max())):
             return 1.0
     heights = [trial.conditions.height for trial in trials if "pressure" not in trial.assumed]
-    return SEA_LEVEL_CHANCE if any(heights) else 0.0
+    of_an_exercise = min(NARROWER * exercise_chance(trials), 1.0)
+    return max(of_an_exercise, SEA_LEVEL_CHANCE if any(heights) else 0.0)
 
 
 def _of_gain(
@@ -248,6 +304,7 @@ SLIPS: SlipList = {
         *PARTS["weighings"],
         _mass_added,
         _lid_left_off,
+        _weighed_cold,
         _mass_copied,
         _one_trial_off,
         _volume_nominal,

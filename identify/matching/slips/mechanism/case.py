@@ -233,6 +233,23 @@ class _CaseWeighings:
         )
         return self.case.density(observed)
 
+    @cached_property
+    def as_they_agree(self) -> float:
+        """How well the trials agree as they stand, with the corrections that suit them best.
+
+        What slips make of their agreement is measured by this, the same for all candidates: what
+        each candidate's corrections make of trials that are far apart says nothing about it.
+        """
+        return float(self.agreement(self.each).max())
+
+    def mean_of(self, places: NDArray[np.int64]) -> Array:
+        """Return the mean of some of the trials, shape (s,) [g/mol]."""
+        return np.asarray(self.each[places].mean(axis=0))
+
+    def density_of(self, places: NDArray[np.int64]) -> Array:
+        """Return the density of the mean of some of the trials, as `density` has it, shape (s,)."""
+        return self.density(self.each[places], self.shut_out[places].mean(axis=0))
+
     def agreement(self, each: Array) -> Array:
         """Return how well trials agree, shape (..., s), from molar masses of shape (..., k, s)."""
         return agreement(each, self.case.matcher.technique)

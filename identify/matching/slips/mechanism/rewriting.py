@@ -180,7 +180,7 @@ def _compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis
     if not len(near):
         return
     each, shut_out = weighings.rewritten({name: values[near] for name, values in meant.items()})
-    agreeing = weighings.agreement(each) / weighings.agreement(weighings.each)
+    agreeing = weighings.agreement(each) / weighings.as_they_agree
     baths = meant["bath"][near].mean(axis=1)
     vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
