@@ -170,7 +170,7 @@ def test_a_right_page_of_an_acid_is_no_slip() -> None:
         flask=Flask(volume="280.0 mL"),
         trials=[Trial(gain="1.4613 g", bath="98.9 C")],
     )
-    ranking = match(run)
+    ranking = match(run, prior="commerce")
     assert ranking.candidates[0].name == "trifluoroacetic acid"
     assert not ranking.slips
 
