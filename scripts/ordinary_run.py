@@ -25,9 +25,11 @@ def run_of(
     return replace(PAGE, trials=trials, **parts)
 
 
-def worked(run: Measurement, identity: str | None = "methanol", draws: int = 0) -> MolarMassResult:
+def worked(
+    run: Measurement, identity: str | None = "methanol", draws: int = 0, technique: str = "none"
+) -> MolarMassResult:
     """Return its molar mass, of this liquid."""
-    return molar_mass(run, identity, draws=draws)
+    return molar_mass(run, identity, draws=draws, technique=technique)
 
 
 def line(found: MolarMassResult, words: str) -> BudgetLine:

@@ -181,7 +181,7 @@ def test_a_missing_constant_leaves_its_correction_out(missing, correction, sever
     assert missing.replace("_", " ").removeprefix("second ") in finding.message
     assert all(np.isfinite(one.contribution) for one in found.budget.lines)
     assert found.simulation is not None
-    assert found.simulation.agrees(found.value, found.standard_uncertainty)
+    assert found.simulation.agrees(found.value, found.instruments_uncertainty)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ the propagation of distributions by a Monte Carlo method.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from math import hypot, inf, sqrt
@@ -18,12 +18,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.budget.readings import Input
+from identify.budget.total import TotalUncertainty
 from identify.notebook.serializing import Serializable, decimals, digits, plain, serialized
-from identify.notebook.statistics import student_t_quantile
 from identify.physics.arrays import Array
 
 SCATTER = "scatter beyond the balance"
 IDENTITY = "choice of the liquid"
+TECHNIQUE = "technique"
+BEYOND_INSTRUMENTS = (TECHNIQUE, SCATTER)
 
 # Values so many standard uncertainties apart are not one value: two on either side.
 _APART = 4.0
@@ -69,34 +71,37 @@ class BudgetLine(Serializable):
 
 @dataclass(frozen=True)
 class Budget:
-    """The first-order uncertainty of the pooled molar mass.
+    """The first-order uncertainty of the mean over the trials.
 
     Parameters
     ----------
     lines : tuple of BudgetLine
-        The largest first.
-    standard_uncertainty : float
-        In g/mol.
-    degrees : float
-        Effective degrees of freedom.
-    beyond : float
-        Scatter of the trials beyond what their own readings explain [g/mol].
+        The largest first; the squares of what they make add up to that of the standard uncertainty.
+    total : TotalUncertainty
     """
 
     lines: tuple[BudgetLine, ...]
-    standard_uncertainty: float
-    degrees: float
-    beyond: float = 0.0
+    total: TotalUncertainty
 
-    @cached_property
-    def coverage_factor(self) -> float:
-        """Student's t for 95 % at the effective degrees of freedom."""
-        return student_t_quantile(self.degrees)
+    @property
+    def standard_uncertainty(self) -> float:
+        """In g/mol."""
+        return self.total.standard_uncertainty
 
     @property
     def expanded_uncertainty(self) -> float:
         """Half-width of the interval that holds the true value in 95 of 100 such runs [g/mol]."""
-        return self.coverage_factor * self.standard_uncertainty
+        return self.total.expanded_uncertainty
+
+    @property
+    def coverage_factor(self) -> float:
+        """Expanded over standard uncertainty; for instruments alone Student's t."""
+        return self.total.coverage_factor
+
+    @property
+    def degrees(self) -> float:
+        """Effective degrees of freedom; infinite with technique, whose errors are not normal."""
+        return self.total.degrees
 
     @cached_property
     def for_one_liquid(self) -> float:
@@ -117,9 +122,8 @@ def trials_entered(inputs: Sequence[Input]) -> NDArray[np.int64]:
 def budget(
     inputs: Sequence[Input],
     pooled: Array,
-    by_identity: float,
-    trials: int = 1,
-    scatter: float = 0.0,
+    further: Iterable[BudgetLine],
+    total: TotalUncertainty,
 ) -> Budget:
     """Return the first-order budget of the mean over the trials.
 
@@ -129,38 +133,26 @@ def budget(
         p of them.
     pooled : array, shape (p,)
         What one standard uncertainty of each changes the mean by [g/mol].
-    by_identity : float
-        Standard deviation of the mean over the liquids that it may be [g/mol].
-    trials : int
-    scatter : float
-        Standard error of the mean by the trials' scatter [g/mol]; not looked at where there is one.
+    further : iterable of BudgetLine
+        What else makes it uncertain, see `of_the_molar_mass`; what makes nothing is left out.
+    total : TotalUncertainty
     """
-    alone = trials_entered(inputs) == 1
-    # What the trials do not share shows in their scatter, with whatever else differs from trial to
-    # trial. Where they scatter more than the balance explains, the scatter counts in its place.
-    expected = float((pooled[alone] ** 2).sum())
-    beyond = scatter**2 - expected if trials > 1 else 0.0
     by_name: dict[str, list[tuple[Input, float]]] = {}
     for one, change in zip(inputs, pooled.tolist(), strict=True):
         by_name.setdefault(one.name, []).append((one, change))
     lines = [_line(name, group) for name, group in by_name.items()]
-    if by_identity > 0.0:
-        lines.append(_of_the_molar_mass(IDENTITY, by_identity, "see below"))
-    if beyond > 0.0:
-        origin = "standard error of the mean over the trials"
-        lines.append(_of_the_molar_mass(SCATTER, sqrt(beyond), origin, trials - 1))
+    lines += [line for line in further if line.contribution > 0.0]
     variance = sum(line.contribution**2 for line in lines)
-    degrees = inf
-    if beyond > 0.0:
-        degrees = variance**2 / (scatter**4 / (trials - 1))
     shared = tuple(
         replace(line, share=line.contribution**2 / variance if variance else 0.0)
         for line in sorted(lines, key=lambda line: -line.contribution)
     )
-    return Budget(shared, sqrt(variance), degrees, sqrt(max(beyond, 0.0)))
+    return Budget(shared, total)
 
 
-def _of_the_molar_mass(name: str, size: float, origin: str, degrees: float = inf) -> BudgetLine:
+def of_the_molar_mass(name: str, squared: float, origin: str, degrees: float = inf) -> BudgetLine:
+    """Return a line that is no reading, by the square of what it makes [(g/mol)^2]."""
+    size = sqrt(max(squared, 0.0))
     return BudgetLine(name, size, "g/mol", 1.0, size, 0.0, degrees, origin)
 
 

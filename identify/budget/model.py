@@ -13,7 +13,7 @@ from identify.budget.liquids import PossibleLiquids, vapor_pressure_slope
 from identify.budget.readings import Input
 from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
-from identify.physics.vapor import Liquid, Weighing, implied_molar_mass
+from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
 
 GRAMS = 1e3  # in a kilogram
 
@@ -38,7 +38,13 @@ class Model:
 
     def molar_masses(self) -> Array:
         """Return the molar mass with each liquid's corrections, shape (k, n) [g/mol]."""
-        return GRAMS * implied_molar_mass(self.weighing, self.liquids.liquid)
+        return self.implied_and_gained[0]
+
+    @cached_property
+    def implied_and_gained(self) -> tuple[Array, Array]:
+        """The molar mass, and what of it the balance showed; shapes (k, n) [g/mol]."""
+        implied, gained = implied_and_gained(self.weighing, self.liquids.liquid)
+        return GRAMS * implied, GRAMS * gained
 
     def first_order(self) -> Array:
         """Return what one standard uncertainty of each input changes, shape (p, k, n) [g/mol].
@@ -125,14 +131,12 @@ class Model:
         trials = self.weighing.trials
         shape = (len(deviations), trials)
         shifted = {
-            one.name: np.broadcast_to(getattr(self.weighing, one.name), shape).copy()
-            for one in fields(Weighing)
+            one.name: np.full(shape, getattr(self.weighing, one.name)) for one in fields(Weighing)
         }
         shifted |= {name: np.zeros(shape) for name in self._errors}
         for column, one in enumerate(self.inputs):
-            enters = list(one.trials)  # often a single one of many
             for name, effect in one.effects.items():
-                shifted[name][:, enters] += deviations[:, [column]] * effect[enters]
+                shifted[name] += deviations[:, [column]] * effect
         shifted["humidity"] = np.clip(shifted["humidity"], 0.0, 1.0)
         return shifted
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from dataclasses import field as with_default
+from functools import cached_property
 from math import ceil, hypot, sqrt
 from typing import TypeVar
 
@@ -72,7 +73,7 @@ class Input:
         """All fields that it changes, and how."""
         return {self.field: self.effect, **self.further}
 
-    @property
+    @cached_property
     def trials(self) -> tuple[int, ...]:
         """The trials that it enters, from 0."""
         changed = np.any([effect != 0.0 for effect in self.effects.values()], axis=0)
@@ -95,6 +96,19 @@ def inputs_of(trials: Sequence[BenchTrial], assumed: Sequence[Assumption]) -> tu
         *_humidity([one.humidity for one in trials]),
         *map(_of_assumption, assumed),
     )
+
+
+def cooler_vapor(trials: Sequence[BenchTrial]) -> Iterator[Input]:
+    """Yield what the vapor may be cooler than the bath in which its flask stands.
+
+    The value is not corrected for it: what is usual counts as an error, with its spread.
+    """
+    in_bath = [place for place, trial in enumerate(trials) if trial.is_in_flask]
+    if in_bath:
+        size = hypot(usual.VAPOR_COOLER, usual.VAPOR_COOLER_SPREAD)
+        origin = f"{usual.VAPOR_COOLER:g} ± {usual.VAPOR_COOLER_SPREAD:g} °C as usual"
+        effect = _effect(trials, in_bath, -size)
+        yield _input("vapor cooler than the bath", "bath", effect, size, "°C", origin)
 
 
 _ASSUMED_NAMES = {

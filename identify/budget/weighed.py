@@ -2,20 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import sqrt
+from math import hypot, inf, sqrt
 
 import numpy as np
 
 from identify.bench.bench import Assumption
 from identify.bench.trials import BenchTrial, weighing_of
-from identify.budget.budget import Budget, budget, trials_entered
+from identify.budget.budget import (
+    IDENTITY,
+    SCATTER,
+    TECHNIQUE,
+    Budget,
+    BudgetLine,
+    budget,
+    of_the_molar_mass,
+    trials_entered,
+)
 from identify.budget.liquids import PossibleLiquids, constants_of
 from identify.budget.model import Model
-from identify.budget.readings import inputs_of
+from identify.budget.readings import cooler_vapor, inputs_of
+from identify.budget.total import TotalUncertainty
+from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, Technique
 from identify.physics.arrays import Array
+
+_ENDLESS = 10**9  # so many trials that nothing is left of their scatter
 
 
 @dataclass(frozen=True)
@@ -28,9 +41,11 @@ class WeighedMolarMass:
     Parameters
     ----------
     model : Model
+    technique : Technique
     """
 
     model: Model
+    technique: Technique = AS_CLASSES_WORK
 
     @classmethod
     def of(
@@ -38,6 +53,7 @@ class WeighedMolarMass:
         trials: Sequence[BenchTrial],
         assumed: Sequence[Assumption],
         liquids: PossibleLiquids,
+        technique: Technique = AS_CLASSES_WORK,
     ) -> WeighedMolarMass:
         """Take readings and liquids with what each is uncertain by.
 
@@ -48,10 +64,13 @@ class WeighedMolarMass:
         assumed : sequence of Assumption
             What was not written of them.
         liquids : PossibleLiquids
+        technique : Technique
+            How well the class works beyond its instruments.
         """
         weighing = weighing_of(trials)
-        inputs = (*inputs_of(trials, assumed), *constants_of(liquids, weighing.trials))
-        return cls(Model(weighing, liquids, inputs))
+        cooler = () if technique == ALL_STATED else cooler_vapor(trials)
+        inputs = (*inputs_of(trials, assumed), *constants_of(liquids, weighing.trials), *cooler)
+        return cls(Model(weighing, liquids, inputs), technique)
 
     @property
     def trials(self) -> int:
@@ -84,6 +103,11 @@ class WeighedMolarMass:
         return float(self.by_liquid @ self.probability)
 
     @cached_property
+    def gained(self) -> float:
+        """What of it the balance showed, without the air that was shut out [g/mol]."""
+        return float(self.model.implied_and_gained[1].mean(axis=0) @ self.probability)
+
+    @cached_property
     def scatter(self) -> float:
         """Standard error of the mean by the scatter of the trials [g/mol], zero for one."""
         if self.trials == 1:
@@ -96,13 +120,73 @@ class WeighedMolarMass:
         return self.model.first_order()
 
     @cached_property
-    def budget(self) -> Budget:
-        """The uncertainty of the mean, input by input."""
+    def by_input(self) -> Array:
+        """What one standard uncertainty of each input changes the mean by, shape (p,) [g/mol]."""
         by_liquid = self.changes.mean(axis=1)
         # Over the liquids, variances add up by their probabilities; the sign is that of the mean.
-        pooled = np.sqrt(by_liquid**2 @ self.probability) * np.sign(by_liquid @ self.probability)
-        apart = float(self.probability @ (self.by_liquid - self.value) ** 2)
-        return budget(self.model.inputs, pooled, sqrt(max(apart, 0.0)), self.trials, self.scatter)
+        sign = np.sign(by_liquid @ self.probability)
+        return np.asarray(np.sqrt(by_liquid**2 @ self.probability) * sign)
+
+    @cached_property
+    def by_identity(self) -> float:
+        """Variance over the liquids that it may be [(g/mol)^2]."""
+        return float(self.probability @ (self.by_liquid - self.value) ** 2)
+
+    @cached_property
+    def beyond(self) -> float:
+        """Scatter beyond what the trials' own readings explain, of the mean [g/mol].
+
+        What the trials do not share shows in their scatter, with whatever else differs from trial
+        to trial. Where they scatter more than the balance explains, the scatter counts in its
+        place.
+        """
+        if self.trials == 1:
+            return 0.0
+        alone = trials_entered(self.model.inputs) == 1
+        expected = float((self.by_input[alone] ** 2).sum())
+        return sqrt(max(self.scatter**2 - expected, 0.0))
+
+    @cached_property
+    def total(self) -> TotalUncertainty:
+        """The uncertainty of the mean, instruments and technique together."""
+        instruments = sqrt(float((self.by_input**2).sum()) + self.by_identity)
+        if self.technique == ALL_STATED:
+            together, degrees = hypot(instruments, self.beyond), inf
+            if self.beyond > 0.0:
+                degrees = together**4 / (self.scatter**4 / (self.trials - 1))
+            return TotalUncertainty(together, degrees=degrees)
+        return self._with_technique(instruments, self.trials, self.beyond * sqrt(self.trials))
+
+    def _with_technique(self, instruments: float, trials: int, scatter: float) -> TotalUncertainty:
+        return TotalUncertainty.of(
+            self.technique, self.value, self.gained, instruments, trials, scatter
+        )
+
+    def drawn_technique(self, count: int, generator: np.random.Generator) -> Array:
+        """Draw what technique alone changes the true value by, shape (count,) [g/mol]."""
+        alone = self._with_technique(0.0, self.trials, self.beyond * sqrt(self.trials))
+        assert alone.error is not None
+        return alone.gained * alone.error.drawn(count, generator)
+
+    @cached_property
+    def budget(self) -> Budget:
+        """The uncertainty of the mean, input by input."""
+        return budget(self.model.inputs, self.by_input, self._further_lines(), self.total)
+
+    def _further_lines(self) -> Iterator[BudgetLine]:
+        yield of_the_molar_mass(IDENTITY, self.by_identity, "see below")
+        several, total = self.trials > 1, self.total
+        origin = "standard error of the mean over the trials"
+        if total.error is None:
+            yield of_the_molar_mass(SCATTER, self.beyond**2, origin, self.trials - 1)
+            return
+        # However many trials there were: the bias that they share.
+        shared = self._with_technique(total.instruments, _ENDLESS, 0.0).standard_uncertainty ** 2
+        yield of_the_molar_mass(
+            TECHNIQUE, shared - total.instruments**2, f"{self.technique.words}, in all trials alike"
+        )
+        usual = "how the trials scatter, and what is usual" if several else "usual for one trial"
+        yield of_the_molar_mass(SCATTER, total.standard_uncertainty**2 - shared, usual)
 
     def trial_uncertainty(self, of_its_own: bool = False) -> Array:
         """Return each trial's standard uncertainty, shape (k,) [g/mol].

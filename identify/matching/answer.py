@@ -108,13 +108,18 @@ class MolarMass(Serializable):
     value : float
         With the corrections of the most probable candidate.
     standard_uncertainty : float
+        Of instruments and technique together: half of the interval that holds 68.27 of 100 true
+        values.
     ideal_gas : float or None
         What the shortcut m R T / (P V) gives; None where a molar mass was given as such.
+    interval_95 : (float, float)
+        Holds 95 of 100 true values; the value is not in its middle where technique is rough.
     """
 
     value: float = field(metadata=decimals(4))
     standard_uncertainty: float = field(metadata=decimals(4))
     ideal_gas: float | None = field(metadata=decimals(4))
+    interval_95: tuple[float, float] = field(metadata=decimals(4))
 
     @property
     def is_possible(self) -> bool:

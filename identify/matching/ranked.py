@@ -8,15 +8,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.assumed import AssumedCondition
+from identify.budget.liquids import PossibleLiquids
+from identify.budget.total import TotalUncertainty
+from identify.budget.weighed import WeighedMolarMass
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
+from identify.matching.evidence import worked_out
 from identify.matching.findings import Answer, match_findings
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
+from identify.observables.weighing import MOLAR_MASS
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
 
@@ -78,19 +83,26 @@ def verdict(answer: Answer) -> Verdict:
 
 
 def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:
+    """Return the molar mass with the corrections of one candidate, as the calculation gives it."""
     evidence, bench = posterior.evidence, posterior.evidence.bench
-    observed, comparison = evidence.observed_molar_mass, evidence.molar_mass
-    if observed is None or comparison is None:
+    if evidence.observed_molar_mass is None:
         return None
-    sigma = np.broadcast_to(comparison.sigma, observed.shape)
-    value, uncertainty = float(observed[first]), float(sigma[first])
-    # Relative to the reading, where that is far from what the candidate would have given.
-    relative = uncertainty / float(evidence.matcher.expectation.molar_mass[first])
+    expectation, technique = evidence.matcher.expectation, evidence.matcher.technique
+    row = np.array([first])
+    liquid = expectation.liquid.take(row)
     if bench.molar_mass is not None:
-        is_stated = bench.molar_mass.uncertainty is not None
+        given = worked_out(bench.molar_mass, bench.as_weighed, liquid, 1)
         ideal = None if bench.as_weighed is None else bench.molar_mass.value
-        return MolarMass(value, uncertainty if is_stated else relative * value, ideal)
-    return MolarMass(value, max(uncertainty, relative * value), bench.ideal_molar_mass())
+        value = float(given.value[0])
+        instruments = max(float(np.max(given.instruments)), MOLAR_MASS.least * value)
+        gained = value - float(np.max(given.shut_out))
+        total = TotalUncertainty.of(technique, value, gained, instruments)
+    else:
+        uncertainty = expectation.boiling_point_u[row]
+        known = PossibleLiquids.of_rows(posterior.table, row, liquid, uncertainty)
+        weighed = WeighedMolarMass.of(bench.trials, bench.assumed, known, technique)
+        value, total, ideal = weighed.value, weighed.total, bench.ideal_molar_mass()
+    return MolarMass(value, total.standard_uncertainty, ideal, total.around(value))
 
 
 def _assumed(

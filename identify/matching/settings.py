@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from identify.matching.totals import OUTSIDE, outside_share
-from identify.observables.technique import AS_CLASSES_WORK, Technique
+from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 Prior = Literal["classroom", "commerce", "uniform"]
@@ -64,10 +64,6 @@ class MatchSettings:
 
 
 def _technique(technique: Technique | str | None, tolerances: Tolerances) -> Technique:
-    if isinstance(technique, str):
-        return Technique.named(technique)
     if technique is None and tolerances.molar_mass_given:
         return Technique.of_tolerance(tolerances.molar_mass)
-    if not isinstance(technique, Technique | None):
-        raise TypeError(f"technique: {technique!r} is neither a word nor a Technique")
-    return technique or AS_CLASSES_WORK
+    return Technique.of(technique)

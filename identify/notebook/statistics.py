@@ -43,6 +43,17 @@ def to_uncertainty(value: float, uncertainty: float) -> str:
     return f"{value:.{digits}f} ± {uncertainty:.{digits}f}"
 
 
+def with_digits_of(uncertainty: float, *values: float) -> list[str]:
+    """Return values with the digits that a standard uncertainty leaves them.
+
+    Examples
+    --------
+    >>> with_digits_of(3.9, 19.713, 41.2), with_digits_of(0.13, 51.886, 52.4)
+    (['20', '41'], ['51.89', '52.40'])
+    """
+    return [to_uncertainty(value, uncertainty).split(" ")[0] for value in values]
+
+
 def with_expanded(value: float, expanded: float) -> str:
     """Return a value with its expanded uncertainty, that to two digits at least.
 

@@ -350,6 +350,9 @@ BATH_BELOW_BOILING_WATER = 1.0  # K
 STEAM_POINT = ICE_POINT + 100.0  # K, at the sea
 BOILING_WATER_SPREAD = 1.0  # K, where the page says that the water boiled
 BATH_SPREAD = 2.0  # K, where it says nothing
+# The neck of the flask stands out of the bath, and its foil in the room: the vapor is a little
+# cooler than the thermometer beside it shows, by 1 K, give or take as much. Common practice.
+VAPOR_COOLER, VAPOR_COOLER_SPREAD = 1.0, 1.0  # K
 # A flask of 250 mL, filled to the brim: 8 to 20 % more than what is printed on it.
 BRIM_VOLUME = 285e-6  # m3
 

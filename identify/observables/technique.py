@@ -37,7 +37,7 @@ _LEAST_PERCENTAGE, _LARGEST_PERCENTAGE = 0.01, 50.0
 _PERCENTAGE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*")
 
 _ONE_SIGMA, _WIDE = 0.6826894921, 0.95  # what one and two standard deviations hold
-_STEPS, _FARTHEST = 60, 30.0  # of the search for a quantile, and where it begins
+_STEPS, _NEAR_ENOUGH = 60, 1e-12  # of the search for a quantile
 _LEAST_TAIL = 1e-15
 
 
@@ -101,6 +101,34 @@ class Technique:
                 f"{_LARGEST_PERCENTAGE:g} %"
             )
         return _careful(f"{size:g} %", 0.01 * size)
+
+    @classmethod
+    def of(cls, given: Technique | str | None) -> Technique:
+        """Return a technique as given: by name, or as classes work where nothing is said.
+
+        Raises
+        ------
+        ValueError
+            If there is no technique of that name.
+        TypeError
+            If it is something else.
+        """
+        if isinstance(given, str):
+            return cls.named(given)
+        if not isinstance(given, Technique | None):
+            raise TypeError(f"technique: {given!r} is neither a word nor a Technique")
+        return given or AS_CLASSES_WORK
+
+    @property
+    def words(self) -> str:
+        """What it is called in a sentence."""
+        if not self.name:
+            return "technique as classes work, from good to rough"
+        return (
+            f"{self.name} technique"
+            if self.name in TECHNIQUES
+            else f"technique good to {self.name}"
+        )
 
     @classmethod
     def of_tolerance(cls, percent: float) -> Technique:
@@ -222,6 +250,17 @@ class MolarMassError:
             density += self._roughly(off, 0.0)
         return density
 
+    def drawn(self, count: int, generator: np.random.Generator) -> Array:
+        """Draw true minus found, over what was gained, for one molar mass; shape (count,)."""
+        weights = np.array([*(weight for weight, _ in self.parts), self.rough])
+        which = generator.choice(len(weights), size=count, p=weights / weights.sum())
+        up, down = map(float, self._scales)
+        scale = np.where(generator.random(count) < up / (up + down), -up, down)
+        rough = np.expm1(scale * generator.standard_exponential(count))
+        normals = generator.standard_normal(count)
+        sized = [normals * float(size) for _, size in self.parts]
+        return np.asarray(np.choose(which, [*sized, rough]))
+
     @cached_property
     def _scales(self) -> tuple[Array | float, Array | float]:
         up, down = (np.sqrt(one * one + self.widening) for one in self.scales)
@@ -274,11 +313,39 @@ class MolarMassError:
         return self._quantile(tail * total), self._quantile((1.0 - tail) * total)
 
     def _quantile(self, share: float) -> float:
-        low, high = -_FARTHEST, _FARTHEST
+        """Return the relative change below which this share lies, by false position (Illinois).
+
+        References
+        ----------
+        Dowell, M.; Jarratt, P. BIT 1971, 11, 168.
+        """
+        low, high, below, above = self._around(share)
+        stays = 0  # the end that stayed put at the last step counts half
         for _ in range(_STEPS):
-            middle = 0.5 * (low + high)
-            low, high = (middle, high) if self.below(middle) < share else (low, middle)
-        return 0.5 * (low + high)
+            between = (low * above - high * below) / (above - below)
+            off = self.below(between) - share
+            if abs(off) < _NEAR_ENOUGH:
+                break
+            if off < 0.0:
+                low, below, above = between, off, above * (0.5 if stays > 0 else 1.0)
+                stays = 1
+            else:
+                high, above, below = between, off, below * (0.5 if stays < 0 else 1.0)
+                stays = -1
+        return between
+
+    def _around(self, share: float) -> tuple[float, float, float, float]:
+        """Return two changes with this share between them, and how far off it is at either."""
+        low = high = 0.0
+        below = above = self.below(0.0) - share
+        step = max(*map(float, self._scales), *(float(size) for _, size in self.parts))
+        while below > 0.0:
+            low, high, above, step = low - step, low, below, 2.0 * step
+            below = self.below(low) - share
+        while above <= 0.0:
+            low, high, below, step = high, high + step, above, 2.0 * step
+            above = self.below(high) - share
+        return low, high, below, above
 
     @property
     def peak(self) -> Array | float:

@@ -19,6 +19,7 @@ from identify.answers.text.numbers import (
 from identify.answers.text.page import DIM, WIDE, YELLOW, Page, finding_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.checks.assumed import MATTERS
+from identify.notebook.statistics import with_digits_of
 from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:
@@ -188,10 +189,11 @@ def _molar_mass_sentence(molar_mass: MolarMass) -> str:
     if not molar_mass.is_possible:
         return "Molar mass: these readings give none, see below."
     value = with_uncertainty(molar_mass.value, molar_mass.standard_uncertainty, "g/mol")
-    sentence = f"Molar mass {value}"
+    low, high = with_digits_of(molar_mass.standard_uncertainty, *molar_mass.interval_95)
+    sentence = f"Molar mass {value} ({low} to {high} in 95 of 100)"
     ideal = molar_mass.ideal_gas
     if ideal is None or not isfinite(ideal):
-        return f"{sentence} (as given)."
+        return f"{sentence}, as given."
     return f"{sentence}; the ideal-gas shortcut alone gives {ideal:.1f} g/mol."
 
 

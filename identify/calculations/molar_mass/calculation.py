@@ -36,6 +36,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
+from identify.observables.technique import Technique
 from identify.physics.arrays import Array
 from identify.physics.vapor import ideal_molar_mass
 
@@ -82,6 +83,7 @@ def molar_mass(
     constants: Constants | None = None,
     candidates: CandidateTable | None = None,
     draws: int = DRAWS,
+    technique: Technique | str | None = None,
 ) -> MolarMassResult:
     """Return the molar mass that a run's weighings give, with its uncertainty budget.
 
@@ -100,6 +102,10 @@ def molar_mass(
         The built-in table where not given.
     draws : int, default=100000
         Of the Monte Carlo simulation beside the first-order budget; 0 for none.
+    technique : Technique or str, optional
+        How well the class works beyond its instruments: ``"careful"``, ``"usual"``, ``"rough"``, a
+        percentage as in ``"5 %"``, or ``"none"`` for instruments alone. Where not given, nothing is
+        known of it: a mixture of good, usual and rough technique.
 
     Returns
     -------
@@ -113,7 +119,7 @@ def molar_mass(
         If a reading may as well be zero by its own uncertainty, see `refuse_nothing`.
     ValueError
         If the run has no trial, or none with a mass and a volume; if both a name and constants
-        are given.
+        are given; if there is no such technique.
 
     References
     ----------
@@ -130,7 +136,7 @@ def molar_mass(
     ... )
     >>> found = molar_mass(run, identity="methanol")
     >>> print(round(found.ideal_gas, 1), round(found.value, 1), found.budget.lines[0].input)
-    27.0 31.9 second virial coefficient
+    27.0 31.9 technique
     """
     if identity is not None and constants is not None:
         raise ValueError("give a name or constants, not both")
@@ -150,7 +156,7 @@ def molar_mass(
         liquids = named(identity, candidates or load_candidates())
     else:
         liquids = plausible(weighed, candidates)
-    pooled = WeighedMolarMass.of(trials, assumed, liquids)
+    pooled = WeighedMolarMass.of(trials, assumed, liquids, Technique.of(technique))
     found = _worked_out(run.label, pooled, trials, draws)
     found = replace(found, assumed=tuple(_assumed(assumed, pooled.model.inputs, found)))
     findings = [
@@ -161,7 +167,7 @@ def molar_mass(
     ]
     # A value that no liquid has follows from what is an error already; else it is one itself.
     if all(finding.severity != "error" for finding in findings):
-        findings += on_the_value(found.value, found.budget, liquids)
+        findings += on_the_value(found, liquids)
     return replace(found, findings=tuple(findings), work=working(trials, pooled.model, found))
 
 
@@ -192,6 +198,7 @@ def _worked_out(
         spread=(float(by_liquid.min()), float(by_liquid.max())),
         corrections=_changes(shortcut, stages, liquids.weight),
         budget=pooled.budget,
+        technique=pooled.technique,
         trials=_trials(pooled, shortcut),
         agreement=Agreement.of(pooled.each),
         simulation=simulate(pooled, draws) if draws > 0 else None,

@@ -8,7 +8,6 @@ from math import hypot, sqrt
 
 import numpy as np
 
-from identify.budget.budget import Budget
 from identify.budget.liquids import PossibleLiquids
 from identify.calculations.molar_mass.liquids import Constants
 from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
@@ -21,6 +20,7 @@ from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import tolerance_u
+from identify.observables.technique import ALL_STATED, Technique
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
@@ -33,8 +33,10 @@ _LIQUIDS_HAVE = (10.0, 1000.0)
 # A vapor pressure beyond this share of the laboratory's: the boiling point is within 5 K of the
 # room. Common practice.
 _CONDENSES = 0.8
-# The assumed liquid's own molar mass is contradicted beyond so many standard uncertainties, and
-# beyond what happens at any bench: that of the usual tolerance.
+# The assumed liquid's own molar mass is contradicted outside the interval that holds 98 of 100; by
+# instruments alone beyond so many standard uncertainties, and beyond what happens at any bench:
+# that of the usual tolerance.
+_SURE = 0.98
 _DOUBT = 3.0
 _BENCH = 0.01 * tolerance_u(Tolerances.molar_mass)
 _COVERAGE = 2.0  # standard uncertainties within which a reading is off by chance
@@ -66,15 +68,16 @@ def on_the_liquid(
 def on_the_trials(found: MolarMassResult) -> Iterator[Finding]:
     """Yield the findings on how the trials agree, and on the first-order budget."""
     if found.agreement is None:
-        yield _single()
+        yield _single(found.technique)
     else:
         yield from _outlier(found.agreement, found.trials)
     if found.simulation is not None:
         yield from _first_order(found, found.simulation)
 
 
-def on_the_value(value: float, budget: Budget, liquids: PossibleLiquids) -> Iterator[Finding]:
-    """Yield a finding where no liquid, or not the one assumed, has this molar mass [g/mol]."""
+def on_the_value(found: MolarMassResult, liquids: PossibleLiquids) -> Iterator[Finding]:
+    """Yield a finding where no liquid, or not the one assumed, has this molar mass."""
+    value = found.value
     low, high = _LIQUIDS_HAVE
     if not low <= value <= high:
         yield Finding(
@@ -89,19 +92,28 @@ def on_the_value(value: float, budget: Budget, liquids: PossibleLiquids) -> Iter
     if own is None:
         return
     off = value - own
-    # With few degrees of freedom, three standard uncertainties may be chance.
-    chance = max(_DOUBT * budget.standard_uncertainty, budget.expanded_uncertainty)
-    if abs(off) > max(chance, _BENCH * own):
+    low, high = _explained(found, own)
+    if not low <= own <= high:
         yield Finding(
             "liquid-contradicted",
             "warning",
             f"The liquid is not {liquids.assumed}, or a reading is wrong: {liquids.assumed} has "
             f"{own:.2f} g/mol, and the weighings give {value:.2f}, {abs(off):.2f} "
-            f"({100.0 * abs(off) / own:.1f} %) {'more' if off > 0.0 else 'less'}. Errors of the "
-            f"readings as they are taken here explain {chance:.2f}.",
+            f"({100.0 * abs(off) / own:.1f} %) {'more' if off > 0.0 else 'less'}. Errors as they "
+            f"are taken here explain {low:.2f} to {high:.2f}.",
             "Check the name first, then the weighings, the volume and the pressure.",
             {"molar_mass_g_per_mol": value, "own_g_per_mol": own},
         )
+
+
+def _explained(found: MolarMassResult, own: float) -> tuple[float, float]:
+    """Return between which molar masses the true one is, as far as errors explain [g/mol]."""
+    total = found.budget.total
+    if total.error is not None:
+        return total.around(found.value, _SURE)
+    # With few degrees of freedom, three standard uncertainties may be chance.
+    chance = max(_DOUBT * total.standard_uncertainty, total.expanded_uncertainty, _BENCH * own)
+    return found.value - chance, found.value + chance
 
 
 def _boiling(run: Measurement, liquids: PossibleLiquids) -> Iterator[Finding]:
@@ -206,12 +218,14 @@ def _liquid_open(liquids: PossibleLiquids, decides: bool) -> Iterator[Finding]:
         )
 
 
-def _single() -> Finding:
+def _single(technique: Technique) -> Finding:
+    stands_for_it = "what is usual stands for it"
+    if technique == ALL_STATED:
+        stands_for_it = "the uncertainty is that of the instruments alone"
     return Finding(
         "single-trial",
         "note",
-        "One trial says nothing of how well another would agree: the uncertainty is that of the "
-        "instruments alone.",
+        f"One trial says nothing of how well another would agree: {stands_for_it}.",
         "Do two or three.",
     )
 
@@ -255,7 +269,8 @@ def _outlier(agreement: Agreement, trials: tuple[TrialResult, ...]) -> Iterator[
 
 
 def _first_order(found: MolarMassResult, simulation: Simulation) -> Iterator[Finding]:
-    value, uncertainty = found.value, found.standard_uncertainty
+    value, uncertainty = found.value, found.instruments_uncertainty
+    mean, deviation = simulation.of_instruments
     if simulation.agrees(value, uncertainty):
         return
     low, high = simulation.interval
@@ -278,13 +293,12 @@ def _first_order(found: MolarMassResult, simulation: Simulation) -> Iterator[Fin
     yield Finding(
         "budget-not-linear",
         "warning",
-        f"The budget gives {value:.2f} g/mol with a standard uncertainty of "
-        f"{uncertainty:.2g}; the same errors drawn at random give "
-        f"{simulation.value:.2f} and {simulation.standard_uncertainty:.2g}, and {low:.1f} to "
-        f"{high:.1f} g/mol in 95 % of the draws. {reason}",
+        f"The budget gives {value:.2f} g/mol with a standard uncertainty by the instruments of "
+        f"{uncertainty:.2g}; the same errors drawn at random give {mean:.2f} and {deviation:.2g}, "
+        f"and {low:.1f} to {high:.1f} g/mol in 95 % of all draws. {reason}",
         f"Believe the draws, or better repeat the run: {repeat}",
         {
-            "simulated_value": simulation.value,
-            "simulated_standard_uncertainty": simulation.standard_uncertainty,
+            "simulated_value": mean,
+            "simulated_standard_uncertainty": deviation,
         },
     )

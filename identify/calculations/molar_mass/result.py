@@ -13,6 +13,7 @@ from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import Serializable, decimals, plain, rounded, serialized
+from identify.observables.technique import Technique
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,8 @@ class MolarMassResult:
     corrections : tuple of ShortcutCorrection
         In the order in which they are applied; they add up to ``value - ideal_gas``.
     budget : Budget
+    technique : Technique
+        How well the class is taken to work beyond its instruments.
     trials : tuple of TrialResult
     agreement : Agreement or None
         Of the trials; None for a single one.
@@ -101,6 +104,7 @@ class MolarMassResult:
     spread: tuple[float, float]
     corrections: tuple[ShortcutCorrection, ...]
     budget: Budget
+    technique: Technique
     trials: tuple[TrialResult, ...]
     agreement: Agreement | None
     simulation: Simulation | None
@@ -111,13 +115,26 @@ class MolarMassResult:
 
     @property
     def standard_uncertainty(self) -> float:
-        """In g/mol."""
+        """Of instruments and technique together: half of the middle 68.27 % [g/mol]."""
         return self.budget.standard_uncertainty
 
     @property
+    def instruments_uncertainty(self) -> float:
+        """Standard uncertainty by the instruments alone [g/mol]."""
+        return self.budget.total.instruments
+
+    @property
     def expanded_uncertainty(self) -> float:
-        """Half-width of the interval that holds the true value in 95 of 100 such runs [g/mol]."""
+        """Half-width of `interval_95` [g/mol]."""
         return self.budget.expanded_uncertainty
+
+    @property
+    def interval_95(self) -> tuple[float, float]:
+        """The interval that holds the true value in 95 of 100 such runs [g/mol].
+
+        The value is not in its middle: liquid that is left makes more than vapor that is missing.
+        """
+        return self.budget.total.around(self.value)
 
     @property
     def liquid_decides(self) -> bool:
@@ -134,6 +151,9 @@ class MolarMassResult:
             "expanded_uncertainty": rounded(self.expanded_uncertainty, 4),
             "coverage_factor": rounded(self.budget.coverage_factor, 4),
             "coverage": 0.95,
+            "interval_95": rounded(self.interval_95, 4),
+            "technique": self.technique.words,
+            "instruments_standard_uncertainty": rounded(self.instruments_uncertainty, 4),
             "effective_degrees_of_freedom": rounded(self.budget.degrees, 2),
             "ideal_gas": rounded(self.ideal_gas, 4),
             "assumed_identity": self.assumed_identity,

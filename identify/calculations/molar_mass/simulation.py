@@ -15,12 +15,14 @@ import numpy as np
 
 from identify.budget.budget import trials_entered
 from identify.budget.weighed import WeighedMolarMass
-from identify.notebook.serializing import Serializable, decimals
+from identify.notebook.serializing import OMITTED, Serializable, decimals
+from identify.observables.technique import ALL_STATED
 from identify.physics.arrays import Array
 
 # First order and simulation agree where their standard uncertainties are within two percent, and
 # the middle has not moved by more than a twentieth of one.
 _AGREE, _MOVED = 0.02, 0.05
+_MIDDLE = (0.15865525, 0.5, 0.84134475)  # one standard deviation below, the median, one above
 _SEED = 20_08  # the year of the two guides
 _MOST_VALUES = 2_000_000  # draws times trials, for memory
 _LEAST_DRAWS = 2_000
@@ -37,17 +39,22 @@ class Simulation(Serializable):
     Parameters
     ----------
     value, standard_uncertainty : float
-        Mean and standard deviation of the drawn molar masses [g/mol].
+        Median of the drawn molar masses, and half of the interval that holds their middle 68.27 %;
+        of instruments alone, their mean and standard deviation [g/mol].
     interval : (float, float)
-        The middle 95 %, the trials' scatter drawn from Student's t as JCGM 101 6.4.9 has it
-        [g/mol].
+        The middle 95 %; of instruments alone, the trials' scatter is drawn from Student's t as
+        JCGM 101 6.4.9 has it [g/mol].
     impossible : float
         Share of the draws that gave no molar mass that a liquid can have, and were left out.
     unfilled : float
         Share of the draws in which the bath was below the boiling point.
     dry : float
         Share of the draws in which no drop was left in the cooled flask.
-    draws, seed : int
+    draws : int
+    of_instruments : (float, float)
+        Mean and standard deviation by the instruments alone, to which first order is compared
+        [g/mol].
+    seed : int
     """
 
     value: float = field(metadata=decimals(4))
@@ -57,15 +64,16 @@ class Simulation(Serializable):
     unfilled: float = field(metadata=decimals(6, "unfilled_share"))
     dry: float = field(metadata=decimals(6, "dry_share"))
     draws: int
+    of_instruments: tuple[float, float] = field(metadata=OMITTED)
     seed: int = _SEED
 
-    def agrees(self, value: float, standard_uncertainty: float) -> bool:
-        """Say whether a first-order result is good enough."""
-        if not standard_uncertainty > 0.0:
+    def agrees(self, value: float, instruments: float) -> bool:
+        """Say whether first order is good enough: a value and its uncertainty by instruments."""
+        if not instruments > 0.0:
             return True
-        ratio = self.standard_uncertainty / standard_uncertainty
-        moved = abs(self.value - value) / standard_uncertainty
-        return abs(ratio - 1.0) <= _AGREE and moved <= _MOVED
+        mean, deviation = self.of_instruments
+        moved = abs(mean - value) / instruments
+        return abs(deviation / instruments - 1.0) <= _AGREE and moved <= _MOVED
 
 
 def simulate(weighed: WeighedMolarMass, draws: int) -> Simulation | None:
@@ -82,8 +90,7 @@ def simulate(weighed: WeighedMolarMass, draws: int) -> Simulation | None:
     Simulation or None
         None where hardly any draw gives a molar mass that a liquid can have.
     """
-    model, beyond = weighed.model, weighed.budget.beyond
-    generator = np.random.default_rng(_SEED)
+    model, generator = weighed.model, np.random.default_rng(_SEED)
     count = max(min(draws, _MOST_VALUES // weighed.trials), _LEAST_DRAWS)
     deviations = generator.standard_normal((count, len(model.inputs)))
     for column, one in enumerate(model.inputs):
@@ -93,25 +100,31 @@ def simulate(weighed: WeighedMolarMass, draws: int) -> Simulation | None:
     # A draw may leave what physics has formulas for, such as a pressure below zero.
     with np.errstate(all="ignore"):
         drawn = model.drawn(deviations, places)
-        pooled = drawn.molar_masses.mean(axis=1)
-        wide = pooled
-        if beyond > 0.0:
-            pooled = pooled + beyond * generator.standard_normal(count)
+        pooled = wide = drawn.molar_masses.mean(axis=1)
+        if weighed.technique != ALL_STATED:
+            wide = pooled + weighed.drawn_technique(count, generator)
+        elif weighed.beyond > 0.0:
+            pooled = pooled + weighed.beyond * generator.standard_normal(count)
             deviations[:, trials_entered(model.inputs) == 1] = 0.0
             wide = model.drawn(deviations, places).molar_masses.mean(axis=1)
             wide = wide + weighed.scatter * generator.standard_t(weighed.trials - 1, count)
     possible, wide = _possible(pooled), _possible(wide)
     if min(len(possible), len(wide)) < _LEAST_POSSIBLE * count:
         return None
+    mean, deviation = value, uncertainty = float(possible.mean()), float(possible.std(ddof=1))
+    if weighed.technique != ALL_STATED:
+        least, value, most = map(float, np.quantile(wide, _MIDDLE))
+        uncertainty = 0.5 * (most - least)
     low, high = np.quantile(wide, [0.025, 0.975])
     return Simulation(
-        value=float(possible.mean()),
-        standard_uncertainty=float(possible.std(ddof=1)),
+        value=value,
+        standard_uncertainty=uncertainty,
         interval=(float(low), float(high)),
         impossible=1.0 - len(possible) / count,
         unfilled=float(drawn.unfilled.mean()),
         dry=float(drawn.dry.mean()),
         draws=count,
+        of_instruments=(mean, deviation),
     )
 
 

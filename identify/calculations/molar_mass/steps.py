@@ -46,7 +46,7 @@ def working(trials: Sequence[BenchTrial], model: Model, found: MolarMassResult) 
         lines.append(_pooled(each))
     if len(model.liquids.names) > 1:
         lines.append(_over_liquids(found))
-    return (*lines, *_uncertainty(found.budget, len(trials), found.value))
+    return (*lines, *_uncertainty(found))
 
 
 class _WorkedTrial:
@@ -328,15 +328,32 @@ def _over_liquids(found: MolarMassResult) -> Step:
     )
 
 
-def _uncertainty(budget: Budget, count: int, value: float) -> Iterator[Step]:
+def _uncertainty(found: MolarMassResult) -> Iterator[Step]:
+    budget = found.budget
     largest = [line for line in budget.lines if line.share >= 5e-4]
-    size = budget.standard_uncertainty
     yield Step(
         "standard uncertainty, from what each line of the budget makes",
         "u = sqrt(sum of u(i)^2)",
         "sqrt(" + " + ".join(f"{line.contribution:.3f}^2" for line in largest) + ") g/mol",
-        f"{size:.3f} g/mol",
+        f"{budget.standard_uncertainty:.3f} g/mol",
     )
+    error = budget.total.error
+    if error is None:
+        yield from _by_instruments(budget, len(found.trials), found.value)
+        return
+    low, high = error.interval()
+    least, most = found.interval_95
+    yield Step(
+        f"interval for 95 of 100, {found.technique.words} and instruments together; G: what was "
+        "gained, M without what the air shut out adds",
+        "M + G x (lowest and highest error)",
+        f"{found.value:.2f} + {budget.total.gained:.2f} x ({low:+.3f} and {high:+.3f})",
+        f"{least:.2f} to {most:.2f} g/mol",
+    )
+
+
+def _by_instruments(budget: Budget, count: int, value: float) -> Iterator[Step]:
+    size = budget.standard_uncertainty
     degrees = "many"
     if not budget.degrees > _MANY_DEGREES:
         degrees = f"{budget.degrees:.3g}"

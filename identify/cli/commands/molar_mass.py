@@ -10,6 +10,7 @@ from identify.cli.options.options import (
     CandidatesFile,
     Files,
     Readings,
+    TechniqueText,
     Text,
     Weighings,
     Work,
@@ -17,6 +18,7 @@ from identify.cli.options.options import (
     takes,
 )
 from identify.cli.options.records import origin, runs_given
+from identify.cli.options.tolerances import technique_given
 from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
@@ -47,6 +49,7 @@ class _KnownLiquid:
     ] = None
     density: Annotated[Text, option("--density", "QUANTITY", "of the liquid, in g/mL.")] = None
     candidates: CandidatesFile = None
+    technique: TechniqueText = None
 
 
 @takes(Files, Weighings, _KnownLiquid, Work)
@@ -74,6 +77,9 @@ def molar_mass_command(
     if liquid.as_name is not None and _typed(liquid):
         faults("--as: give a name or constants, not both; nothing was done")
         return UNUSABLE
+    technique = technique_given(liquid.technique, faults)
+    if technique is None:
+        return UNUSABLE
     constants = _constants(liquid, faults)
     table = candidate_table(liquid.candidates, faults) if runs else None
     worked: list[tuple[Measurement, MolarMassResult]] = []
@@ -84,7 +90,7 @@ def molar_mass_command(
             if not run.trials and (run.source.file, run.label) in _faulty(faults):
                 continue  # what is missing is said already
             try:
-                found = molar_mass(run, liquid.as_name, constants, table)
+                found = molar_mass(run, liquid.as_name, constants, table, technique=technique)
             except ValueError as error:
                 option_name = _option_at_fault(error)
                 if option_name:
@@ -180,6 +186,8 @@ def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:
         "molar_mass": found.value,
         "standard_uncertainty": found.standard_uncertainty,
         "expanded_uncertainty": found.expanded_uncertainty,
+        "interval_95_low": found.interval_95[0],
+        "interval_95_high": found.interval_95[1],
         "ideal_gas": found.ideal_gas,
         "assumed_identity": found.assumed_identity,
         "assumed_molar_mass": found.assumed_molar_mass,

@@ -214,12 +214,6 @@ else:
         "Readings", list(_constant_options()), bases=(_WeighingsOrMolarMass,), frozen=True
     )
 
-_TECHNIQUE = option(
-    "--technique",
-    "WORD",
-    "How well the class weighs: careful (2.5 %), usual, rough, a percentage, or none beyond what "
-    "is stated; a mixture of good, usual and rough where not given.",
-)
 _TOLERANCE = option(
     "--tolerance",
     "NAME=VALUE",
@@ -230,6 +224,17 @@ _TOLERANCE = option(
     )
     + "; repeat it.",
 )
+
+
+TechniqueText = Annotated[
+    Text,
+    option(
+        "--technique",
+        "WORD",
+        "How well the class weighs: careful (2.5 %), usual, rough, a percentage, or none beyond "
+        "what is stated; a mixture of good, usual and rough where not given.",
+    ),
+]
 
 
 @dataclass(frozen=True)
@@ -291,7 +296,7 @@ class Judgment:
             help="Assumed share of liquids that are not in the table: 5 %, or 0.05.",
         ),
     ] = "1 %"
-    technique: Annotated[Text, _TECHNIQUE] = None
+    technique: TechniqueText = None
     tolerance: Annotated[Texts, _TOLERANCE] = None
     strict: Annotated[
         bool,

@@ -12,12 +12,24 @@ from identify.observables.catalog import OBSERVABLES
 if TYPE_CHECKING:
     from identify.cli.options.options import Judgment
     from identify.matching.settings import MatchSettings, Prior
+    from identify.observables.technique import Technique
     from identify.observables.tolerances import Tolerances
 
 _TOLERANCES = {one.option: one.name for one in OBSERVABLES.values()}
 # Blank or comma before the next name: "molar-mass=3 %, percent=0,3".
 _NEXT_TOLERANCE = re.compile(r"[\s,;]+(?=[A-Za-z][-\w]*\s*=)")
 _TOLERANCE_UNITS = ("°C", "K", *(one.tolerance_unit for one in OBSERVABLES.values()))
+
+
+def technique_given(text: str | None, faults: Faults) -> Technique | None:
+    """Read what follows ``--technique``; None, the fault reported, where it cannot be used."""
+    from identify.observables.technique import Technique
+
+    try:
+        return Technique.of(text)
+    except ValueError as error:
+        faults(f"--{error}")
+        return None
 
 
 def tolerances_given(texts: Sequence[str], faults: Faults) -> Tolerances | None:

@@ -7,7 +7,8 @@ from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from identify.answers.text import Page, TextColumn, TextTable, elided, percent_text
-from identify.notebook.statistics import to_uncertainty, with_expanded
+from identify.budget.budget import BEYOND_INSTRUMENTS, TECHNIQUE
+from identify.notebook.statistics import to_uncertainty, with_digits_of
 
 if TYPE_CHECKING:
     from identify.calculations.molar_mass import MolarMassResult
@@ -52,6 +53,10 @@ def _sentences(found: MolarMassResult) -> Iterator[str]:
     if any(finding.severity == "error" for finding in found.findings):
         yield "A reading cannot be right, see below: until it is set right, neither is this."
     yield f"Largest part of its variance, {100.0 * first.share:.0f} %: {first.input}."
+    if first.input == TECHNIQUE:
+        largest = next(line for line in found.budget.lines if line.input not in BEYOND_INSTRUMENTS)
+        share = (largest.contribution / found.instruments_uncertainty) ** 2
+        yield f"Of that by the instruments, {100.0 * share:.0f} %: {largest.input}."
 
 
 def _one_value(found: MolarMassResult) -> Iterator[str]:
@@ -64,19 +69,39 @@ def _one_value(found: MolarMassResult) -> Iterator[str]:
         liquid = f"as {likeliest.name}, the one that agrees with the readings"
     else:
         liquid, own = f"over the liquids that it may be, {low:.1f} to {high:.1f}", None
-    yield f"Molar mass {with_expanded(found.value, found.expanded_uncertainty)} g/mol, {liquid}."
+    yield f"Molar mass {_value(found)} g/mol, {liquid}."
     if own is not None:
         off = 100.0 * (found.value / own - 1.0)
         yield (
             f"By its formula, that liquid has {own:.2f} g/mol: the result is {abs(off):.1f} % "
             f"{'above' if off > 0.0 else 'below'} it."
         )
+    yield from _meaning(found)
+
+
+def _value(found: MolarMassResult) -> str:
+    return to_uncertainty(found.value, found.standard_uncertainty)
+
+
+def _meaning(found: MolarMassResult) -> Iterator[str]:
+    """Say what the number after ± is, and how far such results are off."""
+    low, high = with_digits_of(found.standard_uncertainty, *found.interval_95)
+    if found.budget.total.error is not None:
+        yield (
+            f"± is the standard uncertainty: by the instruments alone it would be "
+            f"{_rounded(found.instruments_uncertainty, 2)}, with {found.technique.words} it is "
+            f"{_rounded(found.standard_uncertainty, 2)}"
+            f"{'' if found.technique.name else ' (--technique says how well this class works)'}."
+        )
+        yield f"Of 100 such results, about 95 have their true value from {low} to {high} g/mol."
+        return
     degrees = found.budget.degrees
     known = "many" if degrees > _MANY_DEGREES else f"{degrees:.3g} effective"
     yield (
-        "About 95 of 100 such intervals hold the true value: ± is the standard uncertainty, "
-        f"{_rounded(found.standard_uncertainty, 2)} g/mol, times "
-        f"{found.budget.coverage_factor:.2f} (Student's t for 95 %, {known} degrees of freedom)."
+        f"± is the standard uncertainty. If nothing errs but the instruments, about 95 of 100 such "
+        f"results have their true value from {low} to {high} g/mol: "
+        f"{found.budget.coverage_factor:.2f} times that on either side (Student's t for 95 %, "
+        f"{known} degrees of freedom)."
     )
 
 
@@ -84,16 +109,15 @@ def _several_values(found: MolarMassResult) -> Iterator[str]:
     """Say what there is to say where each liquid has a value of its own, far from the others."""
     agreeing = [one for one in found.candidates if one.plausible] or found.candidates
     least, most = (end(agreeing, key=lambda one: one.value) for end in (min, max))
-    each = with_expanded(0.0, found.budget.coverage_factor * found.budget.for_one_liquid)
+    each = to_uncertainty(0.0, found.budget.for_one_liquid)
     yield (
         f"Molar mass {least.value:.1f} to {most.value:.1f} g/mol: {least.value:.1f} if it is "
         f"{least.name}, {most.value:.1f} if it is {most.name}; for one liquid "
-        f"±{each.split('±')[-1]} (95 %). These readings do not tell which it is."
+        f"±{each.split('±')[-1]} (standard uncertainty). These readings do not tell which it is."
     )
-    mean = with_expanded(found.value, found.expanded_uncertainty)
     yield (
         f"The mean over all {len(found.candidates)} liquids that it may be, by their "
-        f"probabilities, is {mean} g/mol: no liquid need have that."
+        f"probabilities, is {_value(found)} g/mol: no liquid need have that."
     )
 
 
@@ -118,7 +142,13 @@ def _trial_lines(found: MolarMassResult) -> list[str]:
         ]
         for trial in found.trials
     ]
-    headings = ["trial", "gain\ng", "shortcut\ng/mol", "corrected\ng/mol", "standard\nuncertainty"]
+    headings = [
+        "trial",
+        "gain\ng",
+        "shortcut\ng/mol",
+        "corrected\ng/mol",
+        "instruments'\nuncertainty",
+    ]
     return TextTable.of(headings, rows).lines(indent="  ")
 
 
