@@ -9,6 +9,7 @@ the best that an oracle reaches which knows how the pages were drawn (`class_pag
 from __future__ import annotations
 
 import argparse
+import itertools
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -106,12 +107,15 @@ class ClassStudy:
     pages : int
         Of each set.
     seed : int
+    prior : Prior
+        Of the matcher, and of those whose tables lack a liquid.
     """
 
     table: CandidateTable
     matcher: Matcher
     pages: int
     seed: int
+    prior: Prior = "classroom"
 
     def room(self, liquids: Liquids) -> ClassRoom:
         """Return where pages of liquids are drawn, the same for the same seed."""
@@ -206,7 +210,7 @@ def as_the_prior_has_it(study: ClassStudy) -> None:
 def any_liquid(study: ClassStudy) -> None:
     """Any liquid that boils in the bath, matched as what is in commerce."""
     matcher = Matcher(study.table, prior="commerce")
-    study = ClassStudy(study.table, matcher, study.pages, study.seed)
+    study = replace(study, matcher=matcher, prior="commerce")
     liquids = Liquids.in_a_bath(study.table, study.table.number("prior"))
     for name in ("full pages", "molar mass and boiling point", "weighed and boiling point"):
         print_set(f"any liquid, {name}", study.table, study.run(USUAL_KINDS[name], liquids))
@@ -290,75 +294,66 @@ def made_pages(study: ClassStudy) -> None:
         )
 
 
+OUTSIDE_SHARES = (0.01, 0.05, 0.20)
+OUTSIDE_PAGES = 200  # with a liquid that is missing; as many others
+_STATED = (0.0, 0.01, 0.05, 0.20, 1.0)
+
+
 @figures("outside")
 def outside_the_table(study: ClassStudy) -> None:
-    """Liquids that the table lacks, at the share that is assumed and at others."""
-    liquids = Liquids.handed_out(study.table)
+    """Liquids that the table lacks, at the shares that are assumed for them.
+
+    A liquid that is missing is any that boils in the bath; the others are those that courses hand
+    out. Each page counts with the share of its kind.
+    """
     rare = Liquids.in_a_bath(study.table, study.table.number("prior"))
-    pages = min(study.pages, 1000)
-    kinds = ("molar mass and boiling point", "weighed and boiling point", "full pages")
+    pages = min(study.pages, OUTSIDE_PAGES)
     print(
-        "\nnot in the table         assumed   stated none of these   wrong above 99.9 % of missing"
+        f"\n{'not in the table':<32}assumed  stated   missing: above 99.9 %, single   "
+        "stated and true: up to 1 %, 5 %, 20 %, above"
     )
-    for name in kinds:
-        for share in (0.01, 0.05, 0.20):
-            random = np.random.default_rng(study.seed)
-            room = study.room(liquids)
-            stated, sure, missing = [], 0, 0
-            for _ in range(pages):
-                is_missing = bool(random.random() < share)
-                truth = int(random.choice(len(study.table), p=rare.share)) if is_missing else None
-                page = room.page(USUAL_KINDS[name], truth)
-                matcher = without_row(study.table, truth, share) if is_missing else None
-                ranking = answer(matcher or _sharing(study, share), page)
-                stated.append(ranking.none_of_these)
-                missing += is_missing
-                sure += is_missing and ranking.candidates[0].probability > NEARLY_SURE
-            print(
-                f"  {name:<30} {share:>5.0%} ({missing / pages:.1%})  {np.mean(stated):>12.2%}   "
-                f"{sure} of {missing}"
-            )
-
-
-_SHARED: dict[float, Matcher] = {}
-
-
-def _sharing(study: ClassStudy, share: float) -> Matcher:
-    if share not in _SHARED:
-        _SHARED[share] = matcher_with(study.table, share)
-    return _SHARED[share]
-
-
-def matcher_with(table: CandidateTable, outside: float) -> Matcher:
-    """Return a matcher that takes a share of liquids to be missing from its table."""
-    return Matcher(table, outside=outside)
-
-
-def without_row(table: CandidateTable, row: int | None, outside: float) -> Matcher:
-    """Return a matcher whose table lacks a row."""
-    kept = np.delete(np.arange(len(table)), row)
-    return matcher_with(table.take(kept), outside)
-
-
-@figures("missing")
-def wrong_names_of_missing(study: ClassStudy) -> None:
-    """How often a liquid that is missing gets a wrong name."""
-    rare = Liquids.in_a_bath(study.table, study.table.number("prior"))
-    pages = min(study.pages, 400)
-    print("\nthe liquid is missing from the table")
     for name in ("molar mass and boiling point", "weighed and boiling point", "full pages"):
-        room = study.room(rare)
-        every = []
-        for _ in range(pages):
-            page = room.page(USUAL_KINDS[name])
-            every.append(answer(without_row(study.table, page.truth, 0.01), page))
-        sure = np.mean([one.candidates[0].probability > NEARLY_SURE for one in every])
-        single = np.mean([one.verdict == "single match" for one in every])
-        none = np.mean([one.none_of_these for one in every])
-        print(
-            f"  {name:<30} wrong name above 99.9 %: {sure:.1%}, single match: {single:.1%}, "
-            f"stated none of these {none:.1%} of {pages}"
-        )
+        kind = USUAL_KINDS[name]
+        strange, known = study.room(rare), study.room(Liquids.handed_out(study.table))
+        missing = [strange.page(kind) for _ in range(pages)]
+        present = [known.page(kind) for _ in range(pages)]
+        for share in OUTSIDE_SHARES:
+            print(f"  {name:<30}{share:>7.0%}  {outside_line(study, missing, present, share)}")
+
+
+def outside_line(
+    study: ClassStudy, missing: Sequence[ClassPage], present: Sequence[ClassPage], share: float
+) -> str:
+    """Return what is stated of liquids that are missing and of those that are not."""
+    whole = Matcher(study.table, prior=study.prior, outside=share)
+    lacking = [answer(without_row(study, page.truth, share), page) for page in missing]
+    others = [answer(whole, page) for page in present]
+    stated = np.array([one.none_of_these for one in (*lacking, *others)])
+    is_missing = np.arange(len(stated)) < len(lacking)
+    weights = np.where(is_missing, share / len(lacking), (1.0 - share) / len(others))
+    sure = np.mean([one.candidates[0].probability > NEARLY_SURE for one in lacking])
+    single = np.mean([one.verdict == "single match" for one in lacking])
+    return f"{weights @ stated:>6.2%}   {sure:>18.1%}  {single:>6.1%}   " + "  ".join(
+        _reliability(stated, is_missing, weights)
+    )
+
+
+def _reliability(stated: Array, is_missing: Array, weights: Array) -> Iterator[str]:
+    """Yield the mean of what was stated and how often it was true, bin by bin."""
+    for low, high in itertools.pairwise(_STATED):
+        inside = (stated >= low) & (stated < high)
+        total = weights[inside].sum()
+        if total > 0.0:
+            mean, true = (weights[inside] @ one[inside] / total for one in (stated, is_missing))
+            yield f"{mean:.3f} {true:.3f}"
+        else:
+            yield "-"
+
+
+def without_row(study: ClassStudy, row: int, outside: float) -> Matcher:
+    """Return a matcher whose table lacks a row."""
+    kept = np.delete(np.arange(len(study.table)), row)
+    return Matcher(study.table.take(kept), prior=study.prior, outside=outside)
 
 
 @figures("slips")
@@ -393,7 +388,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     options = parser.parse_args(arguments)
     table = load_candidates(options.candidates)
     prior: Prior = options.prior
-    study = ClassStudy(table, Matcher(table, prior=prior), options.pages, options.seed)
+    study = ClassStudy(table, Matcher(table, prior=prior), options.pages, options.seed, prior)
     print(
         f"{options.pages} pages a set against {len(table)} compounds, prior {prior}; "
         f"seed {options.seed}"

@@ -103,6 +103,8 @@ class ClassPage:
 
     Parameters
     ----------
+    molar_mass : float
+        The true one [g/mol].
     rough : float
         Logarithm of found over true by rough technique, zero where it was not rough.
     broad : float
@@ -114,6 +116,7 @@ class ClassPage:
 
     truth: int
     run: Measurement
+    molar_mass: float = float("nan")
     rough: float = 0.0
     broad: float = 0.0
     at_laboratory: bool = False
@@ -173,7 +176,8 @@ class ClassRoom:
             assert run.conditions.pressure is not None
             pressure = run.conditions.pressure.to("Pa").value
         run = replace(run, **self._card(kind, truth, pressure, off))
-        return ClassPage(truth, run, rough, broad, pressure != STANDARD_PRESSURE)
+        true = float(self.expectation.molar_mass[truth])
+        return ClassPage(truth, run, true, rough, broad, pressure != STANDARD_PRESSURE)
 
     def _massed(self, kind: PageKind, truth: int) -> tuple[Measurement, float]:
         """Draw the molar mass, or weighings; and rough technique's part of it."""

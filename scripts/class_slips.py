@@ -20,19 +20,21 @@ from slip_evaluation import _WAYS as WAYS
 from slip_evaluation import KINDS, Page, readable
 
 from identify import Conditions, Flask, Measurement, Trial
+from identify.bench.bench import Bench
 from identify.matching.slips.catalog import boiling_point as of_boiling_points
 from identify.matching.slips.catalog import composition as of_cards
-from identify.matching.slips.catalog import pen, pressure, technique, units
+from identify.matching.slips.catalog import exercise, pen, pressure, technique, units
 from identify.matching.slips.mechanism.digits import CHANCES
 from identify.notebook.usual import BRIM_RATIO
+from identify.physics.vapor import ideal_molar_mass
 
 Random = np.random.Generator
 Spoil = Callable[["WrittenPage", Random], "WrittenPage | None"]
 
 # A card that does not say the pressure, as the match takes it.
 FULL = PageKind("weighed", percent=True, at_laboratory=of_boiling_points._AT_LABORATORY_CHANCE[""])
-HIGH_LABORATORIES, HIGH_PAGES = 0.1, 120  # share of pages, and how many are drawn
-HIGH_MMHG = (560.0, 700.0)
+SPECIAL_PAGES = 120  # of laboratories high up, and of flasks weighed cold
+HIGH_LABORATORIES, HIGH_MMHG = 0.1, (560.0, 700.0)  # share of pages
 SPOILED_PAGES, MAX_TRIES = 40, 400  # of each kind, which some liquids' pages cannot have
 _COPIED, _NOMINAL = 0.002, 0.02  # pages on which nothing was gained; with a printed size as volume
 _NOMINAL_SIZE = {125: "125 mL", 250: "250 mL"}
@@ -93,6 +95,18 @@ class WrittenPage(Page):
             fields[name] = f"{float(text) + grams:.{decimals}f} {unit}"
         return replace(self, fields=fields)
 
+    def worked_out(self) -> WrittenPage:
+        """Return the page with gains that are M P V / (R T) of what is written on it."""
+        assert self.page is not None
+        weighing = Bench.of(self.measurement()).weighing
+        assert weighing is not None
+        each = 1e3 * ideal_molar_mass(1.0, weighing.bath, weighing.pressure, weighing.volume)
+        page = replace(self, page=replace(self.page, rough=0.0))
+        for number, per_kilogram in enumerate(each):
+            gain = 1e3 * self.page.molar_mass / float(per_kilogram)
+            page = page.heavier(gain - 1e3 * float(weighing.gain[number]), number)
+        return page
+
 
 @dataclass(frozen=True)
 class SlipKind:
@@ -105,7 +119,7 @@ class SlipKind:
 
 def kinds() -> list[SlipKind]:
     """List all kinds of slips, at the rates of the match."""
-    return [*_of_the_pen(), *_of_units_and_cards(), *_at_the_bench()]
+    return [*_of_the_pen(), *_of_units_and_cards(), *_at_the_bench(), _of_exercises()]
 
 
 def _of_the_pen() -> Iterator[SlipKind]:
@@ -212,6 +226,19 @@ def _truly_nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
     return spoiled.heavier((ratio - 1.0) * page.expected_gain)
 
 
+def _of_exercises() -> SlipKind:
+    """Return numbers worked out with the gas law; likelier on pages that look like an exercise."""
+    largest = max(exercise._CHANCES.values())
+
+    def spoil(page: WrittenPage, random: Random) -> WrittenPage | None:
+        trials = Bench.of(page.measurement()).trials
+        if random.random() > exercise.exercise_chance(trials) / largest:
+            return None
+        return page.worked_out()
+
+    return SlipKind("ideal-gas-numbers", largest, spoil)
+
+
 @dataclass(frozen=True)
 class SlipPage:
     """A page to answer, the codes that are true of it, and what it counts."""
@@ -223,11 +250,14 @@ class SlipPage:
 
 def mixed_set(room: ClassRoom, sound: int) -> Iterator[SlipPage]:
     """Yield sound pages, and pages with one slip each."""
-    every = kinds()
-    left = 1.0 - HIGH_LABORATORIES - sum(kind.rate for kind in every)
-    for _ in range(HIGH_PAGES):
+    every, cold = kinds(), technique._COLD_CHANCE
+    left = 1.0 - HIGH_LABORATORIES - cold - sum(kind.rate for kind in every)
+    for _ in range(SPECIAL_PAGES):
         high = replace(FULL, pressure=float(room.random.uniform(*HIGH_MMHG)) * MMHG)
-        yield _slip_page(written_page(room, high), room, "", HIGH_LABORATORIES / HIGH_PAGES)
+        yield _slip_page(written_page(room, high), room, "", HIGH_LABORATORIES / SPECIAL_PAGES)
+    for _ in range(SPECIAL_PAGES):
+        page = written_page(room, replace(FULL, cooled=technique._COLD))
+        yield _slip_page(page, room, "weighed-cold", cold / SPECIAL_PAGES)
     for _ in range(sound):
         yield _slip_page(written_page(room), room, "", left / sound)
     for kind in every:

@@ -34,6 +34,7 @@ from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import normal
+from identify.observables.technique import CAREFUL
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
 
@@ -287,7 +288,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for prior in priors if options.prior == "all" else (options.prior,):
         laboratory = Laboratory(
             table,
-            Matcher(table, prior=prior),
+            Matcher(table, prior=prior, technique=CAREFUL),
             np.random.default_rng(options.seed),
             options.constants,
         )

@@ -38,6 +38,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantities import QuantityError
 from identify.notebook.units import MMHG
+from identify.observables.technique import CAREFUL
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT
@@ -574,7 +575,7 @@ def tallies(
     table: CandidateTable, rows: Sequence[int], seed: int, kinds: Sequence[Kind]
 ) -> tuple[Tally, dict[str, Tally]]:
     """Return what became of the clean runs, and of those with each kind of slip."""
-    matcher = Matcher(table)
+    matcher = Matcher(table, technique=CAREFUL)
     random = np.random.default_rng(seed)
     bench = Drawing(table, matcher, random)
     clean, found = Tally(), {one.name: Tally() for one in kinds}

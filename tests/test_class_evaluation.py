@@ -18,7 +18,7 @@ from class_pages import (
 )
 from class_slips import (
     HIGH_LABORATORIES,
-    HIGH_PAGES,
+    SPECIAL_PAGES,
     CodeTally,
     SlipPage,
     WrittenPage,
@@ -173,13 +173,26 @@ def test_a_page_as_texts_is_the_page(table: CandidateTable, liquids: Liquids) ->
         assert heavier.weighing.gain == pytest.approx(run.weighing.gain + 1e-4, abs=2e-6)
 
 
+def test_an_exercise_is_the_molar_mass_by_the_shortcut(
+    table: CandidateTable, liquids: Liquids
+) -> None:
+    one = room(table, liquids)
+    for _ in range(5):
+        page = written_page(one)
+        assert page.page is not None
+        found = Bench.of(page.worked_out().measurement()).ideal_molar_mass()
+        assert found == pytest.approx(page.page.molar_mass, rel=0.01)
+
+
 def test_a_mixed_set_weighs_as_much_as_one_page(table: CandidateTable, liquids: Liquids) -> None:
-    assert 0.0 < sum(kind.rate for kind in kinds()) < 0.2
+    assert 0.0 < sum(kind.rate for kind in kinds()) < 0.6
     pages = mixed_set(room(table, liquids), 20)
-    high = [next(pages) for _ in range(HIGH_PAGES)]
+    high = [next(pages) for _ in range(SPECIAL_PAGES)]
     assert sum(one.weight for one in high) == pytest.approx(HIGH_LABORATORIES)
     at_laboratory = np.mean(["boiling-point-at-laboratory" in one.codes for one in high])
     assert at_laboratory == pytest.approx(0.25, abs=0.12)
+    cold = [next(pages) for _ in range(SPECIAL_PAGES)]
+    assert all("weighed-cold" in one.codes for one in cold)
     sound = [next(pages) for _ in range(20)]
     assert {one.weight for one in sound} == {sound[0].weight}
     drawn = {
