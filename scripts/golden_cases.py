@@ -183,6 +183,15 @@ PLANTED: Mapping[str, str] = {
     "slightly-off": page(
         card('boiling_point = "66.8 C"\npercent = { C = 37.48, H = 12.58, O = 49.93 }')
     ),
+    "isomer-not-listed": page(
+        card(
+            'boiling_point = "63.7 C"\npercent = { C = 68.1, H = 13.7, O = 18.2 }\n'
+            'molar_mass = "88.2 g/mol"'
+        ),
+        "",
+        "",
+        " ",
+    ),
     "boils-too-high": page(card('boiling_point = "250 C"'), "", "", " "),
     "another-card": page(
         card('boiling_point = "64.5 C"\npercent = { C = 62.04, H = 10.41, O = 27.55 }')

@@ -169,6 +169,8 @@ def test_near_gains_far_loses_and_unknown_does_neither(
         matcher=matcher,
         bench=Bench(),
         base=weight,
+        unlisted=everywhere,
+        isomers=everywhere,
         stays_liquid=everywhere,
         vaporized=everywhere,
         further={name: comparison},

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 import identify
 from identify import Measurement, match, match_many
+from identify.answers.text import verdict_sentence
 from identify.bench.bench import Bench
 from identify.compounds.parquet import built_in_path
 from identify.compounds.table import CandidateTable
@@ -21,7 +22,7 @@ from identify.large.indexed import IndexedTable, write_index
 from identify.matching.classifier import NONE_OF_THESE, UnknownClassifier
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
-from identify.matching.totals import outside_share
+from identify.matching.totals import isomers_possible, outside_share
 from identify.section import check_section
 from identify.tables import read_runs
 from tests.command import Run
@@ -127,3 +128,45 @@ def test_nothing_is_outside_at_no_share(table: CandidateTable) -> None:
     posterior = Posterior.of(Matcher(table, outside=0.0).evidence(Bench.of(read)))
     assert posterior.none_of_these == 0.0
     assert posterior.probability.sum() == pytest.approx(1.0)
+
+
+ETHER = Measurement(
+    "K-8", molar_mass=88.2, boiling_point=63.7, percent={"C": 68.1, "H": 13.7, "O": 18.2}
+)
+METHANOL = Measurement(
+    "K-9", molar_mass=32.0, boiling_point=64.6, percent={"C": 37.5, "H": 12.6, "O": 49.9}
+)
+
+
+def isomers_told(ranking: identify.Ranking) -> list[float]:
+    found = [one for one in ranking.findings if one.code == "isomer-not-listed"]
+    return [one.numbers["probability"] for one in found]
+
+
+def test_one_match_says_that_an_isomer_may_be_missing() -> None:
+    ranking = match(ETHER)
+    assert (ranking.verdict, ranking.candidates[0].name) == ("single match", "1-ethoxypropane")
+    (probability,) = isomers_told(ranking)
+    assert 0.002 <= probability <= ranking.none_of_these
+    assert "or an isomer that is not in the table" in verdict_sentence(ranking)
+    assert isomers_told(match(ETHER, outside="3 %"))[0] > 2.0 * probability
+    assert isomers_told(match(ETHER, outside=0)) == []
+
+
+def test_methanol_has_no_isomers() -> None:
+    ranking = match(METHANOL, outside="20 %")
+    assert (ranking.verdict, isomers_told(ranking)) == ("single match", [])
+    assert "isomer" not in verdict_sentence(ranking)
+
+
+@pytest.mark.parametrize(
+    ("formula", "possible"),
+    [
+        *(("CH4O", 0.0), ("CHCl3", 0.0), ("C2H5Br", 0.0)),
+        *(("C2H4Cl2", 0.5), ("C2H6O", 0.5), ("C3H6O", 1.0), ("C3H7Cl", 1.0), ("C6H14", 1.0)),
+    ],
+)
+def test_isomers_possible(table: CandidateTable, formula: str, possible: float) -> None:
+    row = table.text("formula").index(formula)
+    found = isomers_possible(table.number("molar_mass")[[row]], table.percent[[row]].T)
+    assert found.tolist() == [possible]

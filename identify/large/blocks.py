@@ -54,12 +54,14 @@ class FormulaMatcher(Matcher):
         if len(places) == self.size:
             return self.evidence(bench)
         listed = {row: known.percent[row][places] for row in bench.percent}
-        return self._standing_for(known.molar_mass[places], listed).evidence(bench)
+        some = self._standing_for(known.molar_mass[places], listed)
+        some.isomers_possible = self.isomers_possible[places]
+        return some.evidence(bench)
 
     def _standing_for(self, molar_mass: Array, listed: Mapping[int, Array]) -> FormulaMatcher:
         """Return a matcher of formulas of which the percentages that were read are known."""
         other = copy(self)
-        other.prior = np.ones(len(molar_mass))
+        other.prior = other.isomers_possible = np.ones(len(molar_mass))
         percent = np.empty((len(ELEMENTS), len(molar_mass)))
         for row, values in listed.items():
             percent[row] = values

@@ -126,6 +126,7 @@ class Factors:
         size = len(table.liquids)
         alike = replace(settings, prior="uniform")
         self.liquids = _LiquidMatcher.of(table.liquids, alike, is_part=True, order=np.arange(size))
+        self.liquids.in_class = settings.prior == "classroom"
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
         weights = table.weights(settings.prior)
         varies = bool((weights != weights[0]).any())
@@ -145,9 +146,20 @@ class Factors:
         return LiquidSums(self, self.liquids.prior * self.liquids.liquid(Bench()))
 
     @cached_property
-    def counts(self) -> LiquidSums:
-        """Numbers of candidates, as sums."""
-        return LiquidSums(self, np.ones(len(self.table.liquids)), weighed=False)
+    def unlisted(self) -> float:
+        """Chance of what is not in the table, before any reading, see `Totals`."""
+        return float(self.unlisted_sums.of(np.arange(len(self.count))).sum())
+
+    @cached_property
+    def isomers(self) -> float:
+        """Chance of isomers of its formulas that are not in the table, likewise."""
+        each = self.unlisted_sums.of(np.arange(len(self.count)))
+        return float((self.formulas.isomers_possible * each).sum())
+
+    @cached_property
+    def unlisted_sums(self) -> LiquidSums:
+        """Sums of that chance."""
+        return LiquidSums(self, self.liquids.evidence(Bench()).unlisted, weighed=False)
 
     @cached_property
     def held(self) -> Array:

@@ -37,6 +37,7 @@ from identify.matching.slips.mechanism.groups import (
 )
 from identify.matching.totals import (
     ISOMERS,
+    SIMILAR,
     UNLIKE_ANY,
     Totals,
     first_rows,
@@ -159,10 +160,9 @@ class _Match:
 
     def totals(self) -> tuple[ComparedFormulas, Totals]:
         """Return the sums, those of the slips' groups left out, and the formulas they come from."""
-        kernels, size = self.kernels, len(self.factors.table)
-        # Half of the missing compounds are isomers, see `Totals`.
-        missing = self.least * self.scale * size / self.outside if self.outside else np.inf
-        isomers, similar = missing / ISOMERS, missing / (1.0 - ISOMERS - UNLIKE_ANY)
+        kernels, unlisted = self.kernels, self.factors.unlisted
+        missing = self.least * self.scale / self.outside if self.outside else np.inf
+        isomers, similar = missing * self.factors.isomers / ISOMERS, missing * unlisted / SIMILAR
         # Half of what may be left out is left out with blocks, half with formulas.
         counted = self.wider * kernels.at_most_of_blocks
         blocks = self.best.plausible.copy()
@@ -178,7 +178,16 @@ class _Match:
         )
         weight, formula, similarity = (np.array([one]) for one in sums)
         none_known = np.zeros((0, 4))
-        totals = Totals(size, self.factors.base, weight, formula, similarity, none_known, {})
+        totals = Totals(
+            self.factors.base,
+            unlisted,
+            self.factors.isomers,
+            weight,
+            formula,
+            similarity,
+            none_known,
+            {},
+        )
         return near, totals
 
     @cached_property
@@ -190,7 +199,7 @@ class _Match:
         found = float((weight[first] * self.sums(_AS_READ).of(near.formulas[first])).sum())
         similar = float((near.evidence.similar * self.kernels.at_least(near.formulas)).sum())
         none = UNLIKE_ANY * self.anything
-        none += (1.0 - ISOMERS - UNLIKE_ANY) * similar / len(self.factors.table)
+        none += SIMILAR * similar / self.factors.unlisted
         found *= _LEFT_OF_GROSS_ERRORS
         return _MAX_LEFT_OUT * (found + self.outside * none / self.scale)
 
@@ -201,9 +210,9 @@ class _Match:
 
     @cached_property
     def kernels(self) -> LiquidSums:
-        """Sums of the kernels of a boiling point, all candidates alike."""
+        """Sums of the kernels of a boiling point, for compounds that are not in the table."""
         if self.liquid.boiling_point is None:
-            return self.factors.counts
+            return self.factors.unlisted_sums
         return LiquidSums(self.factors, self.liquid.formula, weighed=False)
 
     def sums(self, group: ReadingGroup) -> LiquidSums:

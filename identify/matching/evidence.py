@@ -17,8 +17,8 @@ from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
-from identify.matching.totals import OUTSIDE, Totals
-from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, tolerance_u
+from identify.matching.totals import OUTSIDE, Totals, isomers_possible
+from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, STEAM_POINT, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison, KnownOnly, at_least
@@ -71,6 +71,11 @@ class CandidateEvidence:
     base : array, shape (n,)
         Chance before the readings: prior, and whether it stays in a bottle as a liquid and boils
         off in the bath; not normalized.
+    unlisted : array, shape (n,)
+        Chance that a compound beside each candidate, which is not in the table, is in the bottle;
+        not normalized, see `Totals`.
+    isomers : array, shape (n,)
+        The same, where that is an isomer of each.
     stays_liquid, vaporized : array, shape (n,)
         Chance that it stays in a bottle as a liquid, and that it boiled off in the bath.
     molar_mass : MolarMassComparison or None
@@ -92,6 +97,8 @@ class CandidateEvidence:
     matcher: Matcher
     bench: Bench
     base: Array
+    unlisted: Array
+    isomers: Array
     stays_liquid: Array
     vaporized: Array
     molar_mass: MolarMassComparison | None = None
@@ -158,8 +165,11 @@ class CandidateEvidence:
 
     @cached_property
     def formula(self) -> Array:
-        """Likelihoods of what the formula decides, times the kernels of the rest, shape (n,)."""
-        product = np.ones(len(self.base))
+        """Likelihoods of what the formula decides, times the kernels of the rest, shape (n,).
+
+        For isomers of each candidate that are not in the table.
+        """
+        product = self.isomers.copy()
         for name in self.by_formula:
             product *= self.likelihoods[name]
         for kernel in self._liquid_kernels:
@@ -168,9 +178,12 @@ class CandidateEvidence:
 
     @cached_property
     def similar(self) -> Array:
-        """Kernels of all readings, shape (n,)."""
-        product = np.ones(len(self.base))
-        for comparison in chain.from_iterable(self.by_formula.values()):
+        """Kernels of all readings, shape (n,), for compounds that are not in the table."""
+        product = self.unlisted.copy()
+        if self.molar_mass is not None:
+            # Classes err by more than similar compounds differ: its likelihood will do.
+            product *= self.likelihoods["molar_mass"]
+        for comparison in self.elements.values():
             product *= comparison.kernel()
         for kernel in self._liquid_kernels:
             product *= kernel
@@ -211,8 +224,9 @@ class CandidateEvidence:
             for name, one in self.further.items()
         ]
         return Totals(
-            size=len(self.base),
             base=float(self.base.sum()),
+            unlisted=float(self.unlisted.sum()),
+            isomers=float(self.isomers.sum()),
             weight=self.summed(self.weight),
             formula=self.summed(self.formula),
             similar=self.summed(self.similar),
@@ -269,6 +283,11 @@ class Matcher:
         self.expectation = Expectation.of(table)
         weights = table.weights(prior)
         self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()
+        self.isomers_possible = isomers_possible(
+            self.expectation.molar_mass, self.expectation.percent
+        )
+        self.in_class = prior == "classroom"
+        """Whether what is handed out is meant for a bath of boiling water."""
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
 
@@ -328,9 +347,11 @@ class Matcher:
         CandidateEvidence
         """
         stays_liquid, vaporized = self.liquid(bench), self.vaporized_in_bath(bench)
-        base = self.prior * stays_liquid
+        suits = stays_liquid
         if bench.weighing is not None:
-            base *= NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
+            suits = suits * _meant_for_a_bath(vaporized)
+        # The prior of what is listed in a class has that already.
+        unlisted = suits * self._suits_class if self.in_class else suits
         by_assumption: dict[str, Array] = {}
         if weighed is None:
             by_assumption = self.by_assumption(bench)
@@ -340,7 +361,9 @@ class Matcher:
         return CandidateEvidence(
             matcher=self,
             bench=bench,
-            base=base,
+            base=self.prior * suits,
+            unlisted=unlisted,
+            isomers=unlisted * self.isomers_possible,
             stays_liquid=stays_liquid,
             vaporized=vaporized,
             molar_mass=molar_mass,
@@ -351,6 +374,11 @@ class Matcher:
             unmentioned=unmentioned,
             further=self._further(bench),
         )
+
+    @cached_property
+    def _suits_class(self) -> Array:
+        """Chance that a class is handed each for a bath of boiling water, shape (n,)."""
+        return _meant_for_a_bath(self.vaporized(Bench(), STEAM_POINT))
 
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
@@ -477,6 +505,11 @@ class Matcher:
         if not elements:
             return elements, None
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
+
+
+def _meant_for_a_bath(vaporized: Array) -> Array:
+    """Return the chance that a liquid is handed out for a bath, from that it boils off there."""
+    return NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
 
 
 def laboratory_pressure(bench: Bench) -> float:

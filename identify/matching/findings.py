@@ -19,6 +19,7 @@ from identify.physics.constants import ELEMENTS
 from identify.physics.dimers import dimerization, particles_at_pressure
 
 _MIN_SURE_PROBABILITY = 0.9  # from which one wrong reading is likelier than another compound
+_MIN_UNLISTED_ISOMERS = 0.002  # probability from which isomers that are not in the table are told
 _MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
 _UNUSUAL = 2.0  # half-widths of its tolerance, from which a reading is more than a little off
 _CARD_READINGS = ("boiling_point", "percent", "water", "card")  # that a slip may be about
@@ -54,6 +55,11 @@ class Answer:
         """What probably went wrong, if it is the most probable candidate."""
         name = self.posterior.table.text("name")[self.rows[0]]
         return [slip for slip in self.slips if slip.points_to(name)]
+
+    @property
+    def first_fits(self) -> bool:
+        """Whether the most probable candidate fits, as it is read or once a slip is set right."""
+        return self.posterior.by_chance(int(self.rows[0])) or bool(self.slips_of_the_first)
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""
@@ -289,6 +295,29 @@ def _inseparable(answer: Answer) -> Iterator[Finding]:
     )
 
 
+def _isomer_not_listed(answer: Answer) -> Iterator[Finding]:
+    if answer.posterior.probability[answer.rows[0]] < _MIN_SURE_PROBABILITY:
+        return
+    if not answer.first_fits:
+        return
+    posterior, formula = answer.posterior, answer.posterior.table.text("formula")
+    # Isomers that are not shown boil too far away to say anything of one that would boil here.
+    isomers = [int(row) for row in answer.rows if formula[row] == formula[answer.rows[0]]]
+    probability = posterior.none_of_these * float(posterior.unlisted_isomers[isomers].sum())
+    if probability < _MIN_UNLISTED_ISOMERS:
+        return
+    name = answer.names(answer.rows[:1])
+    yield Finding(
+        "isomer-not-listed",
+        "note",
+        f"An isomer of {name} ({formula[isomers[0]]}) that is not in the table may read the same "
+        f"(probability {100.0 * probability:.1f} %).",
+        f"Where the bottle may hold an uncommon liquid, compare one more property with {name}, "
+        "such as the refractive index or the density.",
+        {"probability": probability},
+    )
+
+
 def _uncertain_boiling_point(answer: Answer) -> Iterator[Finding]:
     first = int(answer.rows[0])
     uncertainty = float(answer.posterior.table.number("boiling_point_u")[first])
@@ -344,6 +373,7 @@ _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _molar_mass_off,
     _no_carbon,
     _inseparable,
+    _isomer_not_listed,
     _uncertain_boiling_point,
     _vapor_of_dimers,
 )

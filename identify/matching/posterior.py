@@ -30,6 +30,8 @@ class Posterior:
         Sums to one with ``none_of_these`` and ``elsewhere``.
     none_of_these : float
         Probability that the liquid is not in the table.
+    unlisted_isomers : array, shape (n,)
+        What of that is an isomer of each candidate's, as a share.
     base : array, shape (n,)
         Probability before the readings: prior, and whether it stays in a bottle as a liquid and
         boils off in the bath.
@@ -49,6 +51,7 @@ class Posterior:
     evidence: CandidateEvidence
     probability: Array
     none_of_these: float
+    unlisted_isomers: Array
     base: Array
     likelihoods: dict[str, Array]
     marginal_likelihood: float
@@ -72,9 +75,11 @@ class Posterior:
         scale = sums.scale(outside)
         marginal, none = sums.marginal_likelihood(densities, kernels, evidence.anything, outside)
         probability = evidence.weight * (scale / marginal)
+        isomers = evidence.formula * (outside * sums.share_of_isomers / none if none else 0.0)
         likelihoods, filled = evidence.likelihoods, by_pattern(densities)
         if evidence.pattern is not None:
             probability *= filled[evidence.pattern]
+            isomers *= by_pattern(kernels)[evidence.pattern]
             likelihoods = dict(likelihoods)
             for (name, one), density in zip(evidence.further.items(), densities, strict=True):
                 likelihoods[name] = np.where(one.known, likelihoods[name], density)
@@ -85,6 +90,7 @@ class Posterior:
             evidence=evidence,
             probability=probability,
             none_of_these=none / marginal,
+            unlisted_isomers=isomers,
             base=evidence.base * scale,
             likelihoods=likelihoods,
             marginal_likelihood=marginal,

@@ -75,8 +75,7 @@ def verdict(answer: Answer) -> Verdict:
     posterior, first = answer.posterior, int(answer.rows[0])
     if not posterior.evidence.comparisons or posterior.none_of_these > 0.5:
         return "no match"
-    # It fits as it is read, or once a slip is set right.
-    if not (posterior.by_chance(first) or answer.slips_of_the_first):
+    if not answer.first_fits:
         return "no match"
     sure = posterior.probability[first] >= _MIN_SINGLE_PROBABILITY
     return "single match" if sure else "several matches"

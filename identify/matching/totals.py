@@ -17,16 +17,21 @@ from identify.notebook.quantities import read_quantity
 from identify.notebook.units import QuantityError
 from identify.observables.comparison import KnownOnly
 from identify.physics.arrays import Array
+from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
 # Share of liquids that are not in the table, before anything is measured, where nothing else is
 # said. The table holds what the open collections list as boiling, so that a laboratory's purchase
 # is nearly always there.
 OUTSIDE = 0.01
-# Half of what is missing are isomers of compounds that are there (same formula, another boiling
-# point), nearly half compounds that are merely similar.  Common practice among homologous series.
-# The rest is like nothing there: among the few bottles of a shelf, what is missing mostly is, and
-# without it readings far from all of them would be taken for a row of gross errors.
-ISOMERS, UNLIKE_ANY = 0.5, 0.05
+# Of the liquids that boil between 20 and 98 degrees Celsius in the built-in table, each left out of
+# it in turn, 0.77 have an isomer among the others (same formula, another boiling point): the more
+# isomers a formula has there, the more there are that are not. Nearly all others have a similar
+# formula there. The rest is like nothing there: among the few bottles of a shelf, what is missing
+# mostly is, and without it readings far from all would be taken for a row of gross errors.
+ISOMERS, UNLIKE_ANY = 0.75, 0.03
+SIMILAR = 1.0 - ISOMERS - UNLIKE_ANY
+
+_HALOGENS = [ELEMENTS.index(element) for element in ("F", "Cl", "Br", "I")]
 
 _Sums = TypeVar("_Sums", bound="Totals")
 
@@ -41,16 +46,20 @@ class Totals:
 
     Parameters
     ----------
-    size : int
-        Candidates.
     base : float
         Of the chance before the readings, not normalized.
+    unlisted : float
+        Of the chance that a compound beside each candidate, which is not in the table, is in the
+        bottle: all candidates alike, but for what the experiment asks of a liquid.
+    isomers : float
+        Of the same, where that is an isomer of the candidate's: see `isomers_possible`.
     weight : array, shape (2**k,)
         Of that times the likelihoods of all readings.
     formula : array, shape (2**k,)
-        Of the likelihoods of molar mass and composition, times the kernels of the other readings.
+        Of the last chance times the likelihoods of molar mass and composition, times the kernels
+        of the other readings.
     similar : array, shape (2**k,)
-        Of the kernels of all readings.
+        Of the last but one times the kernels of all readings.
     known : array, shape (k, 4)
         Of those that have the constant: chance before the readings, the same times the density,
         count, and kernels.
@@ -62,8 +71,9 @@ class Totals:
         Whether the candidates beside these sums are all that a search for slips could need.
     """
 
-    size: int
     base: float
+    unlisted: float
+    isomers: float
     weight: Array
     formula: Array
     similar: Array
@@ -91,6 +101,14 @@ class Totals:
         """
         return (1.0 - outside) / self.base
 
+    @property
+    def share_of_isomers(self) -> float:
+        """What isomers that are not in the table have of all such liquids, for each in `isomers`.
+
+        None, where no candidate has any.
+        """
+        return ISOMERS / self.isomers if self.isomers > 0.0 else 0.0
+
     def standing_in(self, further: Mapping[str, KnownOnly]) -> tuple[Array, Array]:
         """Return density and kernel of what is not known, shapes (k,): averages of what is."""
         any_density = np.array([one.any_density for one in further.values()])
@@ -117,8 +135,8 @@ class Totals:
         """
         filled = by_pattern(kernels)
         none = outside * float(
-            ISOMERS * (self.formula @ filled) / self.size
-            + (1.0 - ISOMERS - UNLIKE_ANY) * (self.similar @ filled) / self.size
+            self.share_of_isomers * (self.formula @ filled)
+            + SIMILAR * (self.similar @ filled) / self.unlisted
             + UNLIKE_ANY * anything
         )
         return none + self.scale(outside) * float(self.weight @ by_pattern(densities)), none
@@ -152,6 +170,39 @@ def outside_share(given: str | float) -> float:
             "5 %, or 0.05"
         )
     return share
+
+
+def isomers_possible(molar_mass: Array, percent: Array) -> Array:
+    """Return how far formulas have isomers that a table may lack, shape (n,): 0, 1/2 or 1.
+
+    Of the liquids of the built-in table, each left out in turn, none of one atom beside hydrogen
+    and halogens had an isomer among the others, nor of two with fewer than two halogens; those of
+    two with more, and of three without, had one about half as often as all others.
+
+    Parameters
+    ----------
+    molar_mass : array, shape (n,)
+        In g/mol.
+    percent : array, shape (12, n)
+        By mass, in the order of `ELEMENTS`.
+
+    Examples
+    --------
+    Methanol, ethanol, and butane:
+
+    >>> percent = np.zeros((12, 3))
+    >>> percent[:2] = [[37.48, 52.14, 82.66], [12.58, 13.13, 17.34]]
+    >>> percent[3] = [49.93, 34.73, 0.0]
+    >>> isomers_possible(np.array([32.04, 46.07, 58.12]), percent)
+    array([0. , 0.5, 1. ])
+    """
+    weights = np.array([ATOMIC_WEIGHTS[element] for element in ELEMENTS])
+    atoms = np.round(molar_mass * percent / (100.0 * weights[:, np.newaxis]))
+    halogens = atoms[_HALOGENS].sum(axis=0)
+    others = atoms.sum(axis=0) - halogens - atoms[ELEMENTS.index("H")]
+    none = (others == 1.0) | ((others == 2.0) & (halogens < 2.0))
+    few = (others == 2.0) | ((others == 3.0) & (halogens == 0.0))
+    return np.where(none, 0.0, np.where(few, 0.5, 1.0))
 
 
 def by_pattern(values: Array) -> Array:

@@ -29,7 +29,7 @@ BOILING_POINT = Observable(
     "boiling range, boiling *, boiling at *, temperature b *",
     gross=0.02,
     gross_scale=25.0,
-    bandwidth=15.0,
+    bandwidth=8.0,
     least=0.2,
     usual=373.15,
     spread=100.0,
@@ -88,6 +88,14 @@ class BoilingPointComparison(Comparison):
         density *= 1.0 - self.broad
         density += self.broad * student_2(self.deviation, self.scale)
         return density
+
+    def kernel(self) -> Array:
+        """Return the density around each candidate's place, shape (n,) [1 / unit].
+
+        Student's t with two degrees of freedom: as liquids of the built-in table boil around their
+        isomers there, each left out in turn.
+        """
+        return student_2(self.deviation, self.bandwidth)
 
     def parts(self, rows: Rows) -> Mapping[str, Array]:
         """Return what the broad part has of some candidates' likelihood, by its slip's code."""
@@ -156,7 +164,7 @@ def compare_boiling_point(
         half_width=2.0 * np.sqrt(mark * mark + allowance),
         gross=BOILING_POINT.gross,
         gross_density=gross_density,
-        bandwidth=np.hypot(sigma, BOILING_POINT.bandwidth),
+        bandwidth=np.hypot(np.hypot(sigma, error.broad * error.scale), BOILING_POINT.bandwidth),
         any_density=exp(-abs(observed - BOILING_POINT.usual) / BOILING_POINT.spread)
         / (2.0 * BOILING_POINT.spread),
         broad=error.broad,

@@ -95,7 +95,10 @@ def verdict_sentence(ranking: Ranking) -> str:
     first = ranking.candidates[0]
     if ranking.verdict == "single match":
         once = ", once a slip is set right" if ranking.slip else ""
-        return f"One match{once}: {first.name}, probability {percent_text(first.probability)}."
+        chance = percent_text(first.probability)
+        codes = {finding.code for finding in ranking.findings}
+        isomer = ", or an isomer that is not in the table" if "isomer-not-listed" in codes else ""
+        return f"One match{once}: {first.name}, probability {chance}{isomer}."
     alike = [candidate.name for candidate in ranking.candidates if candidate.plausible]
     if ranking.slip is not None:
         return _after_slip_sentence(first, alike)
