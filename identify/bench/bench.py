@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
-from math import hypot, nan, sqrt
+from math import hypot, isclose, nan, sqrt
 
 import numpy as np
 
@@ -26,6 +26,8 @@ from identify.physics.arrays import Array
 from identify.physics.barometer import standard_pressure
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, ideal_molar_mass
+
+_SAME_COLUMN = 1e-4  # relative: a conversion rounded to four digits
 
 
 @dataclass(frozen=True)
@@ -220,10 +222,11 @@ def _gain_uncertainty(trials: Sequence[BenchTrial]) -> float:
 def _boiling_pressure(run: Measurement) -> float:
     if run.boiling_point_at is None:
         return STANDARD_PRESSURE
-    # The laboratory's own pressure, read off the same column.
-    if run.boiling_point_at == run.conditions.pressure:
+    read, barometer = SIReading.of(run.boiling_point_at), SIReading.of(run.conditions.pressure)
+    # The laboratory's own pressure, read off the same column, in whichever unit it is written.
+    if isclose(read.value, barometer.value, rel_tol=_SAME_COLUMN):
         return station_pressure(run.conditions).value
-    return SIReading.of(run.boiling_point_at).value
+    return read.value
 
 
 def _laboratory_pressure(run: Measurement) -> float:

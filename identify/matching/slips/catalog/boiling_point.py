@@ -17,10 +17,12 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
 from identify.notebook.usual import PLAUSIBLE
+from identify.observables.boiling_point import BOILING_POINT
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 # Chances on one card, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.002
+_EXPLICIT = 0.1  # of that where the unit is not the usual one: whoever writes °F or K means it
 _WELL_KNOWN = 1.5  # K
 # That a boiling point whose pressure nobody wrote is the laboratory's: of what students read, most;
 # of what stands on a card, what a stockroom has read itself; where nobody says who read it, either.
@@ -29,7 +31,7 @@ _LEAST_DIFFERENCE = 0.03  # of the logarithm of the pressure: 1 K, as much as a 
 # No thread and no superheating moves a boiling point farther [K]: what does is something else.
 _FARTHEST = 15.0
 
-_BOILING_POINT = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
+_NAME_AND_KEY = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
 
 
 def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
@@ -37,15 +39,16 @@ def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
     written = case.boiling_point.written
     units = [unit for unit in ("C", "F", "K") if unit != written.unit]
     densities = case.boiling_point.densities([in_si(written.value, unit) for unit in units])
+    chance = _UNIT_CHANCE if written.unit == BOILING_POINT.unit else _EXPLICIT * _UNIT_CHANCE
     for unit, density in zip(units, densities, strict=True):
-        tell = partial(other_unit, *_BOILING_POINT, written, Quantity(written.value, unit), "C")
+        tell = partial(other_unit, *_NAME_AND_KEY, written, Quantity(written.value, unit), "C")
         odds = known_unit(unit).scale / known_unit(written.unit).scale
-        yield Hypothesis("boiling-point-unit", _UNIT_CHANCE, density, saying(tell), odds=odds)
+        yield Hypothesis("boiling-point-unit", chance, density, saying(tell), odds=odds)
 
 
 def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a boiling point."""
-    name, key = _BOILING_POINT
+    name, key = _NAME_AND_KEY
     written = case.boiling_point.written
     digits = misreadings(written_text(written))
     values = [in_si(one.value, written.unit) for one in digits]
