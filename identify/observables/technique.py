@@ -29,6 +29,10 @@ _KNOWN_SCATTER = 2.0
 _LEAST_SCATTER, _ROUGH_SCATTER = 0.005, 0.15
 _WILD_CHANCE, _WILD_SCATTER = 0.01, 0.5
 
+# More liquid than three times the vapor's mass is hardly ever left in a flask: from there on, as a
+# logarithm, the density falls by this scale. Common practice: a few milliliters are poured in.
+_MUCH_LEFT, _BEYOND = 1.4, 0.1
+
 _LEAST_LEFT = 1e-3  # of what was to be gained: a loss of mass has no logarithm
 
 # Even a careful class has its liquid left and its vapor missing. Common practice.
@@ -209,7 +213,8 @@ class MolarMassError:
     """The error of a molar mass, relative to what was to be gained.
 
     Normal parts in the error itself; rough technique in the logarithm of what was gained over
-    what was to be gained, a Laplace distribution with one scale on either side.
+    what was to be gained, a Laplace distribution with one scale on either side, cut short where
+    more liquid would have been left than was poured in.
 
     Parameters
     ----------
@@ -254,12 +259,27 @@ class MolarMassError:
         """Draw true minus found, over what was gained, for one molar mass; shape (count,)."""
         weights = np.array([*(weight for weight, _ in self.parts), self.rough])
         which = generator.choice(len(weights), size=count, p=weights / weights.sum())
-        up, down = map(float, self._scales)
-        scale = np.where(generator.random(count) < up / (up + down), -up, down)
-        rough = np.expm1(scale * generator.standard_exponential(count))
+        rough = np.expm1(-self._drawn_ratios(generator.random(count)))
         normals = generator.standard_normal(count)
         sized = [normals * float(size) for _, size in self.parts]
         return np.asarray(np.choose(which, [*sized, rough]))
+
+    def _drawn_ratios(self, shares: Array) -> Array:
+        """Return the logarithms above which rough technique gains in these shares of pages."""
+        up, down = map(float, self._scales)
+        whole, beyond = float(self._whole), exp(-_MUCH_LEFT / up)
+        left = np.maximum(shares * whole, 1e-12)
+        cut = _BEYOND * beyond
+        usual = -up * np.log(np.maximum((left - cut) / up + beyond, 1e-12))
+        upward = np.where(left < cut, _MUCH_LEFT - _BEYOND * np.log(left / cut), usual)
+        downward = down * np.log(np.maximum((whole - left) / down, 1e-12))
+        return np.where(left < whole - down, upward, downward)
+
+    @cached_property
+    def _whole(self) -> Array | float:
+        """What the density of rough technique is divided by."""
+        up, down = self._scales
+        return down + up - (up - _BEYOND) * np.exp(-_MUCH_LEFT / up)
 
     @cached_property
     def _scales(self) -> tuple[Array | float, Array | float]:
@@ -274,7 +294,8 @@ class MolarMassError:
         left = np.maximum(1.0 + off, _LEAST_LEFT)
         ratio = np.log(left)
         density = np.exp(-np.abs(ratio) / np.where(ratio > 0.0, up, down))
-        density *= self.rough / ((up + down) * left)
+        density *= np.exp(np.minimum(_MUCH_LEFT - ratio, 0.0) * (1.0 / _BEYOND - 1.0 / up))
+        density *= self.rough / (self._whole * left)
         if side:
             density *= ratio * side >= 0.0
         return density
@@ -294,10 +315,13 @@ class MolarMassError:
 
     def _rough_above(self, ratio: float) -> float:
         """Return the chance that rough technique gains more, as a logarithm."""
-        up, down = map(float, self._scales)
-        if ratio >= 0.0:
-            return up / (up + down) * exp(-ratio / up)
-        return 1.0 - down / (up + down) * exp(ratio / down)
+        (up, down), whole = map(float, self._scales), float(self._whole)
+        if ratio < 0.0:
+            return 1.0 - down / whole * exp(ratio / down)
+        beyond = exp(-_MUCH_LEFT / up)
+        if ratio < _MUCH_LEFT:
+            return (up * (exp(-ratio / up) - beyond) + _BEYOND * beyond) / whole
+        return _BEYOND * beyond / whole * exp((_MUCH_LEFT - ratio) / _BEYOND)
 
     def interval(self, holds: float = _WIDE) -> tuple[float, float]:
         """Return the central interval of the true value, as relative changes of the one found.
@@ -350,9 +374,8 @@ class MolarMassError:
     @property
     def peak(self) -> Array | float:
         """The density where nothing is off."""
-        up, down = self._scales
         sharp = sum(weight / (ROOT_TWO_PI * size) for weight, size in self.parts)
-        return sharp + self.rough / (up + down)
+        return sharp + self.rough / self._whole
 
     def at(self, rows: Rows | int) -> MolarMassError:
         """Return the distribution for one or some of n candidates."""
