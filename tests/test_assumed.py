@@ -254,7 +254,7 @@ def test_what_a_student_read_decides_less_than_a_card() -> None:
         next((one.probability for one in ranking.candidates if one.name == "acetone"), 0.0)
         for ranking in (card, own)
     ]
-    assert acetone[1] > 10.0 * acetone[0]
+    assert acetone[1] > 3.0 * acetone[0]
     assert usual.OWN_BOILING_POINT == 5.6
 
 

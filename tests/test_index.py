@@ -191,15 +191,20 @@ def test_same_answer_from_tables_of_all_kinds(
 
 
 @settings(max_examples=60, deadline=None)
-@given(readings=READINGS, stated=st.booleans())
+@given(
+    readings=READINGS,
+    stated=st.sampled_from([None, 0.9, 20.0, 100.0]),
+    technique=st.sampled_from([None, "careful", "rough", "none"]),
+)
 def test_no_formula_is_above_the_best_case_of_its_block(
-    indexed: IndexedTable, readings: dict[str, Any], stated: bool
+    indexed: IndexedTable, readings: dict[str, Any], stated: float | None, technique: str | None
 ) -> None:
     if stated and "molar_mass" in readings:
-        readings = {**readings, "molar_mass": f"{readings['molar_mass']:.4f} ± 0.9 g/mol"}
+        readings = {**readings, "molar_mass": f"{readings['molar_mass']:.4f} ± {stated} g/mol"}
     bench = replace(Bench.of(Measurement("K-31", **readings)), boiling_point=None)
-    blocks = BestCase(indexed.formulas, MatchSettings.of())
-    each = FormulaMatcher(indexed.formulas, MatchSettings.of()).evidence(bench)
+    how = MatchSettings.of(technique=technique)
+    blocks = BestCase(indexed.formulas, how)
+    each = FormulaMatcher(indexed.formulas, how).evidence(bench)
     best, wider = blocks.best_case(bench)
     one = np.ones(len(indexed.formulas))
     bounds = [(each.formula, best.formula * wider), (each.similar, best.similar * wider)]

@@ -98,7 +98,7 @@ def test_density_of_a_molar_mass_integrates_to_one(
 
 def test_rough_parts_of_a_molar_mass_are_parts_of_its_density() -> None:
     compared = molar_mass(MASSES, 60.0, instruments=0.5, shut_out=6.0)
-    parts = compared.parts()
+    parts = compared.parts(np.arange(len(MASSES)))
     gross = compared.gross * compared.gross_density
     sound = (1.0 - compared.gross) / compared.gained * compared.error.well_done(compared.off)
     np.testing.assert_allclose(gross + sound + sum(parts.values()), compared.likelihood())
@@ -119,7 +119,8 @@ def test_density_of_a_boiling_point_integrates_to_one(
 @pytest.mark.parametrize(("by", "share"), [("", 0.18), ("own", 0.75)])
 def test_broad_part_of_a_boiling_point_is_part_of_its_density(by: str, share: float) -> None:
     compared = boiling_point(FAR, 1.0, 0.3, by)
-    high, low = compared.parts()["superheated"], compared.parts()["thread-uncorrected"]
+    parts = compared.parts(np.arange(len(FAR)))
+    high, low = parts["superheated"], parts["thread-uncorrected"]
     assert area(high, FAR) == pytest.approx(area(low, FAR), rel=1e-3)
     assert area(high + low, FAR) == pytest.approx(0.98 * share, abs=1e-4)
     assert not high[FAR < 337.8].any()

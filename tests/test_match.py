@@ -406,17 +406,17 @@ def test_a_stated_uncertainty_of_the_readings_can_only_widen(
     assert molar_mass.standard_uncertainty == pytest.approx(expected, rel=0.03)
 
 
-def test_no_gain_does_not_agree_with_everything(matcher: Matcher) -> None:
+def test_no_gain_does_not_agree_with_everything(table: CandidateTable) -> None:
     """A gain of 0.1 mg, give or take 0.4 mg, is as well known as any other."""
     run = replace(
         COMPLETE, boiling_point=None, percent={}, trials=[Trial("98.1132(3)", "98.1133(3)", 98.4)]
     )
-    row = matcher.table.find("methanol")[0]
-    as_written = posterior(matcher, run)
+    row = table.find("methanol")[0]
+    as_written = posterior(Matcher(table, prior="uniform"), run)
     assert not as_written.evidence.plausible[row]
     # Only a gross error, or a slip, may have left it so small.
     assert as_written.probability[row] < 0.002
-    methanol = by_name(match(run)).get("methanol")
+    methanol = by_name(match(run, prior="uniform")).get("methanol")
     assert methanol is None or methanol.probability < 0.01
 
 

@@ -227,7 +227,7 @@ def test_findings_are_a_list():
 def test_a_slip_that_is_possible_is_told_where_nothing_fits(readings, hints):
     # Where a molar mass is as good as nothing, a boiling point may be as it is read.
     careful = Tolerances(molar_mass=5.0)
-    ranking = match(Measurement("C-14", **readings), tolerances=careful)
+    ranking = match(Measurement("C-14", **readings), tolerances=careful, prior="commerce")
     assert [one.code for one in ranking.slips] == ["boiling-point-unit"] * ("percent" in readings)
     found = [one for one in ranking.findings if one.code == "slip-possible"]
     assert len(found) == hints

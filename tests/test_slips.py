@@ -12,7 +12,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from slip_evaluation import KINDS, Drawing, readable, rows_to_draw
 
-from identify import Conditions, Flask, Measurement, Trial, load_candidates, match, match_many
+from identify import (
+    Conditions,
+    Flask,
+    Measurement,
+    Tolerances,
+    Trial,
+    load_candidates,
+    match,
+    match_many,
+)
 from identify.bench.bench import Bench
 from identify.cli import main
 from identify.compounds.table import CandidateTable
@@ -113,8 +122,8 @@ def test_a_sound_page_has_no_slip(matcher: Matcher, name: str) -> None:
         ({"volume": "0.2837 mL"}, "volume-unit", {"volume": "0.2837 L"}),
         # Digits.
         ({"pressure": "478.6 mmHg"}, "digits-exchanged", {"pressure": "748.6 mmHg"}),
-        ({"pressure": "74.86 mmHg"}, "point-moved", {"pressure": "748.6 mmHg"}),
-        ({"volume": "28.37 mL"}, "point-moved", {"volume": "283.7 mL"}),
+        ({"pressure": "7486 mmHg"}, "point-moved", {"pressure": "748.6 mmHg"}),
+        ({"volume": "2837 mL"}, "point-moved", {"volume": "283.7 mL"}),
         ({"volume": "823.7 mL"}, "digits-exchanged", {"volume": "283.7 mL"}),
         ({"empty": "93.1472 g"}, "digits-exchanged", {"empty": "91.3472 g"}),
         ({"empty": "9.1347 g"}, "point-moved", {"empty": "91.347 g"}),
@@ -164,6 +173,18 @@ def test_slips_of_the_pen(
         assert slip.repaired[key] in slip.message or told in slip.message
 
 
+# Of 74.86 mmHg the point may be moved or a digit missing, and a flask of 28 mL may be one.
+@pytest.mark.parametrize("changed", [{"pressure": "74.86 mmHg"}, {"volume": "28.37 mL"}])
+def test_what_may_be_any_of_several_slips_is_possible(
+    changed: dict[str, str], matcher: Matcher
+) -> None:
+    ranking = match(page(matcher, "acetone", **changed))
+    assert (ranking.candidates[0].name, ranking.slips) == ("acetone", ())
+    told = {one.code: one for one in ranking.findings}
+    assert "molar-mass-high" not in told
+    assert next(iter(changed.values())) in told["slip-possible"].message
+
+
 def shifted(matcher: Matcher, name: str, milligrams: float) -> Measurement:
     """Return a page of a flask that was as warm as the room, and so much heavier."""
     mass = EMPTY + grams(matcher, name) + 1e-3 * milligrams
@@ -193,7 +214,8 @@ def test_liquid_left_over_is_named_in_milligrams(
     [
         (-130.0, "mass-missing", "missing_mass"),
         (-700.0, "lid-left-off", "missing_mass"),
-        (1100.0, "mass-added", "added_mass"),
+        # Whatever came on: as classes err, it was mostly liquid.
+        (1100.0, "mass-in-excess", "excess_mass"),
     ],
 )
 def test_slips_at_the_bench(milligrams: float, code: str, key: str, matcher: Matcher) -> None:
@@ -256,7 +278,7 @@ def test_a_mass_copied_in_one_trial_of_three(
         {one.name: one.probability for one in ranking.candidates} for ranking in (copied, sound)
     ]
     for name in ("acetone", "allyl alcohol", "propionaldehyde"):
-        assert chances[0][name] == pytest.approx(chances[1][name], abs=0.05)
+        assert chances[0].get(name, 0.0) == pytest.approx(chances[1].get(name, 0.0), abs=0.05)
 
 
 def test_a_flask_weighed_cold(matcher: Matcher) -> None:
@@ -422,7 +444,14 @@ def test_digits_of_a_molar_mass_by_the_shortcut() -> None:
     high = Measurement("C-14", molar_mass="32.4", molar_mass_by="ideal gas", **fields)
     assert match(high).slips == ()
     exchanged = Measurement("C-14", molar_mass="82.1", molar_mass_by="ideal gas", **fields)
-    assert [slip.code for slip in match(exchanged).slips] == ["digits-exchanged"]
+    careful = Tolerances(molar_mass=5.0)
+    assert [slip.code for slip in match(exchanged, tolerances=careful).slips] == [
+        "digits-exchanged"
+    ]
+    # Rough classes find such a molar mass more often than their pens slip.
+    as_found = match(exchanged)
+    assert as_found.slips == ()
+    assert "molar-mass-high" in {finding.code for finding in as_found.findings}
 
 
 def test_two_slips_at_once(matcher: Matcher) -> None:
@@ -454,16 +483,20 @@ def shelf(table: CandidateTable) -> CandidateTable:
 def test_a_card_with_the_boiling_point_of_another_bottle(
     matcher: Matcher, shelf: CandidateTable
 ) -> None:
-    ranking = match(page(matcher, "hexane", boiling_point="77.1 C"), candidates=shelf)
-    assert ranking.candidates[0].name == "hexane"
+    ranking = match(page(matcher, "acetone", boiling_point="80.1 C"), candidates=shelf)
+    assert ranking.candidates[0].name == "acetone"
     assert [slip.code for slip in ranking.slips] == ["boiling-point-of-another"]
-    assert ranking.slips[0].repaired == {"card": "B-4"}  # ethyl acetate
+    assert ranking.slips[0].repaired == {"card": "B-5"}  # benzene
+    # By a few degrees a card is more often off on its own.
+    near = match(page(matcher, "hexane", boiling_point="77.1 C"), candidates=shelf)
+    assert near.candidates[0].name == "hexane"
+    assert [slip.code for slip in near.slips] == ["superheated"]
 
 
 def test_a_card_with_the_percentages_of_another_bottle(
     matcher: Matcher, shelf: CandidateTable
 ) -> None:
-    percent = {"C": "54.53", "H": "9.15", "O": "36.32"}  # ethyl acetate
+    percent = {"C": "62.04", "H": "10.41", "O": "27.55"}  # acetone
     ranking = match(page(matcher, "hexane", percent=percent), candidates=shelf)
     assert ranking.candidates[0].name == "hexane"
     assert [slip.code for slip in ranking.slips] == ["composition-of-another"]
@@ -670,9 +703,8 @@ def test_percentages_as_fractions(
 @pytest.mark.parametrize(
     ("readings", "meant", "name"),
     [
-        ({"molar_mass": 581, "boiling_point": 56.2}, "58.1", "acetone"),
+        ({"molar_mass": 5.81, "boiling_point": 56.2}, "58.1", "acetone"),
         ({"molar_mass": 4.61, "boiling_point": 78.4}, "46.1", "ethanol"),
-        ({"molar_mass": 37.1, "boiling_point": 56.2}, "73.1", "diethylamine"),
         # Many numbers could lack a digit, and none of them is likely.
         ({"molar_mass": 32.0, "percent": {"C": 52.1}}, None, None),
         ({"molar_mass": 46.0, "percent": {"C": 20.0}}, None, None),
@@ -682,7 +714,7 @@ def test_percentages_as_fractions(
 def test_a_possible_slip_fits_the_compound_it_would_make(
     matcher: Matcher, readings: dict[str, Any], meant: str | None, name: str | None
 ) -> None:
-    ranking = match(Measurement("C-14", **readings), matcher.table)
+    ranking = match(Measurement("C-14", **readings), matcher.table, prior="commerce")
     assert ranking.slips == ()
     told = [one.message for one in ranking.findings if one.code == "slip-possible"]
     assert len(told) == (meant is not None)
@@ -696,7 +728,7 @@ def test_a_possible_slip_fits_the_compound_it_would_make(
 def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["match", "data/demo/C-31.toml", "--strict"]) == 1
     printed = capsys.readouterr().out
-    assert "once a slip is set right, the likeliest is" in " ".join(printed.split())
+    assert "One match, once a slip is set right: " in " ".join(printed.split())
     assert "[volume-nominal]" in printed
     assert all(len(line) <= 80 for line in printed.splitlines())
 

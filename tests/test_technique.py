@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify.observables.technique import (
@@ -52,6 +52,7 @@ def test_density_integrates_to_one(
     assert area(error.density(OFF)) == pytest.approx(1.0, abs=2e-4)
 
 
+@settings(deadline=None)
 @given(techniques, instruments, several, scatters, relatives)
 def test_what_is_done_well_and_both_sides_of_rough_are_all(
     technique: Technique, own: float, trials: int, scatter: float, relative: float
@@ -140,6 +141,7 @@ def test_trials_measure_scatter_and_share_their_bias(
     assert sigma == pytest.approx(expected, rel=1e-5)
 
 
+@settings(deadline=None)
 @given(techniques, instruments, st.integers(2, 6), st.floats(0.0, 0.3), st.floats(0.01, 0.3))
 def test_more_scatter_is_never_less_uncertain(
     technique: Technique, own: float, trials: int, scatter: float, more: float
@@ -162,6 +164,7 @@ def test_a_tolerance_is_relative_to_the_molar_mass() -> None:
 # ----------------------------------------------------------- intervals, and deviations in words
 
 
+@settings(deadline=None)
 @given(techniques, instruments, several, st.floats(0.0, 0.2), st.sampled_from([0.5, 0.68, 0.95]))
 def test_an_interval_holds_what_it_says(
     technique: Technique, own: float, trials: int, scatter: float, holds: float
@@ -207,12 +210,14 @@ def test_what_was_found_is_mostly_too_much() -> None:
     assert -low > high
 
 
+@settings(deadline=None)
 @given(st.floats(-8.0, 8.0), st.floats(0.003, 0.5))
 def test_a_normal_error_is_as_far_out_as_it_is(deviations: float, own: float) -> None:
     error = ALL_STATED.error(own)
     assert error.in_standard_deviations(deviations * own) == pytest.approx(deviations, abs=1e-9)
 
 
+@settings(deadline=None)
 @given(techniques, instruments, several, scatters, st.floats(-0.98, 5.0))
 def test_far_out_means_as_rare(
     technique: Technique, own: float, trials: int, scatter: float, off: float
@@ -246,10 +251,13 @@ def test_each_candidate_has_its_own_error() -> None:
         assert alone == pytest.approx(error.density(off)[row : row + 1], rel=1e-12)
 
 
-@given(techniques, instruments, st.floats(0.01, 0.3))
-def test_widened_by_a_normal_error_more(technique: Technique, own: float, more: float) -> None:
-    one, other = technique.error(np.hypot(own, more)), technique.error(own).widened(more)
-    np.testing.assert_allclose(other.density(OFF[::1000]), one.density(OFF[::1000]), rtol=1e-9)
+@settings(deadline=None)
+@given(techniques, instruments, several, scatters)
+def test_peak_is_the_density_of_no_error(
+    technique: Technique, own: float, trials: int, scatter: float
+) -> None:
+    error = technique.error(own, trials, scatter)
+    assert error.peak == pytest.approx(float(error.density(np.zeros(1))[0]), rel=1e-12)
 
 
 # ---------------------------------------------------------------------------- agreement of trials
@@ -257,7 +265,7 @@ def test_widened_by_a_normal_error_more(technique: Technique, own: float, more: 
 
 @pytest.mark.parametrize("technique", EVERY, ids=lambda one: one.name or "not said")
 def test_agreement_falls_as_trials_scatter(technique: Technique) -> None:
-    squares = np.linspace(0.0, 1.0, 101) ** 2
+    squares = np.append(np.linspace(0.0, 1.0, 101) ** 2, 1e12)
     agreement = technique.agreement(squares, 3)
     assert (np.diff(agreement) <= 0.0).all()
     assert (agreement > 0.0).all()

@@ -118,10 +118,11 @@ class BestCase(FormulaMatcher):
         Notes
         -----
         A percentage's densities have the same width everywhere: the nearest is the highest. So
-        it is with the exponent of a molar mass' normal densities, (reading - M)² / (a M² + b),
-        and with the density of a gross error. The widths below it are proportional to M or less:
-        from the nearest to the lightest formula, 1 / width grows by the ratio of their molar
-        masses at most. It grows once, for an observable's density is a sum of such terms.
+        it is with a molar mass: with the exponent of its normal densities, (reading - M)² /
+        (a M² + b), with the density of rough technique, a Laplace one in ln(reading / M), and that
+        of a gross error. The widths below are proportional to M or less: from the nearest to the
+        lightest formula, 1 / width grows by the ratio of their molar masses at most. It grows once,
+        for an observable's density is a sum of such terms.
         """
         low, high = self._low, self._high
         listed = {

@@ -266,8 +266,7 @@ class _Match:
         ComparedFormulas or None
             Formulas that most of it comes from.
         """
-        whole = {name for name, place in group.parts if place == 0}
-        if group.parts and self.best.likelihoods.keys() <= whole:
+        if self._is_of_liquids(group):
             total = self.over_liquids(group)
             return total, total, None
         bound = self.bound(group)
@@ -308,18 +307,25 @@ class _Match:
         most = (least + float(np.delete(at_most, chosen).sum()) + rest) * (1.0 + ROUNDING)
         return least, most, near
 
+    def _is_of_liquids(self, group: ReadingGroup) -> bool:
+        """Say whether a slip explains all that the formula decides, see `over_liquids`."""
+        whole = {name for name, place in group.parts if place == 0}
+        stated = self.bench.molar_mass
+        by_share = stated is None or stated.uncertainty is None
+        return bool(group.parts) and by_share and self.best.likelihoods.keys() <= whole
+
     def over_liquids(self, group: ReadingGroup) -> float:
         """Return the sum of all weights where a slip explains all that the formula decides.
 
         The highest density of an element's readings is the same for every formula, and that of a
-        molar mass is proportional to 1 / M where its uncertainty is a share of it. So the sum is
-        one over liquids, whose candidates' priors, or priors over M, are known for all records.
+        molar mass is proportional to 1 / M where no uncertainty is stated that is not a share of
+        it. So the sum is one over liquids, whose candidates' priors, or priors over M, are known
+        for all records.
         """
         one = self.near(np.zeros(1, dtype=np.int64))
         of_formula = float(one.weight(group)[0])
         of_liquid = self.sums(group).liquid
-        stated = self.bench.molar_mass
-        if stated is None or stated.uncertainty is not None:
+        if self.bench.molar_mass is None:
             return of_formula * float((self.factors.prior_of_liquids * of_liquid).sum())
         molar_mass = float(self.factors.formulas.expectation.molar_mass[one.formulas[0]])
         lightness = self.factors.lightness_of_liquids

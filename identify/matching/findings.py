@@ -23,6 +23,7 @@ _MIN_UNLISTED_ISOMERS = 0.002  # probability from which isomers that are not in 
 _MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
 _UNUSUAL = 2.0  # half-widths of its tolerance, from which a reading is more than a little off
 _CARD_READINGS = ("boiling_point", "percent", "water", "card")  # that a slip may be about
+_MASSES_OFF = ("mass-in-excess", "mass-missing")  # what the note on the molar mass tells, too
 _MAX_NAMES_IN_SENTENCE = 4
 _MAX_BOILING_POINT_U = 2.0  # K: known worse than a thermometer reads
 
@@ -146,7 +147,8 @@ def _nothing_plausible(answer: Answer) -> Iterator[Finding]:
 def _molar_mass_unusual(answer: Answer) -> float | None:
     """Return how far the molar mass is off where that is unusual, relative; None where not."""
     comparison, first = answer.posterior.evidence.molar_mass, int(answer.rows[0])
-    if comparison is None or any(map(_is_of_the_weighing, answer.slips_of_the_first)):
+    slips = [one for one in answer.possible if one.code not in _MASSES_OFF]
+    if comparison is None or any(map(_is_of_the_weighing, slips + answer.slips_of_the_first)):
         return None
     if answer.posterior.probability[first] < _MIN_TOLD_PROBABILITY:
         return None
@@ -176,11 +178,13 @@ def _molar_mass_off(answer: Answer) -> Iterator[Finding]:
         if is_high
         else "mostly vapor that did not fill the flask, or that was lost before it cooled"
     )
+    few = "Few classes are off by as much" if relative > 1.0 else ""
+    often = few or "Classes are off by as much now and then"
     yield Finding(
         "molar-mass-high" if is_high else "molar-mass-low",
         "note",
         f"The molar mass is {100.0 * abs(relative):.0f} % {'above' if is_high else 'below'} that "
-        f"of {name}. Classes are off by as much now and then: {cause}.",
+        f"of {name}. {often}: {cause}.",
         "Repeat the weighing if you can; dry the flask and the foil, and leave the flask in the "
         "bath until no liquid is left.",
         {"relative": relative},

@@ -28,6 +28,7 @@ _KNOWN_SCATTER = 2.0
 # or the other that is off by anything. Common practice.
 _LEAST_SCATTER, _ROUGH_SCATTER = 0.005, 0.15
 _WILD_CHANCE, _WILD_SCATTER = 0.01, 0.5
+_LEAST_AGREEMENT = 1e-12  # however far apart they are
 
 # More liquid than three times the vapor's mass is hardly ever left in a flask: from there on, as a
 # logarithm, the density falls by this scale. Common practice: a few milliliters are poured in.
@@ -164,7 +165,7 @@ class Technique:
             density = density + weight * np.exp(-0.5 * squares / (each * each)) / (
                 (each * ROOT_TWO_PI) ** (trials - 1)
             )
-        return density / sqrt(trials)
+        return np.asarray(density / sqrt(trials) + _LEAST_AGREEMENT)
 
     def error(
         self,
@@ -202,10 +203,10 @@ class Technique:
                 each = (each + (trials - 1) * np.square(scatter)) / known
                 variance = BIAS * BIAS * variance + each / trials
             parts.append((weight, np.maximum(np.sqrt(variance + squares), least)))
-        if trials > 1:
-            squares = squares + np.square(scatter) / trials
+        # Beside rough technique, instruments are good enough.
+        widening = 0.5 * np.square(scatter) / trials if trials > 1 else 0.0
         scales = (self.too_much, self.too_little)
-        return MolarMassError(tuple(parts), self.rough, scales, 0.5 * squares)
+        return MolarMassError(tuple(parts), self.rough, scales, widening)
 
 
 @dataclass(frozen=True)
@@ -225,7 +226,7 @@ class MolarMassError:
     scales : (float, float)
         Of rough technique: too much, and too little.
     widening : array or float
-        What instruments add to the squares of the scales.
+        What trials that scatter add to the squares of the scales.
     """
 
     parts: tuple[tuple[float, Array | float], ...]
