@@ -5,11 +5,13 @@ The runs are those of `simulated_runs.py`: the true molar mass is known, and eac
 worked out from what was written down, and from nothing else.
 
 Usage: python scripts/interval_coverage.py [--runs 2000] [--seed 95]
-                                  [--unknown | --simulation | --constants]
+                                  [--unknown | --technique | --simulation | --constants]
                                   [--without-reference-equations]
 
 prints how often the 95 % interval holds the true molar mass, by kind of run; with ``--unknown``
-the same where the liquid is not named but its card is read (300 runs); with ``--simulation`` how
+the same where the liquid is not named but its card is read (300 runs); with ``--technique`` the
+same for classes that work as the calculation assumes, and otherwise, and how often the right liquid
+is contradicted (1000 runs a kind); with ``--simulation`` how
 far Monte Carlo and first-order standard uncertainties are apart, and whether the calculation says
 so (200 runs a kind); with ``--constants`` how far the table's vapor pressures and second virial
 coefficients are from the reference equations of state.
@@ -19,7 +21,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import cycle, islice
 
 import numpy as np
@@ -43,6 +45,7 @@ from identify.calculations.molar_mass.liquids import named
 from identify.calculations.molar_mass.result import MolarMassResult
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
+from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, Technique
 from identify.physics.boiling import vapor_pressure
 from identify.physics.vapor import second_virial
 
@@ -67,7 +70,13 @@ class Outcome:
     @property
     def held(self) -> bool:
         """Whether the 95 % interval holds the true molar mass."""
-        return abs(self.error) <= self.result.expanded_uncertainty
+        low, high = self.result.interval_95
+        return low <= self.run.fluid.molar_mass <= high
+
+    @property
+    def contradicted(self) -> bool:
+        """Whether the right liquid is said to be another."""
+        return any(finding.code == "liquid-contradicted" for finding in self.result.findings)
 
     @property
     def ratio(self) -> float:
@@ -105,6 +114,8 @@ class Study:
         Whether the calculation is left to find the liquid from the card, instead of being told.
     draws : int
         Of each Monte Carlo simulation.
+    assumes : Technique
+        What the calculation takes the class's technique to be.
     """
 
     table: CandidateTable
@@ -112,6 +123,7 @@ class Study:
     seed: int = SEED
     unknown: bool = False
     draws: int = 0
+    assumes: Technique = ALL_STATED
 
     def outcomes(self, setups: Sequence[Setup]) -> Iterator[Outcome]:
         """Yield the outcome of each run."""
@@ -123,10 +135,14 @@ class Study:
         for setup in islice(cycle(setups), self.count):
             run = bench.run(setup, card=self.unknown)
             identity = None if self.unknown else run.fluid.cas
-            yield Outcome(
-                run,
-                identify.molar_mass(run.written, identity, candidates=table, draws=self.draws),
+            result = identify.molar_mass(
+                run.written,
+                identity,
+                candidates=table,
+                draws=self.draws,
+                technique=self.assumes,
             )
+            yield Outcome(run, result)
 
 
 def coverage(outcomes: Iterable[Outcome]) -> float:
@@ -175,6 +191,55 @@ def coverage_report(outcomes: Sequence[Outcome]) -> str:
             f"{name:<26}{len(kept):>7}  {share:>6.1%} ± {noise:<5.1%}"
             f"{np.sqrt(np.mean((errors / standard) ** 2)):>9.2f}"
             f"{100 * np.median(np.abs(errors) / true):>10.2f}{100 * np.median(wide / true):>6.2f}"
+        )
+    return "\n".join(lines)
+
+
+CAREFUL, AS_THEY_WORK = Technique.named("careful"), AS_CLASSES_WORK
+WORKS: tuple[tuple[str, Technique, Technique, float], ...] = (
+    ("careful, as assumed", CAREFUL, CAREFUL, 0.0),
+    ("usual, as assumed", *[Technique.named("usual")] * 2, 0.0),
+    ("all classes, as assumed", AS_THEY_WORK, AS_THEY_WORK, 0.0),
+    ("careful, nothing said", CAREFUL, AS_THEY_WORK, 0.0),
+    ("careful, none said", CAREFUL, ALL_STATED, 0.0),
+    ("all classes, none said", AS_THEY_WORK, ALL_STATED, 0.0),
+    ("scatter 0.5 %, nothing said", ALL_STATED, AS_THEY_WORK, 0.005),
+    ("scatter 1.5 %, nothing said", ALL_STATED, AS_THEY_WORK, 0.015),
+    ("scatter 0.5 %, careful said", ALL_STATED, CAREFUL, 0.005),
+    ("scatter 1.5 %, careful said", ALL_STATED, CAREFUL, 0.015),
+    ("scatter 0.5 %, none said", ALL_STATED, ALL_STATED, 0.005),
+    ("scatter 1.5 %, none said", ALL_STATED, ALL_STATED, 0.015),
+)
+"""How a class works, what the calculation takes for granted, and scatter beside it."""
+_TRIALS = (1, 2, 3)
+
+
+def by_technique(
+    study: Study, classes: Sequence[tuple[str, Technique, Technique, float]] = WORKS
+) -> Iterator[tuple[str, list[Outcome]]]:
+    """Yield runs of classes that work so, by what is assumed and by number of trials."""
+    for name, works, assumed, scatter in classes:
+        for trials in _TRIALS:
+            setups = [Setup(trials, scatter, decimals, works=works) for decimals in (3, 4)]
+            yield f"{name}, {trials}", list(replace(study, assumes=assumed).outcomes(setups))
+
+
+def technique_report(rows: Iterable[tuple[str, list[Outcome]]]) -> str:
+    """Return how often intervals hold the truth, and how often the right liquid is doubted."""
+    lines = [
+        "                                     interval holds   the right liquid   median of",
+        "technique, trials               runs  the true value  is contradicted   u, %   half, %",
+    ]
+    for name, kept in rows:
+        share = coverage(kept)
+        noise = float(np.sqrt(share * (1.0 - share) / len(kept)))
+        doubted = np.mean([one.contradicted for one in kept])
+        relative = [100.0 / one.run.fluid.molar_mass for one in kept]
+        standard = np.array([one.result.standard_uncertainty for one in kept]) * relative
+        half = np.array([one.result.expanded_uncertainty for one in kept]) * relative
+        lines.append(
+            f"{name:<31}{len(kept):>5}  {share:>6.1%} ± {noise:<5.1%}{doubted:>12.1%}"
+            f"{np.median(standard):>13.1f}{np.median(half):>8.1f}"
         )
     return "\n".join(lines)
 
@@ -279,6 +344,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--seed", type=int, default=SEED)
     what = parser.add_mutually_exclusive_group()
     what.add_argument("--unknown", action="store_true", help="the liquid is not named")
+    what.add_argument("--technique", action="store_true", help="beyond the instruments")
     what.add_argument("--simulation", action="store_true", help="Monte Carlo beside first order")
     what.add_argument("--constants", action="store_true", help="the table's constants alone")
     parser.add_argument(
@@ -303,6 +369,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if options.simulation:
         study = Study(table, options.runs or 200, options.seed, draws=DRAWS)
         print(simulation_report(simulated(study)))
+        return
+    if options.technique:
+        print(technique_report(by_technique(Study(table, options.runs or 1000, options.seed))))
         return
     count = options.runs or (300 if options.unknown else 2000)
     study = Study(table, count, options.seed, options.unknown)

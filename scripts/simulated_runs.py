@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 from chemicals import search_chemical
 from chemicals.elements import mass_fractions, simple_formula_parser
+from numpy.typing import NDArray
 from weighings import (
     ZERO_CELSIUS,
     Flask,
@@ -29,6 +30,8 @@ from weighings import (
 
 from identify.notebook.measurement import Conditions, Measurement, Trial
 from identify.notebook.measurement import Flask as WrittenFlask
+from identify.notebook.usual import VAPOR_COOLER, VAPOR_COOLER_SPREAD
+from identify.observables.technique import ALL_STATED, BIAS, SCATTER, Technique
 
 MMHG = 133.322387415  # Pa
 
@@ -40,6 +43,7 @@ LEAST_HUMIDITY, MOST_HUMIDITY = 0.2, 0.8  # of saturation, nobody writes it down
 # Of the card: half of the usual tolerances.
 BOILING_POINT_K, PERCENT = 1.0, 0.2
 
+ROUGH_SCATTER = 0.05  # of the gain, from trial to trial of rough technique. Common practice.
 TECHNIQUE = 0.005  # of the vapor's mass, from trial to trial
 # Flasks of 125 and 250 mL, filled to the brim [mL]. Common practice: 8 to 20 % more than printed.
 BRIM_VOLUMES = ((135.0, 150.0), (270.0, 300.0))
@@ -62,6 +66,9 @@ class Setup:
     near : float
         The bath is, and reads, up to so many kelvins above the boiling point; zero for a simmering
         water bath.
+    works : Technique
+        How the class works: its errors are drawn as the calculation assumes them, with a vapor
+        cooler than the bath; by default nothing errs but the instruments.
     """
 
     trials: int = 1
@@ -69,6 +76,7 @@ class Setup:
     decimals: int = 3
     brim: tuple[tuple[float, float], ...] = BRIM_VOLUMES
     near: float = 0.0
+    works: Technique = ALL_STATED
 
 
 ORDINARY = tuple(
@@ -137,10 +145,12 @@ class Bench:
         bath, bath_read = self._bath(setup, fluid, laboratory)
         pressure = f"{self._read(laboratory.pressure / MMHG, BAROMETER_MMHG):.1f} mmHg"
         room = f"{self._read(laboratory.room - ZERO_CELSIUS, THERMOMETER_K):.1f} C"
-        mass = vapor_mass(fluid, bath, laboratory, flask)
+        vapor = bath - self._cooler() if setup.works != ALL_STATED else bath
+        mass = vapor_mass(fluid, vapor, laboratory, flask)
         masses = mass * (1.0 + setup.technique * self.random.standard_normal(setup.trials))
         empty = float(self.random.uniform(90.0, 100.0))
         gains = [1e3 * balance_gain(fluid, float(one), laboratory, flask) for one in masses]
+        gains = [gain * factor for gain, factor in zip(gains, self._worked(setup), strict=True)]
         written = Measurement(
             label=fluid.name,
             conditions=Conditions(pressure=pressure, room=room),
@@ -156,6 +166,23 @@ class Bench:
             **(self._card(fluid, laboratory, pressure) if card else {}),
         )
         return Run(setup, fluid, laboratory, flask, bath, written)
+
+    def _cooler(self) -> float:
+        return VAPOR_COOLER + VAPOR_COOLER_SPREAD * float(self.random.standard_normal())
+
+    def _worked(self, setup: Setup) -> NDArray[np.float64]:
+        """Return what was gained over what was to be gained, trial by trial."""
+        works, each = setup.works, self.random.standard_normal(setup.trials)
+        sizes = [*(size for _, size in works.parts), 0.0]
+        weights = np.array([*(weight for weight, _ in works.parts), works.rough])
+        part = int(self.random.choice(len(weights), p=weights / weights.sum()))
+        if part < len(works.parts):
+            shared = BIAS * float(self.random.standard_normal())
+            return 1.0 + sizes[part] * (shared + SCATTER * each)
+        up, down = works.too_much, works.too_little
+        side = up if self.random.random() < up / (up + down) else -down
+        logarithm = side * float(self.random.standard_exponential())
+        return np.exp(logarithm + ROUGH_SCATTER * each)
 
     def _read(self, true: float, error: float) -> float:
         return true + error * float(self.random.standard_normal())
