@@ -7,8 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
+from class_pages import ClassRoom, Liquids, PageKind
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -170,3 +172,58 @@ def test_isomers_possible(table: CandidateTable, formula: str, possible: float) 
     row = table.text("formula").index(formula)
     found = isomers_possible(table.number("molar_mass")[[row]], table.percent[[row]].T)
     assert found.tolist() == [possible]
+
+
+# ------------------------------------------------------------------------- stated and true
+
+LEFT_OUT, PAGES = 5, 120
+KINDS = {
+    "full pages": PageKind("weighed", percent=True),
+    "weighed and boiling point": PageKind("weighed"),
+    "molar mass and boiling point": PageKind("given"),
+}
+
+
+@pytest.fixture(scope="module")
+def stated(table: CandidateTable) -> dict[str, list[tuple[float, float]]]:
+    """Return the odds of `none of these` at an even share: of missing, and of listed liquids.
+
+    A fifth of the table is left out, five times. What is missing is any liquid for the bath; what
+    is listed, one of those that courses hand out.
+    """
+    fold = np.random.default_rng(5).integers(LEFT_OUT, size=len(table))
+    any_liquid = Liquids.in_a_bath(table, table.number("prior"))
+    usual = Liquids.handed_out(table)
+    found: dict[str, list[tuple[float, float]]] = {kind: [] for kind in KINDS}
+    for part in range(LEFT_OUT):
+        missing = fold == part
+        matcher = Matcher(table.take(np.flatnonzero(~missing)), outside=0.5)
+        rooms = [
+            ClassRoom(table, Liquids(share / share.sum()), np.random.default_rng(part))
+            for share in (any_liquid.share * missing, usual.share * ~missing)
+        ]
+        for name, kind in KINDS.items():
+            for _ in range(PAGES // LEFT_OUT):
+                pages = [room.page(kind).run for room in rooms]
+                stated = [
+                    Posterior.of(matcher.evidence(Bench.of(page))).none_of_these for page in pages
+                ]
+                found[name].append((stated[0], stated[1]))
+    return found
+
+
+# The smaller the share, the more the mean is that of a few pages of listed liquids.
+@pytest.mark.parametrize(("share", "within"), [(0.01, 0.6), (0.05, 0.4), (0.2, 0.4)])
+@pytest.mark.parametrize("kind", KINDS)
+def test_none_of_these_is_as_frequent_as_stated(
+    kind: str, share: float, within: float, stated: dict[str, list[tuple[float, float]]]
+) -> None:
+    even = np.minimum(np.array(stated[kind]), 1.0 - 1e-12)
+    odds = even / (1.0 - even) * share / (1.0 - share)
+    missing, listed = (odds / (1.0 + odds)).T
+    mean = share * missing.mean() + (1.0 - share) * listed.mean()
+    assert mean == pytest.approx(share, rel=within)
+    # What is missing is told from what is not, better than by its share alone.
+    gain = share * np.log(missing / share).mean()
+    gain += (1.0 - share) * np.log((1.0 - listed) / (1.0 - share)).mean()
+    assert gain > 0.0
