@@ -25,6 +25,10 @@ The logarithmic score of courses left out changes by less than 0.06 from here to
 """
 COMMERCE_SHARE = SHARES[2]
 
+# What boils well above a water bath is mostly handed out for another way of naming an unknown: of the
+# documents that name such a liquid a third are about weighing its vapor, of the others two thirds.
+_ABOVE_THE_BATH_C, _OTHERWISE = 105.0, 0.5
+
 _OF_SOURCES = re.compile(r"of (\d+) sources")
 _ONE_PROPERTY_EACH = ("liquid_density_25C", "refractive_index", "melting_point_C", "flash_point_C")
 # What a collection more multiplies a solvent's weight by, as a logarithm: with courses left out,
@@ -67,6 +71,7 @@ def classroom_prior(
     if missing := courses.keys() - set(columns.text["cas"]):
         raise ValueError(f"handed out, and not in the table: {', '.join(sorted(missing))}")
     handed_out = np.array([courses.get(cas, 0.0) for cas in columns.text["cas"]])
+    handed_out *= np.where(columns.numbers["boiling_point_C"] > _ABOVE_THE_BATH_C, _OTHERWISE, 1.0)
     weights = (handed_out, solvent_weight(columns), commerce_weight(columns.numbers["inventories"]))
     return np.asarray(
         sum(share * weight / weight.sum() for share, weight in zip(shares, weights, strict=True))
