@@ -25,8 +25,8 @@ The logarithmic score of courses left out changes by less than 0.06 from here to
 """
 COMMERCE_SHARE = SHARES[2]
 
-# What boils well above a water bath is mostly handed out for another way of naming an unknown: of the
-# documents that name such a liquid a third are about weighing its vapor, of the others two thirds.
+# What boils well above a water bath is mostly handed out for another way of naming an unknown: of
+# the documents that name such a liquid a third are about weighing its vapor, of others two thirds.
 _ABOVE_THE_BATH_C, _OTHERWISE = 105.0, 0.5
 
 _OF_SOURCES = re.compile(r"of (\d+) sources")
