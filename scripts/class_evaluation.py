@@ -359,7 +359,7 @@ def without_row(study: ClassStudy, row: int, outside: float) -> Matcher:
 @figures("slips")
 def slips(study: ClassStudy) -> None:
     """Slips at the rates of the match: what is stated for them, and how often they are there."""
-    room = study.room(Liquids.handed_out(study.table))
+    room = study.room(Liquids.in_a_bath(study.table, study.matcher.prior))
 
     def answers() -> Iterator[tuple[SlipPage, dict[str, float]]]:
         for one in mixed_set(room, study.pages):
