@@ -249,7 +249,9 @@ def test_a_shortcut_is_put_right_with_each_candidates_corrections(name: str) -> 
 
 def test_what_a_student_read_decides_less_than_a_card() -> None:
     run = Measurement("X", molar_mass=58.0, boiling_point="62 C")
-    card, own = (match(replace(run, boiling_point_by=by)) for by in ("card", "own"))
+    card, own = (
+        match(replace(run, boiling_point_by=by), prior="commerce") for by in ("card", "own")
+    )
     acetone = [
         next((one.probability for one in ranking.candidates if one.name == "acetone"), 0.0)
         for ranking in (card, own)

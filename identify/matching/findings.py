@@ -150,7 +150,8 @@ def _molar_mass_unusual(answer: Answer) -> float | None:
     slips = [one for one in answer.possible if one.code not in _MASSES_OFF]
     if comparison is None or any(map(_is_of_the_weighing, slips + answer.slips_of_the_first)):
         return None
-    if answer.posterior.probability[first] < _MIN_TOLD_PROBABILITY:
+    is_likely = answer.posterior.probability[first] >= _MIN_TOLD_PROBABILITY
+    if not (is_likely and answer.posterior.by_chance(first)):
         return None
     if _half_widths(comparison, first) <= _UNUSUAL:
         return None
