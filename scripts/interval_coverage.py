@@ -11,7 +11,7 @@ Usage: python scripts/interval_coverage.py [--runs 2000] [--seed 95]
 prints how often the 95 % interval holds the true molar mass, by kind of run; with ``--unknown``
 the same where the liquid is not named but its card is read (300 runs); with ``--technique`` the
 same for classes that work as the calculation assumes, and otherwise, and how often the right liquid
-is contradicted (1000 runs a kind); with ``--simulation`` how
+is contradicted (300 runs a kind); with ``--simulation`` how
 far Monte Carlo and first-order standard uncertainties are apart, and whether the calculation says
 so (200 runs a kind); with ``--constants`` how far the table's vapor pressures and second virial
 coefficients are from the reference equations of state.
@@ -371,7 +371,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         print(simulation_report(simulated(study)))
         return
     if options.technique:
-        print(technique_report(by_technique(Study(table, options.runs or 1000, options.seed))))
+        print(technique_report(by_technique(Study(table, options.runs or 300, options.seed))))
         return
     count = options.runs or (300 if options.unknown else 2000)
     study = Study(table, count, options.seed, options.unknown)

@@ -53,7 +53,12 @@ def test_plain_data_keeps_its_contract() -> None:
     assert json.loads(json.dumps(data, allow_nan=False)) == data
     keys = {"label", "verdict", "molar_mass", "candidates", "none_of_these", "slips", "findings"}
     assert keys <= set(data)
-    assert set(data["molar_mass"]) == {"value", "standard_uncertainty", "ideal_gas"}
+    assert set(data["molar_mass"]) == {
+        "value",
+        "standard_uncertainty",
+        "ideal_gas",
+        "interval_95",
+    }
     first = data["candidates"][0]
     keys = {"rank", "name", "cas", "smiles", "inchikey", "formula", "molar_mass"}
     assert keys | {"boiling_point_C", "probability", "plausible", "deviations"} <= set(first)
