@@ -36,7 +36,7 @@ LINK = re.compile(r"\[[^]\n]+\]\(([^)\s]+)\)")
 
 # Those that are called with a code, as their first argument or as ``code=``.
 RAISE = {"Finding", "_finding", "_told", "Slip", "Hypothesis", "Rewritten", "Slipped"}
-RAISE |= {"offset", "Kind"}
+RAISE |= {"offset", "Kind", "_broad_part"}
 HYPHENATED = re.compile(r"[a-z]+(-[a-z0-9]+)+")
 # What else is written like a code where codes are raised, by reason.
 NO_CODES = {"molar-mass"}  # a kind of reading, before -implausible

@@ -106,7 +106,7 @@ def _thread_uncorrected(case: Case) -> Iterator[Hypothesis]:
             {"boiling_point": f"{case.boiling_point.value + degrees - ICE_POINT:.1f} °C"},
         )
 
-    yield _broad_part(case, "thread-uncorrected", tell)
+    yield _broad_part("thread-uncorrected", case, tell)
 
 
 def _superheated(case: Case) -> Iterator[Hypothesis]:
@@ -121,10 +121,10 @@ def _superheated(case: Case) -> Iterator[Hypothesis]:
             {"boiling_point": f"{case.boiling_point.value - degrees - ICE_POINT:.1f} °C"},
         )
 
-    yield _broad_part(case, "superheated", tell)
+    yield _broad_part("superheated", case, tell)
 
 
-def _broad_part(case: Case, code: str, tell: Callable[[int], SlipInWords]) -> Hypothesis:
+def _broad_part(code: str, case: Case, tell: Callable[[int], SlipInWords]) -> Hypothesis:
     """Return the part of a boiling point's own likelihood that stands for a slip."""
     density = case.part(case.evidence.boiling_point, code)
     # Of a boiling point that the table hardly knows, no difference can be told.
