@@ -19,7 +19,7 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher, assumed_u
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
-from identify.observables.technique import ALL_STATED
+from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL
 from identify.observables.weighing import (
     MolarMassComparison,
     ObservedMolarMass,
@@ -43,6 +43,7 @@ _OTHER_CARD = 0.02
 _ON_THE_KEY = 0.5
 
 _LEAST_SPREAD = 0.005  # whatever is said of the technique
+_SHOW_THEIR_SPREAD = 3  # students of one bottle
 _MAX_EXACT = 128  # candidates for which every student's molar mass is worked out
 
 
@@ -130,8 +131,6 @@ class BottlePooling:
     def __init__(self, matcher: Matcher, key_rows: Sequence[int] = ()) -> None:
         self.matcher = matcher
         self.key_rows = np.unique(np.array(key_rows, dtype=np.int64))
-        # Of one student's molar mass, relative: each has a bias of their own.
-        self._run_sigma = max(matcher.technique.spread, _LEAST_SPREAD)
         if len(self.key_rows):
             self.matcher = copy(matcher)
             on_the_key = np.zeros(len(matcher.table))
@@ -144,7 +143,20 @@ class BottlePooling:
 
     def mean_offset(self, bottle: BottleRuns, liquid: Expectation) -> RobustMean:
         """Return the students' mean distance from one liquid's molar mass, as a logarithm."""
-        return RobustMean.of(bottle.offsets(liquid)[:, 0], self._run_sigma, bottle.doubted)
+        offsets = bottle.offsets(liquid)[:, 0]
+        usual = self._usual_spread(int(np.isfinite(offsets).sum()))
+        return RobustMean.of(offsets, usual, bottle.doubted)
+
+    def _usual_spread(self, students: int) -> float:
+        """Return how far students' molar masses lie apart, relative: each has a bias of their own.
+
+        Several show it themselves, and those who were rough stand out; then nothing is assumed
+        beyond a careful class, unless it is said.
+        """
+        technique = self.matcher.technique
+        if technique == AS_CLASSES_WORK and students >= _SHOW_THEIR_SPREAD:
+            technique = CAREFUL
+        return max(technique.spread, _LEAST_SPREAD)
 
     def first_look(self, bottle: BottleRuns) -> FirstLook:
         """Take a first look at a bottle."""
