@@ -85,8 +85,8 @@ def digits_by_hand(written: str) -> Iterator[tuple[float, float, float]]:
         yield float(swapped), 0.0010 / whole, 1.0
     else:
         yield float(written[:whole]), 0.0003 / whole, 10.0
-    for move in (10.0, 0.1, 100.0, 0.01):
-        yield float(written) * move, 0.0006 / 4, move
+    for move, share in ((10.0, 0.4), (0.1, 0.4), (100.0, 0.1), (0.01, 0.1)):
+        yield float(written) * move, 0.0006 * share, move
 
 
 @pytest.mark.parametrize(

@@ -270,8 +270,11 @@ def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
         if not (credible(field, readings.min()) and credible(field, readings.max())):
             return 1.0
     heights = [trial.conditions.height for trial in trials if "pressure" not in trial.assumed]
-    of_an_exercise = min(NARROWER * exercise_chance(trials), 1.0)
-    return max(of_an_exercise, SEA_LEVEL_CHANCE if any(heights) else 0.0)
+    return max(
+        min(NARROWER * exercise_chance(trials), 1.0),
+        SEA_LEVEL_CHANCE if any(heights) else 0.0,
+        _ONE_TRIAL_CHANCE if len(trials) > 1 else 0.0,
+    )
 
 
 def _of_gain(

@@ -22,7 +22,7 @@ CHANCES = {
 }
 _NUMBER = re.compile(r"(\d*)(?:[.,](\d*))?")
 _MAX_DIGITS = 12
-_POINT_MOVES = (1, -1, 2, -2)
+_POINT_MOVES = {1: 0.4, -1: 0.4, 2: 0.1, -2: 0.1}  # by so many places, and how often
 
 
 @dataclass(frozen=True)
@@ -139,9 +139,9 @@ def _misreading(kind: str, written: _Digits, meant: str, ways: int) -> Misreadin
 def _with_the_point_moved(written: _Digits) -> Iterator[Misreading]:
     kind = "point-moved"
     number = Decimal(f"{written.before or '0'}.{written.behind or '0'}")
-    for move in _POINT_MOVES:
+    for move, share in _POINT_MOVES.items():
         moved = f"{number.scaleb(move).normalize():f}"
-        yield Misreading(kind, moved, CHANCES[kind] / len(_POINT_MOVES), 10.0**move)
+        yield Misreading(kind, moved, CHANCES[kind] * share, 10.0**move)
 
 
 def _exchanged(written: _Digits) -> Iterator[str]:
