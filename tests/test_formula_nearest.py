@@ -48,8 +48,7 @@ def test_where_none_fits_the_nearest_are_shown_and_a_finding_says_so(text):
     found = formulas(percent)
     assert perf_counter() - start < 1.0
     assert found.empirical == ()
-    assert {finding.severity for finding in found.findings} <= {"error", "warning"}
-    assert found.findings
+    assert {finding.severity for finding in found.findings} & {"error", "warning"}
     assert 2 <= len(found.nearest) <= 3
     for one in found.nearest:
         assert one.rest or possible(one.formula)

@@ -332,7 +332,9 @@ def test_an_uncertain_boiling_point_agrees_wider_but_not_with_everything(
     assert compared.half_width == pytest.approx([half_width])
     # Its probability knows the whole uncertainty.
     assert compared.sigma == pytest.approx([np.hypot(1.0, expected_u)])
-    assert compared.bandwidth == pytest.approx(np.hypot(1.0, BOILING_POINT.bandwidth))
+    broad = ERRORS[""].broad * ERRORS[""].scale
+    own = np.hypot(1.0, broad)
+    assert compared.bandwidth == pytest.approx(np.hypot(own, BOILING_POINT.bandwidth))
 
 
 # ------------------------------------------------------------------- what a card does not mention

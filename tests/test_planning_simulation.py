@@ -273,12 +273,12 @@ def test_same_seed_same_runs() -> None:
 
 
 def test_among_the_whole_table_it_is_harder() -> None:
-    one = SimulatedClass(table_of(EASY), LABORATORY, NO_COMPOSITION)
-    deviates = Deviates.drawn(len(EASY), 15, seed=2)
+    one = SimulatedClass(table_of(HARD), LABORATORY, NO_COMPOSITION)
+    deviates = Deviates.drawn(len(HARD), 15, seed=2)
     among, whole = simulated(one, deviates), simulated_against(one, TABLE, deviates)
     assert whole.mean < among.mean
     assert (whole.confusion.sum(axis=1) <= 15).all()
-    with_percent = SimulatedClass(table_of(EASY), LABORATORY, Precision(boiling_point=0.3))
+    with_percent = SimulatedClass(table_of(HARD), LABORATORY, Precision(boiling_point=0.3))
     assert simulated_against(with_percent, TABLE, deviates).mean > whole.mean
 
 

@@ -62,7 +62,8 @@ class TotalUncertainty:
         scatter : float
             Standard deviation of single trials, beyond what the balance explains [g/mol].
         """
-        base = max(gained, _LEAST_GAINED * abs(value), MOLAR_MASS.least)
+        # Nor to less than what the trials lie apart by.
+        base = max(gained, _LEAST_GAINED * abs(value), MOLAR_MASS.least, scatter)
         error = technique.error(
             instruments / base, trials, scatter / base, relative_to=abs(value) / base
         )
