@@ -38,8 +38,11 @@ MMHG = 133.322387415
 BATH, ROOM, PRESSURE, VOLUME = 99.1, 22.4, 748.6, 283.7
 
 
-def grams(matcher: Matcher, name: str) -> float:
-    """Return what the balance would gain for a liquid in the flask of these tests."""
+def grams(matcher: Matcher, name: str, contents: float = ROOM) -> float:
+    """Return what the balance would gain for a liquid in the flask of these tests.
+
+    ``contents`` is the temperature of the flask's contents at the second weighing [C].
+    """
     one = np.ones(1)
     weighing = Weighing(
         gain=0.0 * one,
@@ -49,6 +52,7 @@ def grams(matcher: Matcher, name: str) -> float:
         volume=VOLUME * 1e-6 * one,
         volume_temperature=(ROOM + ZERO_CELSIUS) * one,
         humidity=0.5 * one,
+        contents=(contents - ROOM) * one,
     )
     row = matcher.table.find(name)[0]
     molar_mass = 1e-3 * matcher.expectation.molar_mass
@@ -288,19 +292,7 @@ def test_a_mass_copied_in_one_trial_of_three(
 
 def test_a_flask_weighed_cold(matcher: Matcher) -> None:
     """Air at 5 degrees, and 17 degrees Celsius less: what is left as vapor is less, too."""
-    row, one = matcher.table.find("diethyl ether")[0], np.ones(1)
-    weighing = Weighing(
-        gain=0.0 * one,
-        bath=(BATH + ZERO_CELSIUS) * one,
-        room=(ROOM + ZERO_CELSIUS) * one,
-        pressure=PRESSURE * MMHG * one,
-        volume=VOLUME * 1e-6 * one,
-        volume_temperature=(ROOM + ZERO_CELSIUS) * one,
-        humidity=0.5 * one,
-        contents=(5.0 - ROOM) * one,
-    )
-    molar_mass = 1e-3 * matcher.expectation.molar_mass
-    cold = 1e3 * float(gain(molar_mass, weighing, matcher.expectation.liquid)[0, row])
+    cold = grams(matcher, "diethyl ether", contents=5.0)
     run = page(matcher, "diethyl ether", condensed=f"{EMPTY + cold:.4f} g")
     (slip,) = match(run).slips
     assert slip.code == "weighed-cold"

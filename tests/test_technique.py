@@ -242,7 +242,7 @@ def test_far_out_means_as_rare(
 
 
 def test_errors_of_classes_are_seldom_surprising() -> None:
-    """A molar mass that is 20 % high is no two deviations; of a careful class it is."""
+    """A molar mass that is 20 % high is not two deviations off; of a careful class it is."""
     as_classes, careful = (
         technique.error(0.003).in_standard_deviations(0.20)
         for technique in (AS_CLASSES_WORK, CAREFUL)

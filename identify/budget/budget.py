@@ -151,7 +151,7 @@ def budget(
 
 
 def of_the_molar_mass(name: str, squared: float, origin: str, degrees: float = inf) -> BudgetLine:
-    """Return a line that is no reading, by the square of what it makes [(g/mol)^2]."""
+    """Return a line that is not a reading, by the square of what it makes [(g/mol)^2]."""
     size = sqrt(max(squared, 0.0))
     return BudgetLine(name, size, "g/mol", 1.0, size, 0.0, degrees, origin)
 

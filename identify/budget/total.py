@@ -8,11 +8,9 @@ from math import inf
 
 from identify.notebook.statistics import student_t_quantile
 from identify.observables.technique import MolarMassError, Technique
-from identify.observables.weighing import MOLAR_MASS
+from identify.observables.weighing import LEAST_GAINED, MOLAR_MASS
 
 _WIDE = 0.95  # what the interval holds that is printed
-# Where next to nothing was gained, errors are relative to no less than this much of the molar mass.
-_LEAST_GAINED = 0.2
 
 
 @dataclass(frozen=True)
@@ -63,7 +61,7 @@ class TotalUncertainty:
             Standard deviation of single trials, beyond what the balance explains [g/mol].
         """
         # Nor to less than what the trials lie apart by.
-        base = max(gained, _LEAST_GAINED * abs(value), MOLAR_MASS.least, scatter)
+        base = max(gained, LEAST_GAINED * abs(value), MOLAR_MASS.least, scatter)
         error = technique.error(
             instruments / base, trials, scatter / base, relative_to=abs(value) / base
         )

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
@@ -15,7 +14,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expectation import Expectation, assumed_u, worked_out
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, STEAM_POINT, tolerance_u
@@ -37,7 +36,6 @@ from identify.observables.weighing import (
 )
 from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
-from identify.physics.vapor import Liquid, Weighing, implied_and_gained
 
 _Uncertainty = TypeVar("_Uncertainty")
 
@@ -49,13 +47,6 @@ _BATH_SD = 1.0  # K
 # Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
 NOT_FOR_THIS_BATH = 0.03
 LEAST_CHANCE = 0.05  # below it, a candidate is not plausible
-
-# Of what the shortcut leaves out, in a flask and a room that are only taken as usual. Vapor
-# pressures change by 4 to 5 % a kelvin; and published results by the shortcut are seldom as low as
-# they should be, for acetone 2 of 13: liquid that is left makes up for the air that is shut out.
-_USUAL_CONDITIONS = 0.5
-
-_TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 
 
 @dataclass(frozen=True)
@@ -408,9 +399,10 @@ class Matcher:
         assumed = [one for one in bench.assumed if one.condition != "humidity"]
         if bench.weighing is None or not assumed:
             return {}
-        as_assumed = self._mean_of_trials(bench.weighing).value
+        as_assumed = self.expectation.mean_of_trials(bench.weighing).value
         return {
-            one.condition: self._mean_of_trials(one.shifted).value - as_assumed for one in assumed
+            one.condition: self.expectation.mean_of_trials(one.shifted).value - as_assumed
+            for one in assumed
         }
 
     def _molar_mass(
@@ -438,36 +430,10 @@ class Matcher:
             )
         if bench.weighing is None:
             return None
-        observed = self._mean_of_trials(bench.weighing)
+        observed = self.expectation.mean_of_trials(bench.weighing)
         stated = np.hypot(bench.weighing_u * observed.value, bench.gain_u)
         return replace(
             observed, instruments=np.hypot(stated, assumed), shortcut=bench.ideal_molar_mass()
-        )
-
-    def _mean_of_trials(self, weighing: Weighing) -> ObservedMolarMass:
-        """Return the mean over the trials and how they scatter.
-
-        Part by part, for a file may give one label to any number of rows.
-        """
-        parts = weighing.parts(_TRIALS_AT_ONCE)
-        each, gained = self.expectation.implied_and_gained(next(parts))
-        if weighing.trials == 1:
-            return ObservedMolarMass(each[0], each[0] - gained[0])
-        # Sums about the first mean lose no digits to the size of the values.
-        first_mean = each.mean(axis=0)
-        off = each - first_mean
-        total, squares = off.sum(axis=0), (off * off).sum(axis=0)
-        shut_out = (each - gained).sum(axis=0)
-        for part in parts:
-            each, gained = self.expectation.implied_and_gained(part)
-            off = each - first_mean
-            total += off.sum(axis=0)
-            squares += (off * off).sum(axis=0)
-            shut_out += (each - gained).sum(axis=0)
-        count = weighing.trials
-        variance = np.maximum(squares - total * total / count, 0.0) / (count - 1)
-        return ObservedMolarMass(
-            first_mean + total / count, shut_out / count, trials=count, scatter=np.sqrt(variance)
         )
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:
@@ -522,44 +488,6 @@ def _room(bench: Bench) -> float:
     """Return the room's temperature [K], the usual one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
     return read if PLAUSIBLE["room"].holds_si(read) else ROOM
-
-
-def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
-    """Return the standard uncertainty of a molar mass from all assumed conditions [g/mol]."""
-    if not by_assumption:
-        return 0.0
-    return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
-
-
-def worked_out(
-    stated: SIReading, weighing: Weighing | None, liquid: Liquid, count: int
-) -> ObservedMolarMass:
-    """Return a molar mass that was worked out before, beside n liquids.
-
-    Parameters
-    ----------
-    stated : SIReading
-        In g/mol.
-    weighing : Weighing or None
-        That gives it by the shortcut; what that leaves out is put right for each liquid.
-    liquid : Liquid
-        Of n liquids.
-    count : int
-        How many, n.
-    """
-    own = stated.uncertainty or 0.0
-    if weighing is None:
-        return ObservedMolarMass(
-            np.full(count, stated.value), instruments=own, shortcut=stated.value
-        )
-    implied, gained = (1e3 * one[0] for one in implied_and_gained(weighing, liquid))
-    usual = np.hypot(own, of_usual_conditions(implied - stated.value))
-    return ObservedMolarMass(implied, implied - gained, usual, shortcut=stated.value)
-
-
-def of_usual_conditions(correction: Array | float) -> Array:
-    """Return the standard uncertainty of a shortcut's correction for usual conditions [g/mol]."""
-    return np.asarray(_USUAL_CONDITIONS * np.abs(correction))
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

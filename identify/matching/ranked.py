@@ -14,7 +14,7 @@ from identify.budget.weighed import WeighedMolarMass
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
-from identify.matching.evidence import worked_out
+from identify.matching.expectation import worked_out
 from identify.matching.findings import Answer, match_findings
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search

@@ -3,8 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import floor, isfinite, isinf, log10, sqrt
+from math import erfc, floor, isfinite, isinf, log10, sqrt
 from statistics import NormalDist, mean, stdev
+
+_LEAST_TAIL = 1e-15  # below it, one minus the chance is one
+
+
+def normal_above(deviation: float) -> float:
+    """Return the chance that a normal error is above so many standard deviations.
+
+    Examples
+    --------
+    >>> round(normal_above(1.959964), 4)
+    0.025
+    """
+    return 0.5 * erfc(deviation / sqrt(2.0))
+
+
+def deviation_above(chance: float) -> float:
+    """Return how many standard deviations a normal error is above with this chance, 8 at most.
+
+    Examples
+    --------
+    >>> round(deviation_above(0.025), 2), round(deviation_above(0.0), 2)
+    (1.96, 7.94)
+    """
+    return NormalDist().inv_cdf(1.0 - max(chance, _LEAST_TAIL))
 
 
 def chi_squared_quantile(degrees: int, probability: float = 0.99) -> float:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import erfc, exp, sqrt
-from statistics import NormalDist
+from math import exp, sqrt
 from types import MappingProxyType
 
 import numpy as np
 
+from identify.notebook.statistics import deviation_above, normal_above
 from identify.notebook.usual import OWN_BOILING_POINT
 from identify.observables.comparison import ROOT_TWO_PI, Comparison, normal
 from identify.observables.observable import Observable
@@ -114,9 +114,9 @@ class BoilingPointComparison(Comparison):
         size = abs(float(self.deviation[row]))
         sigma = float(np.broadcast_to(self.sigma, self.deviation.shape)[row])
         scaled = size / float(self.scale[row])
-        above = (1.0 - self.broad) * 0.5 * erfc(size / (sqrt(2.0) * sigma))
+        above = (1.0 - self.broad) * normal_above(size / sigma)
         above += self.broad * 0.5 * (1.0 - scaled / sqrt(2.0 + scaled * scaled))
-        return float(np.sign(self.deviation[row])) * NormalDist().inv_cdf(1.0 - max(above, 1e-15))
+        return float(np.sign(self.deviation[row])) * deviation_above(above)
 
 
 def student_2(deviation: Array, scale: Array | float) -> Array:

@@ -9,11 +9,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import cached_property
-from math import erfc, exp, log1p, sqrt
-from statistics import NormalDist
+from math import exp, log1p, sqrt
 
 import numpy as np
 
+from identify.notebook.statistics import deviation_above, normal_above
 from identify.observables.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array, Rows
 
@@ -43,7 +43,6 @@ _PERCENTAGE = re.compile(r"\s*(\d+(?:[.,]\d+)?)\s*%\s*")
 
 _ONE_SIGMA, _WIDE = 0.6826894921, 0.95  # what one and two standard deviations hold
 _STEPS, _NEAR_ENOUGH = 60, 1e-12  # of the search for a quantile
-_LEAST_TAIL = 1e-15
 
 
 @dataclass(frozen=True)
@@ -309,7 +308,7 @@ class MolarMassError:
         change : float
             True minus found, over what was gained.
         """
-        share = sum(weight * _normal_above(-change / float(size)) for weight, size in self.parts)
+        share = sum(weight * normal_above(-change / float(size)) for weight, size in self.parts)
         if change <= -1.0:
             return share
         return share + self.rough * self._rough_above(-log1p(change))
@@ -393,12 +392,12 @@ class MolarMassError:
             return off / float(self.parts[0][1])
         total = self.rough + sum(weight for weight, _ in self.parts)
         tails = [
-            sum(weight * _normal_above(side * off / float(size)) for weight, size in self.parts)
+            sum(weight * normal_above(side * off / float(size)) for weight, size in self.parts)
             + self.rough * self._rough_beyond(off, side)
             for side in (1.0, -1.0)
         ]
         side = 1.0 if tails[0] < tails[1] else -1.0
-        return side * NormalDist().inv_cdf(1.0 - max(min(tails) / total, _LEAST_TAIL))
+        return side * deviation_above(min(tails) / total)
 
     def _rough_beyond(self, off: float, side: float) -> float:
         above = self._rough_above(log1p(max(off, _LEAST_LEFT - 1.0)))
@@ -409,10 +408,6 @@ class MolarMassError:
         """Half of the interval that holds as much as one standard deviation of a normal error."""
         low, high = self.interval(_ONE_SIGMA)
         return 0.5 * (high - low)
-
-
-def _normal_above(deviation: float) -> float:
-    return 0.5 * erfc(deviation / sqrt(2.0))
 
 
 def _careful(name: str, size: float, of_prediction: bool = False) -> Technique:

@@ -37,7 +37,7 @@ MOLAR_MASS = Observable(
 
 # Where nearly as much air is shut out as there is vapor, next to nothing is gained: errors are
 # relative to no less than this much of the molar mass.
-_LEAST_GAINED = 0.2
+LEAST_GAINED = 0.2
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ class ObservedMolarMass:
 
     def gained(self, molar_mass: Array) -> Array:
         """Return what was to be gained of candidates [g/mol], shape (n,)."""
-        return np.maximum(molar_mass - self.shut_out, _LEAST_GAINED * molar_mass)
+        return np.maximum(molar_mass - self.shut_out, LEAST_GAINED * molar_mass)
 
     def error(self, technique: Technique, molar_mass: Array, gained: Array) -> MolarMassError:
         """Return the distribution of its error, relative to what was to be gained."""

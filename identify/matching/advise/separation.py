@@ -12,13 +12,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import erfc, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.compounds.table import CandidateTable
 from identify.notebook.serializing import Serializable
+from identify.notebook.statistics import normal_above
 from identify.notebook.usual import tolerance_u
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
@@ -99,7 +99,7 @@ class Separations:
 
     def confusion(self, first: int, second: int) -> float:
         """Return the probability that a reading of one is nearer to the other."""
-        return 0.5 * erfc(self.distance(first, second) / (2.0 * sqrt(2.0)))
+        return normal_above(0.5 * self.distance(first, second))
 
     def distance(self, first: int, second: int) -> float:
         """Return the separation of two liquids in standard uncertainties."""

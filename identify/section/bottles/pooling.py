@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.matching.evidence import Matcher, assumed_u
-from identify.matching.expectation import Expectation
+from identify.matching.evidence import Matcher
+from identify.matching.expectation import Expectation, assumed_u
 from identify.matching.posterior import Posterior
 from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL
 from identify.observables.weighing import (

@@ -31,7 +31,7 @@ _MAX_PART_OF_TOLERANCE = 0.1
 # of that than of liquid. It keeps methanol in a warm room (28 °C: 0.51 %, a quarter uncondensed)
 # from being warned of.
 _MAX_UNCONDENSED = 0.5
-# Dimers that make the vapor denser by less than the usual tolerance are no reason to leave a liquid
+# Dimers that make the vapor denser by less than the usual tolerance are not a reason to leave one
 # out: of acids whose molecules hold the hydrogen of the acid group themselves.
 _MAX_DIMERIZED = 0.01 * Tolerances.molar_mass
 

@@ -7,7 +7,7 @@ the weighing to the candidate's molar mass.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from math import log, sqrt
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
 from identify.matching.slips.mechanism.wording import of_trials, two_digits
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, SPREADS
-from identify.observables.comparison import normal
+from identify.observables.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT
@@ -45,7 +45,6 @@ _ALSO_A_BRIM, _ALSO_A_BRIM_CHANCE = (150, 300, 600), 0.05
 _NEAR_BOILING = 3.0  # K above it, a bath may have been too cool
 _TOGETHER = 0.15  # of the vapor: from which trials that agree are off together, as rough work is
 _MILLIGRAMS = 1e6  # in a kilogram
-_ROOT_TWO_PI = sqrt(2.0 * np.pi)
 
 
 def _mass_in_excess(case: Case) -> Iterator[Hypothesis]:
@@ -288,7 +287,7 @@ def _piece(size: Array) -> Array:
     """Return the density of a small thing's mass [1/kg]: log-normal."""
     positive = np.maximum(size, 1e-9)
     off = (np.log(positive) - log(_PIECE)) / _PIECE_SPREAD
-    density = np.exp(-0.5 * off * off) / (positive * _PIECE_SPREAD * _ROOT_TWO_PI)
+    density = np.exp(-0.5 * off * off) / (positive * _PIECE_SPREAD * ROOT_TWO_PI)
     return np.where(size > 0.0, density, 0.0)
 
 

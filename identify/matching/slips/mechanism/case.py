@@ -15,10 +15,9 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import (
     CandidateEvidence,
     Matcher,
-    assumed_u,
     believed_u,
-    worked_out,
 )
+from identify.matching.expectation import assumed_u, worked_out
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
