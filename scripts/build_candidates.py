@@ -2,13 +2,17 @@
 """Build the built-in candidate table, and print the audit of published boiling points.
 
 Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
+                                           [--open-terms]
 
-With --classroom, only the prior of a classroom is worked out anew, in the table as it is.
+With --classroom, only the prior of a classroom is worked out anew, in the table as it is. With
+--open-terms, a table is built without the collections whose terms exclude commercial use. Where the
+built-in table is written, data/SOURCES.md is told how many of its rows rest on those alone.
 """
 
 from __future__ import annotations
 
 import argparse
+import re
 from pathlib import Path
 
 import numpy as np
@@ -17,18 +21,25 @@ from identify.compounds.columns import TableColumns
 from identify.compounds.parquet import read_parquet
 from identify.compounds.published.build import Audit, build, read_corrections
 from identify.compounds.published.classroom import classroom_prior, read_courses
-from identify.compounds.published.literature import REFERENCE_EQUATIONS
+from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS
+from identify.compounds.published.virials import read_virials
 from identify.compounds.table import CandidateTable
 
 DATA = Path(__file__).parents[1] / "data"
+CANDIDATES = DATA / "candidates.parquet"
+SOURCES = DATA / "SOURCES.md"
 CORRECTIONS = DATA / "corrections.csv"
 COURSES = DATA / "classroom.csv"
+VIRIALS = DATA / "virial_coefficients.csv"
 
 
 def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
     """Return rows built without any constant that was fitted to a reference equation of state."""
     table, _ = build(
-        read_corrections(CORRECTIONS), left_out=REFERENCE_EQUATIONS, only=frozenset(cas_numbers)
+        read_corrections(CORRECTIONS),
+        left_out=REFERENCE_EQUATIONS,
+        only=frozenset(cas_numbers),
+        virials=read_virials(VIRIALS),
     )
     return table
 
@@ -40,18 +51,49 @@ def with_classroom_prior(table: CandidateTable) -> CandidateTable:
     return CandidateTable(columns.text, columns.numbers)
 
 
+def resting_on_non_commercial(table: CandidateTable) -> dict[str, int]:
+    """Return how many boiling and melting points rest on non-commercial collections alone."""
+    boiling = [
+        source.partition("sources: ")[2].split(", ")
+        for source in table.text("boiling_point_source")
+    ]
+    melting = table.text("melting_point_source")
+    return {
+        "boiling points": sum(set(sources) <= set(NON_COMMERCIAL) for sources in boiling),
+        "melting points": sum(source in NON_COMMERCIAL for source in melting),
+    }
+
+
+def told_of_terms(page: str, table: CandidateTable) -> str:
+    """Return the page of sources with the numbers of those rows."""
+    for what, number in (resting_on_non_commercial(table) | {"rows": len(table)}).items():
+        page, found = re.subn(rf"\b[\d,]+(?= {what}\b.*<!-- terms -->)", f"{number:,}", page)
+        assert found == 1, f"data/SOURCES.md does not say how many {what}"
+    return page
+
+
 def main() -> None:
     """Build, save, report."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--out", type=Path, default=DATA / "candidates.parquet")
+    parser.add_argument("--out", type=Path, default=CANDIDATES)
     parser.add_argument("--listing", type=Path, help="published values by suspicion, for reading")
     parser.add_argument("--classroom", action="store_true", help="only the classroom's prior")
+    parser.add_argument("--open-terms", action="store_true", help="free for commercial use too")
     options = parser.parse_args()
+    if options.open_terms and options.out == CANDIDATES:
+        parser.error("--open-terms needs --out: the built-in table holds all collections")
     if options.classroom:
         with_classroom_prior(read_parquet(options.out)).save(options.out)
         return
-    table, audit = build(read_corrections(CORRECTIONS), courses=read_courses(COURSES))
+    table, audit = build(
+        read_corrections(CORRECTIONS),
+        courses=read_courses(COURSES),
+        virials=read_virials(VIRIALS),
+        left_out=NON_COMMERCIAL if options.open_terms else (),
+    )
     table.save(options.out)
+    if options.out == CANDIDATES:
+        SOURCES.write_text(told_of_terms(SOURCES.read_text("utf-8"), table), "utf-8")
     report(table, audit)
     if options.listing:
         rows = [line for _, line in sorted(audit.suspicion)]

@@ -11,7 +11,6 @@ import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isfinite
 from typing import TYPE_CHECKING, TypeVar
 
 from identify.answers.text.page import elided
@@ -269,8 +268,8 @@ def _composition(entry: KeyEntry) -> str:
 
 
 def _flash_point(entry: KeyEntry) -> str:
-    flash = float("nan") if entry.hazards is None else entry.hazards.flash_point_C
-    return f"{flash:.0f}".replace("-", "\N{MINUS SIGN}") if isfinite(flash) else _NONE
+    ends = () if entry.hazards is None else entry.hazards.flash_points_C
+    return " to ".join(f"{end:d}".replace("-", "\N{MINUS SIGN}") for end in ends) or _NONE
 
 
 _NONE = "\N{EN DASH}"

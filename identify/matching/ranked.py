@@ -11,6 +11,7 @@ from identify.bench.assumed import AssumedCondition
 from identify.budget.liquids import PossibleLiquids
 from identify.budget.total import TotalUncertainty
 from identify.budget.weighed import WeighedMolarMass
+from identify.compounds.carcinogens import of_the_liquid
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
@@ -174,7 +175,7 @@ def _note(table: CandidateTable, row: int) -> str:
     remarks = {
         "boiling point estimated from structure": not table.number("boiling_point_published")[row],
         f"a solid in the room, melts at {melting:.0f} °C": melting > _WARMEST_ROOM,
-        "on a list of carcinogens": bool(table.text("carcinogen")[row]),
+        "on a list of carcinogens": bool(of_the_liquid(table.text("carcinogen")[row])),
         table.text("stereo")[row]: True,
     }
     return "; ".join(remark for remark, applies in remarks.items() if applies and remark)

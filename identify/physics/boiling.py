@@ -12,7 +12,7 @@ import math
 import numpy as np
 
 from identify.physics.arrays import Array
-from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.constants import GAS_CONSTANT, STANDARD_PRESSURE
 
 TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's rule
 
@@ -210,3 +210,37 @@ def young_correction(
     """
     entropy = 1.0 / (760.0 * coefficient)
     return boiling_temperature_by_trouton(to_pressure, temperature, pressure, entropy) - temperature
+
+
+def heat_of_vaporization(
+    temperature: float, boiling_point: float, curve: tuple[float, float, float]
+) -> float:
+    """Return the heat of vaporization that a vapor-pressure curve implies, the vapor ideal.
+
+    Parameters
+    ----------
+    temperature, boiling_point : float
+        In K.
+    curve : tuple of float
+        Coefficients a, b, c [-].
+
+    Returns
+    -------
+    float [J/mol]
+
+    References
+    ----------
+    Clausius-Clapeyron equation.
+
+    Examples
+    --------
+    Ethanol at 25 degrees Celsius, 42.3 kJ/mol by calorimetry:
+
+    >>> round(heat_of_vaporization(298.15, 351.56, (19.74, -7.14, 1.28)) / 1e3, 1)
+    42.7
+    """
+    first, second, third = curve
+    ratio = temperature / boiling_point
+    # R T^2 dlnp/dT
+    slope = first + second * ratio + third * ratio * ratio
+    return GAS_CONSTANT * boiling_point * slope

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from math import isfinite
 from typing import Any
 
 from identify.bench.laboratory import Laboratory
@@ -42,16 +43,25 @@ class Hazards(Serializable):
     Parameters
     ----------
     flash_point_C : float
-        NaN where not known.
+        The lowest of those published; NaN where not known.
     carcinogen : str
         The lists' words; empty where on none.
     exposure_limit_ppm : float
         Eight hours' average; NaN where none is known.
+    flash_point_highest_C : float
+        The highest of the flash points published; NaN where not known.
     """
 
     flash_point_C: float = float("nan")
     carcinogen: str = ""
     exposure_limit_ppm: float = float("nan")
+    flash_point_highest_C: float = float("nan")
+
+    @property
+    def flash_points_C(self) -> tuple[float, ...]:
+        """Lowest and highest published flash point, one where they agree, none where unknown."""
+        ends = (self.flash_point_C, self.flash_point_highest_C)
+        return tuple(dict.fromkeys(round(end) for end in ends if isfinite(end)))
 
 
 @dataclass(frozen=True)

@@ -57,8 +57,8 @@ def _bottle(name: str, row: StockRow) -> _ShownBottle:
 def _hazards(hazards: Hazards | None) -> Iterator[str]:
     if hazards is None:
         return
-    if isfinite(hazards.flash_point_C):
-        yield f"flash point {number_text(hazards.flash_point_C, 0)} °C"
+    if ends := hazards.flash_points_C:
+        yield f"flash point {' to '.join(number_text(end, 0) for end in ends)} °C"
     if isfinite(hazards.exposure_limit_ppm):
         yield f"limit {hazards.exposure_limit_ppm:g} ppm over 8 h"
     if hazards.carcinogen:

@@ -54,6 +54,7 @@ _NOTES = {
     "vapor_curve_source": "vapor pressure",
     "virial_source": "virial coefficient",
     "groups": "functional groups",
+    "flash_point_set_aside": "flash, set aside",
     "carcinogen": "carcinogen",
     "stereo": "stereoisomers",
     "set_aside": "set aside",
@@ -105,9 +106,16 @@ def _constant(record: Mapping[str, Any], shown: _ShownConstant) -> str:
             text += f", {ESTIMATED}"
         elif not source.startswith("given in "):
             text += ", published"
+    elif shown.column == "flash_point_C":
+        text = f"{_flash_points(record)} {shown.unit}"
     elif shown.unit:
         text += f" {shown.unit}"
     return f"{text} ({source})" if source and not text.endswith(source) else text
+
+
+def _flash_points(record: Mapping[str, Any]) -> str:
+    ends = (record["flash_point_C"], record["flash_point_highest_C"])
+    return " to ".join(dict.fromkeys(f"{end:.0f}" for end in ends if isfinite(end)))
 
 
 _FOUND_NOTE = "sold: how many of 6 inventories list it. ~: boiling point estimated from structure."

@@ -149,6 +149,10 @@ def _compound(row: StockRow) -> str:
     return mark + (row.written if row.compound is None else row.compound.name)
 
 
+def _flash_points(hazards: Hazards) -> str:
+    return " to ".join(decimals_text(end, 0) for end in hazards.flash_points_C) or NOTHING
+
+
 def _standing(row: StockRow) -> Standing:
     return row.standing or Standing(float("nan"), float("nan"))
 
@@ -160,7 +164,7 @@ _COLUMNS = (
     TextColumn("formula", lambda row: getattr(row.compound, "formula", ""), left=True, longest=14),
     TextColumn("boils\n°C", lambda row: decimals_text(_standing(row).boils_C, 1)),
     TextColumn("bath\nmargin", lambda row: signed(_standing(row).margin_K, 1)),
-    TextColumn("flash\n°C", lambda row: decimals_text((row.hazards or Hazards()).flash_point_C, 0)),
+    TextColumn("flash\n°C", lambda row: _flash_points(row.hazards or Hazards())),
     TextColumn(
         "nearest", lambda row: _standing(row).nearest or NOTHING, left=True, longest=_LONGEST_LABEL
     ),

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
+from identify.compounds.boiling.model import estimate_unseen
 from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
@@ -27,7 +28,9 @@ from identify.compounds.published.corresponding_states import (
 from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
+from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.names import readable_name
+from identify.compounds.published.virials import PublishedVirial, published_virial
 from identify.compounds.table import (
     ESTIMATED,
     SOURCE_COLUMNS,
@@ -127,6 +130,7 @@ class _PublishedRow:
     compound: _PublishedCompound
     point: BoilingPoint
     constants: Mapping[str, literature.Constant]
+    virial: PublishedVirial | None
 
     @property
     def cas(self) -> str:
@@ -173,7 +177,10 @@ def _from_structure(
     """Return estimates of the boiling points from structure, and the scales of their errors [K]."""
     published = np.array([compound.typical_boiling_point for compound in compounds])
     skeletons = [compound.structure.inchikey[:14] for compound in compounds]
-    return out_of_fold_boiling_points(descriptors, published, skeletons)
+    estimate, spread = out_of_fold_boiling_points(descriptors, published, skeletons)
+    nearer, closer = estimate_unseen([compound.structure for compound in compounds])
+    known = np.isfinite(nearer)
+    return np.where(known, nearer, estimate), np.where(known, closer, spread)
 
 
 def _suspicion(
@@ -207,6 +214,7 @@ def build(
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
     courses: Mapping[str, float] | None = None,
+    virials: Mapping[str, PublishedVirial] | None = None,
 ) -> tuple[CandidateTable, Audit]:
     """Build the candidate table.
 
@@ -220,6 +228,8 @@ def build(
     courses : mapping of str to float, optional
         How many courses hand out a liquid, by CAS number; without it the table has no prior of a
         classroom.
+    virials : mapping of str to PublishedVirial, optional
+        Second virial coefficients chosen by hand, by CAS number.
 
     Returns
     -------
@@ -237,7 +247,8 @@ def build(
         if audit.keeps(compound, point, by_hand, *from_structure):
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
-            entries.append(_PublishedRow(compound, point, constants))
+            virial = published_virial(compound.lead.cas, virials or {}, left_out)
+            entries.append(_PublishedRow(compound, point, constants, virial))
     rows = TableColumns.blank(len(entries))
     _set_critical_constants(rows, entries, descriptors[kept])
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
@@ -331,7 +342,6 @@ _CONSTANT_COLUMNS = {
         for constant in LIQUID_CONSTANTS.values()
         for unit in (known_unit(constant.column_unit),)
     },
-    "flash_point_C": ("flash_point", 1.0, -ICE_POINT),
     "exposure_limit_ppm": ("exposure_limit_ppm", 1.0, 0.0),
     "log_p": ("log_p", 1.0, 0.0),
 }
@@ -379,6 +389,7 @@ def _table(
     for row, entry in enumerate(entries):
         rows.fill(row, entry.cells())
         rows.fill(row, _vapor_curve_cells(rows, row, entry))
+        rows.fill(row, _flash_point_cells(rows, row, entry))
         moment = entry.constants.get("dipole_moment")
         if moment is not None and entry.compound.structure.is_polar:
             dipole[row] = moment.value
@@ -387,6 +398,10 @@ def _table(
     temperature, pressure, acentric = (rows.numbers[column] for column in columns)
     polar = polar_term(dipole, temperature, pressure)
     virial = virial_coefficients(temperature, pressure, acentric, polar)
+    for row, entry in enumerate(entries):
+        if entry.virial is not None and (over := entry.virial.over(virial[row])) is not None:
+            virial[row] = over
+            rows.fill(row, {"virial_source": entry.virial.source})
     rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
     weight = commerce_weight(rows.numbers["inventories"])
     rows.numbers["prior"] = weight / weight.sum()
@@ -404,6 +419,15 @@ def _vapor_curve_cells(
     curve, source = vapor_curve(entry.point.value, temperature, pressure, fits)
     cells = {f"vapor_curve_{letter}": one for letter, one in zip("abc", curve, strict=True)}
     return {**cells, "vapor_curve_source": source}
+
+
+def _flash_point_cells(
+    rows: TableColumns, row: int, entry: _PublishedRow
+) -> dict[str, str | float]:
+    first, second, third = (float(rows.numbers[f"vapor_curve_{letter}"][row]) for letter in "abc")
+    published = literature.flash_points(entry.cas)
+    atoms = entry.compound.structure.atoms
+    return flash_point(published, entry.point.value, (first, second, third), atoms).cells()
 
 
 def _plain_name(identifier: Identifier, structure: Structure) -> str:

@@ -9,7 +9,7 @@ the value is set aside and the estimate stands.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -35,7 +35,7 @@ class _Witness:
 
 WITNESSES: Mapping[str, _Witness] = {
     "HEOS": _Witness(0.05, 0.01),
-    "CRC_ORG": _Witness(0.3, 0.02),
+    "CRC_ORG": _Witness(0.3, 0.04),
     "CRC_INORG": _Witness(0.35, 0.02),
     "WEBBOOK": _Witness(0.5, 0.08),
     "WIKIDATA": _Witness(0.5, 0.08),
@@ -48,7 +48,10 @@ WITNESSES: Mapping[str, _Witness] = {
     "VP_VDI": _Witness(0.10, 0.02),
     "VP_LANDOLT": _Witness(0.25, 0.10),
 }
-# Those of a group repeat each other's figures: equal values among them are one witness.
+# Those of a group repeat each other's figures: equal values among them are one witness, and a
+# better one than a figure that stands alone. Against CRC_ORG alone, of 28 such figures 5 K or more
+# away, 25 were nearer to an estimate from structure that had seen neither.
+_GROSS_REPEATED = 0.08
 _COPYING = (
     ("YAWS", "COMMON_CHEMISTRY", "WIKIDATA", "WEBBOOK"),
     ("VP_MCGARRY", "VP_POLING", "VP_PERRY", "VP_VDI", "VP_LANDOLT", "YAWS"),
@@ -123,7 +126,10 @@ def _posterior(
     density = step * (1.0 + ((grid - estimate) / (1.5 * spread)) ** 2 / 3.0) ** -2.0
     shares = {}
     for name, value in witnesses:
-        likelihood, sound = _likelihood(WITNESSES[name], value, grid)
+        witness = WITNESSES[name]
+        if _repeats(values, name):
+            witness = replace(witness, gross=min(witness.gross, _GROSS_REPEATED))
+        likelihood, sound = _likelihood(witness, value, grid)
         density = density * likelihood
         shares[name] = sound / likelihood
     density /= density.sum()
@@ -131,16 +137,21 @@ def _posterior(
 
 
 def _independent(values: Mapping[str, float]) -> list[tuple[str, float]]:
-    kept: list[tuple[str, float]] = []
+    kept: dict[str, float] = {}
     for name in (known for known in WITNESSES if known in values):
-        repeats = any(
-            name in group and other in group and abs(values[name] - value) < _SAME_K
-            for group in _COPYING
-            for other, value in kept
-        )
-        if not repeats:
-            kept.append((name, values[name]))
-    return kept
+        if not _repeats(kept | {name: values[name]}, name):
+            kept[name] = values[name]
+    return list(kept.items())
+
+
+def _repeats(values: Mapping[str, float], name: str) -> bool:
+    """Say whether another collection of a group has the same figure."""
+    return any(
+        name in group and other in group and abs(values[name] - value) < _SAME_K
+        for group in _COPYING
+        for other, value in values.items()
+        if other != name
+    )
 
 
 def _likelihood(witness: _Witness, value: float, grid: Array) -> tuple[Array, Array]:

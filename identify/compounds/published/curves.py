@@ -39,7 +39,7 @@ _MAX_BOILING_GAP = 1.5  # K between an equation's own boiling point and the cons
 # between 15 and 150 degrees Celsius.
 _FLATTEST, _STEEPEST = 9.3, 14.7
 _SOUND_OVER = np.arange(250.0, 421.0, 5.0)  # K
-_USUAL_RATIO, _USUAL_PRESSURE = 1.5, 4e6  # critical over boiling temperature; Pa; common practice
+USUAL_RATIO, USUAL_PRESSURE = 1.5, 4e6  # critical over boiling temperature; Pa; common practice
 
 
 def vapor_curves(
@@ -100,8 +100,8 @@ def vapor_curve(
 
 def _usual_constants(boiling_point: Array) -> tuple[Array, ...]:
     """Return boiling points with the critical constants that liquids usually have."""
-    usual_pressure = np.full(len(boiling_point), _USUAL_PRESSURE)
-    return boiling_point, _USUAL_RATIO * boiling_point, usual_pressure
+    usual_pressure = np.full(len(boiling_point), USUAL_PRESSURE)
+    return boiling_point, USUAL_RATIO * boiling_point, usual_pressure
 
 
 def _estimates(

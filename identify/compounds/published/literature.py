@@ -12,14 +12,19 @@ from importlib import resources
 from typing import Any
 
 import chemicals
+import numpy as np
 from chemicals import refractivity, safety, vapor_pressure, volume
 from chemicals.identifiers import CAS_to_int, pubchem_db
 
+from identify.compounds.carcinogens import AS_DRUNK
 from identify.compounds.names import Identifier
 from identify.compounds.published.consensus import WITNESSES
+from identify.physics.arrays import Array
 
 # Collections fitted to, or read off, the reference equations of state.
 REFERENCE_EQUATIONS = ("HEOS",)
+# Collections whose terms exclude commercial use: CC BY-NC 4.0.
+NON_COMMERCIAL = ("COMMON_CHEMISTRY",)
 # Estimates that the library lists among its methods.
 _ESTIMATES = ("JOBACK", "WILSON_JASPERSON", "ACENTRIC_DEFINITION")
 
@@ -62,7 +67,6 @@ _LOOKUPS: dict[str, tuple[Callable[..., Any], Callable[..., Any]]] = {
     "critical_temperature": (chemicals.Tc_methods, chemicals.Tc),
     "critical_pressure": (chemicals.Pc_methods, chemicals.Pc),
     "acentric_factor": (chemicals.omega_methods, chemicals.omega),
-    "flash_point": (safety.T_flash_methods, safety.T_flash),
 }
 
 
@@ -91,7 +95,7 @@ def published_constants(
             ),
             None,
         ),
-        "exposure_limit_ppm": _exposure_limit(cas),
+        "exposure_limit_ppm": exposure_limit(cas),
         "dipole_moment": _dipole_moment(cas),
     }
     return {name: constant for name, constant in sought.items() if constant is not None}
@@ -108,7 +112,25 @@ def _first_listed(cas: str, name: str, left_out: tuple[str, ...]) -> Constant | 
     return None
 
 
-def _exposure_limit(cas: str) -> Constant | None:
+def flash_points(cas: str) -> dict[str, float]:
+    """Return the flash point [K] of each collection that has one.
+
+    Of one collection, 380 values of 870 have twelve decimals: what its authors' model predicts,
+    up to 40 K below what is measured of small alcohols. They are named as predicted.
+    """
+    found = {}
+    for method in safety.T_flash_methods(cas):
+        if value := safety.T_flash(cas, method=method):
+            is_measured = abs(value - round(value, 5)) < _MEASURED_TO
+            found[method if is_measured else f"{method}{PREDICTED}"] = float(value)
+    return found
+
+
+PREDICTED = ", predicted"
+_MEASURED_TO = 1e-9  # K: none is written to more than five decimals, in Fahrenheit made kelvins
+
+
+def exposure_limit(cas: str) -> Constant | None:
     """Return the limit over 8 hours [ppm], None where it is not published, or by mass."""
     limits = (safety.TWA(cas, method=method) for method in safety.TWA_methods(cas))
     limit = next(filter(None, limits), None)
@@ -116,13 +138,19 @@ def _exposure_limit(cas: str) -> Constant | None:
 
 
 def carcinogen_lists(cas: str) -> str:
-    """Return what the carcinogen lists say, or empty text where none lists it."""
+    """Return what the carcinogen lists say and of which use, or empty text where none lists it."""
     listed = safety.Carcinogen(cas)
+    scope = {_IARC: f", {AS_DRUNK}"} if cas in _LISTED_AS_DRUNK else {}
     return "; ".join(
-        f"{name}: {verdict}"
+        f"{name}: {verdict}{scope.get(name, '')}"
         for name, verdict in sorted(listed.items())
         if not str(verdict).startswith(("Unlisted", "Not classifiable"))
     )
+
+
+_IARC = "International Agency for Research on Cancer"
+# Ethanol and acetaldehyde, see `AS_DRUNK`: the library drops what its list is about.
+_LISTED_AS_DRUNK = ("64-17-5", "75-07-0")
 
 
 # Open collections list melting points of salts and derivatives as if they were the compound's.
@@ -190,6 +218,28 @@ def _liquid_density(cas: str) -> Constant | None:
             molar = row["C1"] / row["C2"] ** exponent  # mol/m3
             return Constant(float(molar * chemicals.MW(cas) / 1000.0), "Perry 8E")
     return None
+
+
+def virial_coefficients(cas: str, temperatures: Array) -> Array | None:
+    """Return the CRC Handbook's second virial coefficients [m3/mol], None where it has none.
+
+    Parameters
+    ----------
+    cas : str
+    temperatures : array
+        In K.
+
+    References
+    ----------
+    Virial Coefficients of Selected Gases; CRC Handbook of Chemistry and Physics, 95th ed.:
+    ``B = sum of a_i (298.15 K / T - 1)^(i - 1)``, fitted to selected measurements.
+    """
+    table = volume.rho_data_CRC_virial
+    if cas not in table.index:
+        return None
+    row: Any = table.loc[cas]
+    reduced = 298.15 / temperatures - 1.0
+    return np.asarray(1e-6 * sum(row[f"a{order + 1}"] * reduced**order for order in range(5)))
 
 
 # Measured dipole moments; the library also tabulates computed ones.

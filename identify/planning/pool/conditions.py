@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.laboratory import Laboratory, pressure_text
+from identify.compounds.carcinogens import of_the_liquid
 from identify.compounds.filters import COMMONLY_SOLD
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
@@ -20,7 +21,6 @@ from identify.physics.arrays import Rows
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.planning.pool.fitness import unfit
 from identify.planning.result import PlanError, Sieved
-from identify.stock.class_use.hazards import LISTED_AS_BEVERAGE
 
 _Mask = NDArray[np.bool_]
 
@@ -210,8 +210,7 @@ class Sieve:
 
     def _safety(self) -> Iterator[_Condition]:
         if self.asked.no_carcinogens:
-            texts = zip(self.table.text("carcinogen"), self.table.text("cas"), strict=True)
-            on_a_list = np.array([bool(t) and cas not in LISTED_AS_BEVERAGE for t, cas in texts])
+            on_a_list = np.array([bool(of_the_liquid(t)) for t in self.table.text("carcinogen")])
             yield _Condition(
                 "are on no published list of carcinogens (ethanol is, as what is drunk, and stays)",
                 "--no-carcinogens",

@@ -6,30 +6,15 @@ The lists are those in the built-in table's sources; the safety data sheet and l
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import isfinite, nan
+from math import isfinite
 
 from identify.bench.laboratory import Laboratory
+from identify.compounds.carcinogens import is_grave, of_the_liquid, short_lists
 from identify.compounds.identities import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.physics.constants import ICE_POINT
 from identify.stock.result import Hazards, StockRow
-
-# What the lists are called in the table, and in a sentence.
-_LISTS = {
-    "International Agency for Research on Cancer": "IARC",
-    "National Toxicology Program 13th Report on Carcinogens": "NTP",
-}
-# Entries that deserve a warning: known and probable. IARC's "possibly" (2B) alone rests on limited
-# evidence, tetrahydrofuran and 4-methyl-2-pentanone among them, and is a note; what NTP reasonably
-# anticipates rests on sufficient evidence in animals. IARC, Preamble to the Monographs; from
-# memory.
-_GRAVE = ("Carcinogenic to humans (1)", "Probably carcinogenic to humans (2A)", "NTP:")
-LISTED_AS_BEVERAGE = ("64-17-5",)
-"""CAS numbers on a list for what is drunk, not for the liquid in the laboratory.
-
-"Ethanol in alcoholic beverages", IARC Monographs 96 (2010) and 100E (2012); from memory.
-"""
 
 # One student's trial: some 3 mL of liquid, 0.03 mol, leave the flask as vapor, 0.7 L in the room.
 # In a teaching laboratory 15 m3 a student, its air changed eight times an hour, 30 m3 of air pass
@@ -57,26 +42,21 @@ def hazards_of(compound: Compound, built_in: CandidateTable) -> Hazards:
         place = compound.place
         return Hazards(
             float(built_in.number("flash_point_C")[place]),
-            _shortened(built_in.text("carcinogen")[place]),
+            short_lists(built_in.text("carcinogen")[place]),
             float(built_in.number("exposure_limit_ppm")[place]),
+            float(built_in.number("flash_point_highest_C")[place]),
         )
     if not compound.cas:
         return Hazards()
-    from identify.compounds.published.literature import carcinogen_lists, published_constants
+    from identify.compounds.published.hazards.lookup import looked_up
 
-    published = published_constants(compound.cas, compound.boiling_point_C + ICE_POINT)
-    flash, limit = (published.get(name) for name in ("flash_point", "exposure_limit_ppm"))
+    found = looked_up(compound.cas, compound.smiles, compound.boiling_point_C + ICE_POINT)
     return Hazards(
-        nan if flash is None else flash.value - ICE_POINT,
-        _shortened(carcinogen_lists(compound.cas)),
-        nan if limit is None else limit.value,
+        found.flash_point.value - ICE_POINT,
+        short_lists(found.carcinogen),
+        found.exposure_limit_ppm,
+        found.flash_point.highest - ICE_POINT,
     )
-
-
-def _shortened(lists: str) -> str:
-    for name, short in _LISTS.items():
-        lists = lists.replace(name, short)
-    return lists
 
 
 def hazard_findings(compound: Compound, hazards: Hazards) -> Iterator[Finding]:
@@ -103,19 +83,20 @@ def hazard_findings(compound: Compound, hazards: Hazards) -> Iterator[Finding]:
 
 
 def _carcinogen(compound: Compound, lists: str) -> Finding:
-    is_beverage = compound.cas in LISTED_AS_BEVERAGE
-    is_grave = not is_beverage and any(words in lists for words in _GRAVE)
-    as_what = ", listed as what is drunk" if is_beverage else ""
+    grave = is_grave(lists)
     advice = (
         "Take another liquid for a class where you can; its safety data sheet and local rules "
         "decide."
-        if is_grave
+        if grave
         else "Read its safety data sheet; local rules decide."
     )
+    where = "is on a list of carcinogens"
+    if not of_the_liquid(lists):
+        where = "as a liquid of the laboratory is on no list of carcinogens; as drunk, it is"
     return Finding(
         "carcinogen",
-        "warning" if is_grave else "note",
-        f"{compound.name} is on a list of carcinogens{as_what} ({lists}).",
+        "warning" if grave else "note",
+        f"{compound.name} {where} ({lists}).",
         advice,
     )
 

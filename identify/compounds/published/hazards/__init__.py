@@ -1,0 +1,1 @@
+"""What published lists say of the hazards of a compound."""
