@@ -42,6 +42,7 @@ TEXT_COLUMNS = (
     "stereo",
     "groups",
     "log_p_source",
+    "not_bottled",
     "label",
 )
 

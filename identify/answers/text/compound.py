@@ -56,6 +56,7 @@ _NOTES = {
     "groups": "functional groups",
     "flash_point_set_aside": "flash, set aside",
     "carcinogen": "carcinogen",
+    "not_bottled": "not bottled",
     "stereo": "stereoisomers",
     "set_aside": "set aside",
 }
