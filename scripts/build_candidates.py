@@ -19,8 +19,9 @@ import numpy as np
 
 from identify.compounds.columns import TableColumns
 from identify.compounds.parquet import read_parquet
-from identify.compounds.published.build import Audit, build, read_corrections
+from identify.compounds.published.build import Audit, build
 from identify.compounds.published.classroom import classroom_prior, read_courses
+from identify.compounds.published.corrections import read_corrections
 from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS
 from identify.compounds.published.virials import read_virials
 from identify.compounds.table import CandidateTable

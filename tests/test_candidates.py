@@ -15,7 +15,7 @@ from identify.chemistry.structures import read_structure
 from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.loading import load_candidates
 from identify.compounds.parquet import built_in_path
-from identify.compounds.published.build import build, read_corrections
+from identify.compounds.published.build import build
 from identify.compounds.published.classroom import (
     COMMERCE_SHARE,
     classroom_prior,
@@ -23,6 +23,7 @@ from identify.compounds.published.classroom import (
     solvent_weight,
 )
 from identify.compounds.published.consensus import boiling_point_consensus
+from identify.compounds.published.corrections import read_corrections
 from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name

@@ -10,11 +10,13 @@ from identify.physics.arrays import Array
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 from identify.physics.liquid import Critical, density_at, volume_by_formula, volume_by_refraction
 
-_TABLE_TEMPERATURE = 298.15  # K
+_TABLE_TEMPERATURE, _OTHER_TEMPERATURE = 298.15, 293.15  # K: of the table's two columns
+# A density that falls by less than half, or more than twice, what Rackett's equation says is wrong.
+_STEEPNESS = (0.5, 2.0)
 
-# Standard uncertainties of densities, of the density; scripts/liquid_volumes.py measures those of
-# the estimates, tests/references the published ones'.
-_PUBLISHED_U = 0.002
+# Standard uncertainties of densities, of the density: where a table lists a density without its
+# uncertainty, and where it lists none. scripts/liquid_volumes.py measures those of the estimates.
+_LISTED_U = 0.002
 _BY_REFRACTION_U = 0.022
 _BY_FORMULA_U = 0.032
 # Nitrogen is in amines, nitriles, amides and nitro compounds alike: one increment fits none well.
@@ -26,13 +28,29 @@ _SHARE_OF_REFRACTION = 0.7
 def _predicted(liquids: LiquidConstants, temperature: float) -> tuple[Array, Array]:
     table = liquids.columns
     critical = Critical(table.number("critical_temperature_K"), table.number("acentric_factor"))
-    listed = table.number("liquid_density_25C")
+    listed, listed_u = table.number("liquid_density_25C"), table.number("liquid_density_u")
+    is_listed = np.isfinite(listed)
     estimate, estimate_u = _estimate(liquids, critical)
-    published = np.isfinite(listed)
-    value = density_at(
-        temperature, np.where(published, listed, estimate), _TABLE_TEMPERATURE, critical
-    )
-    return value, value * np.where(published, _PUBLISHED_U, estimate_u)
+    known = np.where(is_listed, listed, estimate)
+    steepness = _steepness(table.number("liquid_density_20C") / listed, critical)
+    value = density_at(temperature, known, _TABLE_TEMPERATURE, critical, steepness)
+    relative_u = np.where(np.isfinite(listed_u), listed_u / listed, _LISTED_U)
+    return value, value * np.where(is_listed, relative_u, estimate_u)
+
+
+def _steepness(ratio: Array, critical: Critical) -> Array:
+    """Return how much faster a density falls than Rackett's equation says; 1 where not known.
+
+    Parameters
+    ----------
+    ratio : array, shape (n,)
+        Density at 20 degrees Celsius over that at 25; NaN where not known.
+    critical : Critical
+    """
+    one = np.ones_like(ratio)
+    usual = density_at(_OTHER_TEMPERATURE, one, _TABLE_TEMPERATURE, critical)
+    steepness = np.log(ratio) / np.log(usual)
+    return np.where(np.isfinite(steepness), np.clip(steepness, *_STEEPNESS), 1.0)
 
 
 def _estimate(liquids: LiquidConstants, critical: Critical) -> tuple[Array, Array]:

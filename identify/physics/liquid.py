@@ -125,7 +125,13 @@ def volume_by_refraction(counts: Mapping[str, Array], index: Array) -> Array:
     return np.asarray(refraction * (square + 2.0) / (square - 1.0))
 
 
-def density_at(temperature: float, known: Array, known_at: float, critical: Critical) -> Array:
+def density_at(
+    temperature: float,
+    known: Array,
+    known_at: float,
+    critical: Critical,
+    steepness: Array | float = 1.0,
+) -> Array:
     """Carry a density to another temperature, by the shape of Rackett's equation.
 
     The density is proportional to ``Z^-(1 - T/Tc)^(2/7)`` with ``Z = 0.29056 - 0.08775 omega``.
@@ -137,6 +143,8 @@ def density_at(temperature: float, known: Array, known_at: float, critical: Crit
     known : array, shape (n,)
         Density at ``known_at`` [kg/m3].
     critical : Critical
+    steepness : array, shape (n,), or float
+        How much faster the density falls than the equation says.
 
     Returns
     -------
@@ -159,7 +167,7 @@ def density_at(temperature: float, known: Array, known_at: float, critical: Crit
     # Below 0.2 for an acentric factor above 1: no liquid that the equation was made for.
     factor = np.maximum(0.29056 - 0.08775 * critical.acentric, 0.2)
     steps = _depth(known_at, critical) - _depth(temperature, critical)
-    return np.asarray(known * factor**steps)
+    return np.asarray(known * factor ** (steepness * steps))
 
 
 def _depth(temperature: float, critical: Critical) -> Array:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite
+from math import isfinite, nan
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.text.numbers import decimals_text
@@ -50,15 +50,17 @@ _SHOWN = (
     _ShownConstant("dimers as vapor", "dimer_enthalpy", "J/mol", 0),
     _ShownConstant("in commerce", "inventories", "of 6 inventories list it", 0),
 )
+_UNCERTAINTIES = {"liquid_density_25C": "liquid_density_u"}
 _NOTES = {
     "vapor_curve_source": "vapor pressure",
     "virial_source": "virial coefficient",
     "groups": "functional groups",
     "flash_point_set_aside": "flash, set aside",
     "carcinogen": "carcinogen",
-    "not_bottled": "not bottled",
     "stereo": "stereoisomers",
     "set_aside": "set aside",
+    "refractive_index_set_aside": "index set aside",
+    "liquid_density_set_aside": "density set aside",
 }
 
 
@@ -110,7 +112,7 @@ def _constant(record: Mapping[str, Any], shown: _ShownConstant) -> str:
     elif shown.column == "flash_point_C":
         text = f"{_flash_points(record)} {shown.unit}"
     elif shown.unit:
-        text += f" {shown.unit}"
+        text += f"{_plus_minus(record, shown)} {shown.unit}"
     return f"{text} ({source})" if source and not text.endswith(source) else text
 
 
@@ -132,6 +134,12 @@ def found_lines(records: Sequence[Mapping[str, Any]], page: Page) -> list[str]:
 def _found_boiling_point(record: Mapping[str, Any]) -> str:
     mark = "" if record["boiling_point_published"] else "~"
     return f"{mark}{record['boiling_point_C']:.1f} ± {_boiling_point_u(record):.1f}"
+
+
+def _plus_minus(record: Mapping[str, Any], shown: _ShownConstant) -> str:
+    """Return the standard uncertainty of a constant that has one in the table."""
+    uncertainty = record.get(_UNCERTAINTIES.get(shown.column, ""), nan)
+    return f" ± {max(uncertainty, 1.0):.0f}" if isfinite(uncertainty) else ""
 
 
 def _boiling_point_u(record: Mapping[str, Any]) -> float:

@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
 from identify.compounds.boiling.model import estimate_unseen
-from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
+from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
+from identify.compounds.published.corrections import BY_HAND, HandCorrection
 from identify.compounds.published.corresponding_states import (
     VIRIAL,
     acentric_factor,
@@ -29,7 +28,7 @@ from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.hazards.flash_points import flash_point
-from identify.compounds.published.isolable import why_not_isolable
+from identify.compounds.published.liquids.columns import set_liquid_columns
 from identify.compounds.published.names import readable_name
 from identify.compounds.published.virials import PublishedVirial, published_virial
 from identify.compounds.table import (
@@ -42,8 +41,6 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
-_AMONG_ISOMERS = 6.0  # K: a flat form that boils this near to stereoisomers is one of them, or all
-_NOT_STATED, _NOT_ISOLABLE = "isomer not stated: ", "not-isolable: "
 _MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is not a boiling point to match by
 _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\])$")
@@ -57,9 +54,6 @@ class _PublishedCompound:
     members: list[Identifier]
     boiling_points: dict[str, float]
     stereo: str = ""
-    flat_forms: list[_PublishedCompound] = field(default_factory=list)
-    isomers: list[_PublishedCompound] = field(default_factory=list)
-    """Of a form without stereo marks that is no choice of its own beside them."""
 
     @property
     def lead(self) -> Identifier:
@@ -70,26 +64,6 @@ class _PublishedCompound:
         """Whether another boils at the same temperature."""
         apart = abs(other.typical_boiling_point - self.typical_boiling_point)
         return apart < _SAME_BOILING_POINT
-
-    def boils_among(self, others: Sequence[_PublishedCompound]) -> bool:
-        """Whether it boils between others, or near one of them."""
-        boiling = [one.typical_boiling_point for one in others]
-        low, high = min(boiling) - _AMONG_ISOMERS, max(boiling) + _AMONG_ISOMERS
-        return low < self.typical_boiling_point < high
-
-    @property
-    def inventories(self) -> int:
-        """How many of the six list it, with stereo marks or without."""
-        listed = [one.inventories for one in self.flat_forms]
-        listed += [literature.inventories_listing(member.cas) for member in self.members]
-        return max(listed)
-
-    def why_not_bottled(self, by_hand: str) -> str:
-        """Return why no bottle holds it as what it is listed as, empty text where one may."""
-        if self.isomers:
-            return _NOT_STATED + " and ".join(one.label for one in self.isomers)
-        reason = by_hand or why_not_isolable(self.structure.mol, self.inventories)
-        return reason and _NOT_ISOLABLE + reason
 
     @property
     def others(self) -> str:
@@ -107,17 +81,6 @@ class _PublishedCompound:
         return float(np.median(list(self.boiling_points.values())))
 
 
-@dataclass(frozen=True)
-class _HandCorrection:
-    """One line of the corrections file."""
-
-    cas: str
-    column: str
-    value: str
-    reason: str
-    source: str
-
-
 @dataclass
 class Audit:
     """What the build did with published boiling points."""
@@ -131,7 +94,7 @@ class Audit:
         self,
         compound: _PublishedCompound,
         point: BoilingPoint,
-        by_hand: Sequence[_HandCorrection],
+        by_hand: Sequence[HandCorrection],
         estimate: float,
         spread: float,
     ) -> bool:
@@ -157,7 +120,6 @@ class _PublishedRow:
     point: BoilingPoint
     constants: Mapping[str, literature.Constant]
     virial: PublishedVirial | None
-    by_hand: Sequence[_HandCorrection]
 
     @property
     def cas(self) -> str:
@@ -168,7 +130,7 @@ class _PublishedRow:
         """Return what is known of it, by column."""
         compound, structure, point = self.compound, self.compound.structure, self.point
         cells: dict[str, str | float] = {
-            "name": self._by_hand("name").value or _plain_name(compound.lead, structure),
+            "name": _plain_name(compound.lead, structure),
             "cas": self.cas,
             "smiles": structure.smiles,
             "inchikey": structure.inchikey,
@@ -186,8 +148,9 @@ class _PublishedRow:
             "boiling_point_source": point.source,
             "set_aside": point.set_aside,
             "carcinogen": literature.carcinogen_lists(self.cas),
-            "not_bottled": compound.why_not_bottled(self._by_hand("not_bottled").reason),
-            "inventories": float(compound.inventories),
+            "inventories": float(
+                max(literature.inventories_listing(member.cas) for member in compound.members)
+            ),
         }
         for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
             if name in self.constants:
@@ -195,10 +158,6 @@ class _PublishedRow:
                 cells[column] = known.value * scale + offset
                 cells[SOURCE_COLUMNS[column]] = known.source
         return cells
-
-    def _by_hand(self, column: str) -> _HandCorrection:
-        nothing = _HandCorrection(self.cas, column, "", "", "")
-        return next((one for one in self.by_hand if one.column == column), nothing)
 
 
 def _from_structure(
@@ -229,19 +188,8 @@ def _suspicion(
     )
 
 
-def read_corrections(path: Path) -> list[_HandCorrection]:
-    """Read the corrections made by hand: columns cas, column, value, reason, source.
-
-    ``column`` is ``boiling_point_C`` (replaces the consensus), ``set_aside`` (the published value
-    is not used, ``value`` may name one collection), ``leave_out`` (the row leaves the table),
-    ``smiles`` (replaces the structure), ``name``, or ``not_bottled`` (no laboratory can bottle it).
-    """
-    with path.open(encoding="utf-8", newline="") as lines:
-        return [_HandCorrection(**row) for row in csv.DictReader(lines)]
-
-
 def build(
-    corrections: Sequence[_HandCorrection] = (),
+    corrections: Sequence[HandCorrection] = (),
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
     courses: Mapping[str, float] | None = None,
@@ -251,7 +199,7 @@ def build(
 
     Parameters
     ----------
-    corrections : sequence of _HandCorrection
+    corrections : sequence of HandCorrection
     left_out : tuple of str
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
@@ -266,7 +214,7 @@ def build(
     -------
     CandidateTable, Audit
     """
-    compounds = gather(left_out, corrections)
+    compounds = gather(left_out)
     descriptors = describe([compound.structure for compound in compounds])
     estimate, spread = _from_structure(compounds, descriptors)
     audit = Audit(compounds=len(compounds))
@@ -279,24 +227,29 @@ def build(
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
             virial = published_virial(compound.lead.cas, virials or {}, left_out)
-            entries.append(_PublishedRow(compound, point, constants, virial, by_hand))
+            entries.append(_PublishedRow(compound, point, constants, virial))
     rows = TableColumns.blank(len(entries))
     _set_critical_constants(rows, entries, descriptors[kept])
+    set_liquid_columns(
+        rows,
+        [(entry.cas, entry.compound.structure) for entry in entries],
+        _column(entries, "melting_point"),
+        np.array([entry.point.value for entry in entries]),
+        descriptors[kept],
+        corrections,
+        left_out,
+    )
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
     rows = TableColumns.joined([rows], np.array(chosen))
     return _table(rows, [entries[row] for row in chosen], courses), audit
 
 
-def gather(
-    left_out: tuple[str, ...] = (), corrections: Sequence[_HandCorrection] = ()
-) -> list[_PublishedCompound]:
+def gather(left_out: tuple[str, ...] = ()) -> list[_PublishedCompound]:
     """Return the compounds with a published boiling point, mirror images merged."""
-    drawn = {one.cas: one.value for one in corrections if one.column == "smiles"}
     by_skeleton: dict[str, dict[str, _PublishedCompound]] = defaultdict(dict)
     for identifier in literature.identifiers():
         boiling_points = literature.published_boiling_points(identifier.cas, left_out)
-        smiles = drawn.get(identifier.cas, identifier.smiles)
-        structure = read_structure(smiles) if boiling_points else None
+        structure = read_structure(identifier.smiles) if boiling_points else None
         if structure is None:
             continue
         forms = by_skeleton[structure.inchikey[:14]]
@@ -328,46 +281,33 @@ def _add_boiling_points(
 
 
 def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompound]:
-    """Merge a form without stereo marks into the stereoisomer that boils with it.
-
-    One that boils near them is one of them, or their mixture: it stays to be looked up, and is no
-    choice beside them.
-    """
+    """Merge a form without stereo marks into the stereoisomer that boils with it."""
     if len(forms) == 1:
         return forms
-    fewest = min(form.structure.unspecified for form in forms)
-    marked = [form for form in forms if form.structure.unspecified == fewest]
-    unmerged = []
-    for form in forms:
-        if form.structure.unspecified == fewest:
-            continue
+    flat = [form for form in forms if form.structure.is_flat]
+    marked = [form for form in forms if not form.structure.is_flat]
+    for form in flat:
         twin = next((one for one in marked if one.boils_with(form)), None)
         if twin is None:
             form.stereo = "stereo form not stated: a mixture of stereoisomers, or one of them"
-            unmerged.append(form)
-            if form.boils_among(marked):
-                form.isomers = marked
-                for one in marked:
-                    one.flat_forms.append(form)
+            marked.append(form)
             continue
         twin.members.extend(form.members)
         twin.boiling_points = {**form.boiling_points, **twin.boiling_points}
         twin.stereo = f"also {twin.others}: listed without stereo marks, same boiling point"
-    return marked + unmerged
+    return marked
 
 
 def _boiling_point(
-    compound: _PublishedCompound, by_hand: Sequence[_HandCorrection], estimate: float, spread: float
+    compound: _PublishedCompound, by_hand: Sequence[HandCorrection], estimate: float, spread: float
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []
     for correction in by_hand:
-        if correction.column not in ("boiling_point_C", "set_aside"):
-            continue
         reasons.append(f"{correction.reason} ({correction.source})")
         if correction.column == "boiling_point_C":
             value = float(correction.value) + ICE_POINT
-            return BoilingPoint(value, 0.5, True, "corrected by hand", "; ".join(reasons))
+            return BoilingPoint(value, 0.5, True, BY_HAND, "; ".join(reasons))
         if correction.column == "set_aside":
             # All of them where no collection is named.
             values = {
@@ -395,25 +335,26 @@ _CONSTANT_COLUMNS = {
 }
 
 
+def _column(entries: Sequence[_PublishedRow], name: str) -> NDArray[np.float64]:
+    """Return a published constant of each entry in SI units, NaN where there is none."""
+    known = (entry.constants.get(name) for entry in entries)
+    return np.array([np.nan if one is None else one.value for one in known])
+
+
 def _set_critical_constants(
     rows: TableColumns, entries: Sequence[_PublishedRow], descriptors: NDArray[np.float64]
 ) -> None:
     """Set the published critical constants, estimated from structure where there are none."""
-
-    def column(name: str) -> NDArray[np.float64]:
-        known = (entry.constants.get(name) for entry in entries)
-        return np.array([np.nan if one is None else one.value for one in known])
-
     boiling = np.array([entry.point.value for entry in entries])
     # The ratio Tc/Tb lies between 1.2 and 2 for nearly every molecular liquid.
-    ratio = column("critical_temperature") / boiling
+    ratio = _column(entries, "critical_temperature") / boiling
     ratio[(ratio < 1.15) | (ratio > 2.2)] = np.nan
-    logarithm = np.log(column("critical_pressure"))
+    logarithm = np.log(_column(entries, "critical_pressure"))
     logarithm[(logarithm < np.log(3e5)) | (logarithm > np.log(1.5e7))] = np.nan
     temperature = boosted_trees_fill(descriptors, ratio) * boiling
     pressure = np.exp(boosted_trees_fill(descriptors, logarithm))
     published = np.isfinite(ratio) & np.isfinite(logarithm)
-    acentric = column("acentric_factor")
+    acentric = _column(entries, "acentric_factor")
     estimated = ~(published & np.isfinite(acentric))
     acentric[estimated] = acentric_factor(boiling, temperature, pressure)[estimated]
     rows.numbers |= {
@@ -451,7 +392,7 @@ def _table(
             virial[row] = over
             rows.fill(row, {"virial_source": entry.virial.source})
     rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
-    weight = bottled_weight(rows) * commerce_weight(rows.numbers["inventories"])
+    weight = commerce_weight(rows.numbers["inventories"])
     rows.numbers["prior"] = weight / weight.sum()
     if courses is not None:
         rows.numbers["classroom"] = classroom_prior(rows, courses)

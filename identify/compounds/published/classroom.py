@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
+from identify.compounds.columns import TableColumns, commerce_weight
 from identify.physics.arrays import Array
 
 SHARES = (0.75, 0.15, 0.10)
@@ -30,7 +30,8 @@ COMMERCE_SHARE = SHARES[2]
 _ABOVE_THE_BATH_C, _OTHERWISE = 105.0, 0.5
 
 _OF_SOURCES = re.compile(r"of (\d+) sources")
-_ONE_PROPERTY_EACH = ("liquid_density_25C", "refractive_index", "melting_point_C", "flash_point_C")
+_ONE_PROPERTY_EACH = ("refractive_index", "melting_point_C", "flash_point_C")
+_DENSITIES = ("VDI PPDS", "Perry 8E")  # collections of what is made and sold in quantity
 # What a collection more multiplies a solvent's weight by, as a logarithm: with courses left out,
 # everything from 0.4 to 1 does as well.
 _PER_COLLECTION = 0.5
@@ -57,7 +58,7 @@ def classroom_prior(
     Parameters
     ----------
     columns : TableColumns
-        Sources of the boiling point, constants, inventories, why it is not bottled.
+        Sources of the boiling point, constants, inventories.
     courses : mapping of str to float
         How many courses hand out a liquid, by CAS number.
     shares : (float, float, float)
@@ -72,12 +73,7 @@ def classroom_prior(
         raise ValueError(f"handed out, and not in the table: {', '.join(sorted(missing))}")
     handed_out = np.array([courses.get(cas, 0.0) for cas in columns.text["cas"]])
     handed_out *= np.where(columns.numbers["boiling_point_C"] > _ABOVE_THE_BATH_C, _OTHERWISE, 1.0)
-    bottled = bottled_weight(columns)
-    weights = (
-        handed_out,
-        bottled * solvent_weight(columns),
-        bottled * commerce_weight(columns.numbers["inventories"]),
-    )
+    weights = (handed_out, solvent_weight(columns), commerce_weight(columns.numbers["inventories"]))
     return np.asarray(
         sum(share * weight / weight.sum() for share, weight in zip(shares, weights, strict=True))
     )
@@ -98,6 +94,9 @@ def solvent_weight(columns: TableColumns) -> Array:
         ]
     )
     listing = listing + sum(np.isfinite(numbers[name]) for name in _ONE_PROPERTY_EACH)
+    listing += [
+        any(one in source for one in _DENSITIES) for source in columns.text["liquid_density_source"]
+    ]
     boiling = numbers["boiling_point_C"]
     is_liquid = (boiling > _BOILS_C[0]) & (boiling < _BOILS_C[1])
     is_liquid &= ~(numbers["melting_point_C"] > _MELTS_C)

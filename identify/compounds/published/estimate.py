@@ -8,7 +8,7 @@ from threadpoolctl import threadpool_limits
 
 from identify.physics.arrays import Array
 
-_FOLDS = 5
+FOLDS = 5
 # One thread: sums in the same order on any number of cores, and so the same table.
 _one_thread = threadpool_limits.wrap(limits=1)
 # A published value this far below the first round's estimate does not train the second round.
@@ -40,29 +40,31 @@ def out_of_fold_boiling_points(
     estimate, spread : arrays, shape (n,)
         The estimate and a scale of its error [K], itself learned from the out-of-fold residuals.
     """
-    fold = _folds(skeletons)
-    scaled = _standardize(descriptors)
+    fold = folds_by_skeleton(skeletons)
+    scaled = standardized(descriptors)
     first = np.full(len(published), np.nan)
-    for held in range(_FOLDS):
+    for held in range(FOLDS):
         train, test = fold != held, fold == held
         first[test] = _trees(descriptors, published, train, test)
     sound = published > first - _SUSPECT_K
     estimate = np.full(len(published), np.nan)
-    for held in range(_FOLDS):
+    for held in range(FOLDS):
         train, test = (fold != held) & sound, fold == held
         trees = _trees(descriptors, published, train, test)
-        kernel = _kernel_ridge(scaled, published, train, test)
+        kernel = kernel_ridge(scaled, published, train, test)
         estimate[test] = 0.5 * (trees + np.clip(kernel, trees - 60.0, trees + 60.0))
     return estimate, _spread(scaled, np.abs(published - estimate), fold, sound)
 
 
-def _folds(skeletons: list[str]) -> NDArray[np.int64]:
+def folds_by_skeleton(skeletons: list[str]) -> NDArray[np.int64]:
+    """Return each compound's fold, the same for all with one skeleton, shape (n,)."""
     order = {key: place for place, key in enumerate(sorted(set(skeletons)))}
     shuffled = np.random.default_rng(20).permutation(len(order))
-    return np.array([shuffled[order[key]] % _FOLDS for key in skeletons])
+    return np.array([shuffled[order[key]] % FOLDS for key in skeletons])
 
 
-def _standardize(descriptors: Array) -> Array:
+def standardized(descriptors: Array) -> Array:
+    """Return descriptors in their standard deviations from the mean, six at most."""
     spread = descriptors.std(axis=0)
     kept = spread > 1e-9
     return np.clip(
@@ -88,13 +90,30 @@ def _trees(
     return np.asarray(model.fit(descriptors[train], target[train]).predict(descriptors[test]))
 
 
-def _kernel_ridge(
-    scaled: Array, target: Array, train: NDArray[np.bool_], test: NDArray[np.bool_]
+def kernel_ridge(
+    scaled: Array,
+    target: Array,
+    train: NDArray[np.bool_],
+    test: NDArray[np.bool_],
+    gamma: float = 0.1,
+    damping: float = 0.03,
 ) -> Array:
+    """Return what kernel ridge regression on some compounds estimates for others.
+
+    Parameters
+    ----------
+    scaled : array, shape (n, d)
+        See `standardized`.
+    target : array, shape (n,)
+    train, test : array of bool, shape (n,)
+    gamma : float
+        Of the Gaussian kernel, divided by d.
+    damping : float
+    """
     from sklearn.kernel_ridge import KernelRidge
 
     center = float(np.median(target[train]))
-    model = KernelRidge(kernel="rbf", gamma=0.1 / scaled.shape[1], alpha=0.03)
+    model = KernelRidge(kernel="rbf", gamma=gamma / scaled.shape[1], alpha=damping)
     return (
         np.asarray(model.fit(scaled[train], target[train] - center).predict(scaled[test])) + center
     )
@@ -107,7 +126,7 @@ def _spread(
     from sklearn.neighbors import NearestNeighbors
 
     spread = np.empty(len(error))
-    for held in range(_FOLDS):
+    for held in range(FOLDS):
         train, test = (fold != held) & sound, fold == held
         neighbors = NearestNeighbors(n_neighbors=25).fit(scaled[train])
         _, nearest = neighbors.kneighbors(scaled[test])

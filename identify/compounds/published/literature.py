@@ -13,7 +13,7 @@ from typing import Any
 
 import chemicals
 import numpy as np
-from chemicals import refractivity, safety, vapor_pressure, volume
+from chemicals import safety, vapor_pressure, volume
 from chemicals.identifiers import CAS_to_int, pubchem_db
 
 from identify.compounds.carcinogens import AS_DRUNK
@@ -86,8 +86,6 @@ def published_constants(
     sought = {
         "melting_point": _melting_point(cas, boiling_point, left_out),
         **{name: _first_listed(cas, name, left_out) for name in _LOOKUPS},
-        "refractive_index": _refractive_index(cas),
-        "density": _liquid_density(cas),
         "log_p": next(
             (
                 Constant(float(chemicals.logP(cas, method=method)), method)
@@ -177,47 +175,6 @@ def _melting_point(cas: str, boiling_point: float, left_out: tuple[str, ...]) ->
         highest = min(highest, _ROOM)
     usual = [found for found in listed if found.value < highest]
     return next(iter((*usual, *careful)), None)
-
-
-# Refractive indices of organic liquids fall by 3.5e-4 to 5.5e-4 a kelvin; common practice.
-_INDEX_SLOPE = -4.5e-4
-_INDEX_AT = 293.15  # K
-_FARTHEST = 15.0  # K: an index read further from that, of a melt or a liquefied gas, is left out
-
-
-def _refractive_index(cas: str) -> Constant | None:
-    """Refractive index at the sodium D line, carried to 20 degrees Celsius."""
-    for method in refractivity.RI_methods(cas):
-        index, temperature = refractivity.RI(cas, method=method)
-        if index is None:
-            continue
-        # One in seventy does not say its temperature; nearly all of the others are at 20.
-        off = (temperature or _INDEX_AT) - _INDEX_AT
-        # An index without temperature is not to be trusted where another was read of the melt.
-        near = abs(off) <= _FARTHEST
-        return Constant(float(index) - _INDEX_SLOPE * off, method) if near else None
-    return None
-
-
-def _liquid_density(cas: str) -> Constant | None:
-    """Liquid density at 25 degrees Celsius [kg/m3], from VDI PPDS (mass based) or Perry (molar)."""
-    temperature = 298.15
-    table = volume.rho_data_VDI_PPDS_2
-    if cas in table.index:
-        row: Any = table.loc[cas]
-        tau = 1.0 - temperature / row["Tc"]
-        if tau > 0.05:
-            terms = zip("ABCD", (0.35, 2 / 3, 1.0, 4 / 3), strict=True)
-            density = row["rhoc"] + sum(row[letter] * tau**power for letter, power in terms)
-            return Constant(float(density), "VDI PPDS")
-    table = volume.rho_data_Perry_8E_105_l
-    if cas in table.index:
-        row = table.loc[cas]
-        if row["Tmin"] <= temperature <= row["Tmax"]:
-            exponent = 1.0 + (1.0 - temperature / row["C3"]) ** row["C4"]
-            molar = row["C1"] / row["C2"] ** exponent  # mol/m3
-            return Constant(float(molar * chemicals.MW(cas) / 1000.0), "Perry 8E")
-    return None
 
 
 def virial_coefficients(cas: str, temperatures: Array) -> Array | None:

@@ -1,0 +1,1 @@
+"""Refractive indices and densities of the liquids: published, audited, and estimated."""
