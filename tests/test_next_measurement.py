@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from identify import Measurement, match
 from identify.answers.text import Page, ranking_lines
 from identify.chemistry.structures import read_structure
-from identify.compounds.table import CandidateTable
+from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.advise.information import entropy, gain_of_outcomes, gain_of_reading
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.advise.tube_tests import TUBE_TESTS, WRONG, soluble
@@ -359,6 +359,19 @@ def test_a_second_boiling_point_tells_less_than_the_first():
     again = {one.code: one.gain_bits for one in ranking.next_measurements}["boiling-point"]
     # To half a degree instead of one: at most what that narrows it by, and the gross errors.
     assert 0.1 < again < 1.5 < before["boiling-point"].gain_bits
+
+
+@pytest.mark.parametrize(("u", "least", "most"), [(2.0, 0.9, 1.0), (100.0, 0.0, 0.4)])
+def test_a_density_tells_as_much_as_the_table_knows_it(u, least, most, table):
+    # Both have 88.1 g/mol.
+    pair = table.take([table.find(name)[0] for name in ("ethyl acetate", "1,4-dioxane")])
+    numbers = {column: pair.number(column) for column in NUMBER_COLUMNS}
+    densities = {"liquid_density_25C": np.array([894.5, 1028.2])}
+    numbers |= densities | {"liquid_density_u": np.full(2, u)}
+    pair = CandidateTable({column: pair.text(column) for column in TEXT_COLUMNS}, numbers)
+    ranking = match(Measurement("C-14", molar_mass=88.1), pair, prior="uniform")
+    told = {one.code: one.gain_bits for one in ranking.remaining.measurements}
+    assert least < told["density"] <= most
 
 
 @pytest.mark.parametrize(("error", "least", "most"), [(2.0, 0.8, 1.0), (30.0, 0.0, 0.1)])

@@ -19,8 +19,7 @@ _ELEMENTS = ("C", "H", "N", "O", "S", "F", "Cl", "Br", "I", "Si")
 class _Increments:
     """What each atom adds to a property of a molecule [cm3/mol], and one number more.
 
-    Fitted to the published densities of the table and to those that the script lists:
-    scripts/liquid_volumes.py prints them.
+    Fitted to the published densities of the table: scripts/liquid_volumes.py prints them.
     """
 
     atoms: tuple[float, ...]

@@ -304,7 +304,7 @@ def _boiling_point(
     values = dict(compound.boiling_points)
     reasons: list[str] = []
     for correction in by_hand:
-        reasons.append(f"{correction.reason} ({correction.source})")
+        reasons.append(correction.why)
         if correction.column == "boiling_point_C":
             value = float(correction.value) + ICE_POINT
             return BoilingPoint(value, 0.5, True, BY_HAND, "; ".join(reasons))

@@ -20,7 +20,7 @@ class HandCorrection:
     column : str
         ``boiling_point_C`` (replaces the consensus), ``set_aside`` (the published boiling point is
         not used, ``value`` may name one collection), ``leave_out`` (the row leaves the table),
-        ``refractive_index`` at 20 degrees Celsius, ``liquid_density_20C`` [kg/m3] (replaces what
+        ``refractive_index`` at 20 degrees Celsius, ``liquid_density_25C`` [kg/m3] (replaces what
         is published; without a value, nothing that is published is used).
     value, reason, source : str
     """
@@ -30,6 +30,11 @@ class HandCorrection:
     value: str
     reason: str
     source: str
+
+    @property
+    def why(self) -> str:
+        """The reason and its source, as they stand in the row."""
+        return f"{self.reason} ({self.source})"
 
 
 def read_corrections(path: Path) -> list[HandCorrection]:

@@ -52,7 +52,7 @@ def set_liquid_columns(
         descriptors=descriptors,
         critical=Critical(rows.numbers["critical_temperature_K"], rows.numbers["acentric_factor"]),
     )
-    by_hand = {one.cas: one for one in corrections if one.column == "liquid_density_20C"}
+    by_hand = {one.cas: one for one in corrections if one.column == "liquid_density_25C"}
     for row, density in enumerate(liquid_densities(compounds, by_hand, left_out)):
         if density is not None:
             rows.fill(row, density.cells())
@@ -69,13 +69,10 @@ def set_liquid_columns(
 
 
 def _indices_by_hand(corrections: Sequence[HandCorrection]) -> Mapping[str, RefractiveIndex]:
-    found = {}
-    for one in corrections:
-        if one.column == "refractive_index":
-            reason = f"{one.reason} ({one.source})"
-            found[one.cas] = (
-                RefractiveIndex(float(one.value), BY_HAND, reason)
-                if one.value
-                else RefractiveIndex(set_aside=reason)
-            )
-    return found
+    return {
+        one.cas: RefractiveIndex(float(one.value), BY_HAND, one.why)
+        if one.value
+        else RefractiveIndex(set_aside=one.why)
+        for one in corrections
+        if one.column == "refractive_index"
+    }

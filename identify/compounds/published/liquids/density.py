@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -145,8 +145,11 @@ def liquid_densities(
         if not math.isfinite(expansion[row]):
             found.append(None)
             continue
-        estimate = 1e3 * compounds.molar_mass[row] / volume[row]
-        found.append(consensus(listed, estimate, float(u[row]), float(expansion[row])))
+        estimate = float(1e3 * compounds.molar_mass[row] / volume[row])
+        density = consensus(listed, estimate, float(u[row]), float(expansion[row]))
+        if correction := by_hand.get(compounds.cas[row]):
+            density = replace(density, set_aside=correction.why)
+        found.append(density)
     return found
 
 
@@ -159,9 +162,7 @@ def _published(
         return published_densities(liquid, left_out)
     if not by_hand.value:
         return []
-    at_20 = float(by_hand.value)
-    at_25 = at_20 / (1.0 + liquid.expansion * (AT_20 - AT_25))
-    return [Density(BY_HAND, at_25, at_20, _BY_HAND_U)]
+    return [Density(BY_HAND, float(by_hand.value), math.nan, _BY_HAND_U)]
 
 
 def estimated_volumes(compounds: Compounds, density: Array) -> tuple[Array, Array]:
