@@ -106,6 +106,42 @@ def is_agreed(published: dict[str, float], consensus: float) -> bool:
     return len(meeting) >= _WITNESSES
 
 
+@dataclass(frozen=True)
+class SinglyPublished:
+    """Compounds of which one independent collection alone has a boiling point: none trains.
+
+    They are what estimates are wanted for: less known, and less like those that train, than
+    compounds that two collections list. Their published values are not vouched for.
+
+    Parameters
+    ----------
+    smiles : list of str
+    kelvin : array
+        Published boiling point [K].
+    calibrates : array of bool
+        Which take part in the calibration of the interval, by the checksum of the skeleton; the
+        others test it.
+    """
+
+    smiles: list[str]
+    kelvin: Array
+    calibrates: NDArray[np.bool_]
+
+    @classmethod
+    def of(
+        cls, table: CandidateTable, published: dict[str, dict[str, float]], known: set[str]
+    ) -> SinglyPublished:
+        """Return those of a table whose skeletons, first blocks of InChIKeys, are not ``known``."""
+        smiles, kelvin, calibrates = [], [], []
+        for written, key in zip(table.text("smiles"), table.text("inchikey"), strict=True):
+            values = _independent(published.get(written, {}))
+            if key[:14] not in known and len(values) == 1:
+                smiles.append(written)
+                kelvin.append(values[0][1])
+                calibrates.append(zlib.crc32(f"half {key[:14]}".encode()) % 2 == 0)
+        return cls(smiles, np.array(kelvin), np.array(calibrates, dtype=bool))
+
+
 def random_folds(skeletons: Sequence[str]) -> NDArray[np.int64]:
     """Deal compounds into folds at random, stereoisomers into the same one."""
     return _dealt(skeletons, np.random.default_rng(1).permutation(len(set(skeletons))))

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import numpy as np
 from boiling_training import Unseen, fitted_scale, interval_factor
@@ -57,7 +58,12 @@ def classes(smiles: Sequence[str], kelvin: Array) -> dict[str, Flags]:
 
 
 def print_accuracy(
-    title: str, smiles: Sequence[str], among: NDArray[np.int64], kelvin: Array, unseen: Unseen
+    title: str,
+    smiles: Sequence[str],
+    among: NDArray[np.int64],
+    kelvin: Array,
+    unseen: Unseen,
+    widening: float,
 ) -> None:
     """Print errors and intervals by class; see `print_table`."""
     inside = unseen.inside(unseen.farthest)
@@ -66,7 +72,24 @@ def print_accuracy(
         [smiles[place] for place in among],
         kelvin[among],
         (unseen.estimate, unseen.terms, inside, unseen.fold),
+        widening,
     )
+
+
+def print_singly_published(content: Mapping[str, Any]) -> None:
+    """Print what becomes of compounds that one collection alone lists: none of them trained."""
+    error = np.abs(content["single_estimate"] - content["single_kelvin"])
+    half, calibrates = content["single_half"], content["single_calibrates"]
+    print(
+        f"listed by one collection alone: {len(error)}, and {int(content['single_misprints'])} "
+        f"misprints or values under vacuum; intervals widened by {float(content['widening']):.2f}"
+    )
+    for name, chosen in (("calibrating", calibrates), ("not", ~calibrates)):
+        held = np.mean(error[chosen] <= half[chosen])
+        print(
+            f"  {name}: {chosen.sum()}, median error {np.median(error[chosen]):.2f} K, "
+            f"in interval {held:.1%}, median half width {np.median(half[chosen]):.1f} K"
+        )
 
 
 def print_table(
@@ -74,6 +97,7 @@ def print_table(
     smiles: Sequence[str],
     kelvin: Array,
     unseen: tuple[Array, Array, Flags, NDArray[np.int64]],
+    widening: float,
     beside: Array | None = None,
 ) -> None:
     """Print errors and intervals of estimates by class, and intervals by width.
@@ -88,12 +112,14 @@ def print_table(
         Published boiling points.
     unseen : tuple of arrays
         Estimates [K], terms of the error's scale, whether inside the domain, fold.
+    widening : float
+        Of the intervals, for compounds less known than these.
     beside : array, shape (n,), optional
         Another estimate [K], NaN where it has none.
     """
     estimate, terms, inside, fold = unseen
     error = np.abs(estimate - kelvin)
-    half, u = crossed_intervals(error, terms, inside, fold)
+    half, u = (widening * one for one in crossed_intervals(error, terms, inside, fold))
     held = error <= half
     print(f"{title}: {len(kelvin)} compounds unseen in training, errors [K]")
     print(

@@ -21,7 +21,12 @@ from pathlib import Path
 
 import numpy as np
 from boiling_compounds import Compounds, published_by_smiles, scaffold_folds
-from boiling_figures import crossed_intervals, print_accuracy, print_table
+from boiling_figures import (
+    crossed_intervals,
+    print_accuracy,
+    print_singly_published,
+    print_table,
+)
 from boiling_training import Drawn, cross_validated
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
@@ -52,7 +57,7 @@ def main() -> None:
     elif options.speed:
         print_speed(model, table)
     elif options.scaffolds:
-        print_scaffolds(trained_compounds(model, table))
+        print_scaffolds(trained_compounds(model, table), float(model.content["widening"]))
     else:
         print_random_folds(model, table)
 
@@ -73,8 +78,14 @@ def print_random_folds(model: BoilingModel, table: CandidateTable) -> None:
         [group_contribution_boiling_point(table.text("cas")[row]) for row in compounds.rows]
     )
     print_table(
-        "random folds", compounds.smiles, content["kelvin"], (estimate, terms, inside, fold), groups
+        "random folds",
+        compounds.smiles,
+        content["kelvin"],
+        (estimate, terms, inside, fold),
+        float(content["widening"]),
+        groups,
     )
+    print_singly_published(content)
     both = np.isfinite(groups)
     print(
         f"where group contributions have an estimate ({both.sum()}): this one "
@@ -83,13 +94,15 @@ def print_random_folds(model: BoilingModel, table: CandidateTable) -> None:
     )
 
 
-def print_scaffolds(compounds: Compounds) -> None:
+def print_scaffolds(compounds: Compounds, widening: float) -> None:
     """Train in folds that share no scaffold, and print the table."""
     everyone = np.arange(len(compounds))
     unseen = cross_validated(
         Drawn(compounds.smiles), scaffold_folds(compounds.smiles), compounds.kelvin, everyone
     )
-    print_accuracy("folds by scaffold", compounds.smiles, everyone, compounds.kelvin, unseen)
+    print_accuracy(
+        "folds by scaffold", compounds.smiles, everyone, compounds.kelvin, unseen, widening
+    )
 
 
 def print_speed(model: BoilingModel, table: CandidateTable) -> None:

@@ -284,6 +284,31 @@ def fitted_scale(terms: Array, error: Array) -> Array:
     return np.asarray(scipy.optimize.minimize(cost, start, jac=True, method="BFGS").x)
 
 
+MISPRINT_K = 40.0
+"""A value this far off is one under vacuum or a misprint: one in five of those that stand alone."""
+
+
+def interval_widening(folds: Array, single: Array, share: float = 0.95) -> float:
+    """Return what an interval is multiplied with so that it holds for unknown compounds too.
+
+    Parameters
+    ----------
+    folds, single : arrays
+        Errors in halves of the interval: of compounds unseen in folds, and of compounds that one
+        collection alone lists.
+    share : float
+        Of the errors of both kinds, each kind counted alike.
+
+    Returns
+    -------
+    float
+        At least 1.
+    """
+    tried = np.unique(np.concatenate([[1.0], folds[folds > 1.0], single[single > 1.0]]))
+    held = [0.5 * (np.mean(folds <= one) + np.mean(single <= one)) for one in tried]
+    return float(tried[min(np.searchsorted(held, share), len(tried) - 1)])
+
+
 def interval_factor(error: Array, scale: Array, share: float = 0.95) -> float:
     """Return what the scale is multiplied with for an interval that holds a share of the errors.
 

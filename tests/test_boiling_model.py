@@ -167,7 +167,8 @@ def test_a_class_that_another_estimate_knows_nothing_of_shows_a_dash(capsys):
     kelvin = np.linspace(300.0, 400.0, 60)
     fold = np.arange(60) % 5
     unseen = (kelvin + fold, np.ones((60, 1)), np.arange(60) < 59, fold)
-    print_table("few", boron + alkanes, kelvin, unseen, np.r_[np.full(10, np.nan), kelvin[10:]])
+    beside = np.r_[np.full(10, np.nan), kelvin[10:]]
+    print_table("few", boron + alkanes, kelvin, unseen, 1.0, beside)
     lines = capsys.readouterr().out.splitlines()
     assert next(line for line in lines if "boron" in line).endswith("       - of 0")
     assert next(line for line in lines if "hydrocarbons" in line).endswith("     0.0 of 50")
@@ -263,10 +264,11 @@ def test_estimates_of_the_unseen_are_as_good_as_said(model, trained):
     assert error[groups["C, H, O, boiling at 0 to 150 C"]].mean() < 3.2
     assert inside.mean() > 0.95
     half, _ = crossed_intervals(error, content["unseen_terms"], inside, content["unseen_fold"])
-    assert 0.93 < np.mean(error[inside] <= half[inside]) < 0.97
+    half = half * content["widening"]  # for compounds less known than these
+    assert 0.95 < np.mean(error[inside] <= half[inside]) < 0.98
     ordered = np.flatnonzero(inside)[np.argsort(half[inside])]
     for part in np.array_split(ordered, 4):
-        assert 0.92 < np.mean(error[part] <= half[part]) < 0.98
+        assert 0.94 < np.mean(error[part] <= half[part]) < 0.99
     assert half[ordered[-300]] > 4.0 * half[ordered[300]]
 
 

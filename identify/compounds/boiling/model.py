@@ -243,10 +243,14 @@ class BoilingModel:
         content = self.content
         place = {str(key): row for row, key in enumerate(content["inchikeys"])}
         rows = np.array([place.get(key, -1) for key in inchikeys], dtype=np.int64)
-        width = error_scale(content["unseen_terms"], content["scale"]) * float(content["factor"])
+        width = self._half_interval(content["unseen_terms"])
         known = (rows >= 0) & content["unseen_inside"][rows]
         kelvin = np.where(known, content["unseen_estimate"][rows], np.nan)
         return kelvin, np.where(known, width[rows] / _COVERAGE_FACTOR, np.nan)
+
+    def _half_interval(self, terms: Array) -> Array:
+        """Return halves of the 95 % intervals [K], shape (n,), from what they depend on."""
+        return error_scale(terms, self.content["scale"]) * float(self.content["factor"])
 
     def _estimate_chunk(self, smiles: Sequence[str]) -> tuple[Array, Array, list[str]]:
         """Return estimates [K], halves of the intervals [K], and reasons against."""
@@ -269,8 +273,7 @@ class BoilingModel:
         likeness = self.known.likeness(self.traits(mols, found))
         value = likeness @ self.content["coefficients"] + float(self.content["middle_K"])
         near = Neighborhood.among(likeness, self.shape.largest, self.content["residuals"])
-        terms = near.terms(np.array(unknown), value)
-        width = error_scale(terms, self.content["scale"]) * float(self.content["factor"])
+        width = self._half_interval(near.terms(np.array(unknown), value))
         for row, place in enumerate(inside):
             if self.domain.is_remote(near.four_nearest[row]):
                 reasons[place] = REMOTE

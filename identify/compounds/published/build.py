@@ -120,6 +120,7 @@ class _PublishedRow:
     point: BoilingPoint
     constants: Mapping[str, literature.Constant]
     virial: PublishedVirial | None
+    flash_points_by_hand: Mapping[str, float]
 
     @property
     def cas(self) -> str:
@@ -227,7 +228,8 @@ def build(
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
             virial = published_virial(compound.lead.cas, virials or {}, left_out)
-            entries.append(_PublishedRow(compound, point, constants, virial))
+            flash_points = _flash_points_by_hand(by_hand)
+            entries.append(_PublishedRow(compound, point, constants, virial, flash_points))
     rows = TableColumns.blank(len(entries))
     _set_critical_constants(rows, entries, descriptors[kept])
     set_liquid_columns(
@@ -303,7 +305,8 @@ def _boiling_point(
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []
-    for correction in by_hand:
+    about_boiling = (one for one in by_hand if one.column != "flash_point_C")
+    for correction in about_boiling:
         reasons.append(correction.why)
         if correction.column == "boiling_point_C":
             value = float(correction.value) + ICE_POINT
@@ -410,11 +413,17 @@ def _vapor_curve_cells(
     return {**cells, "vapor_curve_source": source}
 
 
+def _flash_points_by_hand(by_hand: Sequence[HandCorrection]) -> dict[str, float]:
+    return {
+        one.source: float(one.value) + ICE_POINT for one in by_hand if one.column == "flash_point_C"
+    }
+
+
 def _flash_point_cells(
     rows: TableColumns, row: int, entry: _PublishedRow
 ) -> dict[str, str | float]:
     first, second, third = (float(rows.numbers[f"vapor_curve_{letter}"][row]) for letter in "abc")
-    published = literature.flash_points(entry.cas)
+    published = literature.flash_points(entry.cas) | dict(entry.flash_points_by_hand)
     atoms = entry.compound.structure.atoms
     return flash_point(published, entry.point.value, (first, second, third), atoms).cells()
 

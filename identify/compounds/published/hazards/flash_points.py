@@ -7,10 +7,9 @@ physics is set aside with its reason; of what is left the lowest stands, and the
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from math import inf, isfinite, nan
+from dataclasses import dataclass
+from math import inf, nan
 
-from identify.compounds.published.literature import PREDICTED
 from identify.physics.boiling import heat_of_vaporization
 from identify.physics.constants import ICE_POINT
 
@@ -94,7 +93,7 @@ def flash_point(
     Parameters
     ----------
     published : mapping of collection to float
-        In K; one that is a model's ends with ``PREDICTED`` and counts where none is measured.
+        In K.
     boiling_point : float
         Normal boiling point [K].
     curve : tuple of float
@@ -114,18 +113,7 @@ def flash_point(
     >>> found.set_aside
     '-31 C (Serat): 42 K below what follows from its boiling'
     """
-    measured = {name: value for name, value in published.items() if not name.endswith(PREDICTED)}
     expected = _Expected.of(boiling_point, curve, atoms)
-    found = _lowest_possible(measured, expected)
-    if isfinite(found.value) or len(measured) == len(published):
-        return found
-    predicted = {name: value for name, value in published.items() if name not in measured}
-    instead = _lowest_possible(predicted, expected)
-    set_aside = "; ".join(filter(None, (found.set_aside, instead.set_aside)))
-    return replace(instead, set_aside=set_aside)
-
-
-def _lowest_possible(published: Mapping[str, float], expected: _Expected) -> FlashPoint:
     reasons = {name: expected.objection(value) for name, value in published.items()}
     kept = [name for name, reason in reasons.items() if not reason]
     if len(kept) == 1:
