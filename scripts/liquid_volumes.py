@@ -1,8 +1,8 @@
 #!/usr/bin/env python3
 """Fits increments of molar volumes and refractions, and prints how well they foretell a density.
 
-The published densities of the table, and for elements of which it has next to none some from
-memory. Each error printed is of a density that was left out of the fit (one tenth at a time).
+The published densities of the table. Each error printed is of a density that was left out of the
+fit (one tenth at a time).
 
 Usage: python scripts/liquid_volumes.py [--critical-from-structure]
 """
@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from identify.compounds.loading import load_candidates
-from identify.compounds.table import CandidateTable
+from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS, ICE_POINT
 
 Array = NDArray[np.float64]
@@ -31,29 +31,6 @@ ROOM = 298.15  # K
 _LOWEST_BOILING, _HIGHEST_MELTING = 22.0, 40.0  # degrees Celsius
 # An error of this part is still an ordinary one; beyond, it counts less than by its square.
 _ORDINARY = 0.02
-
-# g/mL at 25 degrees Celsius, from memory of the CRC Handbook.
-FROM_MEMORY = {
-    "74-88-4": 2.265,  # iodomethane
-    "75-03-6": 1.924,  # iodoethane
-    "107-08-4": 1.739,  # 1-iodopropane
-    "75-30-9": 1.692,  # 2-iodopropane
-    "542-69-8": 1.607,  # 1-iodobutane
-    "75-11-6": 3.308,  # diiodomethane
-    "392-56-3": 1.607,  # hexafluorobenzene
-    "98-08-8": 1.182,  # benzotrifluoride
-    "75-89-8": 1.373,  # 2,2,2-trifluoroethanol
-    "355-42-0": 1.670,  # perfluorohexane
-    "106-94-5": 1.345,  # 1-bromopropane
-    "75-26-3": 1.306,  # 2-bromopropane
-    "109-65-9": 1.269,  # 1-bromobutane
-    "111-83-1": 1.108,  # 1-bromooctane
-    "75-76-3": 0.641,  # tetramethylsilane
-    "78-10-4": 0.928,  # tetraethyl orthosilicate
-    "107-46-0": 0.759,  # hexamethyldisiloxane
-    "75-77-4": 0.852,  # chlorotrimethylsilane
-    "75-78-5": 1.058,  # dichlorodimethylsilane
-}
 
 
 @dataclass(frozen=True)
@@ -83,14 +60,12 @@ class Known:
     @classmethod
     def of(cls, table: CandidateTable, critical_temperature: Array) -> Known:
         """Take it from a table."""
-        molar_mass, density = table.number("molar_mass"), table.number("liquid_density_25C") / 1e3
-        remembered = {cas: place for place, cas in enumerate(table.text("cas"))}
+        molar_mass = table.number("molar_mass")
+        published = [s not in ("", ESTIMATED) for s in table.text("liquid_density_source")]
+        density = np.where(published, table.number("liquid_density_25C") / 1e3, np.nan)
         liquid = (table.number("boiling_point_C") > _LOWEST_BOILING) & ~(
             table.number("melting_point_C") > _HIGHEST_MELTING
         )
-        for cas, value in FROM_MEMORY.items():
-            if np.isnan(density[remembered[cas]]):
-                density[remembered[cas]] = value
         columns = [ELEMENTS.index(element) for element in FITTED]
         weights = np.array([ATOMIC_WEIGHTS[element] for element in FITTED])
         counts = np.rint(table.percent[:, columns] / 100.0 * molar_mass[:, None] / weights)
@@ -149,7 +124,7 @@ def critical_from_structure(table: CandidateTable, rows: Rows) -> Array:
 
     boiling_point = table.number("boiling_point_C") + ICE_POINT
     ratio = table.number("critical_temperature_K") / boiling_point
-    estimated = np.array([s == "estimated from structure" for s in table.text("critical_source")])
+    estimated = np.array([s == ESTIMATED for s in table.text("critical_source")])
     used = np.union1d(rows, np.flatnonzero(~estimated))
     descriptors = describe([Structure(table.text("smiles")[row]) for row in used])
     fold = np.random.default_rng(1).permutation(len(used)) % FOLDS

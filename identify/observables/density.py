@@ -17,10 +17,10 @@ _STEEPNESS = (0.5, 2.0)
 # Standard uncertainties of densities, of the density: where a table lists a density without its
 # uncertainty, and where it lists none. scripts/liquid_volumes.py measures those of the estimates.
 _LISTED_U = 0.002
-_BY_REFRACTION_U = 0.022
+_BY_REFRACTION_U = 0.025
 _BY_FORMULA_U = 0.032
 # Nitrogen is in amines, nitriles, amides and nitro compounds alike: one increment fits none well.
-_WITH_NITROGEN = 2.0
+_WITH_NITROGEN = 1.5
 # What the refractive index says is worth more than the formula alone: the best of both.
 _SHARE_OF_REFRACTION = 0.7
 

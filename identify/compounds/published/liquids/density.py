@@ -213,8 +213,7 @@ def consensus(
     if not used:
         apart = [_told(one, estimate, "the estimate from structure") for one in listed]
         return LiquidDensity(estimate * slope, estimate, u * estimate, ESTIMATED, "; ".join(apart))
-    weights = np.array([one.u**-2.0 for one in used])
-    at_25 = float(weights @ [one.at_25 for one in used] / weights.sum())
+    at_25 = _middle(used)
     slopes = [one.at_20 / one.at_25 for one in used if math.isfinite(one.at_20)]
     if slopes:
         slope = float(np.median(slopes))
@@ -229,6 +228,14 @@ def consensus(
     apart = [_told(one, at_25, "the value used") for one in rest]
     source = ", ".join(one.source for one in used)
     return LiquidDensity(at_25 * slope, at_25, relative_u * at_25, source, "; ".join(apart))
+
+
+def _middle(used: Sequence[Density]) -> float:
+    """Return the median of three and more, the weighted mean of two [kg/m3]."""
+    values = np.array([one.at_25 for one in used])
+    if len(used) > 2:
+        return float(np.median(values))
+    return float(np.average(values, weights=[one.u**-2.0 for one in used]))
 
 
 def _agreeing(listed: Sequence[Density], estimate: float, u: float) -> list[Density]:
@@ -250,8 +257,7 @@ def _off(one: Density, other: float) -> float:
 
 def _cost(group: Sequence[Density], estimate: float, u: float) -> float:
     """Return how little speaks for a group: its collections, and the estimate."""
-    middle = float(np.median([one.at_25 for one in group]))
-    return ((middle / estimate - 1.0) / u) ** 2 - _CHI_SQUARED_EACH * _weight(group)
+    return ((_middle(group) / estimate - 1.0) / u) ** 2 - _CHI_SQUARED_EACH * _weight(group)
 
 
 def _weight(group: Sequence[Density]) -> float:
