@@ -9,12 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from build_candidates import CORRECTIONS
 from numpy.typing import NDArray
 from rdkit import Chem
 from rdkit.Chem.Scaffolds import MurckoScaffold
 
 from identify.compounds.published.build import gather
 from identify.compounds.published.consensus import _independent
+from identify.compounds.published.corrections import read_corrections
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
@@ -84,7 +86,10 @@ def is_kept_out(inchikey: str) -> bool:
 
 def published_by_smiles() -> dict[str, dict[str, float]]:
     """Return each compound's published boiling points [K] by collection; takes half a minute."""
-    return {compound.structure.smiles: compound.boiling_points for compound in gather()}
+    return {
+        compound.structure.smiles: compound.boiling_points
+        for compound in gather(corrections=read_corrections(CORRECTIONS))
+    }
 
 
 def trustworthy_rows(table: CandidateTable, published: dict[str, dict[str, float]]) -> list[int]:

@@ -102,6 +102,12 @@ class Structure:
         return GetStereoisomerCount(self.mol) > 1
 
     @cached_property
+    def unspecified(self) -> int:
+        """How many stereo centers and double bonds are left unspecified."""
+        elements = Chem.FindPotentialStereo(self.mol)
+        return sum(one.specified == Chem.StereoSpecified.Unspecified for one in elements)
+
+    @cached_property
     def has_one_center(self) -> bool:
         """Whether the only stereo element is one center: then all forms are enantiomers."""
         elements = list(Chem.FindPotentialStereo(self.mol))

@@ -75,6 +75,21 @@ class TableColumns:
         self.numbers |= {f"percent_{e}": one for e, one in zip(ELEMENTS, percent.T, strict=True)}
 
 
+# Next to nothing, and not nothing: who does hold such a compound, and reads a boiling point that no
+# other compound of its composition has, is still answered with it.
+_NOT_BOTTLED = 1e-3
+
+
+def bottled_weight(columns: TableColumns) -> NDArray[np.float64]:
+    """Return a factor for each row's weight: one, and next to nothing for what is not bottled.
+
+    The column ``not_bottled`` says why: no laboratory can bottle it, or its isomers are rows of
+    their own.
+    """
+    reasons = columns.text["not_bottled"]
+    return np.array([_NOT_BOTTLED if reason else 1.0 for reason in reasons])
+
+
 def commerce_weight(inventories: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return each compound's weight before anything is measured, 1 and 1/2 for each inventory.
 

@@ -44,6 +44,7 @@ TEXT_COLUMNS = (
     "stereo",
     "groups",
     "log_p_source",
+    "not_bottled",
     "label",
 )
 

@@ -57,6 +57,7 @@ _NOTES = {
     "groups": "functional groups",
     "flash_point_set_aside": "flash, set aside",
     "carcinogen": "carcinogen",
+    "not_bottled": "not bottled",
     "stereo": "stereoisomers",
     "set_aside": "set aside",
     "refractive_index_set_aside": "index set aside",

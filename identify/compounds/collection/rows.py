@@ -172,6 +172,7 @@ class RowMaker:
         rows = TableColumns.of(self._table, places)
         text, numbers = rows.text, rows.numbers
         numbers["classroom"] = self._handed_out[places]
+        text["not_bottled"] = [""] * len(places)  # who lists a compound may well hold it
         for place, one in enumerate(compounds):
             text["name"][place] = _name(one, text["name"][place])
             text["cas"][place] = one.checked_cas(text["cas"][place], self._by_cas)

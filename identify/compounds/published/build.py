@@ -10,9 +10,10 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.chemistry.isolable import why_not_isolable
 from identify.chemistry.structures import Structure, describe, read_structure
 from identify.compounds.boiling.model import estimate_unseen
-from identify.compounds.columns import TableColumns, commerce_weight
+from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.classroom import classroom_prior
@@ -41,6 +42,8 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
+_AMONG_ISOMERS = 6.0  # K: a flat form that boils this near to stereoisomers is one of them, or all
+_NOT_STATED, _NOT_ISOLABLE = "isomer not stated: ", "not-isolable: "
 _MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is not a boiling point to match by
 _CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\])$")
@@ -54,6 +57,9 @@ class _PublishedCompound:
     members: list[Identifier]
     boiling_points: dict[str, float]
     stereo: str = ""
+    flat_forms: list[_PublishedCompound] = field(default_factory=list)
+    isomers: list[_PublishedCompound] = field(default_factory=list)
+    """Of a form without stereo marks that is no choice of its own beside them."""
 
     @property
     def lead(self) -> Identifier:
@@ -64,6 +70,26 @@ class _PublishedCompound:
         """Whether another boils at the same temperature."""
         apart = abs(other.typical_boiling_point - self.typical_boiling_point)
         return apart < _SAME_BOILING_POINT
+
+    def boils_among(self, others: Sequence[_PublishedCompound]) -> bool:
+        """Whether it boils between others, or near one of them."""
+        boiling = [one.typical_boiling_point for one in others]
+        low, high = min(boiling) - _AMONG_ISOMERS, max(boiling) + _AMONG_ISOMERS
+        return low < self.typical_boiling_point < high
+
+    @property
+    def inventories(self) -> int:
+        """How many of the six list it, with stereo marks or without."""
+        listed = [one.inventories for one in self.flat_forms]
+        listed += [literature.inventories_listing(member.cas) for member in self.members]
+        return max(listed)
+
+    def why_not_bottled(self, by_hand: str) -> str:
+        """Return why no bottle holds it as what it is listed as, empty text where one may."""
+        if self.isomers:
+            return _NOT_STATED + " and ".join(one.label for one in self.isomers)
+        reason = by_hand or why_not_isolable(self.structure.mol, self.inventories)
+        return reason and _NOT_ISOLABLE + reason
 
     @property
     def others(self) -> str:
@@ -120,7 +146,7 @@ class _PublishedRow:
     point: BoilingPoint
     constants: Mapping[str, literature.Constant]
     virial: PublishedVirial | None
-    flash_points_by_hand: Mapping[str, float]
+    by_hand: Sequence[HandCorrection]
 
     @property
     def cas(self) -> str:
@@ -131,7 +157,7 @@ class _PublishedRow:
         """Return what is known of it, by column."""
         compound, structure, point = self.compound, self.compound.structure, self.point
         cells: dict[str, str | float] = {
-            "name": _plain_name(compound.lead, structure),
+            "name": self._by_hand("name").value or _plain_name(compound.lead, structure),
             "cas": self.cas,
             "smiles": structure.smiles,
             "inchikey": structure.inchikey,
@@ -149,9 +175,8 @@ class _PublishedRow:
             "boiling_point_source": point.source,
             "set_aside": point.set_aside,
             "carcinogen": literature.carcinogen_lists(self.cas),
-            "inventories": float(
-                max(literature.inventories_listing(member.cas) for member in compound.members)
-            ),
+            "not_bottled": compound.why_not_bottled(self._by_hand("not_bottled").reason),
+            "inventories": float(compound.inventories),
         }
         for column, (name, scale, offset) in _CONSTANT_COLUMNS.items():
             if name in self.constants:
@@ -159,6 +184,10 @@ class _PublishedRow:
                 cells[column] = known.value * scale + offset
                 cells[SOURCE_COLUMNS[column]] = known.source
         return cells
+
+    def _by_hand(self, column: str) -> HandCorrection:
+        nothing = HandCorrection(self.cas, column, "", "", "")
+        return next((one for one in self.by_hand if one.column == column), nothing)
 
 
 def _from_structure(
@@ -215,7 +244,7 @@ def build(
     -------
     CandidateTable, Audit
     """
-    compounds = gather(left_out)
+    compounds = gather(left_out, corrections)
     descriptors = describe([compound.structure for compound in compounds])
     estimate, spread = _from_structure(compounds, descriptors)
     audit = Audit(compounds=len(compounds))
@@ -228,8 +257,7 @@ def build(
             kept.append(place)
             constants = literature.published_constants(compound.lead.cas, point.value, left_out)
             virial = published_virial(compound.lead.cas, virials or {}, left_out)
-            flash_points = _flash_points_by_hand(by_hand)
-            entries.append(_PublishedRow(compound, point, constants, virial, flash_points))
+            entries.append(_PublishedRow(compound, point, constants, virial, by_hand))
     rows = TableColumns.blank(len(entries))
     _set_critical_constants(rows, entries, descriptors[kept])
     set_liquid_columns(
@@ -246,12 +274,16 @@ def build(
     return _table(rows, [entries[row] for row in chosen], courses), audit
 
 
-def gather(left_out: tuple[str, ...] = ()) -> list[_PublishedCompound]:
+def gather(
+    left_out: tuple[str, ...] = (), corrections: Sequence[HandCorrection] = ()
+) -> list[_PublishedCompound]:
     """Return the compounds with a published boiling point, mirror images merged."""
+    drawn = {one.cas: one.value for one in corrections if one.column == "smiles"}
     by_skeleton: dict[str, dict[str, _PublishedCompound]] = defaultdict(dict)
     for identifier in literature.identifiers():
         boiling_points = literature.published_boiling_points(identifier.cas, left_out)
-        structure = read_structure(identifier.smiles) if boiling_points else None
+        smiles = drawn.get(identifier.cas, identifier.smiles)
+        structure = read_structure(smiles) if boiling_points else None
         if structure is None:
             continue
         forms = by_skeleton[structure.inchikey[:14]]
@@ -283,21 +315,32 @@ def _add_boiling_points(
 
 
 def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompound]:
-    """Merge a form without stereo marks into the stereoisomer that boils with it."""
+    """Merge a form without stereo marks into the stereoisomer that boils with it.
+
+    One that boils near them is one of them, or their mixture: it stays to be looked up, and is no
+    choice beside them.
+    """
     if len(forms) == 1:
         return forms
-    flat = [form for form in forms if form.structure.is_flat]
-    marked = [form for form in forms if not form.structure.is_flat]
-    for form in flat:
+    fewest = min(form.structure.unspecified for form in forms)
+    marked = [form for form in forms if form.structure.unspecified == fewest]
+    unmerged = []
+    for form in forms:
+        if form.structure.unspecified == fewest:
+            continue
         twin = next((one for one in marked if one.boils_with(form)), None)
         if twin is None:
             form.stereo = "stereo form not stated: a mixture of stereoisomers, or one of them"
-            marked.append(form)
+            unmerged.append(form)
+            if form.boils_among(marked):
+                form.isomers = marked
+                for one in marked:
+                    one.flat_forms.append(form)
             continue
         twin.members.extend(form.members)
         twin.boiling_points = {**form.boiling_points, **twin.boiling_points}
         twin.stereo = f"also {twin.others}: listed without stereo marks, same boiling point"
-    return marked
+    return marked + unmerged
 
 
 def _boiling_point(
@@ -305,8 +348,9 @@ def _boiling_point(
 ) -> BoilingPoint:
     values = dict(compound.boiling_points)
     reasons: list[str] = []
-    about_boiling = (one for one in by_hand if one.column != "flash_point_C")
-    for correction in about_boiling:
+    for correction in by_hand:
+        if correction.column not in ("boiling_point_C", "set_aside"):
+            continue
         reasons.append(correction.why)
         if correction.column == "boiling_point_C":
             value = float(correction.value) + ICE_POINT
@@ -395,7 +439,7 @@ def _table(
             virial[row] = over
             rows.fill(row, {"virial_source": entry.virial.source})
     rows.numbers |= {f"virial_{order}": one for order, one in enumerate(virial.T)}
-    weight = commerce_weight(rows.numbers["inventories"])
+    weight = bottled_weight(rows) * commerce_weight(rows.numbers["inventories"])
     rows.numbers["prior"] = weight / weight.sum()
     if courses is not None:
         rows.numbers["classroom"] = classroom_prior(rows, courses)
@@ -423,7 +467,7 @@ def _flash_point_cells(
     rows: TableColumns, row: int, entry: _PublishedRow
 ) -> dict[str, str | float]:
     first, second, third = (float(rows.numbers[f"vapor_curve_{letter}"][row]) for letter in "abc")
-    published = literature.flash_points(entry.cas) | dict(entry.flash_points_by_hand)
+    published = literature.flash_points(entry.cas) | _flash_points_by_hand(entry.by_hand)
     atoms = entry.compound.structure.atoms
     return flash_point(published, entry.point.value, (first, second, third), atoms).cells()
 

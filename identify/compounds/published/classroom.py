@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from identify.compounds.columns import TableColumns, commerce_weight
+from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
 from identify.physics.arrays import Array
 
 SHARES = (0.75, 0.15, 0.10)
@@ -58,7 +58,7 @@ def classroom_prior(
     Parameters
     ----------
     columns : TableColumns
-        Sources of the boiling point, constants, inventories.
+        Sources of the boiling point, constants, inventories, why it is not bottled.
     courses : mapping of str to float
         How many courses hand out a liquid, by CAS number.
     shares : (float, float, float)
@@ -73,7 +73,12 @@ def classroom_prior(
         raise ValueError(f"handed out, and not in the table: {', '.join(sorted(missing))}")
     handed_out = np.array([courses.get(cas, 0.0) for cas in columns.text["cas"]])
     handed_out *= np.where(columns.numbers["boiling_point_C"] > _ABOVE_THE_BATH_C, _OTHERWISE, 1.0)
-    weights = (handed_out, solvent_weight(columns), commerce_weight(columns.numbers["inventories"]))
+    bottled = bottled_weight(columns)
+    weights = (
+        handed_out,
+        bottled * solvent_weight(columns),
+        bottled * commerce_weight(columns.numbers["inventories"]),
+    )
     return np.asarray(
         sum(share * weight / weight.sum() for share, weight in zip(shares, weights, strict=True))
     )
