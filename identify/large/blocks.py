@@ -48,6 +48,10 @@ class FormulaMatcher(Matcher):
         """Return what a formula says of staying a liquid: nothing, shape (f,)."""
         return np.ones(self.size)
 
+    def melted(self, bench: Bench) -> Array:
+        """Return what a formula says of being melted: nothing, shape (f,)."""
+        return np.ones(self.size)
+
     def some(self, places: Places, bench: Bench) -> CandidateEvidence:
         """Compare some of the formulas with one unknown's readings."""
         known = self.expectation

@@ -20,8 +20,9 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
-from identify.matching.evidence import Matcher
+from identify.matching.evidence import Matcher, table_melted
 from identify.matching.settings import MatchSettings
+from identify.notebook.usual import ROOM
 from identify.physics.arrays import Array, Rows
 
 _BY_BOILING_POINT, _BY_UNCERTAINTY = 16, 2
@@ -90,6 +91,15 @@ def all_but(values: Array, least: float) -> NDArray[np.int64]:
     return np.flatnonzero(power - lowest >= np.searchsorted(below, least, side="right"))
 
 
+def _liquid_weights(table: IndexedTable, settings: MatchSettings) -> Array:
+    """Return the priors times the chances to be melted in the usual room, shape (n,)."""
+    weights = table.weights(settings.prior)
+    if len(solids := table.solids(ROOM)):
+        weights = weights.astype(np.float64)
+        weights[solids] *= table_melted(table.take(solids), ROOM)
+    return weights
+
+
 def _cut(liquids: NDArray[np.int64], held: Array, parts: int) -> list[NDArray[np.int64]]:
     """Cut sorted liquids into parts of about as many candidates each, none of them empty."""
     before = np.cumsum(held[liquids]) - held[liquids]
@@ -128,7 +138,7 @@ class Factors:
         self.liquids = _LiquidMatcher.of(table.liquids, alike, is_part=True, order=np.arange(size))
         self.liquids.in_class = settings.prior == "classroom"
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
-        weights = table.weights(settings.prior)
+        weights = _liquid_weights(table, settings)
         varies = bool((weights != weights[0]).any())
         self.weight = weights if varies else None
         self.liquids.prior = self.liquids.prior * (1.0 if varies else float(weights[0]))

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.matching.large_tables import LargeTable
 from identify.notebook.saving import written_beside
-from identify.physics.constants import ELEMENTS
+from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.tables.faults import TableError
 
 _BY_FORMULA = ("molar_mass", *(f"percent_{element}" for element in ELEMENTS))
@@ -196,6 +196,13 @@ class IndexedTable(LargeTable):
         in_classroom = _numpy(self._batch.column("classroom"))
         known = np.isfinite(in_classroom)
         return in_classroom if known.all() else np.where(known, in_classroom, in_commerce)
+
+    def solids(self, room: float) -> NDArray[np.int64]:
+        """Return the rows of compounds that melt above a temperature [K]."""
+        if "melting_point_C" not in self._batch.schema.names:
+            return np.zeros(0, dtype=np.int64)
+        melting = _numpy(self._batch.column("melting_point_C"))
+        return np.flatnonzero(melting > room - ICE_POINT)
 
     def take(self, rows: NDArray[np.int64]) -> CandidateTable:
         """Return some rows as a candidate table, their priors as they are."""

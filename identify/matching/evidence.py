@@ -27,6 +27,7 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
+from identify.observables.melting_point import melted_chance
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
@@ -35,7 +36,7 @@ from identify.observables.weighing import (
     compare_molar_mass,
 )
 from identify.physics.arrays import Array
-from identify.physics.constants import STANDARD_PRESSURE
+from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 _Uncertainty = TypeVar("_Uncertainty")
 
@@ -337,8 +338,8 @@ class Matcher:
         -------
         CandidateEvidence
         """
-        stays_liquid, vaporized = self.liquid(bench), self.vaporized_in_bath(bench)
-        suits = stays_liquid
+        melted, suits = self.melted(bench), self.liquid(bench)
+        stays_liquid, vaporized = suits * melted, self.vaporized_in_bath(bench)
         if bench.weighing is not None:
             suits = suits * _meant_for_a_bath(vaporized)
         # The prior of what is listed in a class has that already.
@@ -352,7 +353,7 @@ class Matcher:
         return CandidateEvidence(
             matcher=self,
             bench=bench,
-            base=self.prior * suits,
+            base=self.prior * suits * melted,
             unlisted=unlisted,
             isomers=unlisted * self.isomers_possible,
             stays_liquid=stays_liquid,
@@ -376,6 +377,15 @@ class Matcher:
         excess = self.expectation.boiling_point(laboratory_pressure(bench)) - _room(bench)
         sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
         return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
+
+    def melted(self, bench: Bench) -> Array:
+        """Return the chance that each candidate is melted in the room, shape (n,).
+
+        Not judged where a melting point was read: then that reading decides.
+        """
+        if "melting_point" in bench.further:
+            return np.ones(self.size)
+        return table_melted(self.table, _room(bench))
 
     def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
@@ -488,6 +498,19 @@ def _room(bench: Bench) -> float:
     """Return the room's temperature [K], the usual one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
     return read if PLAUSIBLE["room"].holds_si(read) else ROOM
+
+
+def table_melted(table: CandidateTable, room: float) -> Array:
+    """Return the chance that each compound of a table is melted in a room [K], shape (n,).
+
+    What stands on a shelf under a label is there, whatever it is: its chance is one.
+    """
+    melting = table.number("melting_point_C") + ICE_POINT
+    chance = melted_chance(melting, table.text("melting_point_source"), room)
+    solid = np.flatnonzero(chance < 1.0).tolist()
+    labels = table.text("label")
+    chance[[row for row in solid if labels[row]]] = 1.0
+    return chance
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

@@ -117,6 +117,7 @@ class SimulatedClass:
         room_and_bath = Bench(weighing=self.setup.weighing())
         # The room decides between liquids only where one of them boils in it.
         self._stays_liquid = self.matcher.liquid(room_and_bath)
+        self._stays_liquid = self._stays_liquid * self.matcher.melted(room_and_bath)
         self._bench = room_and_bath
 
     def readings(self, place: int, deviates: Deviates) -> ClassReadings:
