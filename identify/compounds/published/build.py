@@ -46,7 +46,10 @@ _AMONG_ISOMERS = 6.0  # K: a flat form that boils this near to stereoisomers is 
 _NOT_STATED, _NOT_ISOLABLE = "isomer not stated: ", "not-isolable: "
 _MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is not a boiling point to match by
-_CODE_NAME = re.compile(r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\])$")
+_CODE_NAME = re.compile(
+    r"^(\d+-\d\d-\d|[a-z]{1,9}[-0-9]*\s?\d[\da-z]*|.*\[[a-z]+\]|agn?(-[a-z]+)+-\w+|\w+_\w*\d+"
+    r"|(brn|einecs|caswell no\.) .*)$"
+)
 
 
 @dataclass
@@ -476,4 +479,4 @@ def _plain_name(identifier: Identifier, structure: Structure) -> str:
     """Return the common name, or the systematic one where the common name is a code."""
     if identifier.name and not _CODE_NAME.match(identifier.name):
         return readable_name(identifier.name)
-    return identifier.systematic_name or identifier.name or structure.smiles
+    return readable_name(identifier.systematic_name or identifier.name) or structure.smiles

@@ -18,6 +18,20 @@ _STEREO = re.compile(r"\((\d*)([ezrs])\)")
 _ATOMS = re.compile(r"(?<![A-Za-z])((?:[no\d],)+[no\d])-")
 _ON_NITROGEN = re.compile(r"(?<![A-Za-z])n-(?=methyl|ethyl|allyl|vinyl|isopropyl|tert-butyl)")
 _ON_SULFUR = re.compile(r"(?<![A-Za-z])s-(?=methyl|ethyl|propyl)")
+# "1,2-bis(chloranyl)ethane": substituents as some programs name them, in brackets or not.
+_HALOGENS = {"fluoranyl": "fluoro", "chloranyl": "chloro", "bromanyl": "bromo", "iodanyl": "iodo"}
+_TIMES = {"bis": "di", "tris": "tri"}
+_SUBSTITUENT = re.compile(
+    r"(?:(?P<times>bis|tris|[a-z]*(?:tetra|penta|hexa|hepta|octa|nona|deca|cosa)kis)"
+    rf"\((?P<held>{'|'.join(_HALOGENS)})\)|(?P<bare>{'|'.join(_HALOGENS)}))"
+)
+# "[difluoroamino]": square brackets are for what holds round ones, and for rings.
+_BRACKETS = re.compile(r"\[([^\[\]()]{5,}[a-z])\]")
+# "2-chloro-3-methyl-butane": no hyphen between a group with its locant and the parent.
+_JOINT = re.compile(
+    r"(\d-(?:di|tri)?(?:fluoro|chloro|bromo|iodo|methyl|ethyl|methoxy|ethoxy|phenyl))-"
+    r"(?=(?:meth|eth|prop|but|pent|hex|hept|oct|non|dec)(?:a|ane|ene|yne|an|en|yn)\b)"
+)
 _CAPITAL = re.compile(r"(?:^|(?<=[-\s,)]))[A-Z](?=[a-z]{3})")
 
 
@@ -30,6 +44,8 @@ def readable_name(name: str) -> str:
     ('(E)-1,2-dichloro-1-propene', 'isobutyl methyl ether')
     >>> readable_name("n,n-dimethylethylamine"), readable_name("n-butyl vinyl ether")
     ('N,N-dimethylethylamine', 'n-butyl vinyl ether')
+    >>> readable_name("1-chloranyl-1,1-bis(fluoranyl)-2-methyl-propane")
+    '1-chloro-1,1-difluoro-2-methylpropane'
     """
     name = _CAPITAL.sub(lambda match: match[0].lower(), name.strip())
     if whole := _CLASS.fullmatch(name):
@@ -38,6 +54,14 @@ def readable_name(name: str) -> str:
         stereo = f"{whole['stereo']}-" if whole["stereo"] else ""
         joint = "-" if whole["parent"][0].isdigit() else ""
         name = f"{stereo}{whole['before']}{joint}{whole['parent']}"
+    name = _BRACKETS.sub(r"(\1)", _JOINT.sub(r"\1", _SUBSTITUENT.sub(_halogens, name)))
     name = _STEREO.sub(lambda match: f"({match[1]}{match[2].upper()})", name)
     name = _ATOMS.sub(lambda match: f"{match[1].upper()}-", name)
     return _ON_SULFUR.sub("S-", _ON_NITROGEN.sub("N-", name))
+
+
+def _halogens(match: re.Match[str]) -> str:
+    if match["bare"]:
+        return _HALOGENS[match["bare"]]
+    times = match["times"]
+    return _TIMES.get(times, times.removesuffix("kis")) + _HALOGENS[match["held"]]
