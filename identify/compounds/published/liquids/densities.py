@@ -76,10 +76,11 @@ class Liquid:
 _Equation = Callable[[float], float]
 
 # Relative standard uncertainties. Of equations, as they differ from each other and from reference
-# equations of state; of the handbook, by its decimals, and more where it prints no temperature.
+# equations of state; of the handbook, by its decimals, and more where no temperature stands behind
+# them: mostly 20 degrees Celsius, but 0 leaves no digits either.
 _EQUATION_U = 0.0015
 _PRINTED_U = {4: 0.0012, 3: 0.0015, 2: 0.004}
-_NO_TEMPERATURE_U = 0.004
+_NO_TEMPERATURE_U = 0.01
 
 
 def published_densities(liquid: Liquid, left_out: tuple[str, ...] = ()) -> list[Density]:
