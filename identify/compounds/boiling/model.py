@@ -232,22 +232,6 @@ class BoilingModel:
             reason=reasons,
         )
 
-    def unseen(self, inchikeys: Sequence[str]) -> tuple[Array, Array]:
-        """Return what compounds of the training were estimated at by a model without them.
-
-        Returns
-        -------
-        kelvin, standard_uncertainty : arrays, shape (n,)
-            In K; NaN for a compound that did not train.
-        """
-        content = self.content
-        place = {str(key): row for row, key in enumerate(content["inchikeys"])}
-        rows = np.array([place.get(key, -1) for key in inchikeys], dtype=np.int64)
-        width = self._half_interval(content["unseen_terms"])
-        known = (rows >= 0) & content["unseen_inside"][rows]
-        kelvin = np.where(known, content["unseen_estimate"][rows], np.nan)
-        return kelvin, np.where(known, width[rows] / _COVERAGE_FACTOR, np.nan)
-
     def _half_interval(self, terms: Array) -> Array:
         """Return halves of the 95 % intervals [K], shape (n,), from what they depend on."""
         return error_scale(terms, self.content["scale"]) * float(self.content["factor"])
@@ -297,30 +281,6 @@ def load_boiling_model(path: str | os.PathLike[str] | None = None) -> BoilingMod
     """
     with np.load(shipped(MODEL) if path is None else path, allow_pickle=False) as content:
         return BoilingModel({name: content[name] for name in content.files})
-
-
-def estimate_unseen(structures: Sequence[Structure]) -> tuple[Array, Array]:
-    """Estimate boiling points, each by a model that did not train on that compound.
-
-    Parameters
-    ----------
-    structures : sequence of Structure, length n
-
-    Returns
-    -------
-    kelvin, standard_uncertainty : arrays, shape (n,)
-        In K; NaN where the shipped estimate has none.
-    """
-    model = load_boiling_model()
-    kelvin, uncertainty = model.unseen([structure.inchikey for structure in structures])
-    trained = {str(key)[:14] for key in model.content["inchikeys"]}
-    others = [
-        row for row, structure in enumerate(structures) if structure.inchikey[:14] not in trained
-    ]
-    found = model.estimate([structures[row].smiles for row in others])
-    kelvin[others] = found.value_C + ICE_POINT
-    uncertainty[others] = found.standard_uncertainty_K
-    return kelvin, uncertainty
 
 
 def estimate_boiling_points(smiles: Sequence[str]) -> EstimatedBoilingPoints:

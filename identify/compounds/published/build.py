@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from identify.chemistry.isolable import why_not_isolable
 from identify.chemistry.structures import Structure, describe, read_structure
-from identify.compounds.boiling.model import estimate_unseen
 from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
 from identify.compounds.names import Identifier
 from identify.compounds.published import literature
@@ -199,10 +198,7 @@ def _from_structure(
     """Return estimates of the boiling points from structure, and the scales of their errors [K]."""
     published = np.array([compound.typical_boiling_point for compound in compounds])
     skeletons = [compound.structure.inchikey[:14] for compound in compounds]
-    estimate, spread = out_of_fold_boiling_points(descriptors, published, skeletons)
-    nearer, closer = estimate_unseen([compound.structure for compound in compounds])
-    known = np.isfinite(nearer)
-    return np.where(known, nearer, estimate), np.where(known, closer, spread)
+    return out_of_fold_boiling_points(descriptors, published, skeletons)
 
 
 def _suspicion(
