@@ -86,7 +86,7 @@ def test_it_carries_next_to_no_prior(table: CandidateTable) -> None:
 
 def test_the_isomers_stand_for_a_form_that_names_none(table: CandidateTable) -> None:
     flat = table.find("540-59-0")[0]
-    assert table.text("not_bottled")[flat].startswith("isomer not stated: ")
+    assert table.text("not_bottled")[flat].startswith("no choice of its own beside ")
     for cas in ("156-59-2", "156-60-5"):
         assert table.text("not_bottled")[table.find(cas)[0]] == ""
         assert cas in table.text("not_bottled")[flat]

@@ -42,7 +42,7 @@ from identify.physics.constants import ICE_POINT
 
 _SAME_BOILING_POINT = 1.5  # K: a flat form that boils with a stereoisomer is that stereoisomer
 _AMONG_ISOMERS = 6.0  # K: a flat form that boils this near to stereoisomers is one of them, or all
-_NOT_STATED, _NOT_ISOLABLE = "isomer not stated: ", "not-isolable: "
+_NO_CHOICE, _NOT_ISOLABLE = "no choice of its own beside ", "not-isolable: "
 _MIRRORED = "enantiomers and racemate cannot be told apart"
 _WIDEST_ESTIMATE = 40.0  # K: an estimate less certain than this is not a boiling point to match by
 _CODE_NAME = re.compile(
@@ -59,9 +59,9 @@ class _PublishedCompound:
     members: list[Identifier]
     boiling_points: dict[str, float]
     stereo: str = ""
-    flat_forms: list[_PublishedCompound] = field(default_factory=list)
+    stands_for: list[_PublishedCompound] = field(default_factory=list)
     isomers: list[_PublishedCompound] = field(default_factory=list)
-    """Of a form without stereo marks that is no choice of its own beside them."""
+    """The forms that stand for it: it is no choice of its own beside them."""
 
     @property
     def lead(self) -> Identifier:
@@ -82,14 +82,15 @@ class _PublishedCompound:
     @property
     def inventories(self) -> int:
         """How many of the six list it, with stereo marks or without."""
-        listed = [one.inventories for one in self.flat_forms]
+        listed = [one.inventories for one in self.stands_for]
         listed += [literature.inventories_listing(member.cas) for member in self.members]
         return max(listed)
 
     def why_not_bottled(self, by_hand: str) -> str:
         """Return why no bottle holds it as what it is listed as, empty text where one may."""
         if self.isomers:
-            return _NOT_STATED + " and ".join(one.label for one in self.isomers)
+            names = (f"{readable_name(one.lead.name)} ({one.lead.cas})" for one in self.isomers)
+            return _NO_CHOICE + " and ".join(names)
         reason = by_hand or why_not_isolable(self.structure.mol, self.inventories)
         return reason and _NOT_ISOLABLE + reason
 
@@ -317,7 +318,8 @@ def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompoun
     """Merge a form without stereo marks into the stereoisomer that boils with it.
 
     One that boils near them is one of them, or their mixture: it stays to be looked up, and is no
-    choice beside them.
+    choice beside them. Where the table knows but one stereoisomer, what is sold more stands for
+    both: crotyl alcohol is not answered with its Z form.
     """
     if len(forms) == 1:
         return forms
@@ -332,14 +334,20 @@ def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompoun
             form.stereo = "stereo form not stated: a mixture of stereoisomers, or one of them"
             unmerged.append(form)
             if form.boils_among(marked):
-                form.isomers = marked
-                for one in marked:
-                    one.flat_forms.append(form)
+                is_sold_flat = len(marked) == 1 and form.inventories >= marked[0].inventories
+                _stand_for(*(([form], marked) if is_sold_flat else (marked, [form])))
             continue
         twin.members.extend(form.members)
         twin.boiling_points = {**form.boiling_points, **twin.boiling_points}
         twin.stereo = f"also {twin.others}: listed without stereo marks, same boiling point"
     return marked + unmerged
+
+
+def _stand_for(choices: list[_PublishedCompound], others: list[_PublishedCompound]) -> None:
+    for one in others:
+        one.isomers = choices
+    for one in choices:
+        one.stands_for.extend(others)
 
 
 def _boiling_point(

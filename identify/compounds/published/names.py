@@ -15,9 +15,13 @@ _CLASS = re.compile(
 _STEREO = re.compile(r"\((\d*)([ezrs])\)")
 # "n,n-", "n,o-", "n,n,2-": atoms that carry groups; and one alone before a group that has no
 # normal form ("n-methyl" is on nitrogen, "n-butyl" may be a straight chain).
-_ATOMS = re.compile(r"(?<![A-Za-z])((?:[no\d],)+[no\d])-")
-_ON_NITROGEN = re.compile(r"(?<![A-Za-z])n-(?=methyl|ethyl|allyl|vinyl|isopropyl|tert-butyl)")
-_ON_SULFUR = re.compile(r"(?<![A-Za-z])s-(?=methyl|ethyl|propyl)")
+_ATOMS = re.compile(r"(?<![A-Za-z])((?:[no\d]'?,)+[no\d]'?|n')-")
+_ON_NITROGEN = re.compile(
+    r"(?<![A-Za-z])n-(?=methyl|ethyl|allyl|vinyl|isopropyl|tert-butyl|sec-butyl|isobutyl|isopentyl"
+    r"|prop-2|phen|benz|nitro|thionyl|cyclo|acetyl|formyl|hydroxy|fluoro|chloro|bromo|trimethylsilyl"
+    r"|[(\[]|(?:propyl|butyl|amyl|pentyl|hexyl)[a-z]*(?:amide|anilide|aniline|imide|hexanamine))"
+)
+_ON_SULFUR = re.compile(r"(?<![A-Za-z])s-(?=methyl|ethyl|propyl|isopropyl|phenyl|tert-butyl)")
 # "1,2-bis(chloranyl)ethane": substituents as some programs name them, in brackets or not.
 _HALOGENS = {"fluoranyl": "fluoro", "chloranyl": "chloro", "bromanyl": "bromo", "iodanyl": "iodo"}
 _TIMES = {"bis": "di", "tris": "tri"}
