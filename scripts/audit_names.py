@@ -3,10 +3,10 @@
 
 Usage: python scripts/audit_names.py JAR [--unread]
 
-JAR is the command-line program of OPSIN (Lowe, D. M. et al. J. Chem. Inf. Model. 2011, 51,
-739), which the package py2opsin carries; it needs Java. Neither is needed to build or use the table: what is
-found is judged by hand, and goes into data/corrections.csv as `name`. Beside each name stand other
-names of the identifier collection that are read as the very structure.
+JAR is the command-line program of OPSIN (Lowe, D. M. et al. J. Chem. Inf. Model. 2011, 51, 739),
+which the package py2opsin carries; it needs Java. Neither is needed to build or use the table: what
+is found is judged by hand, and goes into data/corrections.csv as `name`. Beside each name stand
+other names of the identifier collection that are read as the very structure.
 """
 
 from __future__ import annotations
