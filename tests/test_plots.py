@@ -277,7 +277,6 @@ def test_the_compound_explained_is_drawn_too(
     assert seen == [[ethanol, benzene], [ethanol]]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="folders are closed differently there")
 def test_without_a_display_or_a_place_for_caches(tmp_path: Path) -> None:
     closed = tmp_path / "closed"
     closed.write_text("a file, so that no folder can be made in it")
