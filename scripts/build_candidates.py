@@ -26,9 +26,16 @@ COURSES = DATA / "classroom.csv"
 
 
 def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
-    """Return rows built without any constant that was fitted to a reference equation of state."""
+    """Return rows built without any constant that was fitted to a reference equation of state.
+
+    The estimates, which decide only where collections contradict each other, learn from one
+    compound in four: a fifth of the time.
+    """
     table, _ = build(
-        read_corrections(CORRECTIONS), left_out=REFERENCE_EQUATIONS, only=frozenset(cas_numbers)
+        read_corrections(CORRECTIONS),
+        left_out=REFERENCE_EQUATIONS,
+        only=frozenset(cas_numbers),
+        learn_every=4,
     )
     return table
 

@@ -207,6 +207,7 @@ def build(
     left_out: tuple[str, ...] = (),
     only: frozenset[str] | None = None,
     courses: Mapping[str, float] | None = None,
+    learn_every: int = 1,
 ) -> tuple[CandidateTable, Audit]:
     """Build the candidate table.
 
@@ -216,16 +217,18 @@ def build(
     left_out : tuple of str
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
-        CAS numbers to write; the estimates still learn from all compounds.
+        CAS numbers to write; the estimates learn from the other compounds too.
     courses : mapping of str to float, optional
         How many courses hand out a liquid, by CAS number; without it the table has no prior of a
         classroom.
+    learn_every : int
+        Of the compounds that are not to be written, the estimates learn from one in so many.
 
     Returns
     -------
     CandidateTable, Audit
     """
-    compounds = gather(left_out)
+    compounds = _taking_part(gather(left_out), only, learn_every)
     descriptors = describe([compound.structure for compound in compounds])
     estimate, spread = _from_structure(compounds, descriptors)
     audit = Audit(compounds=len(compounds))
@@ -243,6 +246,17 @@ def build(
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
     rows = TableColumns.joined([rows], np.array(chosen))
     return _table(rows, [entries[row] for row in chosen], courses), audit
+
+
+def _taking_part(
+    compounds: Sequence[_PublishedCompound], only: frozenset[str] | None, learn_every: int
+) -> list[_PublishedCompound]:
+    """Return the compounds to write, and of the others those that the estimates learn from."""
+    return [
+        compound
+        for place, compound in enumerate(compounds)
+        if place % learn_every == 0 or only is None or compound.lead.cas in only
+    ]
 
 
 def gather(left_out: tuple[str, ...] = ()) -> list[_PublishedCompound]:
