@@ -3,7 +3,8 @@
 
 Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
 
-With --classroom, only the prior of a classroom is worked out anew, in the table as it is.
+The index of names is made for the table and written beside it. With --classroom, only the prior of
+a classroom is worked out anew, in the table as it is; with --names, only the index of names.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from identify.compounds.columns import TableColumns
+from identify.compounds.naming.making import collected_names
 from identify.compounds.parquet import read_parquet
 from identify.compounds.published.build import Audit, build, read_corrections
 from identify.compounds.published.classroom import classroom_prior, read_courses
@@ -23,6 +25,7 @@ from identify.compounds.table import CandidateTable
 DATA = Path(__file__).parents[1] / "data"
 CORRECTIONS = DATA / "corrections.csv"
 COURSES = DATA / "classroom.csv"
+LABORATORY_NAMES = DATA / "laboratory_names.csv"
 
 
 def rows_without_reference_equations(cas_numbers: list[str]) -> CandidateTable:
@@ -47,18 +50,28 @@ def with_classroom_prior(table: CandidateTable) -> CandidateTable:
     return CandidateTable(columns.text, columns.numbers)
 
 
+def save_names(table: CandidateTable, folder: Path) -> None:
+    """Make the index of names for a table, and write it into a folder."""
+    collected_names(table, LABORATORY_NAMES).save(folder)
+
+
 def main() -> None:
     """Build, save, report."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--out", type=Path, default=DATA / "candidates.parquet")
     parser.add_argument("--listing", type=Path, help="published values by suspicion, for reading")
     parser.add_argument("--classroom", action="store_true", help="only the classroom's prior")
+    parser.add_argument("--names", action="store_true", help="only the index of names")
     options = parser.parse_args()
     if options.classroom:
         with_classroom_prior(read_parquet(options.out)).save(options.out)
         return
+    if options.names:
+        save_names(read_parquet(options.out), options.out.parent)
+        return
     table, audit = build(read_corrections(CORRECTIONS), courses=read_courses(COURSES))
     table.save(options.out)
+    save_names(table, options.out.parent)
     report(table, audit)
     if options.listing:
         rows = [line for _, line in sorted(audit.suspicion)]

@@ -13,8 +13,8 @@ from identify import Finding, Measurement, Ranking, load_candidates, match, read
 from identify.answers.html.match_page import match_page
 from identify.answers.html.section_page import section_page
 from identify.answers.html.stock_page import stock_page
-from identify.compounds.identities import Compound
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
+from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Source

@@ -18,7 +18,7 @@ from identify import Measurement, load_candidates, match, read_runs
 from identify.answers.pictures import PLOT_KINDS, plots
 from identify.answers.text import percent_text
 from identify.cli import main
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
 from identify.matching.evidence import Matcher
 
 CHECKOUT = Path(__file__).resolve().parents[1]

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 
 from identify.chemistry.structures import Structure, describe, read_structure
 from identify.compounds.columns import TableColumns, commerce_weight
-from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
@@ -27,6 +26,7 @@ from identify.compounds.published.corresponding_states import (
 from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
+from identify.compounds.published.literature import Identifier
 from identify.compounds.published.names import readable_name
 from identify.compounds.table import (
     ESTIMATED,

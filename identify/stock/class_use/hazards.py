@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from math import isfinite, nan
 
 from identify.bench.laboratory import Laboratory
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.physics.constants import ICE_POINT
