@@ -30,7 +30,10 @@ from identify.observables.comparison import normal
 from identify.observables.technique import (
     AS_CLASSES_WORK,
     BIAS,
+    KNOWN_SCATTER,
+    ROUGH_SCATTER,
     SCATTER,
+    SPOILED_ALIKE,
     Technique,
 )
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
@@ -48,9 +51,10 @@ CLASSROOM = Path(__file__).resolve().parent.parent / "data" / "classroom.csv"
 NO_ROOM, NO_PRESSURE, NO_BATH, SIZE_ONLY, GAIN_ONLY = 14 / 20, 6 / 14, 1 / 24, 1 / 14, 7 / 24
 SEVERAL_TRIALS = 0.5  # two or three; more often than published, for courses ask for them
 ELEMENTS_BY_DIFFERENCE = 0.2  # cards that list carbon and hydrogen alone. Common practice
+HIGHEST_PRESSURE = 1.05e5  # Pa, of the air at the sea
 SIZES = (125.0, 250.0)  # mL, printed on the flask
 FAR_PRESSURE = 0.03  # of the logarithm of a pressure: 1 K of a boiling point
-ROUGH_SCATTER = 0.15  # of the trials of a rough page, beside the error that they share
+WORST_SCATTER = 1.0  # of trials, as a logarithm where they are rough
 
 # Of a card's boiling point: weights of a normal distribution, Student's t with two degrees of
 # freedom, and a Laplace distribution; and their scales [K].
@@ -81,6 +85,8 @@ class PageKind:
     at_laboratory : float
         How often a boiling point is read at the laboratory's pressure, which the page does not say,
         where that is written down and far from 760 mmHg.
+    card : tuple of (float, float)
+        Errors of a card's boiling point, see `CARD`.
     cooled : float or None
         Temperature of the flask's contents at the second weighing [K], which the page does not say;
         the room's where None.
@@ -94,6 +100,7 @@ class PageKind:
     technique: Technique = AS_CLASSES_WORK
     pressure: float | None = None
     at_laboratory: float = 0.0
+    card: tuple[tuple[float, float], ...] = CARD
     cooled: float | None = None
 
 
@@ -217,25 +224,37 @@ class ClassRoom:
         random = self.random
         weights = [weight for weight, _ in technique.parts]
         kind = int(random.choice(len(weights) + 1, p=[*weights, 1.0 - sum(weights)]))
-        scatter = random.standard_normal(trials)
         if kind == len(weights):
-            rough = self._rough(technique)
-            factors = np.exp(rough + (ROUGH_SCATTER * scatter if trials > 1 else 0.0 * scatter))
-            return factors, rough
+            off = replace(technique, parts=(), rough=1.0).error().drawn(1, random)
+            rough = -float(np.log1p(off[0]))
+            if trials == 1:
+                return np.exp([rough]), rough
+            return np.exp(rough + self._scatter(self._rough_scatter(technique), trials)), rough
         size = technique.parts[kind][1]
-        factors = 1.0 + size * (BIAS * random.standard_normal() + SCATTER * scatter)
+        if trials == 1:
+            factors = 1.0 + size * random.standard_normal(1)
+        else:
+            bias = BIAS * size * random.standard_normal()
+            factors = 1.0 + bias + self._scatter(SCATTER * size, trials)
         return np.maximum(factors, 0.01), 0.0
 
-    def _rough(self, technique: Technique) -> float:
-        up, down = technique.too_much, technique.too_little
-        upward = self.random.random() < up / (up + down)
-        size = float(self.random.exponential(up if upward else down))
-        return size if upward else -size
+    def _rough_scatter(self, technique: Technique) -> float:
+        """Draw how trials usually scatter that were rough, some as if nothing were wrong."""
+        if not technique.parts or self.random.random() > SPOILED_ALIKE:
+            return ROUGH_SCATTER
+        weights, sizes = np.array(technique.parts).T
+        return SCATTER * float(self.random.choice(sizes, p=weights / weights.sum()))
+
+    def _scatter(self, usual: float, trials: int) -> Array:
+        """Draw by how much trials differ, where they usually do by this."""
+        size = usual * np.sqrt(KNOWN_SCATTER / self.random.chisquare(KNOWN_SCATTER))
+        return min(float(size), WORST_SCATTER) * self.random.standard_normal(trials)
 
     def _conditions(self, kind: PageKind, trials: int) -> Weighing:
         """Draw laboratory, bath and flask as they truly are, all trials alike."""
         random, each = self.random, np.ones(trials)
         pressure = kind.pressure or random.normal(STANDARD_PRESSURE, usual.PRESSURE_SPREAD)
+        pressure = min(pressure, HIGHEST_PRESSURE)
         room = float(np.clip(random.normal(usual.ROOM, usual.ROOM_SPREAD), 286.0, 306.0))
         water = boiling_temperature(pressure)
         bath = water - usual.BATH_BELOW_BOILING_WATER + random.normal(0.0, usual.BATH_SPREAD)
@@ -271,9 +290,9 @@ class ClassRoom:
         if kind.boiling_point == "own":
             high = random.random() < READ_HIGH / (READ_HIGH + READ_LOW)
             return (random.exponential(READ_HIGH) if high else -random.exponential(READ_LOW)), 0.0
-        which = int(random.choice(3, p=[weight for weight, _ in CARD]))
+        which = int(random.choice(3, p=[weight for weight, _ in kind.card]))
         error = (random.standard_normal, lambda: random.standard_t(2), random.laplace)[which]()
-        off = CARD[which][1] * float(error)
+        off = kind.card[which][1] * float(error)
         return off, off if which == 1 else 0.0
 
     def _percent(self, truth: int) -> dict[str, str]:
@@ -322,7 +341,8 @@ class ClassRoom:
         empty = random.uniform(70.0, 110.0)
         bath = f"{true.bath[0] - ICE_POINT + usual.THERMOMETER * random.standard_normal():.1f} C"
         heated = None if self._lacks(NO_BATH, kind) else bath
-        gain_only = self._lacks(GAIN_ONLY, kind)
+        # A loss is written as two masses.
+        gain_only = self._lacks(GAIN_ONLY, kind) and bool((true.gain > 1e-6).all())
         return [
             Trial(gain=f"{mass:.{decimals}f} g", bath=heated)
             if gain_only
@@ -332,6 +352,8 @@ class ClassRoom:
 
 
 # ------------------------------------------------------------------------------------ the oracle
+
+QUANTILES = 24  # of what trials may scatter by
 
 
 class Oracle:
@@ -403,22 +425,35 @@ class Oracle:
         """Return the density of ratios of found and true, trial by trial, shape (k, s) to (s,)."""
         technique, count = self.kind.technique, len(ratio)
         off = ratio - 1.0
-        mean, residual = off.mean(axis=0), off - off.mean(axis=0)
-        squares = (residual * residual).sum(axis=0)
         density = np.zeros(ratio.shape[1])
         for weight, size in technique.parts:
-            scatter = SCATTER * size
-            spread = np.sqrt((BIAS * size) ** 2 + scatter**2 / count)
-            density += weight * normal(mean, spread) * _of_residuals(squares, scatter, count)
-        rough = 1.0 - sum(weight for weight, _ in technique.parts)
-        if rough > 0.0:
-            log = np.log(np.maximum(ratio, 1e-6))
-            middle, squares = log.mean(axis=0), ((log - log.mean(axis=0)) ** 2).sum(axis=0)
-            up, down = technique.too_much, technique.too_little
-            laplace = np.exp(-np.abs(middle) / np.where(middle > 0.0, up, down))
-            laplace *= rough / (up + down) / np.prod(np.maximum(ratio, 1e-6), axis=0)
-            density += laplace * _of_residuals(squares, ROUGH_SCATTER, count)
+            if count == 1:
+                density += weight * normal(off[0], size)
+                continue
+            for scatter in _possible_scatter(SCATTER * size):
+                spread = np.sqrt((BIAS * size) ** 2 + scatter**2 / count)
+                each = normal(off.mean(axis=0), spread) * _of_residuals(off, scatter)
+                density += weight / QUANTILES * each
+        if technique.rough:
+            density += technique.rough * self._rough(technique, np.maximum(ratio, 1e-6))
         return density
+
+    def _rough(self, technique: Technique, ratio: Array) -> Array:
+        """Return the density where technique was rough, likewise."""
+        middle = np.exp(np.log(ratio).mean(axis=0))
+        error = replace(technique, parts=(), rough=1.0).error()
+        density = error.density(middle - 1.0) * middle / np.prod(ratio, axis=0)
+        if len(ratio) == 1:
+            return density
+        weights = [(1.0 - SPOILED_ALIKE, ROUGH_SCATTER)]
+        whole = sum(weight for weight, _ in technique.parts)
+        weights += [(SPOILED_ALIKE * w / whole, SCATTER * size) for w, size in technique.parts]
+        agreeing = sum(
+            weight / QUANTILES * _of_residuals(np.log(ratio), scatter)
+            for weight, size in weights
+            for scatter in _possible_scatter(size)
+        )
+        return density * np.asarray(agreeing)
 
     def _boiling_point(self, bench: Bench) -> Array:
         if bench.boiling_point is None:
@@ -452,10 +487,19 @@ class Oracle:
         return likelihood * share
 
 
-def _of_residuals(squares: Array, scatter: float, count: int) -> Array:
-    """Return the density of deviations from a mean of so many, elementwise."""
+def _possible_scatter(usual: float) -> Array:
+    """Return the middles of equal shares of what trials may scatter by, where they usually do."""
+    shares = (np.arange(QUANTILES) + 0.5) / QUANTILES
+    # Chi-squared of two degrees of freedom is exponential.
+    assert KNOWN_SCATTER == 2.0
+    return np.asarray(usual / np.sqrt(-np.log(shares)))
+
+
+def _of_residuals(each: Array, scatter: float) -> Array:
+    """Return the density of the deviations of k trials from their mean, shape (k, s) to (s,)."""
+    squares = ((each - each.mean(axis=0)) ** 2).sum(axis=0)
     root = scatter * np.sqrt(2.0 * np.pi)
-    return np.asarray(np.exp(-0.5 * squares / scatter**2) / root ** (count - 1))
+    return np.asarray(np.exp(-0.5 * squares / scatter**2) / root ** (len(each) - 1))
 
 
 # --------------------------------------------------------------------- pages that are not drawn

@@ -10,31 +10,59 @@ Usage: python scripts/evaluate --class --only slips [--pages 2000]
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from decimal import Decimal
 from itertools import product
 
 import numpy as np
-from class_pages import MMHG, ClassPage, ClassRoom, PageKind
+from class_pages import CARD, MMHG, ClassPage, ClassRoom, Liquids, PageKind
+from numpy.typing import NDArray
 from slip_evaluation import _WAYS as WAYS
 from slip_evaluation import KINDS, Page, readable
 
 from identify import Conditions, Flask, Measurement, Trial
 from identify.bench.bench import Bench
+from identify.compounds.table import CandidateTable
+from identify.matching.slips import Slip
 from identify.matching.slips.catalog import boiling_point as of_boiling_points
 from identify.matching.slips.catalog import composition as of_cards
 from identify.matching.slips.catalog import exercise, pen, pressure, technique, units
-from identify.matching.slips.mechanism.digits import CHANCES
-from identify.notebook.usual import BRIM_RATIO
+from identify.matching.slips.mechanism.digits import _POINT_MOVES, CHANCES
+from identify.matching.slips.mechanism.mixture import _KNOWN_SHARE_OF_GROSS_ERRORS
+from identify.notebook.usual import BRIM_RATIO, WEATHER
+from identify.observables.composition import PERCENT
+from identify.observables.weighing import MOLAR_MASS
+from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.physics.vapor import ideal_molar_mass
 
 Random = np.random.Generator
 Spoil = Callable[["WrittenPage", Random], "WrittenPage | None"]
 
 # A card that does not say the pressure, as the match takes it.
-FULL = PageKind("weighed", percent=True, at_laboratory=of_boiling_points._AT_LABORATORY_CHANCE[""])
+# Gross errors that have no name are what the known ones leave.
+_UNKNOWN = 1.0 - _KNOWN_SHARE_OF_GROSS_ERRORS
+_CARD = ((CARD[0][0] + (1.0 - _UNKNOWN) * CARD[2][0], CARD[0][1]), CARD[1])
+FULL = PageKind(
+    "weighed",
+    percent=True,
+    at_laboratory=of_boiling_points._AT_LABORATORY_CHANCE[""],
+    card=(*_CARD, (_UNKNOWN * CARD[2][0], CARD[2][1])),
+)
 SPECIAL_PAGES = 120  # of laboratories high up, and of flasks weighed cold
 HIGH_LABORATORIES, HIGH_MMHG = 0.1, (560.0, 700.0)  # share of pages
+HEIGHT_GIVEN, HEIGHTS = 0.02, (400.0, 2200.0)  # with a pressure as at the sea: share, and meters
+# What a page may have beside a slip in one reading.
+NOT_OF_ONE_READING = {
+    "boiling-point-at-laboratory",
+    "element-left-out",
+    "mass-in-excess",
+    "mass-missing",
+    "superheated",
+    "thread-uncorrected",
+}
+_MOST_NUMBERS = {"mass": 6, "percent": 4}  # on a page
 SPOILED_PAGES, MAX_TRIES = 40, 400  # of each kind, which some liquids' pages cannot have
 _COPIED, _NOMINAL = 0.002, 0.02  # pages on which nothing was gained; with a printed size as volume
 _NOMINAL_SIZE = {125: "125 mL", 250: "250 mL"}
@@ -45,6 +73,8 @@ class WrittenPage(Page):
     """A page as text, of which any field may be missing."""
 
     page: ClassPage | None = field(default=None, repr=False)
+    reading: str = ""
+    """The one that was miswritten or is off, as a slip's repair has it."""
 
     @classmethod
     def of(cls, page: ClassPage, expected_gain: float) -> WrittenPage:
@@ -72,7 +102,9 @@ class WrittenPage(Page):
             label="S",
             boiling_point=f.get("boiling_point"),
             percent=dict(self.percent),
-            conditions=Conditions(pressure=f.get("pressure"), room=f.get("room")),
+            conditions=Conditions(
+                pressure=f.get("pressure"), room=f.get("room"), height=f.get("height")
+            ),
             flask=Flask(volume=f.get("volume"), size=f.get("size")),
             trials=[
                 Trial(
@@ -95,6 +127,11 @@ class WrittenPage(Page):
             fields[name] = f"{float(text) + grams:.{decimals}f} {unit}"
         return replace(self, fields=fields)
 
+    @property
+    def masses(self) -> list[str]:
+        """The fields that are masses."""
+        return [one for one in self.fields if one.startswith(("empty", "condensed", "gain"))]
+
     def worked_out(self) -> WrittenPage:
         """Return the page with gains that are M P V / (R T) of what is written on it."""
         assert self.page is not None
@@ -115,6 +152,8 @@ class SlipKind:
     code: str
     rate: float
     spoil: Spoil
+    liquids: Callable[[CandidateTable], NDArray[np.bool_]] | None = None
+    """Of which pages can be spoiled, shape (n,); of all liquids where None."""
 
 
 def kinds() -> list[SlipKind]:
@@ -125,26 +164,46 @@ def kinds() -> list[SlipKind]:
 def _of_the_pen() -> Iterator[SlipKind]:
     for way, chance in CHANCES.items():
         for name in ("mass", "pressure", "volume", "bath", "boiling_point", "percent"):
-            # Numbers on a page: two masses a trial, two or three elements.
-            count = {"mass": 3.5, "percent": 2.7}.get(name, 1.0)
-            yield SlipKind(way, chance * count, _miswritten(name, way))
+            most = _MOST_NUMBERS.get(name, 1)
+            yield SlipKind(way, chance * most, _miswritten(name, most, way))
 
 
-def _miswritten(name: str, way: str) -> Spoil:
+def _miswritten(name: str, most: int, way: str) -> Spoil:
     def spoil(page: WrittenPage, random: Random) -> WrittenPage | None:
+        numbers = {"mass": page.masses, "percent": list(page.percent)}.get(name, [name])
+        place = int(random.integers(most))
+        if place >= len(numbers):
+            return None
+        which = numbers[place]
+        page = replace(page, reading=_reading(page, name, which))
         if name == "percent":
-            element = str(random.choice(list(page.percent)))
-            written = WAYS[way](page.percent[element], random)
-            return None if written is None else page.with_percent(element, written)
-        which = name
-        if name == "mass":
-            masses = [one for one in page.fields if one.startswith(("empty", "condensed", "gain"))]
-            which = str(random.choice(masses))
+            written = _way(page.percent[which], way, random)
+            return None if written is None else page.with_percent(which, written)
         number, unit = page.fields[which].split()
-        written = WAYS[way](number, random)
+        written = _way(number, way, random)
         return None if written is None else page.with_field(which, f"{written} {unit}")
 
     return spoil
+
+
+def _reading(page: WrittenPage, name: str, which: str) -> str:
+    """Return what a repaired reading is called."""
+    if name == "percent":
+        return f"percent {which}"
+    if name != "mass":
+        return which
+    mass, place = which.split()
+    return mass if page.trials == 1 else f"trial {int(place) + 1} {mass}"
+
+
+def _way(number: str, way: str, random: Random) -> str | None:
+    if way != "point-moved":
+        written = WAYS[way](number, random)
+        # Nobody writes a zero before other digits, or a point with none before it.
+        return None if written is None or re.match(r"0\d|\.", written) else written
+    moves = list(_POINT_MOVES)
+    move = int(random.choice(moves, p=[_POINT_MOVES[one] for one in moves]))
+    return f"{Decimal(number).scaleb(move):f}"
 
 
 def _of_units_and_cards() -> Iterator[SlipKind]:
@@ -166,7 +225,15 @@ def _of_units_and_cards() -> Iterator[SlipKind]:
     for kind, (begins, rate) in product(KINDS, rates.items()):
         if kind.name.startswith(begins):
             (code,) = kind.codes
-            yield SlipKind(code, rate, kind.spoil)
+            hides = _hide_an_element if code == "percent-by-difference" else None
+            yield SlipKind(code, rate, kind.spoil, hides)
+
+
+def _hide_an_element(table: CandidateTable) -> NDArray[np.bool_]:
+    """Say which liquids hold oxygen, and another element than carbon and hydrogen besides."""
+    others = np.array([element not in ("C", "H", "O") for element in ELEMENTS])
+    holds = table.percent > 0.0
+    return np.asarray(holds[:, ELEMENTS.index("O")] & holds[:, others].any(axis=1))
 
 
 def _gamma(random: Random, scale: float) -> float:
@@ -180,9 +247,12 @@ def _at_the_bench() -> Iterator[SlipKind]:
 
     def one_off(page: WrittenPage, random: Random) -> WrittenPage | None:
         off = technique._ONE_TRIAL * random.standard_normal() * page.expected_gain
-        return page.heavier(off, int(random.integers(page.trials))) if page.trials > 1 else None
+        if page.trials < 2:
+            return None
+        place = int(random.integers(page.trials))
+        return replace(page.heavier(off, place), reading=f"trial {place + 1}")
 
-    def at_sea(page: WrittenPage, random: Random) -> WrittenPage:
+    def at_sea(page: WrittenPage, random: Random) -> WrittenPage | None:
         height = _gamma(random, pressure._HEIGHT)
         above = float(np.exp(-height / pressure._SCALE_HEIGHT))
         # Weighed at the station's pressure: the gain is smaller in that measure.
@@ -217,6 +287,21 @@ def _at_the_bench() -> Iterator[SlipKind]:
     yield SlipKind("volume-nominal", _NOMINAL, nominal)
     yield SlipKind("", _NOMINAL, _truly_nominal)
     yield SlipKind("wet-liquid", of_cards._WET_CHANCE, wet)
+    yield SlipKind("", _UNKNOWN * MOLAR_MASS.gross, _anything_weighed)
+    yield SlipKind("", _UNKNOWN * PERCENT.gross * _MOST_NUMBERS["percent"], _any_percentage)
+
+
+def _anything_weighed(page: WrittenPage, random: Random) -> WrittenPage:
+    """Return the page with a gross error that has no name."""
+    factor = float(np.exp(random.laplace(0.0, MOLAR_MASS.gross_scale)))
+    return page.heavier((factor - 1.0) * page.expected_gain)
+
+
+def _any_percentage(page: WrittenPage, random: Random) -> WrittenPage | None:
+    place = int(random.integers(_MOST_NUMBERS["percent"]))
+    if place >= len(page.percent):
+        return None
+    return page.with_percent(list(page.percent)[place], f"{random.uniform(0.0, 100.0):.2f}")
 
 
 def _truly_nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
@@ -247,23 +332,51 @@ class SlipPage:
     codes: frozenset[str]
     weight: float
 
+    def is_true(self, slip: Slip) -> bool:
+        """Say whether a slip is there: of that code, and in that very reading where it is told."""
+        reading = self.page.reading
+        return slip.code in self.codes and (
+            slip.code in NOT_OF_ONE_READING or not reading or reading in slip.repaired
+        )
+
 
 def mixed_set(room: ClassRoom, sound: int) -> Iterator[SlipPage]:
     """Yield sound pages, and pages with one slip each."""
     every, cold = kinds(), technique._COLD_CHANCE
-    left = 1.0 - HIGH_LABORATORIES - cold - sum(kind.rate for kind in every)
+    left = 1.0 - HIGH_LABORATORIES - HEIGHT_GIVEN - cold - sum(kind.rate for kind in every)
     for _ in range(SPECIAL_PAGES):
         high = replace(FULL, pressure=float(room.random.uniform(*HIGH_MMHG)) * MMHG)
         yield _slip_page(written_page(room, high), room, "", HIGH_LABORATORIES / SPECIAL_PAGES)
     for _ in range(SPECIAL_PAGES):
         page = written_page(room, replace(FULL, cooled=technique._COLD))
         yield _slip_page(page, room, "weighed-cold", cold / SPECIAL_PAGES)
+    yield from _with_a_height(room)
     for _ in range(sound):
         yield _slip_page(written_page(room), room, "", left / sound)
     for kind in every:
         pages, tries = _spoiled(room, kind)
         for page in pages:
             yield _slip_page(page, room, kind.code, kind.rate / tries)
+
+
+def _with_a_height(room: ClassRoom) -> Iterator[SlipPage]:
+    """Yield pages that give a height, and a pressure as at the sea: of the sea, or of the place."""
+    low, high = HEIGHTS
+    chance = pressure.SEA_LEVEL_CHANCE
+    for _ in range(SPECIAL_PAGES):
+        height = float(room.random.uniform(low, high))
+        above = float(np.exp(-height / pressure._SCALE_HEIGHT))
+        is_of_the_sea = bool(room.random.random() < 0.5)
+        weather = room.random.normal(STANDARD_PRESSURE, WEATHER)
+        at_the_sea = f"{weather / MMHG:.1f} mmHg"
+        kind = replace(
+            FULL, pressure=weather * (above if is_of_the_sea else 1.0), at_laboratory=0.0
+        )
+        page = written_page(room, kind).with_field("height", f"{height:.0f} m")
+        code = "pressure-at-sea" if is_of_the_sea else ""
+        share = chance if is_of_the_sea else 1.0 - chance
+        weight = HEIGHT_GIVEN * share / (0.5 * SPECIAL_PAGES)
+        yield _slip_page(page.with_field("pressure", at_the_sea), room, code, weight)
 
 
 def _slip_page(page: WrittenPage, room: ClassRoom, code: str, weight: float) -> SlipPage:
@@ -293,10 +406,14 @@ def _difference(trial: Trial) -> float:
     return trial.condensed.value - trial.empty.value
 
 
-def _spoiled(room: ClassRoom, kind: SlipKind) -> tuple[list[WrittenPage], int]:
-    """Return pages with one kind of slip, and how many pages were drawn for them."""
+def _spoiled(room: ClassRoom, kind: SlipKind) -> tuple[list[WrittenPage], float]:
+    """Return pages with one kind of slip, and among how many pages they are all there are."""
     found: list[WrittenPage] = []
-    tries = 0
+    tries, share = 0, 1.0
+    if kind.liquids is not None:
+        liquids = np.where(kind.liquids(room.table), room.liquids.share, 0.0)
+        share = float(liquids.sum())
+        room = ClassRoom(room.table, Liquids(liquids / share), room.random)
     while len(found) < SPOILED_PAGES and tries < MAX_TRIES:
         tries += 1
         page = written_page(room)
@@ -306,7 +423,7 @@ def _spoiled(room: ClassRoom, kind: SlipKind) -> tuple[list[WrittenPage], int]:
             continue
         if spoiled is not None and spoiled != page and readable(spoiled):
             found.append(spoiled)
-    return found, tries
+    return found, tries / share
 
 
 @dataclass
@@ -336,20 +453,21 @@ class CodeTally:
         )
 
 
-def tallied(answers: Iterator[tuple[SlipPage, Mapping[str, float]]]) -> dict[str, CodeTally]:
-    """Return what became of each code, from pages and the probabilities of named slips."""
+def tallied(answers: Iterator[tuple[SlipPage, Sequence[Slip]]]) -> dict[str, CodeTally]:
+    """Return what became of each code, from pages and the slips that were named."""
     tallies: dict[str, CodeTally] = {}
     for one, named in answers:
-        for code in {*one.codes, *named}:
+        found = {slip.code for slip in named if one.is_true(slip)}
+        for code in one.codes:
             tally = tallies.setdefault(code, CodeTally())
-            if code in one.codes:
-                tally.happened += one.weight
-                tally.pages += 1
-                tally.found += one.weight * (code in named)
-            if code in named:
-                tally.stated.append(named[code])
-                tally.true.append(code in one.codes)
-                tally.weights.append(one.weight)
+            tally.happened += one.weight
+            tally.pages += 1
+            tally.found += one.weight * (code in found)
+        for slip in named:
+            tally = tallies.setdefault(slip.code, CodeTally())
+            tally.stated.append(slip.probability)
+            tally.true.append(one.is_true(slip))
+            tally.weights.append(one.weight)
     return tallies
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import csv
 import re
-from collections import Counter
+from collections import defaultdict
 
 import numpy as np
 from build_candidates import COURSES
@@ -47,9 +47,10 @@ def courses_read() -> list[Course]:
 def score(shares: tuple[float, float, float], columns: TableColumns) -> float:
     """Return the mean logarithm of the prior of what a left-out course hands out."""
     courses, row_of = courses_read(), {cas: row for row, cas in enumerate(columns.text["cas"])}
-    counted = Counter[str]()
+    counted: defaultdict[str, float] = defaultdict(float)
     for course in courses:
-        counted.update(course)  # type: ignore[arg-type]  # parts of a course
+        for cas, part in course.items():
+            counted[cas] += part
     found = []
     for course in courses:
         others = {cas: count - course.get(cas, 0.0) for cas, count in counted.items()}

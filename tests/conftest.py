@@ -12,13 +12,27 @@ from tests.command import invoke
 
 __all__ = ["browser", "invoke", "matcher", "table"]
 
-# Each of these builds a table anew, which takes two minutes.
-_LONGEST = ("test_candidates.py", "test_without_reference_equations.py")
+# Those that take a minute or more alone, the longest first.
+_LONGEST = (
+    "test_candidates.py",
+    "test_section_simulated.py",
+    "test_coverage.py",
+    "test_section.py",
+    "test_without_reference_equations.py",
+    "test_golden_answers.py",
+    "test_false_alarms.py",
+    "test_collection_build.py",
+)
+
+
+def _turn(item: pytest.Item) -> int:
+    name = item.path.name
+    return _LONGEST.index(name) if name in _LONGEST else len(_LONGEST)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Begin with the files that take longest, so that no process is left with one in the end."""
-    items.sort(key=lambda item: item.path.name not in _LONGEST)
+    items.sort(key=_turn)
 
 
 def pytest_make_parametrize_id(val: object, argname: str) -> str | None:

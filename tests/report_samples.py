@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -13,8 +13,8 @@ from identify import Finding, Measurement, Ranking, load_candidates, match, read
 from identify.answers.html.match_page import match_page
 from identify.answers.html.section_page import section_page
 from identify.answers.html.stock_page import stock_page
-from identify.compounds.identities import Compound
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
+from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Source
@@ -187,16 +187,22 @@ def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
     )
 
 
-def pages(names: Names = USUAL) -> Iterator[tuple[str, str]]:
-    """Yield one page of each kind."""
-    yield "match", match_page(answers("C-31", names=names), MATCHER)
-    yield "several", match_page(answers("C-23", "C-52", "C-77", names=names), MATCHER)
-    yield "stock", stock_page(stock_check(names))
-    yield "section", section_page(section_result(names))
+_PAGES: Mapping[str, Callable[[Names], str]] = {
+    "match": lambda names: match_page(answers("C-31", names=names), MATCHER),
+    "several": lambda names: match_page(answers("C-23", "C-52", "C-77", names=names), MATCHER),
+    "stock": lambda names: stock_page(stock_check(names)),
+    "section": lambda names: section_page(section_result(names)),
+}
+_HOSTILE = {f"hostile {kind}": kind for kind in _PAGES}
+KINDS = sorted((*_PAGES, *_HOSTILE))
+
+
+def pages() -> dict[str, str]:
+    """Return one page of each kind, made anew."""
+    return {kind: make(USUAL) for kind, make in _PAGES.items()}
 
 
 @cache
-def all_pages() -> Mapping[str, str]:
-    """Return the pages of each kind, with the usual names and with the others."""
-    usual = dict(pages())
-    return usual | {f"hostile {kind}": page for kind, page in pages(HOSTILE)}
+def page_of(kind: str) -> str:
+    """Return a page of a kind, with the usual names or with the hostile ones."""
+    return _PAGES[_HOSTILE[kind]](HOSTILE) if kind in _HOSTILE else _PAGES[kind](USUAL)

@@ -14,7 +14,7 @@ from identify.calculations.composition import composition
 from identify.calculations.formulas import formulas
 from identify.chemistry.formula import FormulaError
 from identify.cli import main
-from identify.compounds.search import NameFault
+from identify.compounds.naming.lookup import NameFault
 from identify.notebook.quantities import QuantityError
 from identify.notebook.statistics import to_uncertainty, with_expanded
 from identify.physics.combustion import PRODUCTS

@@ -15,7 +15,7 @@ from identify.answers.card_rows import deck_of
 from identify.answers.cards import KEY_FIRST_LINE, Deck, KeyEntry, Paper, PrintedCard, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, key_pdf
 from identify.answers.html.cards import cards_html, key_html
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity, read_quantity
 from identify.physics.constants import ELEMENTS

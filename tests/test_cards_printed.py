@@ -17,7 +17,7 @@ from identify.answers.cards import Deck, KeyEntry, Paper, PrintedCard, Sheet
 from identify.answers.files.cards_pdf import cards_pdf, fitted, key_pdf
 from identify.answers.files.typesetting import settable
 from identify.answers.html.cards import cards_html, key_html
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import Hazards
 

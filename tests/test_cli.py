@@ -347,7 +347,6 @@ def test_failure_inside_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -
     ]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="pipes close differently there")
 def test_reader_that_leaves() -> None:
     formulas = ("C6H12", "C7H14", "C8H16", "C8H18", "C6H12O2", "C7H16", "C9H20")
     process = subprocess.Popen(

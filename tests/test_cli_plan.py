@@ -9,7 +9,7 @@ import os
 import pty
 import subprocess
 import sys
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -157,6 +157,7 @@ def test_what_cannot_be_used_is_one_line(run: Run, arguments: tuple[str, ...], s
     assert "Traceback" not in complaints
 
 
+@cache
 def plan_of(liquids: int, **precision: str) -> Any:
     from dataclasses import replace
 

@@ -633,7 +633,6 @@ def must_go_on(collection: Path, whole: bytes) -> None:
     assert names == {"collection.smi", "run.py", "out.parquet", "out.set-aside.csv"}
 
 
-@pytest.mark.skipif(os.name == "nt", reason="no process groups there")
 @pytest.mark.parametrize("jobs", [1, 2])
 def test_killed_and_restarted(collection: Path, whole: bytes, jobs: int) -> None:
     process = started(collection, jobs)
@@ -645,7 +644,6 @@ def test_killed_and_restarted(collection: Path, whole: bytes, jobs: int) -> None
     must_go_on(collection, whole)
 
 
-@pytest.mark.skipif(os.name == "nt", reason="no process groups there")
 @pytest.mark.parametrize(
     ("jobs", "number", "to_all"),  # or to the first process alone
     [
@@ -688,7 +686,6 @@ def test_a_worker_that_is_killed(collection: Path, whole: bytes) -> None:
     must_go_on(collection, whole)
 
 
-@pytest.mark.skipif(os.name == "nt", reason="no such limits there")
 def test_a_disk_that_is_full(collection: Path, tmp_path: Path) -> None:
     import resource
 
@@ -707,7 +704,6 @@ def test_a_disk_that_is_full(collection: Path, tmp_path: Path) -> None:
     assert names == {"collection.smi", "run.py", "out.parquet.parts"}
 
 
-@pytest.mark.skipif(os.name == "nt", reason="no locks of folders there")
 def test_a_table_that_is_being_built_already(collection: Path, whole: bytes) -> None:
     process = started(collection, 1)
     after_first_chunk(collection)

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import interval_coverage
 import numpy as np
 import pytest
@@ -165,6 +167,7 @@ def test_the_constants_are_as_uncertain_as_stated(table: CandidateTable) -> None
 # --------------------------------------------------------------------------------------- the bench
 
 
+@cache
 def runs(table: CandidateTable, count: int, setup: Setup) -> list[Run]:
     bench = Bench(np.random.default_rng(SEED), taking_part(table))
     return [bench.run(setup, card=True) for _ in range(count)]

@@ -8,8 +8,8 @@ point to 1 °C (standard deviations). ``pytest -s`` prints how often each findin
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from math import sqrt
 from statistics import NormalDist
 
@@ -57,11 +57,12 @@ class Clean:
     noiseless_gain: float
 
 
-def simulated(trials: int, pressure: float = ATMOSPHERE, bath: float = BATH) -> Iterator[Clean]:
+@cache
+def simulated(trials: int, pressure: float = ATMOSPHERE, bath: float = BATH) -> tuple[Clean, ...]:
     table = load_candidates()
     boiling = table.number("boiling_point_C")
     published = table.number("boiling_point_published") != 0.0
-    random = np.random.default_rng(SEED)
+    rows = np.flatnonzero(published & (boiling >= 25.0) & (boiling <= 93.0))
     taken = Weighing(
         gain=np.zeros(1),
         bath=np.array([bath + ZERO]),
@@ -71,41 +72,54 @@ def simulated(trials: int, pressure: float = ATMOSPHERE, bath: float = BATH) -> 
         volume_temperature=np.array([ROOM + ZERO]),
         humidity=np.array([0.5]),
     )
-    shared = sqrt(MOLAR_MASS**2 - BETWEEN_TRIALS**2)
-    for row in np.flatnonzero(published & (boiling >= 25.0) & (boiling <= 93.0)).tolist():
-        liquid = Liquid(
-            boiling_point=boiling[[row]] + ZERO,
-            vapor_curve=table.vapor_curve[[row]],
-            virial=table.virial[[row]],
-            density=np.nan_to_num(table.number("liquid_density_25C")[[row]], nan=800.0),
-        )
-        molar_mass = 1e-3 * table.number("molar_mass")[[row]]
+    liquid = Liquid(
+        boiling_point=boiling[rows] + ZERO,
+        vapor_curve=table.vapor_curve[rows],
+        virial=table.virial[rows],
+        density=np.nan_to_num(table.number("liquid_density_25C")[rows], nan=800.0),
+    )
+    molar_mass = 1e-3 * table.number("molar_mass")[rows]
+    noiseless = gain(molar_mass, taken, liquid)[0]
+    noise = np.random.default_rng(SEED).standard_normal(
+        (len(rows), DRAWS, 1 + trials + len(ELEMENTS) + 1)
+    )
+    shared = sqrt(MOLAR_MASS**2 - BETWEEN_TRIALS**2) * noise[..., :1]
+    factors = 1.0 + shared + BETWEEN_TRIALS * noise[..., 1 : 1 + trials]
+    gains = np.empty_like(factors)
+    for draw, trial in np.ndindex(DRAWS, trials):
+        gains[:, draw, trial] = gain(molar_mass * factors[:, draw, trial], taken, liquid)[0]
+    found = []
+    for place, row in enumerate(rows.tolist()):
         listed = np.flatnonzero(table.percent[row])
-        for _ in range(DRAWS):
-            error = 1.0 + shared * random.standard_normal()
-            each = error + BETWEEN_TRIALS * random.standard_normal(trials)
-            gains = [gain(molar_mass * factor, taken, liquid)[0, 0] for factor in each]
-            card = table.percent[row] + PERCENT * random.standard_normal(len(ELEMENTS))
-            read = round(float(boiling[row] + BOILING_POINT * random.standard_normal()), 1)
+        for off, weighed in zip(noise[place], gains[place], strict=True):
+            card = table.percent[row] + PERCENT * off[1 + trials : -1]
+            read = round(float(boiling[row] + BOILING_POINT * off[-1]), 1)
             run = Measurement(
                 table.text("name")[row],
                 percent={ELEMENTS[e]: max(round(float(card[e]), 2), 0.0) for e in listed},
                 boiling_point=read,
                 conditions=Conditions(pressure=f"{pressure} Pa", room=ROOM),
                 flask=Flask(volume="287.4 mL"),
-                trials=[Trial(98.1132, f"{98.1132 + 1e3 * one:.4f} g", bath) for one in gains],
+                trials=[Trial(98.1132, f"{98.1132 + 1e3 * one:.4f} g", bath) for one in weighed],
             )
-            yield Clean(run, read, gain(molar_mass, taken, liquid)[0, 0])
+            found.append(Clean(run, read, noiseless[place]))
+    return tuple(found)
+
+
+@cache
+def checked(*simulation: float) -> list[list[Finding]]:
+    """Return what is found in each simulated run."""
+    return [check(one.run) for one in simulated(*simulation)]
 
 
 @pytest.fixture(scope="module")
-def single() -> list[Clean]:
-    return list(simulated(trials=1))
+def single() -> tuple[Clean, ...]:
+    return simulated(1, ATMOSPHERE, BATH)
 
 
 @pytest.fixture(scope="module")
-def found(single) -> list[list[Finding]]:
-    return [check(one.run) for one in single]
+def found() -> list[list[Finding]]:
+    return checked(1, ATMOSPHERE, BATH)
 
 
 def counted(found: list[list[Finding]]) -> Counter[tuple[str, str]]:
@@ -165,10 +179,10 @@ def test_what_the_physics_deserves_is_raised_and_nothing_else(single, found):
 
 
 def test_sound_trials_seldom_scatter():
-    runs = list(simulated(trials=3))
-    counts = counted([check(one.run) for one in runs])
+    found = checked(3)
+    counts = counted(found)
     # The limit is a confidence of 99 %.
-    assert 0.002 * len(runs) <= counts["trials-scatter", "warning"] <= allowed(0.01, len(runs))
+    assert 0.002 * len(found) <= counts["trials-scatter", "warning"] <= allowed(0.01, len(found))
 
 
 def test_the_molar_mass_of_a_match_raises_no_more(single):
@@ -193,11 +207,15 @@ def test_the_molar_mass_of_a_match_raises_no_more(single):
 @pytest.mark.parametrize("without", ["boiling_point", "nothing"])
 def test_the_shortcut_makes_no_molar_mass_suspect(pressure, bath, without):
     """It leaves out up to 28 g/mol, which only a boiling point lets one estimate."""
-    runs = list(simulated(trials=1, pressure=pressure, bath=bath))
-    raised = 0
-    for one in runs:
-        run = one.run if without == "nothing" else replace(one.run, boiling_point=None)
-        raised += any(finding.code == "molar-mass-no-multiple" for finding in check(run))
+    runs = simulated(1, pressure, bath)
+    found = (
+        checked(1, pressure, bath)
+        if without == "nothing"
+        else [check(replace(one.run, boiling_point=None)) for one in runs]
+    )
+    raised = sum(
+        any(finding.code == "molar-mass-no-multiple" for finding in findings) for findings in found
+    )
     print(f"\nmolar-mass-no-multiple: {100.0 * raised / len(runs):.2f} %", end="")
     readings = float(np.mean([len(one.run.percent) + 1 for one in runs]))
     assert raised <= allowed(readings * beyond(3.0), len(runs))

@@ -175,10 +175,10 @@ def test_refuses_in_plain_words(written, words):
 
 
 def test_a_million_fills_are_answered_at_once():
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(QuantityError, match="has 1000000 fills"):
         read([5.0] * 1_000_000)
-    assert time.perf_counter() - began < 1.0
+    assert time.process_time() - began < 1.0
 
 
 @pytest.mark.parametrize(

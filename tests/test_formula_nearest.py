@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from itertools import product
-from time import perf_counter
+from time import process_time
 
 import numpy as np
 import pytest
@@ -44,9 +44,9 @@ def possible(formula: str) -> bool:
 @pytest.mark.parametrize("text", FIT_NONE.values(), ids=FIT_NONE)
 def test_where_none_fits_the_nearest_are_shown_and_a_finding_says_so(text):
     percent = percent_of(text)
-    start = perf_counter()
+    start = process_time()
     found = formulas(percent)
-    assert perf_counter() - start < 1.0
+    assert process_time() - start < 1.0
     assert found.empirical == ()
     assert {finding.severity for finding in found.findings} & {"error", "warning"}
     assert 2 <= len(found.nearest) <= 3

@@ -35,7 +35,7 @@ LINK = re.compile(r"\[[^]\n]+\]\(([^)\s]+)\)")
 # ------------------------------------------------------------------------------- codes
 
 # Those that are called with a code, as their first argument or as ``code=``.
-RAISE = {"Finding", "_finding", "_told", "Slip", "Hypothesis", "Rewritten", "Slipped"}
+RAISE = {"Finding", "_finding", "Problem", "Slip", "Hypothesis", "Rewritten", "Slipped"}
 RAISE |= {"offset", "Kind", "_broad_part"}
 HYPHENATED = re.compile(r"[a-z]+(-[a-z0-9]+)+")
 # What else is written like a code where codes are raised, by reason.

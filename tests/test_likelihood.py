@@ -77,8 +77,8 @@ TECHNIQUES = [AS_CLASSES_WORK, *map(Technique.named, ["careful", "usual", "rough
     [
         {"instruments": 0.3},
         {"instruments": 3.0, "shut_out": 9.0},
-        {"instruments": 1.0, "trials": 3, "scatter": 2.0},
-        {"instruments": 0.5, "shut_out": 12.0, "trials": 2, "scatter": 12.0},
+        {"instruments": 1.0, "trials": 3, "scatter": 0.03},
+        {"instruments": 0.5, "shut_out": 12.0, "trials": 2, "scatter": 0.2},
     ],
     ids=["one", "one, air shut out", "three", "two that scatter"],
 )
@@ -301,9 +301,9 @@ def test_agreement_is_up_to_twice_the_standard_error(off: float, agrees: bool) -
     [
         (0.0, 1, 0.0, 3.0),
         (2.0, 1, 0.0, 2.0 * np.hypot(1.5, 2.0)),
-        (0.0, 4, 8.0, 2.0 * 4.0),  # trials that scatter more than it
-        (0.0, 4, 1.0, 3.0),
-        (2.0, 4, 8.0, 2.0 * np.hypot(4.0, 2.0)),
+        (0.0, 4, 8.0 / 60.0, 2.0 * 4.0),  # trials that scatter more than it
+        (0.0, 4, 1.0 / 60.0, 3.0),
+        (2.0, 4, 8.0 / 60.0, 2.0 * np.hypot(4.0, 2.0)),
     ],
 )
 def test_a_molar_mass_agrees_as_far_as_it_is_known(

@@ -203,6 +203,21 @@ def test_what_the_readings_fit_is_no_liquid():
     assert f"Nearest is {ranking.candidates[0].name}: the readings fit it" in finding.message
 
 
+@pytest.mark.parametrize(
+    ("reading", "named"),
+    [
+        ({"refractive_index": 1.41}, "refractive index"),
+        ({"density": "1.05 g/mL"}, "density"),
+        ({"melting_point": 5.0}, "melting point"),
+    ],
+)
+def test_a_constant_of_the_liquid_that_is_off_is_named(reading, named):
+    acetone = {"C": 62.04, "H": 10.41, "O": 27.55}
+    run = Measurement("C-14", molar_mass=58.1, boiling_point=56.1, percent=acetone, **reading)
+    (finding,) = [one for one in match(run).findings if one.code == "nothing-plausible"]
+    assert finding.message.endswith(f"Against acetone stands the {named}.")
+
+
 def test_findings_are_a_list():
     assert isinstance(match(Measurement("C-14", molar_mass=46.1)).findings, list)
 

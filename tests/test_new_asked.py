@@ -15,8 +15,6 @@ from identify.answers.forms.lines import LINES, TRIALS
 from identify.answers.forms.record import FilledPage, Place
 from identify.tables import read_runs
 from tests.command import Run
-
-pytest.importorskip("pty")
 from tests.pseudo_terminal import PseudoTerminal
 
 

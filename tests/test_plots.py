@@ -18,7 +18,7 @@ from identify import Measurement, load_candidates, match, read_runs
 from identify.answers.pictures import PLOT_KINDS, plots
 from identify.answers.text import percent_text
 from identify.cli import main
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
 from identify.matching.evidence import Matcher
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -277,7 +277,6 @@ def test_the_compound_explained_is_drawn_too(
     assert seen == [[ethanol, benzene], [ethanol]]
 
 
-@pytest.mark.skipif(os.name == "nt", reason="folders are closed differently there")
 def test_without_a_display_or_a_place_for_caches(tmp_path: Path) -> None:
     closed = tmp_path / "closed"
     closed.write_text("a file, so that no folder can be made in it")

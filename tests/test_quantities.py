@@ -390,10 +390,10 @@ def test_number_without_unit_is_refused_where_none_is_usual():
 
 def test_long_cell_is_answered_at_once():
     # 10 MB: anything that looks at the cell more than a few times would take seconds.
-    began = time.perf_counter()
+    began = time.process_time()
     with pytest.raises(QuantityError):
         read_quantity("1" * 10_000_000 + " ± 0.5 mmHg", "pressure")
-    assert time.perf_counter() - began < 1.0
+    assert time.process_time() - began < 1.0
 
 
 @pytest.mark.parametrize(

@@ -1064,8 +1064,8 @@ def test_long_table_and_long_cells_are_answered_quickly(write):
     header, row = one_row().splitlines()
     body = [row.replace("C-14", f"C-{number}", 1) for number in range(3000)]
     path = write("\n".join([header, *body]))
-    began = time.perf_counter()
+    began = time.process_time()
     runs = read_runs(path)
     # 0.35 s on one slow core; the bound only catches work that grows with the square.
-    assert time.perf_counter() - began < 5.0
+    assert time.process_time() - began < 5.0
     assert (len(runs), runs.faults) == (3000, ())

@@ -34,19 +34,19 @@ from identify.notebook.measurement import Combustion, Flask, Trial
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
+    KINDS,
     MATCHER,
     RECORDS,
     SCRIPT,
     TABLE,
-    all_pages,
     answers,
+    page_of,
     pages,
     section_result,
     stock_check,
 )
 
 CHECKOUT = Path(__file__).resolve().parents[1]
-KINDS = sorted(all_pages())
 _VOID = {"meta", "link", "br", "img", "input", "hr"}
 
 
@@ -104,7 +104,7 @@ def one_page(record: str, **options: Any) -> Outline:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_page_is_sound(kind: str) -> None:
-    page = Outline(all_pages()[kind])
+    page = Outline(page_of(kind))
     assert page.open == []  # every element is closed, in its order
     assert page.all("html") == [{"lang": "en"}]
     assert len(page.all("title")) == len(page.all("h1")) == len(page.all("main")) == 1
@@ -115,7 +115,7 @@ def test_a_page_is_sound(kind: str) -> None:
     ids = Counter(page.values("id"))
     assert {name for name, count in ids.items() if count > 1} == set()
     links = [link for link in page.values("href") if link.startswith("#")]
-    links += re.findall(r"url\(#([^)]*)\)", all_pages()[kind])
+    links += re.findall(r"url\(#([^)]*)\)", page_of(kind))
     assert {link.removeprefix("#") for link in links} <= set(ids)
     assert set(page.values("aria-labelledby")) <= set(ids)
     assert re.search(r"\b(None(?! of these|: every)|nan|Undefined)\b", page.text) is None
@@ -124,13 +124,13 @@ def test_a_page_is_sound(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_page_needs_nothing_else(kind: str) -> None:
-    page = Outline(all_pages()[kind])
+    page = Outline(page_of(kind))
     (policy,) = (one["content"] for one in page.all("meta") if "http-equiv" in one)
     assert policy == "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
     assert {link for link in page.values("href") if not link.startswith("#")} == {"data:,"}
     assert page.values("src") == []
-    assert "@import" not in all_pages()[kind]
-    assert re.findall(r"url\((?!#)", all_pages()[kind]) == []
+    assert "@import" not in page_of(kind)
+    assert re.findall(r"url\((?!#)", page_of(kind)) == []
     for tag in ("script", "img", "iframe", "object", "form"):
         assert page.all(tag) == []
     assert [key for _, one in page.elements for key in one if key.startswith("on")] == []
@@ -138,7 +138,7 @@ def test_a_page_needs_nothing_else(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_page_can_be_listened_to(kind: str) -> None:
-    page = Outline(all_pages()[kind])
+    page = Outline(page_of(kind))
     assert len(page.all("caption")) == len(page.all("table"))
     assert {one.get("scope") for one in page.all("th")} <= {"col", "row"}
     for drawing in page.all("svg"):
@@ -153,7 +153,7 @@ def test_a_page_can_be_listened_to(kind: str) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_drawings_take_the_colors_of_the_page(kind: str) -> None:
-    drawings = re.findall("<svg.*?</svg>", all_pages()[kind], flags=re.DOTALL)
+    drawings = re.findall("<svg.*?</svg>", page_of(kind), flags=re.DOTALL)
     assert drawings
     for drawing in drawings:
         ElementTree.fromstring(drawing)
@@ -162,9 +162,9 @@ def test_drawings_take_the_colors_of_the_page(kind: str) -> None:
 
 
 def test_the_same_answers_give_the_same_bytes() -> None:
-    again = dict(pages())
-    assert {kind: all_pages()[kind] for kind in again} == again
-    code = "import json; from tests.report_samples import pages; print(json.dumps(dict(pages())))"
+    again = pages()
+    assert {kind: page_of(kind) for kind in again} == again
+    code = "import json; from tests.report_samples import pages; print(json.dumps(pages()))"
     done = subprocess.run(
         [sys.executable, "-c", code],
         cwd=CHECKOUT,
@@ -182,7 +182,7 @@ def test_the_same_answers_give_the_same_bytes() -> None:
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind.startswith("hostile")])
 @pytest.mark.parametrize("text", [SCRIPT, IMAGE])
 def test_markup_of_a_file_is_text(kind: str, text: str) -> None:
-    page = all_pages()[kind]
+    page = page_of(kind)
     assert text not in page
     assert text in Outline(page).text
 
@@ -289,7 +289,7 @@ def test_what_every_trial_had_of_its_own_is_listed() -> None:
 
 
 def test_many_unknowns_have_contents_with_verdicts() -> None:
-    page = Outline(all_pages()["several"])
+    page = Outline(page_of("several"))
     assert len(page.all("nav")) == 1
     links = [one["href"] for one in page.all("a") if one["href"].startswith("#u")]
     assert links == ["#u1", "#u2", "#u3"]
@@ -455,7 +455,7 @@ def test_the_contrast_itself(one: str, other: str, ratio: float) -> None:
 
 
 def test_every_color_that_is_used_is_defined() -> None:
-    used = set(re.findall(r"var\(--(\w+)\)", STYLE + "".join(all_pages().values())))
+    used = set(re.findall(r"var\(--(\w+)\)", STYLE + "".join(map(page_of, KINDS))))
     defined = set(re.findall(r"--(\w+):", STYLE))
     assert used <= defined
     assert set(colors("dark")) == set(colors("light"))

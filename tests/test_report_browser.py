@@ -13,12 +13,11 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from tests.browser import opened
-from tests.report_samples import HOSTILE, IMAGE, SCRIPT, all_pages
+from tests.report_samples import HOSTILE, IMAGE, KINDS, SCRIPT, page_of
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
-KINDS = sorted(all_pages())
 WIDTHS = (1280, 390)  # CSS pixels: a desk and a phone
 # A page less its margins of 15 mm on either side [CSS pixels]: ISO 216, ANSI Y14.1.
 PAPERS = {"A4": (210.0 - 30.0) / 25.4 * 96.0, "Letter": (215.9 - 30.0) / 25.4 * 96.0}
@@ -42,9 +41,9 @@ _FOCUSABLE = 'a[href], button, input, select, textarea, summary, [tabindex="0"]'
 def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
     found = {}
-    for kind, html in all_pages().items():
+    for kind in KINDS:
         found[kind] = folder / f"{kind}.html"
-        found[kind].write_text(html, encoding="utf-8")
+        found[kind].write_text(page_of(kind), encoding="utf-8")
     return found
 
 

@@ -168,7 +168,7 @@ def test_what_is_hardly_a_section_is_answered(runs, students):
 def test_what_nobody_wrote_down_is_said_once_for_the_section(key):
     runs = [
         replace(run, conditions=replace(run.conditions, room=None, pressure=None))
-        for run in drawn()
+        for run in drawn(students=48)
     ]
     section = checked(runs, key)
     (finding,) = [one for one in section.findings if one.code == "condition-assumed"]

@@ -231,16 +231,24 @@ def pages(table: CandidateTable, matcher: Matcher) -> list[Measurement]:
     return drawn
 
 
+@pytest.fixture(scope="module")
+def found_of(pages: Sequence[Measurement], matcher: Matcher) -> list[Search]:
+    """Return what is found on each page as it is."""
+    return [searched(matcher, run) for run in pages]
+
+
 def codes(found: Search) -> set[str]:
     return {slip.code for slip in found.slips}
 
 
 def test_a_search_is_spared_only_where_it_would_name_nothing(
-    pages: Sequence[Measurement], matcher: Matcher, monkeypatch: pytest.MonkeyPatch
+    pages: Sequence[Measurement],
+    found_of: Sequence[Search],
+    matcher: Matcher,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    as_is = [searched(matcher, run) for run in pages]
     monkeypatch.setattr(groups, "MIN_SLIP_ODDS", 0.0)
-    for run, before in zip(pages, as_is, strict=True):
+    for run, before in zip(pages, found_of, strict=True):
         after = searched(matcher, run)
         assert codes(after) == codes(before), run
         moved = np.abs(after.posterior.probability - before.posterior.probability).sum() / 2.0
@@ -249,11 +257,15 @@ def test_a_search_is_spared_only_where_it_would_name_nothing(
 
 @pytest.mark.parametrize("missing", ["", "percent", "boiling_point"])
 def test_the_leading_compounds_are_enough(
-    missing: str, pages: Sequence[Measurement], matcher: Matcher, monkeypatch: pytest.MonkeyPatch
+    missing: str,
+    pages: Sequence[Measurement],
+    found_of: Sequence[Search],
+    matcher: Matcher,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Of three observables or of two, the other compounds change next to nothing."""
     some = [replace(run, **{missing: None}) if missing else run for run in pages[::6]]
-    as_is = [searched(matcher, run) for run in some]
+    as_is = [searched(matcher, run) for run in some] if missing else found_of[::6]
     everything = np.arange(len(matcher.table))
     monkeypatch.setattr("identify.matching.slips.searching.rows_to_search", lambda *of: everything)
     for run, before in zip(some, as_is, strict=True):
@@ -264,12 +276,12 @@ def test_the_leading_compounds_are_enough(
 
 
 def test_the_order_of_the_table_has_no_say(
-    pages: Sequence[Measurement], table: CandidateTable, matcher: Matcher
+    pages: Sequence[Measurement], found_of: Sequence[Search], table: CandidateTable
 ) -> None:
     order = np.random.default_rng(3).permutation(len(table))
     shuffled = Matcher(table.take(order))
-    for run in pages[:60]:
-        one, other = searched(matcher, run), searched(shuffled, run)
+    for run, one in zip(pages[:60], found_of, strict=False):
+        other = searched(shuffled, run)
         assert codes(one) == codes(other)
         assert other.posterior.probability == pytest.approx(
             one.posterior.probability[order], abs=1e-3
@@ -279,19 +291,19 @@ def test_the_order_of_the_table_has_no_say(
             assert first.repaired == second.repaired
 
 
-def test_the_order_of_the_trials_has_no_say(pages: Sequence[Measurement], matcher: Matcher) -> None:
-    several = [run for run in pages if len(run.trials) > 1]
+def test_the_order_of_the_trials_has_no_say(
+    pages: Sequence[Measurement], found_of: Sequence[Search], matcher: Matcher
+) -> None:
+    several = [both for both in zip(pages, found_of, strict=True) if len(both[0].trials) > 1]
     assert len(several) > 100
-    for run in several[:60]:
-        one = searched(matcher, run)
+    for run, one in several[:60]:
         other = searched(matcher, replace(run, trials=run.trials[::-1]))
         assert codes(one) == codes(other)
         assert other.posterior.probability == pytest.approx(one.posterior.probability, abs=1e-9)
 
 
-def test_all_that_is_said_adds_up(pages: Sequence[Measurement], matcher: Matcher) -> None:
-    for run in pages[:100]:
-        found = searched(matcher, run)
+def test_all_that_is_said_adds_up(found_of: Sequence[Search]) -> None:
+    for found in found_of[:100]:
         after = found.posterior
         assert after.probability.sum() + after.none_of_these == pytest.approx(1.0, abs=1e-9)
         assert (after.probability >= 0.0).all()

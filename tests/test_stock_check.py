@@ -9,7 +9,8 @@ import pytest
 
 from identify.bench.laboratory import Laboratory
 from identify.chemistry.structures import read_structure
-from identify.compounds.identities import Compound, Identities
+from identify.compounds.naming.meaning import Compound
+from identify.compounds.naming.resolver import Resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART
 from identify.notebook.findings import Finding
@@ -227,7 +228,7 @@ def stated(
 
 @pytest.fixture(scope="module")
 def boiling(table: CandidateTable) -> BoilingPointChecks:
-    return BoilingPointChecks(Identities(table), USUAL)
+    return BoilingPointChecks(Resolver(table), USUAL)
 
 
 @pytest.mark.parametrize(

@@ -160,6 +160,16 @@ def test_more_scatter_is_never_less_uncertain(
     assert wider >= less - 1e-9
 
 
+@pytest.mark.parametrize(
+    ("scatter", "least", "most"), [(0.002, 0.19, 0.21), (0.05, 0.21, 0.3), (0.3, 0.7, 0.9)]
+)
+def test_trials_that_lie_far_apart_were_rough(scatter: float, least: float, most: float) -> None:
+    """However well they agree, all may be spoiled alike."""
+    error = AS_CLASSES_WORK.error(0.003, 3, scatter)
+    assert least < error.rough < most
+    assert error.rough + sum(weight for weight, _ in error.parts) == pytest.approx(1.0)
+
+
 def test_a_tolerance_is_relative_to_the_molar_mass() -> None:
     """Half of 5 % of the prediction, though a third of it was not gained; technique is of gains."""
     by_tolerance, by_word = (
@@ -252,7 +262,7 @@ def test_errors_of_classes_are_seldom_surprising() -> None:
 
 def test_each_candidate_has_its_own_error() -> None:
     own = np.array([0.01, 0.1, 0.3])
-    error = AS_CLASSES_WORK.error(own, 2, np.array([0.0, 0.1, 0.2]), np.array([1.0, 1.2, 1.5]))
+    error = AS_CLASSES_WORK.error(own, 2, 0.1, np.array([1.0, 1.2, 1.5]))
     off = np.array([0.3, 0.3, 0.3])
     for row in range(3):
         alone = error.at(row).density(off[:1])
@@ -273,18 +283,23 @@ def test_peak_is_the_density_of_no_error(
 
 @pytest.mark.parametrize("technique", EVERY, ids=lambda one: one.name or "not said")
 def test_agreement_falls_as_trials_scatter(technique: Technique) -> None:
-    squares = np.append(np.linspace(0.0, 1.0, 101) ** 2, 1e12)
-    agreement = technique.agreement(squares, 3)
-    assert (np.diff(agreement) <= 0.0).all()
-    assert (agreement > 0.0).all()
+    scatter = np.append(np.linspace(0.0, 1.0, 101), 1e6)
+    for trials in (2, 3, 1000):
+        agreement = technique.log_agreement(scatter, trials)
+        assert (np.diff(agreement) <= 0.0).all()
+        assert np.isfinite(agreement).all()
 
 
 def test_agreement_of_two_trials_is_the_density_of_their_difference() -> None:
-    """One in a hundred pages has a trial that is off by anything, on top of the rest."""
-    difference = np.linspace(-10.0, 10.0, 200_001)
+    difference = np.linspace(-50.0, 50.0, 1_000_001)
     # Each is off the mean by half of the difference.
-    density = AS_CLASSES_WORK.agreement(0.5 * difference**2, 2)
-    assert np.trapezoid(density, difference) == pytest.approx(1.01, abs=1e-3)
+    density = np.exp(AS_CLASSES_WORK.log_agreement(np.abs(difference) / sqrt(2.0), 2))
+    assert np.trapezoid(density, difference) == pytest.approx(1.0, abs=1e-3)
+
+
+@given(scatters)
+def test_one_trial_agrees_with_itself(scatter: float) -> None:
+    assert AS_CLASSES_WORK.log_agreement(scatter, 1) == pytest.approx(0.0, abs=1e-12)
 
 
 # ----------------------------------------------------------------------------------------- words

@@ -21,7 +21,7 @@ from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
-    from identify.compounds.identities import Compound
+    from identify.compounds.naming.meaning import Compound
     from identify.notebook.findings import Finding
     from identify.stock.result import StockCheck, StockRow
     from identify.tables.stock_rows import StockBottle

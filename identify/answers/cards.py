@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, TypeVar
 from identify.answers.text.page import elided
 
 if TYPE_CHECKING:
-    from identify.compounds.identities import Compound
+    from identify.compounds.naming.meaning import Compound
     from identify.stock.result import Hazards
 
 CARDS_TITLE = "Bottle cards"

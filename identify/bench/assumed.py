@@ -144,7 +144,10 @@ class CompletedTrial:
         if "bath" in self.beside and not said:
             self.trial = replace(self.trial, bath=self._assume_beside("bath", "C"))
             return
-        boils = boiling_temperature(station_pressure(self.conditions).value) - ICE_POINT
+        pressure = station_pressure(self.conditions).value
+        if not usual.PLAUSIBLE["pressure"].holds_si(pressure):
+            pressure = STANDARD_PRESSURE  # of a number that is no laboratory's, water says nothing
+        boils = boiling_temperature(pressure) - ICE_POINT
         value = boils - usual.BATH_BELOW_BOILING_WATER
         spread = usual.BOILING_WATER_SPREAD if said else usual.BATH_SPREAD
         self.trial = replace(self.trial, bath=self._assume("bath", value, "C", spread))

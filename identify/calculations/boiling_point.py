@@ -184,7 +184,7 @@ def _by_curve(
     candidates: CandidateTable | None,
 ) -> _Carried:
     from identify.compounds.loading import load_candidates
-    from identify.compounds.search import NameFault, row_meant
+    from identify.compounds.naming.lookup import NameFault, row_meant
 
     table = candidates or load_candidates()
     try:

@@ -54,6 +54,11 @@ class Facts:
         return trials_of(self.run, self.doubted)
 
     @cached_property
+    def trials_as_written(self) -> tuple[BenchTrial, ...]:
+        """The trials with what is doubted."""
+        return trials_of(self.run) if self.doubted else self.trials
+
+    @cached_property
     def boiling_point(self) -> float:
         """The boiling point at its own pressure [K], NaN where missing or doubted."""
         return read_field(self.run, "boiling_point", self.doubted).value

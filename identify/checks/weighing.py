@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from math import hypot, isfinite
 from statistics import mean, median, stdev
 
-from identify.bench.trials import BenchTrial, balance_digit, trials_of
+from identify.bench.trials import BenchTrial, balance_digit
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Flask
@@ -171,7 +171,7 @@ def _two_gains(facts: Facts) -> Iterator[Finding]:
 def _incomplete(facts: Facts) -> Iterator[Finding]:
     """Yield weighings that could not be used, the trials that lack the same as one."""
     lacking: dict[tuple[str, ...], list[BenchTrial]] = {}
-    for trial in trials_of(facts.run) if facts.run.molar_mass is None else ():
+    for trial in facts.trials_as_written if facts.run.molar_mass is None else ():
         if trial.lacking and trial.is_weighed:
             lacking.setdefault(tuple(trial.lacking), []).append(trial)
     for words, trials in lacking.items():
@@ -228,26 +228,28 @@ def _implausible_molar_mass(facts: Facts) -> Iterator[Finding]:
 
 
 def _scatter(facts: Facts) -> Iterator[Finding]:
-    shortcut = {trial: facts.ideal_molar_mass(trial) for trial in facts.trials}
-    known = {trial: value for trial, value in shortcut.items() if isfinite(value)}
+    shortcut = [(trial, facts.ideal_molar_mass(trial)) for trial in facts.trials]
+    known = [(trial, value) for trial, value in shortcut if isfinite(value)]
     if len(known) < 2:
         return
-    values = list(known.values())
+    values = [value for _, value in known]
     center = mean(values)
     digit = balance_digit(facts.run.trials)
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
-    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial in known)
-    allowed = {
-        trial: hypot(
+    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial, _ in known)
+    allowed = [
+        hypot(
             REPEATABILITY * vapor,
             trial.gain_uncertainty(digit) / facts.shortcut_mass(trial) * center,
         )
-        for trial in known
-    }
-    chi_squared = sum(((known[trial] - center) / sigma) ** 2 for trial, sigma in allowed.items())
+        for trial, _ in known
+    ]
+    chi_squared = sum(
+        ((value - center) / sigma) ** 2 for value, sigma in zip(values, allowed, strict=True)
+    )
     if chi_squared <= chi_squared_quantile(len(known) - 1):
         return
-    spread, usual = stdev(values), mean(allowed.values())
+    spread, usual = stdev(values), mean(allowed)
     listed = ", ".join(f"{value:.1f}" for value in values)
     yield Finding(
         "trials-scatter",
@@ -260,12 +262,12 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     )
 
 
-def _look_first(known: Mapping[BenchTrial, float]) -> str:
+def _look_first(known: Sequence[tuple[BenchTrial, float]]) -> str:
     """Name the trial farthest from the others, where there are enough of them."""
     if len(known) < 3:
         return ""
-    middle = median(known.values())
-    trial, value = max(known.items(), key=lambda one: abs(one[1] - middle))
+    middle = median(value for _, value in known)
+    trial, value = max(known, key=lambda one: abs(one[1] - middle))
     return (
         f"Look at trial {trial.number} first ({value:.1f} against {middle:.1f} g/mol in the "
         "middle): its masses, its bath, whether the flask was dry. "

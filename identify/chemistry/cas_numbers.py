@@ -6,6 +6,12 @@ import re
 from collections.abc import Iterator
 
 _CAS_NUMBER = re.compile(r"\d{2,7}-\d{2}-\d")
+_WRITTEN = re.compile(
+    r"(?P<prefix>(?:cas|chemical abstracts)(?:[\s-]*(?:registry|reg\.?))?"
+    r"(?:[\s-]*(?:number|num\.?|no\.?|nr\.?|rn|#))?|casrn|rn)?[\s.:#=]*"
+    r"[(\[]?\s*0*(\d{2,7})(\s*-\s*|\s+|)(\d{2})(\s*-\s*|\s+|)(\d)\s*[)\]]?",
+    re.IGNORECASE,
+)
 # "1975-09-02" is what a spreadsheet makes of 75-09-2.
 _DATE = re.compile(r"(?:19|20)(\d\d)-(\d\d)-0(\d)")
 
@@ -19,6 +25,32 @@ def is_cas_number(text: str) -> bool:
     (True, False)
     """
     return _CAS_NUMBER.fullmatch(text) is not None
+
+
+def written_number(text: str) -> str | None:
+    """Return the CAS number that a text is, as people write it; None where it is not one.
+
+    A number without hyphens and without a prefix is one where its check digit is right.
+
+    Parameters
+    ----------
+    text : str
+        With plain hyphens.
+
+    Examples
+    --------
+    >>> written_number("CAS No. 64-17-5"), written_number("64175"), written_number("67 64 1")
+    ('64-17-5', '64-17-5', '67-64-1')
+    >>> written_number("CAS RN: 64-17-9"), written_number("64179")
+    ('64-17-9', None)
+    """
+    found = _WRITTEN.fullmatch(text.strip())
+    if found is None:
+        return None
+    prefix, first, joint, second, other_joint, last = found.groups()
+    number = f"{first}-{second}-{last}"
+    has_hyphens = "-" in joint and "-" in other_joint
+    return number if prefix or has_hyphens or has_right_check_digit(number) else None
 
 
 def has_right_check_digit(text: str) -> bool:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Sequence
-from typing import Annotated
+from functools import cache
+from typing import Annotated, Any
 
 import typer
+from typer.main import get_command
 
 from identify.cli.commands.calculate import (
     boiling_point_command,
@@ -90,6 +92,12 @@ def _top(
         typer.echo(context.get_help())
 
 
+@cache
+def _command() -> Any:
+    """Return all commands with their options, made once: that takes as long as a match."""
+    return get_command(app)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit status.
 
@@ -109,7 +117,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = None if arguments is None else list(arguments)
     try:
         with ended_as_from_the_keyboard():
-            status = app(args=given, prog_name=PROGRAM, standalone_mode=False)
+            status = _command()(args=given, prog_name=PROGRAM, standalone_mode=False)
         sys.stdout.flush()
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED

@@ -24,9 +24,17 @@ class NameIndex:
 
     def find(self, text: str) -> list[int]:
         """Return the rows whose name, CAS number, SMILES, InChIKey or formula this is."""
+        return sorted({*self.written_so(text), *self.rows_of_formula(text)})
+
+    def rows_of_formula(self, text: str) -> list[int]:
+        """Return the rows with a formula, capitals or not."""
+        return self._formulas.get(text.strip().casefold(), [])
+
+    def written_so(self, text: str) -> list[int]:
+        """Return the rows whose name, CAS number, SMILES or InChIKey is written so."""
         written = text.strip()
         # SMILES is case-sensitive: c1ccccc1 is benzene, C1CCCCC1 cyclohexane.
-        rows = {*self.smiles.get(written, ()), *self._formulas.get(written.casefold(), ())}
+        rows = set(self.smiles.get(written, ()))
         for names in self._folded.values():
             rows.update(names.get(written.casefold(), ()))
         return sorted(rows)
@@ -51,7 +59,11 @@ class NameIndex:
 
     def stereo_forms(self, structure: Structure) -> list[int]:
         """Return the rows of all stereo forms of a structure."""
-        return self._skeletons.get(_skeleton(structure.inchikey), [])
+        return self.rows_of_skeleton(structure.inchikey)
+
+    def rows_of_skeleton(self, inchikey: str) -> list[int]:
+        """Return the rows whose InChIKey differs at most by the stereo form."""
+        return self._skeletons.get(_skeleton(inchikey), [])
 
     @cached_property
     def formulas(self) -> dict[str, list[int]]:

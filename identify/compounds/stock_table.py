@@ -13,17 +13,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
-from identify.chemistry.cas_numbers import is_cas_number
 from identify.compounds.columns import TableColumns
-from identify.compounds.names import Identifier, UnknownName
+from identify.compounds.naming.lookup import NameFault, compound_of, row_of
+from identify.compounds.naming.meaning import Compound
 from identify.compounds.parquet import built_in_table
 from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.likeness import Likeness
-from identify.compounds.search import row_or_identifier
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT
@@ -32,9 +30,6 @@ from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
 from identify.tables.stated import doubt_of_published
 from identify.tables.stock_rows import StockBottle, read_stock_sheet
-
-if TYPE_CHECKING:
-    from identify.chemistry.structures import Structure
 
 _MOLAR_MASS_SLACK = 0.005  # of the molar mass: older atomic weights and rounding
 _PERCENT_SLACK = 0.4  # percentage points, the usual tolerance
@@ -110,69 +105,28 @@ class _ShelfCompounds:
 
     def row(self, bottle: StockBottle) -> _ShelfRow:
         """Return the constants of a bottle's compound."""
-        column, identity = next(iter(bottle.identities.items()), ("identity", ""))
-        if not identity:
-            raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
-        row = self._meant(bottle, column, identity)
-        for other, text in list(bottle.identities.items())[1:]:
-            self._must_mean_the_same(row, bottle, (column, other), text)
+        try:
+            compound = compound_of(bottle.identities)
+        except NameFault as fault:
+            raise bottle.fault(fault.column, str(fault)) from None
+        place = row_of(self._table, compound)
+        if place is None:
+            row = self._estimated(bottle, compound)
+        else:
+            row = _ShelfRow.of(TableColumns.of(self._table, [place]))
         _must_agree(row, bottle)
         return row
 
-    def _must_mean_the_same(
-        self, row: _ShelfRow, bottle: StockBottle, columns: tuple[str, str], text: str
-    ) -> None:
-        """Refuse a row whose further names are another compound's; unknown ones are passed over."""
-        try:
-            other = self._meant(bottle, columns[1], text)
-        except TableError:
-            return
-        skeletons = {one.text["inchikey"].partition("-")[0] for one in (row, other)}
-        if len(skeletons) > 1:
-            raise bottle.fault(
-                columns[1],
-                f'"{excerpt(text)}" is {excerpt(other.text["name"])}, but {columns[0]} says '
-                f"{excerpt(row.text['name'])}; correct one of them",
-            )
-
-    def _meant(self, bottle: StockBottle, column: str, identity: str) -> _ShelfRow:
-        try:
-            found = self._row_or_structure(identity)
-        except UnknownName as unknown:
-            raise bottle.fault(column, f'"{excerpt(identity)}" {unknown}') from None
-        if isinstance(found, int):
-            return _ShelfRow.of(TableColumns.of(self._table, [found]))
-        structure, known = found
-        return self._estimated(bottle, structure, known.name or identity, known.cas)
-
-    def _row_or_structure(self, identity: str) -> int | tuple[Structure, Identifier]:
-        """Return the row of the built-in table, else the structure and what else is known."""
-        from identify.chemistry.structures import read_structure
-
-        index = self._table.index
-        if (row := index.row(identity)) is not None:
-            return row
-        known = Identifier("", identity, "", identity)
-        structure = None if is_cas_number(identity) else read_structure(identity)
-        if structure is None:
-            found = row_or_identifier(self._table, identity)
-            if isinstance(found, int):
-                return found
-            known, structure = found, read_structure(found.smiles)
-        if structure is None:
-            raise UnknownName("is not a single neutral compound with carbon; leave it out")
-        row = index.row_of_structure(structure)
-        return (structure, known) if row is None else row
-
-    def _estimated(
-        self, bottle: StockBottle, structure: Structure, name: str, cas: str
-    ) -> _ShelfRow:
+    def _estimated(self, bottle: StockBottle, compound: Compound) -> _ShelfRow:
         """Return a row for a compound that the built-in table lacks, from its boiling point."""
+        from identify.chemistry.structures import Structure
+
+        structure = Structure(compound.smiles)
         stated = bottle.number("boiling_point", "C")
         if stated is None:
             raise bottle.fault(
                 "boiling_point",
-                f"is empty, and none is known for {excerpt(name)}; look it up and give it",
+                f"is empty, and none is known for {excerpt(compound.name)}; look it up and give it",
             )
         boiling = boiling_temperature_by_trouton(
             STANDARD_PRESSURE, stated + ICE_POINT, bottle.boiling_pressure()
@@ -185,8 +139,8 @@ class _ShelfCompounds:
         rows.fill(
             0,
             {
-                "name": name,
-                "cas": cas,
+                "name": compound.name,
+                "cas": compound.cas,
                 "smiles": structure.smiles,
                 "inchikey": structure.inchikey,
                 "formula": structure.formula,

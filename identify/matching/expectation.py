@@ -10,7 +10,7 @@ import numpy as np
 from identify.bench.readings import SIReading
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
-from identify.observables.weighing import ObservedMolarMass
+from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
@@ -131,26 +131,14 @@ class Expectation:
 
         Part by part, for a file may give one label to any number of rows.
         """
-        parts = weighing.parts(_TRIALS_AT_ONCE)
-        each, gained = self.implied_and_gained(next(parts))
-        if weighing.trials == 1:
-            return ObservedMolarMass(each[0], each[0] - gained[0])
-        # Sums about the first mean lose no digits to the size of the values.
-        first_mean = each.mean(axis=0)
-        off = each - first_mean
-        total, squares = off.sum(axis=0), (off * off).sum(axis=0)
-        shut_out = (each - gained).sum(axis=0)
-        for part in parts:
-            each, gained = self.implied_and_gained(part)
-            off = each - first_mean
-            total += off.sum(axis=0)
-            squares += (off * off).sum(axis=0)
-            shut_out += (each - gained).sum(axis=0)
         count = weighing.trials
-        variance = np.maximum(squares - total * total / count, 0.0) / (count - 1)
-        return ObservedMolarMass(
-            first_mean + total / count, shut_out / count, trials=count, scatter=np.sqrt(variance)
-        )
+        total, shut_out = np.zeros((2, len(self.molar_mass)))
+        for part in weighing.parts(_TRIALS_AT_ONCE):
+            each, gained = self.implied_and_gained(part)
+            total += each.sum(axis=0)
+            shut_out += (each - gained).sum(axis=0)
+        scatter = float(relative_scatter(weighing.ideal_molar_mass()))
+        return ObservedMolarMass(total / count, shut_out / count, trials=count, scatter=scatter)
 
 
 def worked_out(

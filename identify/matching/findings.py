@@ -14,6 +14,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
 from identify.observables.boiling_point import BOILING_POINT
+from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 from identify.physics.dimers import dimerization, particles_at_pressure
@@ -266,6 +267,7 @@ def _disagreements(evidence: CandidateEvidence, row: int) -> dict[str, float]:
         "molar mass": evidence.molar_mass,
         "boiling point": evidence.boiling_point,
         **{f"percentage of {ELEMENTS[place]}": c for place, c in evidence.elements.items()},
+        **{LIQUID_CONSTANTS[name].words: c for name, c in evidence.further.items()},
     }
     off = {
         name: _half_widths(c, row)

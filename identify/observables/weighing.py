@@ -53,8 +53,8 @@ class ObservedMolarMass:
     instruments : array, shape (n,), or float
         Standard uncertainty from what was read or assumed [g/mol].
     trials : int
-    scatter : array, shape (n,), or float
-        Standard deviation of single trials [g/mol].
+    scatter : array, shape (..., 1), or float
+        Of the trials, see `relative_scatter`.
     shortcut : float or None
         Without any candidate's corrections [g/mol], for a compound like none in the table.
     """
@@ -76,10 +76,34 @@ class ObservedMolarMass:
         return technique.error(
             self.instruments / gained,
             self.trials,
-            self.scatter / gained,
+            self.scatter,
             relative_to,
             MOLAR_MASS.least * relative_to,
         )
+
+
+def relative_scatter(each: Array) -> Array:
+    """Return the standard deviation of single trials, relative to their mean, shape (...).
+
+    Zero for one trial. It is that of what was gained, and the same whatever the liquid: how well
+    trials agree says nothing of what it is.
+
+    Parameters
+    ----------
+    each : array, shape (..., k)
+        The shortcut's molar masses, or gains in one flask.
+
+    Examples
+    --------
+    >>> relative_scatter(np.array([[57.0, 58.0, 59.0], [0.5, 0.0, 0.5]])).round(3)
+    array([0.017, 0.866])
+    """
+    if each.shape[-1] == 1:
+        return np.zeros(each.shape[:-1])
+    deviation = each.std(axis=-1, ddof=1)
+    # Nothing gained in the mean is as bad as can be.
+    least = np.maximum(LEAST_GAINED * deviation, np.finfo(float).tiny)
+    return np.asarray(deviation / np.maximum(np.abs(each.mean(axis=-1)), least))
 
 
 @dataclass(frozen=True)
@@ -112,10 +136,7 @@ class MolarMassComparison(Comparison):
         """Return what rough technique has of some candidates' likelihood, by its slip's code."""
         off, error = self.off[rows], self.error.at(rows)
         share = (1.0 - np.broadcast_to(self.gross, self.off.shape)[rows]) / self.gained[rows]
-        return {
-            "mass-in-excess": share * error.too_much(off),
-            "mass-missing": share * error.too_little(off),
-        }
+        return {code: share * density for code, density in error.rough_parts(off).items()}
 
     def peak(self) -> Array:
         """Return the highest density that a sound reading has of each candidate [1 / unit]."""
@@ -158,7 +179,7 @@ def compare_molar_mass(
     ratio = positive / molar_mass
     # Laplace density of ln(ratio) with scale 1/2: exp(-2 |ln ratio|) = min(ratio, 1/ratio)^2.
     nearness = np.minimum(ratio, 1.0 / ratio)
-    spread = observed.scatter / np.sqrt(observed.trials) if observed.trials > 1 else 0.0
+    spread = observed.scatter * gained / np.sqrt(observed.trials) if observed.trials > 1 else 0.0
     sigma = np.hypot(np.maximum(0.5 * tolerance, spread), observed.instruments)
     return MolarMassComparison(
         deviation=observed.value - molar_mass,

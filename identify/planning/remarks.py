@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
-from identify.compounds.identities import Identities
+from identify.compounds.naming.meaning import Compound
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART, Separations
 from identify.notebook.findings import Finding, listed, worst_first
@@ -62,10 +62,10 @@ def _against_conditions(name: str, conditions: Sequence[str]) -> Finding:
 
 def _stock_rows(table: CandidateTable) -> tuple[StockRow, ...]:
     """Return the liquids of a plan as the rows of a stock table."""
-    identities, labels = Identities(table), table.text("label")
+    labels = table.text("label")
     rows = []
     for place, name in enumerate(table.text("name")):
-        compound = identities.of_place(place)
+        compound = Compound.of_place(table, place)
         hazards = hazards_of(compound, table)
         label = labels[place] or f"liquid {place + 1}"
         rows.append(StockRow(place + 1, label, name, compound, hazards=hazards))

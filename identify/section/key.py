@@ -8,7 +8,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from identify.compounds.loading import load_candidates
-from identify.compounds.search import NameFault, row_meant
+from identify.compounds.naming.lookup import NameFault, compound_of, row_of
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
@@ -142,42 +142,23 @@ def _key_row(bottle: StockBottle, table: CandidateTable) -> KeyRow:
     TableError
         If it has no label, or its identity means no compound or several.
     """
-    label, identity = bottle.text("label"), next(iter(bottle.identities.values()), "")
+    label, identities = bottle.text("label"), bottle.identities
     if not label:
         raise bottle.fault("label", "is empty; write the bottle's label")
-    if not identity:
-        raise bottle.fault("identity", "is empty; give a name, a CAS number or a SMILES")
-    built_in = load_candidates()
-    for known in (table, built_in):
-        row = known.index.row(identity)
-        if row is not None:
-            return _of_row(label, table, known, row)
+    own = table.index.written_so(next(iter(identities.values()), ""))
+    if len(own) == 1 and table is not load_candidates():
+        return _of_row(label, table, own[0])
     try:
-        return _of_row(label, table, built_in, row_meant(built_in, identity))
+        compound = compound_of(identities)
     except NameFault as fault:
-        outside = _of_structure(label, table, identity)
-        if outside is None:
-            raise bottle.fault("identity", str(fault)) from None
-        return outside
-
-
-def _of_row(label: str, table: CandidateTable, known: CandidateTable, row: int) -> KeyRow:
-    """Return what the key says with a row of a known table, and where that is in ``table``."""
-    name, cas, inchikey = (known.text(column)[row] for column in ("name", "cas", "inchikey"))
-    own: int | None = row
-    if known is not table:
-        own = table.index.row(inchikey) if inchikey else None
-    return KeyRow(label, name, cas, inchikey, float(known.number("molar_mass")[row]), own)
-
-
-def _of_structure(label: str, table: CandidateTable, smiles: str) -> KeyRow | None:
-    """Return what the key says with a SMILES; None where it is not one."""
-    from identify.chemistry.structures import read_structure
-
-    structure = read_structure(smiles)
-    if structure is None:
-        return None
-    row = table.index.row(structure.inchikey)
+        raise bottle.fault(fault.column, str(fault)) from None
+    row = row_of(table, compound)
     if row is not None:
-        return _of_row(label, table, table, row)
-    return KeyRow(label, smiles, "", structure.inchikey, structure.molar_mass, None)
+        return _of_row(label, table, row)
+    return KeyRow(label, compound.name, compound.cas, compound.inchikey, compound.molar_mass, None)
+
+
+def _of_row(label: str, table: CandidateTable, row: int) -> KeyRow:
+    """Return what the key says with a row of the table."""
+    name, cas, inchikey = (table.text(column)[row] for column in ("name", "cas", "inchikey"))
+    return KeyRow(label, name, cas, inchikey, float(table.number("molar_mass")[row]), row)

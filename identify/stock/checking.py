@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from identify.bench.laboratory import Laboratory
-from identify.compounds.identities import Identities
 from identify.compounds.loading import load_candidates
+from identify.compounds.naming.resolver import built_in_resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
 from identify.observables.technique import Technique
@@ -79,7 +79,7 @@ def check_stock(
         tolerances = replace(tolerances, molar_mass=200.0 * spread)
     built_in = load_candidates()
     checked = checked_rows(Path(path), laboratory)
-    boiling_points = BoilingPointChecks(Identities(built_in), laboratory)
+    boiling_points = BoilingPointChecks(built_in_resolver(), laboratory)
     rows = with_exchanged_cards(checked.rows, checked.cards, boiling_points, checked.doubted)
     shelf = Shelf.of(rows, _normal_boiling_points(checked.cards), built_in)
     rows = _with_standings(rows, shelf, laboratory, tolerances)

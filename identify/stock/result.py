@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any
 
 from identify.bench.laboratory import Laboratory
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import OMITTED, Serializable, plain

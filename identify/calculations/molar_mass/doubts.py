@@ -124,8 +124,8 @@ def _boiling(run: Measurement, liquids: PossibleLiquids) -> Iterator[Finding]:
     boiling_point = Quantity(float(liquids.liquid.boiling_point[0]) - ICE_POINT, "C")
     known = replace(run, boiling_point=boiling_point, boiling_point_at=None)
     without, with_it = (
-        [finding for check in bath.CHECKS for finding in check(Facts(one, doubted))]
-        for one in (run, known)
+        [finding for check in bath.CHECKS for finding in check(facts)]
+        for facts in (Facts(run, doubted), Facts(known, doubted))
     )
     found = {finding.code for finding in without}
     yield from (finding for finding in with_it if finding.code not in found)

@@ -12,7 +12,7 @@ from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.budget.liquids import VIRIAL_U, PossibleLiquids
 from identify.compounds.loading import load_candidates
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.notebook.fields import Reading

@@ -128,7 +128,7 @@ def _faulty(faults: Faults) -> set[tuple[str, str]]:
 
 def _option_at_fault(error: ValueError) -> str:
     """Return the option on the liquid that an error is about; empty where it is about a run."""
-    from identify.compounds.search import NameFault
+    from identify.compounds.naming.lookup import NameFault
     from identify.notebook.quantities import QuantityError
 
     if isinstance(error, NameFault):

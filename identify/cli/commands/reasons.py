@@ -30,7 +30,7 @@ def row_to_explain(
     """Return the row of the compound to explain; None where none is asked for, or none is meant."""
     if reasons.explain is None:
         return None
-    from identify.compounds.search import NameFault, row_meant
+    from identify.compounds.naming.lookup import NameFault, row_meant
 
     if form is OutputFormat.csv:
         faults("--explain: CSV has one row a compound and no room for it; use --format json")

@@ -16,8 +16,9 @@ from rdkit.Chem import rdMolDescriptors, rdqueries
 
 from identify.chemistry.cas_numbers import has_right_check_digit
 from identify.chemistry.structures import Structure, atomic_weights
-from identify.compounds.names import UnknownName
-from identify.compounds.search import row_or_identifier
+from identify.compounds.naming.lookup import row_of
+from identify.compounds.naming.meaning import Compound
+from identify.compounds.naming.resolver import Kind, built_in_resolver
 from identify.compounds.table import CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.physics.constants import ELEMENTS
@@ -227,7 +228,7 @@ class RecordIdentities:
         self._table = table
         self._connected: dict[str, frozenset[int]] = {}
         # Names repeat: synonyms, and the same supplier's list twice.
-        self._resolved = lru_cache(maxsize=10_000)(self._resolve)
+        self._resolved = lru_cache(maxsize=10_000)(_resolve)
 
     def identified(self, record: Record) -> IdentifiedRecord:
         """Return what a record is.
@@ -300,34 +301,32 @@ class RecordIdentities:
         if not field:
             raise RefusedError(UNREADABLE, "", "says nothing of which compound it is")
         text = getattr(record, field)
-        found = self._resolved(field == "inchi", text)
-        if isinstance(found, UnknownName):
-            raise RefusedError(UNREADABLE, text, str(found))
-        if isinstance(found, int):
-            column = self._table.text
-            facts = _formula_facts(column("formula")[found])
-            inchikey = column("inchikey")[found]
-            return IdentifiedRecord(record, facts, column("smiles")[found], inchikey, row=found)
-        smiles, cas = found
-        return self._in_full(record._replace(cas=record.cas or cas), smiles)
-
-    def _resolve(self, is_inchi: bool, text: str) -> int | tuple[str, str] | UnknownName:
-        """Return the row of the built-in table, else SMILES and CAS number, or why neither."""
-        if is_inchi:
-            mol = Chem.MolFromInchi(text) if text.startswith("InChI=") else None
-            if mol is None:
-                return UnknownName("is not an InChI that can be read")
-            return str(Chem.MolToSmiles(mol)), ""
-        try:
-            found = row_or_identifier(self._table, text)
-        except UnknownName as unknown:
-            return unknown
-        if isinstance(found, int):
-            return found
-        return (found.smiles, found.cas) if found.smiles else _NO_STRUCTURE
+        if field == "inchi":
+            return self._in_full(record, _smiles_of_inchi(text))
+        compound = self._resolved(text, "cas" if field == "cas" else "identity")
+        if isinstance(compound, RefusedError):
+            raise compound
+        if (row := row_of(self._table, compound)) is not None:
+            facts = _formula_facts(compound.formula)
+            return IdentifiedRecord(record, facts, compound.smiles, compound.inchikey, row=row)
+        return self._in_full(record._replace(cas=record.cas or compound.cas), compound.smiles)
 
 
-_NO_STRUCTURE = UnknownName("is known by name only; give its SMILES")
+def _resolve(text: str, kind: Kind) -> Compound | RefusedError:
+    """Return the compound that a name or a CAS number means, or why it cannot be used."""
+    meaning = built_in_resolver().meaning(text, kind)
+    if meaning.is_clear:
+        return meaning.compounds[0]
+    assert meaning.problem is not None
+    is_unsuitable = meaning.problem.code == "identity-unsuitable"
+    return RefusedError(_UNSUITABLE if is_unsuitable else UNREADABLE, text, meaning.problem.reason)
+
+
+def _smiles_of_inchi(text: str) -> str:
+    mol = Chem.MolFromInchi(text) if text.startswith("InChI=") else None
+    if mol is None:
+        raise RefusedError(UNREADABLE, text, "is not an InChI that can be read")
+    return str(Chem.MolToSmiles(mol))
 
 
 def _smiles_of_block(record: Record) -> str:

@@ -183,14 +183,14 @@ class PartMaker:
 
     def prepare(self) -> None:
         """Load what rows are made with."""
-        from rdkit import RDLogger
+        from rdkit import rdBase
         from threadpoolctl import ThreadpoolController
 
         from identify.compounds.collection.rows import RowMaker
         from identify.compounds.loading import load_candidates
 
         # RDKit writes lines of its own for each structure that it cannot read.
-        RDLogger.DisableLog("rdApp.*")  # type: ignore[attr-defined]
+        rdBase.DisableLog("rdApp.*")
         self._maker = RowMaker(load_candidates(), self.files, self.quick, _estimator())
         self._threads = ThreadpoolController()  # of the libraries that have been loaded by now
 

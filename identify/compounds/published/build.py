@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from identify.chemistry.isolable import why_not_isolable
 from identify.chemistry.structures import Structure, describe, read_structure
 from identify.compounds.columns import TableColumns, bottled_weight, commerce_weight
-from identify.compounds.names import Identifier
 from identify.compounds.published import literature
 from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
@@ -29,6 +28,7 @@ from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.liquids.columns import set_liquid_columns
+from identify.compounds.published.literature import Identifier
 from identify.compounds.published.names import readable_name
 from identify.compounds.published.virials import PublishedVirial, published_virial
 from identify.compounds.table import (
@@ -224,6 +224,7 @@ def build(
     only: frozenset[str] | None = None,
     courses: Mapping[str, float] | None = None,
     virials: Mapping[str, PublishedVirial] | None = None,
+    learn_every: int = 1,
 ) -> tuple[CandidateTable, Audit]:
     """Build the candidate table.
 
@@ -233,18 +234,20 @@ def build(
     left_out : tuple of str
         Collections not to be used, such as ``REFERENCE_EQUATIONS``.
     only : frozenset of str, optional
-        CAS numbers to write; the estimates still learn from all compounds.
+        CAS numbers to write; the estimates learn from the other compounds too.
     courses : mapping of str to float, optional
         How many courses hand out a liquid, by CAS number; without it the table has no prior of a
         classroom.
     virials : mapping of str to PublishedVirial, optional
         Second virial coefficients chosen by hand, by CAS number.
+    learn_every : int
+        Of the compounds that are not to be written, the estimates learn from one in so many.
 
     Returns
     -------
     CandidateTable, Audit
     """
-    compounds = gather(left_out, corrections)
+    compounds = _taking_part(gather(left_out, corrections), only, learn_every)
     descriptors = describe([compound.structure for compound in compounds])
     estimate, spread = _from_structure(compounds, descriptors)
     audit = Audit(compounds=len(compounds))
@@ -272,6 +275,17 @@ def build(
     chosen = [row for row, entry in enumerate(entries) if only is None or entry.cas in only]
     rows = TableColumns.joined([rows], np.array(chosen))
     return _table(rows, [entries[row] for row in chosen], courses), audit
+
+
+def _taking_part(
+    compounds: Sequence[_PublishedCompound], only: frozenset[str] | None, learn_every: int
+) -> list[_PublishedCompound]:
+    """Return the compounds to write, and of the others those that the estimates learn from."""
+    return [
+        compound
+        for place, compound in enumerate(compounds)
+        if place % learn_every == 0 or only is None or compound.lead.cas in only
+    ]
 
 
 def gather(

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
+from importlib import import_module
+from typing import ParamSpec, TypeVar
+
 import numpy as np
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
@@ -9,10 +14,24 @@ from threadpoolctl import threadpool_limits
 from identify.physics.arrays import Array
 
 FOLDS = 5
-# One thread: sums in the same order on any number of cores, and so the same table.
-_one_thread = threadpool_limits.wrap(limits=1)
+_Given = ParamSpec("_Given")
+_Found = TypeVar("_Found")
 # A published value this far below the first round's estimate does not train the second round.
 _SUSPECT_K = 45.0
+
+
+def _one_thread(function: Callable[_Given, _Found]) -> Callable[_Given, _Found]:
+    """Let a function run in one thread: sums in the same order, and so the same table anywhere."""
+
+    @wraps(function)
+    def alone(*given: _Given.args, **named: _Given.kwargs) -> _Found:
+        # Only what is loaded can be limited; unlimited, its threads wait for each other in a loop.
+        for module in ("ensemble", "kernel_ridge", "neighbors"):
+            import_module(f"sklearn.{module}")
+        with threadpool_limits(limits=1):
+            return function(*given, **named)
+
+    return alone
 
 
 @_one_thread

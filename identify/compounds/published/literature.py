@@ -17,7 +17,6 @@ from chemicals import safety, vapor_pressure, volume
 from chemicals.identifiers import CAS_to_int, pubchem_db
 
 from identify.compounds.carcinogens import AS_DRUNK
-from identify.compounds.names import Identifier
 from identify.compounds.published.consensus import WITNESSES
 from identify.physics.arrays import Array
 
@@ -35,6 +34,21 @@ class Constant:
 
     value: float
     source: str
+
+
+@dataclass(frozen=True)
+class Identifier:
+    """A compound as the library's collection of identifiers lists it."""
+
+    cas: str
+    name: str
+    systematic_name: str
+    smiles: str
+
+    @classmethod
+    def of(cls, entry: Any) -> Identifier:
+        """Take what an entry of the collection says, empty text for what it does not."""
+        return cls(entry.CASs, entry.common_name or "", entry.iupac_name or "", entry.smiles or "")
 
 
 def identifiers() -> Iterator[Identifier]:

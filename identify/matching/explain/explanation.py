@@ -11,7 +11,7 @@ import numpy as np
 
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
-from identify.compounds.search import row_meant
+from identify.compounds.naming.lookup import row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from identify.matching.posterior import Posterior
 from identify.matching.slips.catalog import PARTS, SLIPS
 from identify.matching.slips.catalog.boiling_point import at_laboratory_chance
 from identify.matching.slips.catalog.composition import element_left_out
 from identify.matching.slips.catalog.technique import suspicion
-from identify.matching.slips.mechanism.case import Case, agreement
+from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.groups import LEADING_COUNT, rows_to_search
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.matching.slips.mechanism.mixture import MIN_NAMED_PROBABILITY, weigh
 from identify.notebook.measurement import Measurement
+from identify.observables.weighing import relative_scatter
 
 
 @dataclass(frozen=True)
@@ -55,7 +58,7 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     suspected = {"boiling_point": at_laboratory_chance(run, bench)}
     if bench.weighing is not None:
         suspected["molar_mass"] = suspicion(bench.trials, bench.weighing)
-    rows = rows_to_search(posterior, _agreement(run, posterior), suspected)
+    rows = rows_to_search(posterior, _agreement(posterior), suspected)
     likely: tuple[Slip, ...] = ()
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
@@ -69,11 +72,12 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     return Search(posterior, slips, () if slips else likely)
 
 
-def _agreement(run: Measurement, posterior: Posterior) -> float:
-    """Return how well the trials agree, one for perfectly, with the leader's corrections."""
+def _agreement(posterior: Posterior) -> float:
+    """Return how well the trials agree, one for perfectly."""
     weighing = posterior.evidence.bench.weighing
     if weighing is None or weighing.trials < 2:
         return 1.0
     technique = posterior.evidence.matcher.technique
-    found = agreement(Case(run, posterior, posterior.first(1)).weighings.each, technique)
-    return float(found[0] / technique.agreement(0.0, weighing.trials))
+    scatter = relative_scatter(weighing.ideal_molar_mass())
+    apart, together = (technique.log_agreement(one, weighing.trials) for one in (scatter, 0.0))
+    return float(np.exp(apart - together))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from identify.bench.laboratory import Laboratory
-from identify.compounds.search import NameFault, row_meant
+from identify.compounds.naming.lookup import NameFault, row_meant
 from identify.compounds.table import CandidateTable
 from identify.physics.arrays import Rows
 from identify.physics.constants import ICE_POINT

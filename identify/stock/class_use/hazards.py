@@ -10,7 +10,7 @@ from math import isfinite
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.carcinogens import is_grave, of_the_liquid, short_lists
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
 from identify.physics.constants import ICE_POINT

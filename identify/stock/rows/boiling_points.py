@@ -8,7 +8,8 @@ from math import hypot, isfinite
 from typing import NamedTuple
 
 from identify.bench.laboratory import Laboratory, pressure_text
-from identify.compounds.identities import Compound, Identities
+from identify.compounds.naming.meaning import Compound
+from identify.compounds.naming.resolver import Resolver
 from identify.compounds.table import ESTIMATED
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
@@ -41,11 +42,11 @@ class BoilingPointChecks:
 
     Parameters
     ----------
-    identities : Identities
+    resolver : Resolver
     laboratory : Laboratory
     """
 
-    identities: Identities
+    resolver: Resolver
     laboratory: Laboratory
 
     def is_wrong(self, stated: StatedValues, compound: Compound) -> bool | None:
@@ -62,7 +63,7 @@ class BoilingPointChecks:
             yield self._wrong(stated, compound)
         if compound.place is None:
             return
-        source = self.identities.table.text("boiling_point_source")[compound.place]
+        source = self.resolver.table.text("boiling_point_source")[compound.place]
         if source == ESTIMATED or compound.boiling_point_u > _MAX_CORRECTING_UNCERTAINTY:
             known = "is estimated from its structure" if source == ESTIMATED else "varies by source"
             yield Finding(
@@ -91,7 +92,7 @@ class BoilingPointChecks:
         if stated.boiling_point is None:
             return None
         celsius = stated.boiling_point.to("C").value
-        for isomer in self.identities.of_formula(compound.formula):
+        for isomer in self.resolver.of_formula(compound.formula):
             off = abs(self._at(isomer, stated.boiling_pressure) - celsius)
             if isomer.place != compound.place and off < _SAME_BOILING_POINT:
                 return isomer
@@ -101,7 +102,7 @@ class BoilingPointChecks:
         """Return where a compound boils under a pressure [degrees Celsius], NaN where unknown."""
         if compound.place is None or not isfinite(compound.boiling_point_C):
             return float("nan")
-        curve = self.identities.table.vapor_curve[compound.place]
+        curve = self.resolver.table.vapor_curve[compound.place]
         normal = compound.boiling_point_C + ICE_POINT
         return float(boiling_temperature(pressure, normal, curve)) - ICE_POINT
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from identify.chemistry.formula import hill_formula, molar_mass, parse_formula
-from identify.compounds.identities import Compound, Identities
+from identify.compounds.naming.meaning import Compound
+from identify.compounds.naming.resolver import Resolver
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import look_like_fractions
@@ -38,11 +39,11 @@ class CompositionChecks:
 
     Parameters
     ----------
-    identities : Identities
+    resolver : Resolver
     writer : CellWriter
     """
 
-    identities: Identities
+    resolver: Resolver
     writer: CellWriter
 
     def findings(self, stated: StatedValues, compound: Compound) -> Iterator[Finding]:
@@ -100,7 +101,7 @@ class CompositionChecks:
 
         The commonest come first.
         """
-        table = self.identities.table
+        table = self.resolver.table
         fits = np.ones(len(table), dtype=bool)
         if stated.molar_mass is not None:
             off = abs(table.number("molar_mass") - stated.molar_mass.to("g/mol").value)
@@ -110,7 +111,7 @@ class CompositionChecks:
             fits &= off < _MAX_PERCENT_OFF
         if stated.formula is not None:
             fits &= np.array(table.text("formula")) == hill_formula(stated.formula)
-        others = [self.identities.of_place(int(place)) for place in np.flatnonzero(fits)]
+        others = [self.resolver.of_place(int(place)) for place in np.flatnonzero(fits)]
         prior = table.number("prior")
         return sorted(
             (

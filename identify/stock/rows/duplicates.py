@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding
 from identify.tables.stock_rows import StockBottle
 

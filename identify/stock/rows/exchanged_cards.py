@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from types import MappingProxyType
 
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding, listed
 from identify.stock.result import StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
+from typing import get_args
 
 from identify.chemistry import cas_numbers
-from identify.compounds.identities import Compound, Identities, Meaning
+from identify.compounds.naming.meaning import Compound, Meaning, Problem, common, settled
+from identify.compounds.naming.resolver import Kind, Resolver
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
 from identify.stock.result import Change, StockRow
@@ -43,27 +45,26 @@ class RowIdentity:
 
     @classmethod
     def of(
-        cls, bottle: StockBottle, stated: StatedValues, identities: Identities, writer: CellWriter
+        cls, bottle: StockBottle, stated: StatedValues, resolver: Resolver, writer: CellWriter
     ) -> RowIdentity:
         """Return which compound a row is, and what is wrong with the cells that say so."""
-        meanings, unreadable_cells = _meanings(bottle, identities)
-        if not meanings:
+        cells, unreadable_cells = _cells(bottle, resolver)
+        if not cells:
             return cls("", None, tuple(unreadable_cells) or (_empty(bottle),))
-        clear = [meaning for meaning in meanings if meaning.compounds]
-        common = _common(clear)
-        settled = _settled(clear, common)
+        known = [cell for cell in cells if cell.meaning.compounds]
+        compound = settled([cell.meaning for cell in known])
         findings = [
             *unreadable_cells,
-            *_open_questions(clear, common, settled, stated),
-            *_unresolved(meanings, settled),
+            *_open_questions(known, compound, stated),
+            *_unresolved(cells, compound),
         ]
         changes: list[Change] = []
-        for meaning in meanings:
-            if meaning.wrong_digit:
-                findings.append(_wrong_digit(meaning, settled, stated, identities))
-                changes += _right_number(meaning, settled, bottle, writer)
-        agreeing = 0 if settled is None else len(clear) - 1
-        return cls(meanings[0].read, settled, tuple(findings), tuple(changes), agreeing)
+        for cell in cells:
+            if cell.meaning.wrong_number:
+                findings.append(_wrong_digit(cell, compound, stated, resolver))
+                changes += _right_number(cell, compound, bottle, writer)
+        agreeing = 0 if compound is None else len(known) - 1
+        return cls(cells[0].read, compound, tuple(findings), tuple(changes), agreeing)
 
 
 def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:
@@ -77,68 +78,68 @@ def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[Stoc
     return list(holders.values())
 
 
-def _meanings(bottle: StockBottle, identities: Identities) -> tuple[list[Meaning], list[Finding]]:
-    """Return what each filled cell means, and a finding for each that cannot be read."""
-    meanings: list[Meaning] = []
+@dataclass(frozen=True)
+class _Cell:
+    """A cell that says which compound a row is."""
+
+    kind: Kind
+    column: str
+    read: str
+    meaning: Meaning
+
+    @property
+    def quoted(self) -> str:
+        return f'{self.column}: "{excerpt(self.read)}"'
+
+    def finding(self, problem: Problem) -> Finding:
+        message = f"{self.quoted} {problem.reason}."
+        return Finding(problem.code, problem.severity, message, problem.advice)
+
+
+def _cells(bottle: StockBottle, resolver: Resolver) -> tuple[list[_Cell], list[Finding]]:
+    """Return the filled cells with their meaning, and a finding for each that cannot be read."""
+    cells: list[_Cell] = []
     findings: list[Finding] = []
-    for kind in IDENTITIES:
+    for kind in get_args(Kind):
         try:
             if text := bottle.text(kind):
-                meanings.append(identities.meaning(kind, bottle.columns[kind].header, text))
+                meaning = resolver.meaning(text, kind)
+                cells.append(_Cell(kind, bottle.columns[kind].header, text, meaning))
         except TableError as fault:
             findings.append(unreadable(bottle, fault))
-    return meanings, findings
+    return cells, findings
 
 
-def _common(clear: Sequence[Meaning]) -> list[Compound]:
-    """Return the compounds that all cells may mean."""
-    if not clear:
-        return []
-    first, *others = clear
-    return [
-        compound
-        for compound in first.compounds
-        if all(any(compound.is_same(one) for one in meaning.compounds) for meaning in others)
-    ]
-
-
-def _settled(clear: Sequence[Meaning], common: Sequence[Compound]) -> Compound | None:
-    """Return the one compound that the cells mean, None where they leave it open.
-
-    A name that usually means one of several stands for that one where nothing says otherwise. A
-    cell that may mean several is settled only by another cell, even where one compound is known.
-    """
-    if not common:
-        return None
-    is_clear = len(clear) > 1 or clear[0].problem is None
-    return common[0] if (len(common) == 1 and is_clear) or clear[0].is_usual else None
+def _shared(cells: Sequence[_Cell]) -> list[Compound]:
+    return common([cell.meaning for cell in cells])
 
 
 def _open_questions(
-    clear: Sequence[Meaning],
-    common: Sequence[Compound],
-    settled: Compound | None,
-    stated: StatedValues,
+    known: Sequence[_Cell], compound: Compound | None, stated: StatedValues
 ) -> Iterator[Finding]:
     """Yield that the cells contradict each other, or what the first of them leaves open."""
-    if clear and not common:
-        yield _disagree(clear, stated)
-    elif clear and clear[0].problem is not None and (len(common) > 1 or settled is None):
-        yield clear[0].problem
+    shared = _shared(known)
+    if known and not shared:
+        yield _disagree(known, stated)
+    elif (known and len(shared) > 1) or compound is None:
+        yield from (
+            cell.finding(cell.meaning.problem) for cell in known[:1] if cell.meaning.problem
+        )
 
 
-def _unresolved(meanings: Sequence[Meaning], settled: Compound | None) -> Iterator[Finding]:
+def _unresolved(cells: Sequence[_Cell], compound: Compound | None) -> Iterator[Finding]:
     """Yield what is wrong with cells that mean nothing usable.
 
     The first cell decides: where it cannot be read, the row is wrong. Where another cell says which
     compound it is, a further name that nobody knows is only doubtful.
     """
-    for place, meaning in enumerate(meanings):
-        if meaning.problem is None or meaning.compounds:
+    for place, cell in enumerate(cells):
+        problem = cell.meaning.problem
+        if problem is None or cell.meaning.compounds or cell.meaning.wrong_number:
             continue
-        is_further = place > 0 and meaning.problem.code == "identity-unknown"
-        is_doubt = settled is not None and is_further
-        yield replace(meaning.problem, severity="warning") if is_doubt else meaning.problem
+        is_doubt = compound is not None and place > 0 and cell.meaning.is_unknown
+        finding = cell.finding(problem)
+        yield replace(finding, severity="warning") if is_doubt else finding
 
 
 def _empty(bottle: StockBottle) -> Finding:
@@ -151,14 +152,14 @@ def _empty(bottle: StockBottle) -> Finding:
     )
 
 
-def _disagree(clear: Sequence[Meaning], stated: StatedValues) -> Finding:
-    said = [f'{meaning.column} "{excerpt(meaning.read)}" is {_names(meaning)}' for meaning in clear]
+def _disagree(known: Sequence[_Cell], stated: StatedValues) -> Finding:
+    said = [f'{cell.column} "{excerpt(cell.read)}" is {_names(cell.meaning)}' for cell in known]
     message = f"{'; '.join(said)}."
-    if agreeing := next(filter(None, _agreeing_columns(clear)), None):
+    if agreeing := next(filter(None, _agreeing_columns(known)), None):
         message += f" {listed(agreeing)} agree."
-    for meaning in clear:
-        if fitting := _fitting(stated, meaning.compounds):
-            message += f" {listed(fitting).capitalize()} fit {meaning.column}."
+    for cell in known:
+        if fitting := _fitting(stated, cell.meaning.compounds):
+            message += f" {listed(fitting).capitalize()} fit {cell.column}."
     return Finding(
         "identity-disagrees",
         "error",
@@ -167,10 +168,10 @@ def _disagree(clear: Sequence[Meaning], stated: StatedValues) -> Finding:
     )
 
 
-def _agreeing_columns(clear: Sequence[Meaning]) -> Iterator[list[str]]:
+def _agreeing_columns(known: Sequence[_Cell]) -> Iterator[list[str]]:
     """Yield for each cell its column and those of later cells that may mean the same."""
-    for place, one in enumerate(clear):
-        same = [other.column for other in clear[place + 1 :] if _common([one, other])]
+    for place, one in enumerate(known):
+        same = [other.column for other in known[place + 1 :] if _shared([one, other])]
         yield [one.column, *same] if same else []
 
 
@@ -190,34 +191,35 @@ def _names(meaning: Meaning) -> str:
 
 
 def _wrong_digit(
-    meaning: Meaning, settled: Compound | None, stated: StatedValues, identities: Identities
+    cell: _Cell, compound: Compound | None, stated: StatedValues, resolver: Resolver
 ) -> Finding:
-    read = meaning.read
-    right = cas_numbers.with_check_digit(read)
-    message = (
-        f'{meaning.column}: "{read}" is not a CAS number: '
-        f"its last digit would have to be {right[-1]}."
-    )
-    if settled is not None:
-        message += f" {settled.name} has {settled.cas or 'none that is known here'}."
-    elif offered := list(islice(_offered(read, right, stated, identities), MAX_NAMES_IN_SENTENCE)):
+    problem = cell.meaning.problem
+    assert problem is not None
+    message = f"{cell.quoted} {problem.reason}."
+    if compound is not None:
+        message += f" {compound.name} has {compound.cas or 'none that is known here'}."
+    elif offered := list(
+        islice(_offered(cell.meaning.wrong_number, stated, resolver), MAX_NAMES_IN_SENTENCE)
+    ):
         message += f" Numbers like it are {listed(offered)}."
-    return Finding("cas-check-digit", "error", message, "Copy it from the bottle again.")
+    return Finding("cas-check-digit", "error", message, problem.advice)
 
 
 def _right_number(
-    meaning: Meaning, settled: Compound | None, bottle: StockBottle, writer: CellWriter
+    cell: _Cell, compound: Compound | None, bottle: StockBottle, writer: CellWriter
 ) -> Iterator[Change]:
     """Yield the change to a compound's CAS number where it is one slip of the pen away."""
-    if settled is not None and settled.cas in cas_numbers.slips_of_the_pen(meaning.read):
-        reason = f"the CAS number of {settled.name}"
-        yield writer.text(bottle, meaning.kind, settled.cas, reason)
+    number = cell.meaning.wrong_number
+    if compound is not None and compound.cas in cas_numbers.slips_of_the_pen(number):
+        reason = f"the CAS number of {compound.name}"
+        yield writer.text(bottle, cell.kind, compound.cas, reason)
 
 
-def _offered(read: str, right: str, stated: StatedValues, identities: Identities) -> Iterator[str]:
+def _offered(wrong: str, stated: StatedValues, resolver: Resolver) -> Iterator[str]:
     """Yield CAS numbers one slip away whose compound, one of the table, fits the row."""
-    slips = [right, *(number for number in cas_numbers.slips_of_the_pen(read) if number != right)]
+    right = cas_numbers.with_check_digit(wrong)
+    slips = [right, *(number for number in cas_numbers.slips_of_the_pen(wrong) if number != right)]
     for number in slips:
-        compound = identities.in_table(number)
+        compound = resolver.in_table(number)
         if compound is not None and all(stated.verdicts(compound).values()):
             yield f"{number} ({compound.name})"

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from identify.bench.laboratory import Laboratory
-from identify.compounds.identities import Compound, Identities
+from identify.compounds.naming.meaning import Compound
+from identify.compounds.naming.resolver import built_in_resolver
 from identify.notebook.findings import Finding, listed, worst_first
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
@@ -102,10 +103,10 @@ class _RowChecker:
         self.cards: dict[int, StatedValues] = {}
         self.doubted: dict[int, Compound] = {}
         self._laboratory = laboratory
-        self._identities = Identities()
+        self._resolver = built_in_resolver()
         self._writer = CellWriter.of(sheet.bottles)
-        self._boiling_points = BoilingPointChecks(self._identities, laboratory)
-        self._compositions = CompositionChecks(self._identities, self._writer)
+        self._boiling_points = BoilingPointChecks(self._resolver, laboratory)
+        self._compositions = CompositionChecks(self._resolver, self._writer)
         self._duplicates = Duplicates()
 
     def row(self, bottle: StockBottle) -> StockRow:
@@ -113,7 +114,7 @@ class _RowChecker:
         label = _label(bottle, findings)
         stated = StatedValues.of(bottle, self._laboratory.pressure)
         self.cards[bottle.row] = stated
-        identity = RowIdentity.of(bottle, stated, self._identities, self._writer)
+        identity = RowIdentity.of(bottle, stated, self._resolver, self._writer)
         findings += [*stated.findings, *identity.findings]
         compound, changes = identity.compound, list(identity.changes)
         if compound is None:

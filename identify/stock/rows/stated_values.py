@@ -8,7 +8,7 @@ from functools import partial
 from typing import TypeVar
 
 from identify.chemistry.formula import FormulaError, parse_formula
-from identify.compounds.identities import Compound
+from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding
 from identify.notebook.quantities import Quantity
 from identify.physics.constants import ELEMENTS

@@ -84,7 +84,7 @@ def _show_command(named: _Named, output: Output) -> int:
       identify-unknown candidates show ethanol
       identify-unknown candidates show 67-64-1 C4H8O2 --top 5
     """
-    from identify.compounds.search import rows_meant, suggestion
+    from identify.compounds.naming.lookup import NameFault, rows_meant
 
     faults = Faults()
     table = candidate_table(named.candidates, faults)
@@ -92,11 +92,13 @@ def _show_command(named: _Named, output: Output) -> int:
         return UNUSABLE
     found: list[int] = []
     for name in named.names:
-        rows = sorted(rows_meant(table, name), key=lambda row: -table.number("prior")[row])
+        try:
+            rows = sorted(rows_meant(table, name), key=lambda row: -table.number("prior")[row])
+        except NameFault as fault:
+            faults(str(fault))
+            continue
         found += rows[: output.top]
-        if not rows:
-            faults(f'"{name}": no such compound in the table{suggestion(table, name)}')
-        elif len(rows) > output.top:
+        if len(rows) > output.top:
             complain(f'"{name}": {len(rows)} compounds, {output.top} shown; see --top')
     rows = list(dict.fromkeys(found))
     write_compounds(table, rows, output.format, _lines)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -107,7 +108,7 @@ class _Dialog:
         self.page = self.page.with_text(Place(TRIALS), str(trials))
         self.title = ""
         with suppress(ImportError):  # arrow keys and the lines before, where there is such a thing
-            import readline  # noqa: F401
+            import_module("readline")
 
     def filled(self, target: Path) -> FilledPage:
         """Return the page as it was typed, looked through and found good.

@@ -22,7 +22,9 @@ from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
 # Chances on one card, before anything is compared. Common practice.
 _UNIT_CHANCE = 0.002
-_EXPLICIT = 0.1  # of that where the unit is not the usual one: whoever writes °F or K means it
+# Of such a chance in a number that is written in °F or K: whoever does so means it, and has mostly
+# read it in °C before.
+_EXPLICIT = 0.1
 _WELL_KNOWN = 1.5  # K
 # That a boiling point whose pressure nobody wrote is the laboratory's: of what students read, most;
 # of what stands on a card, what a stockroom has read itself; where nobody says who read it, either.
@@ -36,25 +38,48 @@ _NAME_AND_KEY = ("the boiling point", "boiling_point")  # in a sentence, and in 
 
 def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
     """Yield the boiling point in another unit than was written."""
+    for written, chance in _as_read(case):
+        if chance < 1.0 and PLAUSIBLE["boiling_point"].holds(written):
+            continue
+        units = [unit for unit in ("C", "F", "K") if unit != written.unit]
+        densities = case.boiling_point.densities([in_si(written.value, unit) for unit in units])
+        for unit, density in zip(units, densities, strict=True):
+            tell = partial(other_unit, *_NAME_AND_KEY, written, Quantity(written.value, unit), "C")
+            yield Hypothesis(
+                "boiling-point-unit",
+                chance * _UNIT_CHANCE,
+                density,
+                saying(tell),
+                odds=known_unit(unit).scale / known_unit(written.unit).scale,
+            )
+
+
+def _as_read(case: Case) -> Iterator[tuple[Quantity, float]]:
+    """Yield the boiling point as it was read in degrees Celsius, and as it is written if otherwise.
+
+    Each with its share of the chance of a slip, so that what slips make of a sound page hardly
+    depends on the unit in which it is written.
+    """
     written = case.boiling_point.written
-    units = [unit for unit in ("C", "F", "K") if unit != written.unit]
-    densities = case.boiling_point.densities([in_si(written.value, unit) for unit in units])
-    chance = _UNIT_CHANCE if written.unit == BOILING_POINT.unit else _EXPLICIT * _UNIT_CHANCE
-    for unit, density in zip(units, densities, strict=True):
-        tell = partial(other_unit, *_NAME_AND_KEY, written, Quantity(written.value, unit), "C")
-        odds = known_unit(unit).scale / known_unit(written.unit).scale
-        yield Hypothesis("boiling-point-unit", chance, density, saying(tell), odds=odds)
+    if written.unit == BOILING_POINT.unit:
+        yield written, 1.0
+        return
+    celsius = round(written.to(BOILING_POINT.unit).value, BOILING_POINT.decimals)
+    yield Quantity(celsius, BOILING_POINT.unit, text=f"{celsius:g}"), 1.0
+    yield written, _EXPLICIT
 
 
 def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
     """Yield slips of the pen in a boiling point."""
     name, key = _NAME_AND_KEY
-    written = case.boiling_point.written
-    digits = misreadings(written_text(written))
-    values = [in_si(one.value, written.unit) for one in digits]
-    for one, density in zip(digits, case.boiling_point.densities(values), strict=True):
-        tell = partial(miswritten, name, written, one, key)
-        yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
+    for written, chance in _as_read(case):
+        digits = misreadings(written_text(written))
+        values = [in_si(one.value, written.unit) for one in digits]
+        for one, density in zip(digits, case.boiling_point.densities(values), strict=True):
+            tell = partial(miswritten, name, written, one, key)
+            yield Hypothesis(
+                one.kind, chance * one.chance, density, saying(tell), odds=one.jacobian
+            )
 
 
 def at_laboratory_chance(run: Measurement, bench: Bench) -> float:

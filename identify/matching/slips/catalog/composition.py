@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 from itertools import combinations
+from statistics import mode
 
 import numpy as np
 
 from identify.matching.slips.mechanism.case import Case, CasePercentages
-from identify.matching.slips.mechanism.digits import misreadings, written_text
+from identify.matching.slips.mechanism.digits import digits_of, misreadings, written_text
 from identify.matching.slips.mechanism.hypothesis import (
     Hypothesis,
     Slip,
@@ -71,7 +72,10 @@ def _percentage_digits(case: Case) -> Iterator[Hypothesis]:
     for place in card.values:
         written = card.written(place)
         percent = known_unit(written.unit).scale / known_unit("%").scale
-        digits = [one for one in misreadings(written_text(written)) if one.value * percent <= 100.0]
+        others = [written_text(card.written(other)) for other in card.values if other != place]
+        decimals = mode([len(digits_of(text)[1]) for text in others]) if others else None
+        meant = misreadings(written_text(written), decimals=decimals)
+        digits = [one for one in meant if one.value * percent <= 100.0]
         values = np.array([one.value * percent for one in digits])
         name, key = f"the percentage of {ELEMENTS[place]}", f"percent {ELEMENTS[place]}"
         for one, density in zip(digits, card.densities(place, values), strict=True):

@@ -7,6 +7,7 @@ the weighing to the candidate's molar mass.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from math import log
 
 import numpy as np
@@ -49,30 +50,46 @@ _MILLIGRAMS = 1e6  # in a kilogram
 
 def _mass_in_excess(case: Case) -> Iterator[Hypothesis]:
     """Yield what was weighed too much: liquid left in the flask, or water on the foil."""
-    weighings = case.weighings
+    density = case.part(case.evidence.molar_mass, "mass-in-excess")
+    yield _rough_part("mass-in-excess", density, _tell_excess(case.weighings.excess))
 
+
+def _mass_missing(case: Case) -> Iterator[Hypothesis]:
+    """Yield vapor that is missing: it did not fill the flask, or was weighed while warm."""
+    excess, density = case.weighings.excess, case.part(case.evidence.molar_mass, "mass-missing")
+    yield _rough_part("mass-missing", density * _can_miss(case, excess), _tell_miss(case, excess))
+
+
+def _rough_part(code: str, density: Array, tell: Callable[[int], SlipInWords]) -> Hypothesis:
+    return Hypothesis(code, 1.0, density, tell, is_part=True)
+
+
+def _can_miss(case: Case, excess: Array) -> NDArray[np.bool_]:
+    """Say of which candidates so much can be missing: no more than the vapor, shape (s,)."""
+    return np.asarray(-excess <= case.weighings.vapor)
+
+
+def _tell_excess(excess: Array) -> Callable[[int], SlipInWords]:
     def tell(place: int) -> SlipInWords:
-        mass = _mass(float(weighings.excess[place]))
+        mass = _mass(float(excess[place]))
         return SlipInWords(
             f"About {mass} too much were weighed: liquid left in the flask when the vapor filled "
             "it, or water on the foil.",
             {"excess_mass": mass},
         )
 
-    density = case.part(case.evidence.molar_mass, "mass-in-excess")
-    yield Hypothesis("mass-in-excess", 1.0, density, tell, is_part=True)
+    return tell
 
 
-def _mass_missing(case: Case) -> Iterator[Hypothesis]:
-    """Yield vapor that is missing: it did not fill the flask, or was weighed while warm."""
-    weighings, read = case.weighings, case.weighings.read
+def _tell_miss(case: Case, excess: Array) -> Callable[[int], SlipInWords]:
+    read = case.weighings.read
     boils = boiling_temperature(
         float(read.pressure.mean()), case.liquid.boiling_point, case.liquid.vapor_curve
     )
     cool = float(read.bath.mean()) - boils < _NEAR_BOILING
 
     def tell(place: int) -> SlipInWords:
-        mass = _mass(-float(weighings.excess[place]))
+        mass = _mass(-float(excess[place]))
         reason = (
             "the bath was hardly above the boiling point, so that vapor did not fill the flask"
             if cool[place]
@@ -84,10 +101,7 @@ def _mass_missing(case: Case) -> Iterator[Hypothesis]:
             {"missing_mass": mass},
         )
 
-    # No more can be missing than the vapor.
-    density = case.part(case.evidence.molar_mass, "mass-missing")
-    density = density * (-weighings.excess <= weighings.vapor)
-    yield Hypothesis("mass-missing", 1.0, density, tell, is_part=True)
+    return tell
 
 
 def _mass_added(case: Case) -> Iterator[Hypothesis]:
@@ -133,8 +147,7 @@ def _mass_copied(case: Case) -> Iterator[Hypothesis]:
         numbers = [case.number(int(place)) for place in copied]
         missing, where = (weighings.mean_of(others) - weighings.mean_of(copied)), of_trials(numbers)
         grams_missing = missing / weighings.slope
-        agreeing = weighings.agreement(weighings.each[others]) / weighings.as_they_agree
-        density = weighings.density_of(others) * agreeing
+        density = weighings.density_of(others) * weighings.agreement_of(others)
     else:
         grams_missing, where = -weighings.excess, ""
         density = gamma(-weighings.excess, _ANY_GAIN) / weighings.slope
@@ -155,14 +168,15 @@ def _mass_copied(case: Case) -> Iterator[Hypothesis]:
 def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
     """Yield one of several trials that is off by any amount: the others tell."""
     weighings, found, count = case.weighings, case.weighings.each, case.weighings.read.trials
+    shown = weighings.shortcut
     if count < 2 or not weighings.read.gain.any():
         return
     for place in range(count):
         others = np.delete(np.arange(count), place)
         mean = weighings.mean_of(others)
-        off = (found[place] - mean) / np.maximum(np.abs(mean), 1e-9)
-        wild = normal(np.asarray(off), _ONE_TRIAL) * weighings.agreement(found[others])
-        density = weighings.density_of(others)
+        among = shown[others].mean()
+        off = (shown[place : place + 1] - among) / max(abs(among), 1e-12)
+        wild = normal(off, _ONE_TRIAL) * weighings.agreement_of(others)
 
         def tell(
             leading: int,
@@ -182,10 +196,24 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
         yield Hypothesis(
             "one-trial-off",
             _ONE_TRIAL_CHANCE / count,
-            density * wild / weighings.as_they_agree,
+            weighings.density_of(others) * wild,
             tell,
             reading=f"trial {case.number(place)}",
+            besides=partial(_rough_besides, case, others, wild),
         )
+
+
+def _rough_besides(
+    case: Case, others: NDArray[np.int64], wild: Array
+) -> tuple[Hypothesis, Hypothesis]:
+    """Return that the other trials were rough, each with its part of the density."""
+    parts = case.weighings.rough_parts_of(others)
+    excess = (case.weighings.mean_of(others) - case.molar_mass) / case.weighings.slope
+    missing = parts["mass-missing"] * wild * _can_miss(case, excess)
+    return (
+        _rough_part("mass-in-excess", parts["mass-in-excess"] * wild, _tell_excess(excess)),
+        _rough_part("mass-missing", missing, _tell_miss(case, excess)),
+    )
 
 
 def _together(case: Case, others: NDArray[np.int64], place: int) -> str:

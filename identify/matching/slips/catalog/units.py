@@ -94,7 +94,8 @@ def _units_mistaken(case: Case) -> Iterator[Rewritten]:
     impossible: list[_OtherUnit] = []
     for options in _other_units(case):
         written, kind = options[0].written, options[0].kind
-        chance = kind.chance / len(options) if written.field == "pressure" else kind.chance
+        others = len(kind.units) - 1
+        chance = kind.chance / others if written.field == "pressure" else kind.chance
         for one in options:
             tell = partial(
                 other_unit, written.name, written.key, written.quantity, one.meant, kind.usual

@@ -25,8 +25,8 @@ from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.comparison import Comparison, normal
 from identify.observables.composition import PERCENT, compare_unmentioned
-from identify.observables.technique import Technique
-from identify.observables.weighing import ObservedMolarMass
+from identify.observables.technique import MolarMassError
+from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
@@ -119,9 +119,18 @@ class Case:
 
         Its arrays have the shape (..., s).
         """
+        error, off, gained = self._error(observed)
+        return error.density(off) / gained
+
+    def rough_parts(self, observed: ObservedMolarMass) -> Mapping[str, Array]:
+        """Return what rough technique has of that density, by its slip's code."""
+        error, off, gained = self._error(observed)
+        return {code: density / gained for code, density in error.rough_parts(off).items()}
+
+    def _error(self, observed: ObservedMolarMass) -> tuple[MolarMassError, Array, Array]:
         gained = observed.gained(self.molar_mass)
         error = observed.error(self.matcher.technique, self.molar_mass, gained)
-        return error.density((observed.value - self.molar_mass) / gained) / gained
+        return error, (observed.value - self.molar_mass) / gained, gained
 
     def part(self, comparison: Comparison | None, code: str) -> Array:
         """Return what of a reading's likelihood stands for a slip, shape (s,)."""
@@ -206,7 +215,18 @@ class _CaseWeighings:
             shut_out[~same] = (GRAMS * (implied - shown)).reshape(shape)
         return np.asarray(each), shut_out
 
-    def density(self, each: Array, shut_out: Array | float, digit: Array | float = 1.0) -> Array:
+    @cached_property
+    def shortcut(self) -> Array:
+        """The shortcut's molar masses as they stand, shape (k,) [kg/mol]."""
+        return self.read.ideal_molar_mass()
+
+    def density(
+        self,
+        each: Array,
+        shut_out: Array | float,
+        scatter: Array | float,
+        digit: Array | float = 1.0,
+    ) -> Array:
         """Return the density of a mean of trials under how the class works, shape (..., s).
 
         Parameters
@@ -215,31 +235,32 @@ class _CaseWeighings:
             The molar masses, trial by trial [g/mol].
         shut_out : array, shape (..., s), or float
             What the balance did not show of the mean [g/mol].
+        scatter : array, shape (...)
+            Of the trials, see `relative_scatter`.
         digit : array, shape (...), default=1.0
             What the balance's last digit is in a molar mass, over what it is as written.
         """
+        return self.case.density(self._observed(each, shut_out, scatter, digit))
+
+    def _observed(
+        self,
+        each: Array,
+        shut_out: Array | float,
+        scatter: Array | float,
+        digit: Array | float = 1.0,
+    ) -> ObservedMolarMass:
         bench, count = self.case.bench, each.shape[-2]
         mean = each.mean(axis=-2)
         balance = np.asarray(digit)[..., np.newaxis] * bench.gain_u
         stated = np.hypot(bench.weighing_u * mean, balance)
         assumed = self.case.of_leading(assumed_u(self.case.evidence.by_assumption))
-        observed = ObservedMolarMass(
+        return ObservedMolarMass(
             mean,
             shut_out,
             np.hypot(stated, assumed),
             trials=count,
-            scatter=each.std(axis=-2, ddof=1) if count > 1 else 0.0,
+            scatter=np.asarray(scatter)[..., np.newaxis],
         )
-        return self.case.density(observed)
-
-    @cached_property
-    def as_they_agree(self) -> float:
-        """How well the trials agree as they stand, with the corrections that suit them best.
-
-        What slips make of their agreement is measured by this, the same for all candidates: what
-        each candidate's corrections make of trials that are far apart says nothing about it.
-        """
-        return float(self.agreement(self.each).max())
 
     def mean_of(self, places: NDArray[np.int64]) -> Array:
         """Return the mean of some of the trials, shape (s,) [g/mol]."""
@@ -247,27 +268,25 @@ class _CaseWeighings:
 
     def density_of(self, places: NDArray[np.int64]) -> Array:
         """Return the density of the mean of some of the trials, as `density` has it, shape (s,)."""
-        return self.density(self.each[places], self.shut_out[places].mean(axis=0))
+        return self.case.density(self._observed_in(places))
 
-    def agreement(self, each: Array) -> Array:
-        """Return how well trials agree, shape (..., s), from molar masses of shape (..., k, s)."""
-        return agreement(each, self.case.matcher.technique)
+    def rough_parts_of(self, places: NDArray[np.int64]) -> Mapping[str, Array]:
+        """Return what rough technique has of that density, by its slip's code."""
+        return self.case.rough_parts(self._observed_in(places))
 
+    def _observed_in(self, places: NDArray[np.int64]) -> ObservedMolarMass:
+        scatter = relative_scatter(self.shortcut[places])
+        return self._observed(self.each[places], self.shut_out[places].mean(axis=0), scatter)
 
-def agreement(each: Array, technique: Technique) -> Array:
-    """Return the density with which trials agree, shape (..., s), whatever their mean.
+    def agreement_of(self, places: NDArray[np.int64]) -> float:
+        """Return how well some of the trials agree, over how well all do as they stand."""
+        return float(self.agreement(relative_scatter(self.shortcut[places]), len(places)))
 
-    Parameters
-    ----------
-    each : array, shape (..., k, s)
-        Molar masses [g/mol].
-    technique : Technique
-        How well the class works.
-    """
-    mean = each.mean(axis=-2, keepdims=True)
-    size = np.maximum(np.abs(mean), 1e-9)
-    squares = (((each - mean) / size) ** 2).sum(axis=-2)
-    return technique.agreement(squares, each.shape[-2])
+    def agreement(self, scatter: Array, trials: int | None = None) -> Array:
+        """Return how well trials that scatter so agree, over how well all do as they stand."""
+        technique, count = self.case.matcher.technique, self.read.trials
+        as_they_stand = technique.log_agreement(relative_scatter(self.shortcut), count)
+        return np.exp(technique.log_agreement(scatter, trials or count) - as_they_stand)
 
 
 class _CaseBoilingPoint:

@@ -140,6 +140,8 @@ def _with_the_point_moved(written: _Digits) -> Iterator[Misreading]:
     kind = "point-moved"
     number = Decimal(f"{written.before or '0'}.{written.behind or '0'}")
     for move, share in _POINT_MOVES.items():
+        if written.decimals not in (None, max(len(written.behind) - move, 0)):
+            continue  # it would have had other decimals than such numbers have
         moved = f"{number.scaleb(move).normalize():f}"
         yield Misreading(kind, moved, CHANCES[kind] * share, 10.0**move)
 

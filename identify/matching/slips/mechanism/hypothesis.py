@@ -48,6 +48,9 @@ class Hypothesis:
         How much likelier the number that was meant is than the one written, as such readings go.
     is_part : bool
         Whether the reading's own likelihood holds it: ``density`` is that part, chance included.
+    besides : callable, optional
+        Returns what else may have gone wrong with the same reading, each with its part of the
+        density; asked only where this is likely enough.
     """
 
     code: str
@@ -57,6 +60,7 @@ class Hypothesis:
     reading: str = ""
     odds: float = 1.0
     is_part: bool = False
+    besides: Callable[[], Sequence[Hypothesis]] | None = None
 
 
 def saying(tell: Callable[[], SlipInWords]) -> Callable[[int], SlipInWords]:

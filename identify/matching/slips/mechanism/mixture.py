@@ -27,6 +27,7 @@ MIN_NAMED_PROBABILITY = 0.5
 """From which a slip is named."""
 # And from which it is worth a look, where nothing else explains the readings.
 _MIN_POSSIBLE_PROBABILITY = 0.15
+_LEAST_OF_TWO = 0.01  # probability of a slip from which another one beside it is asked for
 _MAX_CANDIDATES_TOLD = 3
 
 
@@ -156,8 +157,13 @@ class _Mixtures:
         # Slips compete; of one kind in one reading, the best possibility speaks for all.
         kinds: dict[tuple[str, str], list[tuple[Hypothesis, Array]]] = {}
         for hypothesis in mixture.hypotheses:
-            joint = hypothesis.density * (mixture.weight(hypothesis) / marginal) * others
+            weight = others * (mixture.weight(hypothesis) / marginal)
+            joint = hypothesis.density * weight
             kinds.setdefault((hypothesis.code, hypothesis.reading), []).append((hypothesis, joint))
+            if hypothesis.besides is not None and joint.sum() > _LEAST_OF_TWO:
+                for too in hypothesis.besides():
+                    found = kinds.setdefault((too.code, too.reading), [])
+                    found.append((too, too.density * weight))
         for possibilities in kinds.values():
             best, joint = max(possibilities, key=lambda one: float(one[1].sum()))
             of_kind = np.sum([joint for _, joint in possibilities], axis=0)

@@ -12,8 +12,9 @@ from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.notebook.quantities import Quantity
 from identify.notebook.usual import SPREADS
+from identify.observables.weighing import relative_scatter
 from identify.physics.arrays import Array
-from identify.physics.vapor import Weighing, ideal_molar_mass
+from identify.physics.vapor import Weighing
 
 # The shortcut's molar mass is up to 40 % low, never much too high.
 _LOWEST_SHORTCUT, _HIGHEST_SHORTCUT = 0.45, 1.2
@@ -173,20 +174,21 @@ def _compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis
         for field, values in one.changes.items():
             meant[field][place] = values
     per_gain = (meant["bath"] / (meant["pressure"] * meant["volume"])).mean(axis=1)
-    readings = (meant[name] for name in ("gain", "bath", "pressure", "volume"))
-    shortcut = GRAMS * ideal_molar_mass(*readings).mean(axis=1)
+    ideal = Weighing(**meant).ideal_molar_mass()
+    shortcut = GRAMS * ideal.mean(axis=1)
     low, high = _LOWEST_SHORTCUT * case.molar_mass.min(), _HIGHEST_SHORTCUT * case.molar_mass.max()
     near = np.flatnonzero((shortcut > low) & (shortcut < high))
     if not len(near):
         return
     each, shut_out = weighings.rewritten({name: values[near] for name, values in meant.items()})
-    agreeing = weighings.agreement(each) / weighings.as_they_agree
+    scatter = relative_scatter(ideal[near])
+    agreeing = weighings.agreement(scatter)[:, np.newaxis]
     baths = meant["bath"][near].mean(axis=1)
     vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
     stretch = per_gain[near] / np.mean(read.bath / (read.pressure * read.volume))
     digits = stretch * [rewritten[int(which)].digit for which in near]
-    fitting = weighings.density(each, shut_out.mean(axis=1), digits)
+    fitting = weighings.density(each, shut_out.mean(axis=1), scatter, digits)
     densities = fitting * agreeing * vaporized * stretch[:, np.newaxis]
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
