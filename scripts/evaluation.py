@@ -41,6 +41,7 @@ from identify.physics.vapor import Weighing, gain
 Array = NDArray[np.float64]
 
 LOWEST, HIGHEST = 20.0, 98.0  # degrees Celsius: liquid in the room, boils off in the bath
+_SOLID = 30.0  # degrees Celsius: what melts above it is hardly handed out as a liquid
 MOLAR_MASS_SD, PERCENT_SD, BOILING_POINT_SD = 0.025, 0.2, 1.0  # relative; points; K
 GROSS_RUNS = 0.1
 GROSS_LOG_MOLAR_MASS, GROSS_BOILING_POINT = 0.5, 25.0  # scales of Laplace distributions
@@ -235,9 +236,12 @@ def outcome(probability: Array, truth: int, order: NDArray[np.int64]) -> Outcome
 
 
 def rows_to_draw(table: CandidateTable) -> NDArray[np.int64]:
-    """Return the rows that boil between 20 and 98 degrees Celsius."""
+    """Return the liquids that boil between 20 and 98 degrees Celsius and that a bottle can hold."""
     boiling_point = table.number("boiling_point_C")
-    return np.flatnonzero((boiling_point >= LOWEST) & (boiling_point <= HIGHEST))
+    is_bottled = np.array([not reason for reason in table.text("not_bottled")])
+    is_liquid = ~(table.number("melting_point_C") > _SOLID)
+    inside = (boiling_point >= LOWEST) & (boiling_point <= HIGHEST)
+    return np.flatnonzero(inside & is_bottled & is_liquid)
 
 
 def simulate(
