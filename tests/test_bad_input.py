@@ -320,10 +320,21 @@ def test_stock_table(
     assert name in outcome.lines[0]
 
 
-@pytest.mark.parametrize("name", ["", "no such compound", "x" * 1_000_000, "64-17-6", "\x1b[31m"])
-def test_compound_that_is_not_there(run: Run, name: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("", "the name is empty"),
+        ("no such compound", "is not a compound known here"),
+        ("x" * 1_000_000, "is not a compound known here"),
+        ("64-17-6", "is not a CAS number"),
+        ("\x1b[31m", "is not a compound known here"),
+        ("petroleum ether", "is sold as a mixture"),
+        ("xylene", "o-xylene 95-47-6"),
+    ],
+)
+def test_compound_that_is_not_there(run: Run, name: str, words: str) -> None:
     outcome = run("candidates", name, "ethanol", "--format", "json")
     assert outcome.status == 2
     assert len(outcome.lines) == 1
-    assert "no such compound" in outcome.lines[0]
+    assert words in outcome.lines[0]
     assert [compound["cas"] for compound in json.loads(outcome.output)] == ["64-17-5"]

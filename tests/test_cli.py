@@ -311,8 +311,8 @@ def test_bottle_of_a_stock_table_explained(run: Run, tmp_path: Path) -> None:
     ("options", "fault"),
     [
         (("--explain", "cyclohexxane"), "did you mean cyclohexane"),
-        (("--explain", "C7H14"), "give a name or a CAS number"),
-        (("--explain", "S-2"), "no such compound"),
+        (("--explain", "C7H14"), "which several compounds may share"),
+        (("--explain", "S-2"), "is not a compound known here"),
         (("--explain", "ethanol", "--format", "csv"), "use --format json"),
     ],
 )

@@ -128,8 +128,14 @@ def test_too_few_names_the_condition_that_costs_most() -> None:
     [
         (NamedLiquids(["toluene"]), "does not boil off in a bath of 99.0 °C"),
         (NamedLiquids(["acetaldehyde"]), "which is no warmer than the room"),
-        (NamedLiquids(["bottle seven"]), '--must-have: "bottle seven": no such compound'),
-        (NamedLiquids((), ["bottle seven"]), '--without: "bottle seven": no such compound'),
+        (
+            NamedLiquids(["bottle seven"]),
+            '--must-have: "bottle seven" is not a compound known here',
+        ),
+        (
+            NamedLiquids((), ["bottle seven"]),
+            '--without: "bottle seven" is not a compound known here',
+        ),
         (
             NamedLiquids(["acetone"], ["67-64-1"]),
             "acetone stands under --must-have and under --without",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from pathlib import Path
@@ -80,24 +79,13 @@ class KnownNames:
             with written_beside(folder / file) as beside:
                 pq.write_table(table, beside, compression="zstd", compression_level=19)
 
-    def called(
-        self, folded: str, alike_in: Callable[[str], object] = joined
-    ) -> list[tuple[NamedCompound | None, Use]]:
-        """Return the compounds with a name, however its blanks, hyphens and brackets are set.
-
-        Parameters
-        ----------
-        folded : str
-            As `folded_name` gives it.
-        alike_in : callable
-            What names that are the same but for marks have in common: `joined`, or `marks` where
-            those may stand elsewhere.
-        """
-        wanted = alike_in(folded)
+    def called(self, folded: str) -> list[tuple[NamedCompound | None, Use]]:
+        """Return the compounds with a name, however its blanks, hyphens and brackets are set."""
+        wanted = joined(folded)
         return [
             (self._compound(row["compound"]), row["use"])
             for row in self._with_bare(bare(folded))
-            if alike_in(row["name"]) == wanted
+            if joined(row["name"]) == wanted
         ]
 
     def alike(self, folded: str) -> list[NamedCompound]:

@@ -77,7 +77,7 @@ write its full name with all locants, its CAS number or its SMILES
     """
     written = text.strip()
     if not written:
-        raise NameFault("is empty; give a name, a CAS number or a SMILES")
+        raise NameFault("the name is empty; give a name, a CAS number or a SMILES")
     if table is not built_in_table():
         for rows in (_labeled(table, written), table.index.written_so(written)):
             if len(rows) == 1:

@@ -217,8 +217,7 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _called(self, read: str, use: Use | None = None) -> list[NamedCompound]:
         """Return the compounds of the collection with a name, or those whose main one it is."""
-        folded = spelling.folded_name(read)
-        called = self.names.called(folded) or self.names.called(folded, spelling.marks)
+        called = self.names.called(spelling.folded_name(read))
         return [one for one, as_use in called if one is not None and use in (None, as_use)]
 
     def _without_marks(

@@ -15,6 +15,8 @@ from identify.notebook.units import plain_characters
 
 # Carbon chains whose isomers iso-, sec-, tert- and n- tell apart.
 _CHAIN = "(?:prop|but|pent|am|hex|hept|oct|non|dec|dodec)"
+_STEM = r"(?:cyclo)?(?:meth|eth|prop|but|pent|hex|hept|oct|non|dec)(?:an|en|yn|a)?"
+_SUFFIX = "(?:ol|one|al|en|yn|amine|thiol|diol|dione)"
 _GREEK = str.maketrans(
     {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega"}
 )
@@ -43,6 +45,8 @@ _SPELLINGS = tuple(
         (r"(?<![a-z])(neo|cyclo)[- ]+", r"\1"),
         (r"(?<=an|en|yn)e(?=-\d+(?:,\d+)*-(?:ol|one|al|amine|thiol))", ""),
         (r"^([a-z].*[a-z])-(\d(?:,\d)*)$", r"\2-\1"),  # butanol-2
+        # propan-2-ol and prop-2-enal are 2-propanol and 2-propenal
+        (rf"({_STEM})-(\d+(?:,\d+)*)-(?={_SUFFIX})", r"-\2-\1"),
     )
 )
 # Marks of position and form in front of a part of a name: locants, Greek letters, o-, m-, p-, n-,
@@ -76,7 +80,8 @@ _GRADES = """
     synth. glacial distilled redistilled double triple freshly fresh peptide biotech molecular
     biology histology histological chromatography solvent solvents liquid liq liq. colorless
     colourless neat sealed inhibitor-free inhibitor unstabilized unstabilised uninhibited stabilized
-    stabilised inhibited peroxide-free degassed filtered low free proof undenatured bottle bottles
+    stabilised stab stab. inhibited peroxide-free degassed
+    filtered low free proof undenatured bottle bottles
     gradient isocratic premium select superior guaranteed guarantee research medical natural
     synthetic
     old new opened stock student students class teaching use only sample recycled recovered and or
@@ -150,11 +155,13 @@ def folded_name(text: str) -> str:
     ('tert-butyl alcohol', 'tert-butyl alcohol')
     >>> folded_name("1.2 Dichloroethane"), folded_name("i-propanol"), folded_name("sec.Butanol")
     ('1,2-dichloroethane', 'isopropanol', 'sec-butanol')
+    >>> folded_name("2-methylpropan-2-ol"), folded_name("prop-2-enal")
+    ('2-methyl-2-propanol', '2-propenal')
     """
     name = plain_name(text)
     for pattern, form in _SPELLINGS:
         name = pattern.sub(form, name)
-    return name.strip(" ,;.'")
+    return name.strip(" ,;.'-")
 
 
 def joined(folded: str) -> str:
@@ -204,17 +211,6 @@ def has_stereo_mark(folded: str) -> bool:
     (True, False)
     """
     return _STEREO_MARK.search(folded) is not None
-
-
-def marks(folded: str) -> tuple[str, ...]:
-    """Return the marks of position and form of a name, in order, wherever they stand.
-
-    Examples
-    --------
-    >>> marks("2-methyl-1-propanol") == marks("2-methylpropan-1-ol") == ("2", "1")
-    True
-    """
-    return tuple(mark.strip("-") for mark in _MARKS.findall(folded))
 
 
 def without_remarks(text: str) -> str:

@@ -87,9 +87,9 @@ class Separations:
     @cached_property
     def distances(self) -> Array:
         """Separation of each pair in standard uncertainties, shape (n, n)."""
-        from scipy.spatial.distance import cdist
-
-        return np.asarray(cdist(self.points, self.points))
+        # Not scipy's: a stock table is checked in less time than it takes to load.
+        squares = (np.subtract.outer(column, column) ** 2 for column in self.points.T)
+        return np.sqrt(sum(squares, np.zeros((len(self.points), len(self.points)))))
 
     @cached_property
     def nearest(self) -> tuple[NDArray[np.int64], Array]:
@@ -146,11 +146,14 @@ def connected(distances: Array, least: float = APART) -> list[NDArray[np.int64]]
     >>> [group.tolist() for group in connected(steps, 2.5)]
     [[0, 1, 2]]
     """
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import connected_components
-
-    _, members = connected_components(csr_array(distances < least), directed=False)
-    groups = [np.flatnonzero(members == group) for group in np.unique(members)]
+    near = (distances < least) | np.eye(len(distances), dtype=bool)
+    left, groups = np.ones(len(near), dtype=bool), []
+    while left.any():
+        group = near[np.argmax(left)]
+        while (wider := near[group].any(axis=0)).sum() > group.sum():
+            group = wider
+        left &= ~group
+        groups.append(np.flatnonzero(group))
     return [group for group in groups if len(group) > 1]
 
 
