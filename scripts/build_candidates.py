@@ -25,7 +25,7 @@ from identify.compounds.published.build import Audit, build
 from identify.compounds.published.classroom import classroom_prior, read_courses
 from identify.compounds.published.corrections import read_corrections
 from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS
-from identify.compounds.published.virials import read_virials
+from identify.compounds.published.vapor.virials import read_virials
 from identify.compounds.table import CandidateTable
 
 DATA = Path(__file__).parents[1] / "data"

@@ -22,8 +22,11 @@ from numpy.typing import NDArray
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from identify.compounds.published.corresponding_states import acentric_factor, virial_coefficients
-from identify.compounds.published.curves import vapor_curves
+from identify.compounds.published.vapor.corresponding_states import (
+    acentric_factor,
+    virial_coefficients,
+)
+from identify.compounds.published.vapor.curves import vapor_curves
 from identify.compounds.table import NUMBER_COLUMNS
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS, ICE_POINT

@@ -24,9 +24,9 @@ from identify.compounds.published.classroom import (
 )
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.corrections import read_corrections
-from identify.compounds.published.curves import vapor_curve
 from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name
+from identify.compounds.published.vapor.curves import vapor_curve
 from identify.compounds.table import (
     NUMBER_COLUMNS,
     REQUIRED,

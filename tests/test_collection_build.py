@@ -41,14 +41,14 @@ from identify.compounds.collection import (
 )
 from identify.compounds.collection.identity import RecordIdentities
 from identify.compounds.loading import load_candidates
-from identify.compounds.published.corresponding_states import (
+from identify.compounds.published.likeness import Likeness
+from identify.compounds.published.vapor.corresponding_states import (
     acentric_factor,
     log_vapor_pressure,
     polar_term,
     virial_coefficients,
 )
-from identify.compounds.published.curves import vapor_curve, vapor_curves
-from identify.compounds.published.likeness import Likeness
+from identify.compounds.published.vapor.curves import vapor_curve, vapor_curves
 from identify.compounds.table import REQUIRED, CandidateTable
 from identify.tables.lines import LONGEST_LINE
 from identify.tables.structures.source import Chunk, Record

@@ -9,7 +9,7 @@ from identify import Conditions, Flask, Measurement, Trial, match
 from identify.bench.laboratory import Laboratory
 from identify.calculations.molar_mass import molar_mass
 from identify.compounds.loading import load_candidates
-from identify.compounds.published.dimers import dimers_of, with_dimers
+from identify.compounds.published.vapor.dimers import dimers_of, with_dimers
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.dimers import (

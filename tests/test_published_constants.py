@@ -13,7 +13,11 @@ from identify.compounds.published import literature
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.hazards.lookup import looked_up
-from identify.compounds.published.virials import PublishedVirial, published_virial, read_virials
+from identify.compounds.published.vapor.virials import (
+    PublishedVirial,
+    published_virial,
+    read_virials,
+)
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 from identify.physics.vapor import second_virial

@@ -20,8 +20,8 @@ from identify.compounds.columns import TableColumns
 from identify.compounds.naming.lookup import NameFault, compound_of, row_of
 from identify.compounds.naming.meaning import Compound
 from identify.compounds.parquet import built_in_table
-from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.likeness import Likeness
+from identify.compounds.published.vapor.dimers import dimer_cells
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT

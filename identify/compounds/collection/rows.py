@@ -18,8 +18,8 @@ from identify.compounds.collection.identity import (
 )
 from identify.compounds.columns import TableColumns
 from identify.compounds.published.classroom import COMMERCE_SHARE
-from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.likeness import Likeness
+from identify.compounds.published.vapor.dimers import dimer_cells
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT

@@ -17,20 +17,20 @@ from identify.compounds.published import literature
 from identify.compounds.published.classroom import classroom_prior
 from identify.compounds.published.consensus import BoilingPoint, boiling_point_consensus
 from identify.compounds.published.corrections import BY_HAND, HandCorrection
-from identify.compounds.published.corresponding_states import (
-    VIRIAL,
-    acentric_factor,
-    polar_term,
-    virial_coefficients,
-)
-from identify.compounds.published.curves import vapor_curve
-from identify.compounds.published.dimers import dimer_cells
 from identify.compounds.published.estimate import boosted_trees_fill, out_of_fold_boiling_points
 from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.liquids.columns import set_liquid_columns
 from identify.compounds.published.literature import Identifier
 from identify.compounds.published.names import readable_name
-from identify.compounds.published.virials import PublishedVirial, published_virial
+from identify.compounds.published.vapor.corresponding_states import (
+    VIRIAL,
+    acentric_factor,
+    polar_term,
+    virial_coefficients,
+)
+from identify.compounds.published.vapor.curves import vapor_curve
+from identify.compounds.published.vapor.dimers import dimer_cells
+from identify.compounds.published.vapor.virials import PublishedVirial, published_virial
 from identify.compounds.table import (
     ESTIMATED,
     SOURCE_COLUMNS,

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from identify.compounds.columns import TableColumns
-from identify.compounds.published.corresponding_states import (
+from identify.compounds.published.vapor.corresponding_states import (
     VIRIAL,
     acentric_factor,
     virial_coefficients,
 )
-from identify.compounds.published.curves import vapor_curves
+from identify.compounds.published.vapor.curves import vapor_curves
 from identify.compounds.table import CandidateTable
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT

@@ -10,7 +10,7 @@ import numpy as np
 
 from identify.compounds.loading import load_candidates
 from identify.compounds.naming.meaning import Compound
-from identify.compounds.published.dimers import dimer_cells
+from identify.compounds.published.vapor.dimers import dimer_cells
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import TROUTON

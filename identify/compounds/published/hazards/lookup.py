@@ -7,8 +7,8 @@ from math import isfinite, nan
 
 from identify.chemistry.structures import read_structure
 from identify.compounds.published import literature
-from identify.compounds.published.curves import USUAL_PRESSURE, USUAL_RATIO, vapor_curve
 from identify.compounds.published.hazards.flash_points import FlashPoint, flash_point
+from identify.compounds.published.vapor.curves import USUAL_PRESSURE, USUAL_RATIO, vapor_curve
 
 
 @dataclass(frozen=True)

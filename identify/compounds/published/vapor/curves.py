@@ -13,7 +13,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.published.corresponding_states import acentric_factor, log_vapor_pressure
+from identify.compounds.published.vapor.corresponding_states import (
+    acentric_factor,
+    log_vapor_pressure,
+)
 from identify.physics.arrays import Array
 from identify.physics.boiling import curve_terms, log_pressure
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE

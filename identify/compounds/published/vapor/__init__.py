@@ -1,0 +1,1 @@
+"""The vapor of a compound: its pressure curve, second virial coefficients, dimers."""
