@@ -146,7 +146,7 @@ def test_a_molar_mass_says_what_the_dimers_make() -> None:
         trials=[Trial(gain="1.4613 g", bath="98.9 C")],
     )
     found = molar_mass(run, identity="trifluoroacetic acid", draws=20_000, technique="none")
-    assert found.value == pytest.approx(114.02, abs=0.05)
+    assert found.value == pytest.approx(113.97, abs=0.05)
     assert found.ideal_gas == pytest.approx(163.2, abs=0.1)
     changes = {one.name: one.change for one in found.corrections}
     assert changes["dimers in the vapor"] < -40.0

@@ -198,12 +198,16 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         if len(main := _constitutions(self._called(read, "main"))) == 1:
             return self._of_named(main[0])
         alike = self.names.alike(folded)
-        called = _constitutions(one for one in self._called(read) if one in alike)
+        every = self._called(read)
+        called = _constitutions(one for one in every if one in alike)
+        # Where the table has none that is alike, its own compound is meant before any other.
+        if not any(map(self._is_in_table, alike)):
+            called = _constitutions(filter(self._is_in_table, every)) or called
         if spelling.may_lack_marks(folded):
             if len(_constitutions(alike)) > 1:
                 return self._without_marks(folded, alike, called)
             called = called or _constitutions(alike)
-        known = [one for one in called if self.table.index.row(one.inchikey) is not None]
+        known = list(filter(self._is_in_table, called))
         if len(called := known or called) == 1:
             return self._of_flat_name(folded, called[0])
         return ambiguous(self._usable(called), _SEVERAL) if called else None
@@ -214,6 +218,9 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         if len(forms) > 1 and not spelling.has_stereo_mark(folded):
             return ambiguous(map(self.of_place, forms), _NO_STEREO_FORM)
         return self._of_named(named)
+
+    def _is_in_table(self, named: NamedCompound) -> bool:
+        return self.table.index.row(named.inchikey) is not None
 
     def _called(self, read: str, use: Use | None = None) -> list[NamedCompound]:
         """Return the compounds of the collection with a name, or those whose main one it is."""
