@@ -155,6 +155,8 @@ def test_a_value_that_was_set_aside_is_not_used(table: CandidateTable) -> None:
                 assert correction["reason"] in table.text("not_bottled")[row]
             if correction["column"] in ("boiling_point_C", "set_aside"):
                 assert correction["reason"] in table.text("set_aside")[row]
+                published = table.number("boiling_point_published")[row] > 0.0
+                assert published == bool(correction["value"])
 
 
 # Boiling points at 760 mmHg: Weast, CRC Handbook of Chemistry and Physics, and suppliers'
