@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 _CAS_NUMBER = re.compile(r"\d{2,7}-\d{2}-\d")
 _WRITTEN = re.compile(
-    r"(?P<prefix>(?:cas|chemical abstracts)(?:[\s-]*(?:registry|reg\.?))?"
-    r"(?:[\s-]*(?:number|num\.?|no\.?|nr\.?|rn|#))?|casrn|rn)?[\s.:#=]*"
-    r"[(\[]?\s*0*(\d{2,7})(\s*-\s*|\s+|)(\d{2})(\s*-\s*|\s+|)(\d)\s*[)\]]?",
+    r"(?P<prefix>(?:n[°o]\.? ?)?(?:cas|chemical abstracts)(?:[\s-]*(?:registry|reg\.?))?"
+    r"(?:[\s-]*(?:number|nummer|num\.?|no\.?|nr\.?|rn|#))?|casrn|rn)?[\s.:#=_]*"
+    r"[(\[]?\s*0*(\d{2,7})(\s*-\s*|\s+|[./]|)(\d{2})(\s*-\s*|\s+|[./]|)(\d)\s*[)\]]?\.?",
     re.IGNORECASE,
 )
 # "1975-09-02" is what a spreadsheet makes of 75-09-2.

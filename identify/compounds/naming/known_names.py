@@ -91,8 +91,8 @@ class KnownNames:
     def alike(self, folded: str) -> list[NamedCompound]:
         """Return the compounds whose names differ from one by marks of position and form alone.
 
-        Lists of synonyms hold some of other compounds: the formula that most names have counts, and
-        a main name counts for more.
+        Lists of synonyms hold some of other compounds: the formula that most names have counts (two
+        where they draw), and a main name counts for more.
         """
         weights: dict[str, int] = {}
         compounds: dict[int, NamedCompound] = {}
@@ -101,8 +101,8 @@ class KnownNames:
                 compounds[row["compound"]] = compound
                 weight = _MAIN_NAME_COUNTS if row["use"] == "main" else 1
                 weights[compound.formula] = weights.get(compound.formula, 0) + weight
-        usual = max(weights, key=weights.__getitem__, default="")
-        return [one for one in compounds.values() if one.formula == usual]
+        most = max(weights.values(), default=0)
+        return [one for one in compounds.values() if weights[one.formula] == most]
 
     def of_cas(self, number: str) -> NamedCompound | None:
         """Return the compound with a CAS number, present or former, None where none is known."""
@@ -115,6 +115,8 @@ class KnownNames:
         return self._compound(self._places["inchikey"].get(inchikey, -1))
 
     def _with_bare(self, wanted: str) -> list[dict[str, Any]]:
+        if not wanted:
+            return []
         first = bisect_left(self._sorted, wanted, key=_bare)
         last = bisect_right(self._sorted, wanted, first, key=_bare)
         rows: list[dict[str, Any]] = self.names.slice(first, last - first).to_pylist()

@@ -9,7 +9,14 @@ from pathlib import Path
 from typing import Any, cast
 
 from identify.compounds.naming.known_names import KnownNames, NamedCompound, Use
-from identify.compounds.naming.spelling import bare, folded_name, joined
+from identify.compounds.naming.spelling import (
+    bare,
+    folded_name,
+    joined,
+    may_lack_marks,
+    plain_name,
+    without_remarks,
+)
 from identify.compounds.published.literature import inventories_listing
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
@@ -19,10 +26,11 @@ from identify.physics.constants import ICE_POINT
 _MAX_OTHER_NAMES, _MAX_OTHER_LENGTH = 8, 32
 _MAX_LENGTH = 60  # characters; nobody writes a longer name
 _MAX_MOLAR_MASS = 300.0  # g/mol; heavier compounds are neither handed out nor taken for volatile
-# Numbers of registries and catalogs, and remarks in brackets, which the collection has as names;
-# and codes: which abbreviations are understood is in the list of what laboratories say.
+# Numbers of registries and catalogs, remarks in brackets, and prefixes alone, which the collection
+# has as names; and codes: which abbreviations are understood is in the list of what laboratories
+# say.
 _NO_NAME = re.compile(
-    r"\d{5}|\d{4}$|^[\d\W]+$|\[.*\]$|\$|^(?:unii|nsc|ai3|hsdb|ccris|chebi|dtxsid|einecs|ec|un|caswell"
+    r"^[^,]*-$|\d{5}|\d{4}$|^[\d\W]+$|\[.*\]$|\$|^(?:unii|nsc|ai3|hsdb|ccris|chebi|dtxsid|einecs|ec|un|caswell"
     r"|epa|rcra|fema|bdbm|schembl|zinc|akos|mfcd|tox21|ncgc|wln|mls|smr|cas)[ -:]"
 )
 _CODE = re.compile(r"\w{1,4}|[a-z]{1,2}\d+")
@@ -119,7 +127,7 @@ def _melting_point(cas: str) -> float | None:
 def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     """Yield the names of an entry: the main ones, and others that are names and not numbers."""
     main = [name for name in (entry.common_name, entry.iupac_name) if name]
-    others = [name for name in map(str.lower, entry.synonyms) if not _NO_NAME.search(name)]
+    others = [name for name in map(str.lower, entry.synonyms) if _is_name(name)]
     longest = _MAX_LENGTH if is_in_table else _MAX_OTHER_LENGTH
     others = [name for name in others if len(name) <= longest]
     if not is_in_table:
@@ -129,6 +137,16 @@ def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     yield from _as_rows(
         [*((name, "main") for name in main), *((one, "other") for one in others)], place
     )
+
+
+def _is_name(text: str) -> bool:
+    """Whether a text is a name, without a grade beside it, and neither number nor code."""
+    plain = plain_name(text)
+    if _NO_NAME.search(text) or _CODE.fullmatch(joined(plain)):
+        return False
+    # "Dutch liquid" is a name.
+    may_have_grade = not may_lack_marks(folded_name(text)) or re.search("[,(%]", plain)
+    return not may_have_grade or without_remarks(text) == plain.strip(" ,;:-")
 
 
 def _as_rows(names: Iterable[tuple[str, Use]], place: int) -> Iterator[_Row]:

@@ -41,6 +41,7 @@ _ROOM_TEMPERATURE = 25.0  # degrees Celsius
 _FIRST_SOUGHT = 400  # names that are thought of first: what teaching stockrooms hold
 _MIN_SIMILARITY = 0.7  # share of letters in common: two letters exchanged in a short name
 _MAX_NAME_LENGTH = 60  # characters; nobody mistypes a longer one into a compound
+_MUCH_COMMONER = 100.0  # times as likely in a bottle as another compound
 _MAX_READ = 200  # characters; no longer text is a name
 # Anything else is not a SMILES, and need not be shown to RDKit, which takes a while to load.
 _SMILES = re.compile(r"(?:Cl|Br|[BCNOPSFIbcnops]|\[[^\]]+\]|[-=#$:/\\().%+@\d])+")
@@ -196,8 +197,9 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
             return own
         folded = spelling.folded_name(read)
         if len(main := _constitutions(self._called(read, "main"))) == 1:
-            return self._of_named(main[0])
-        alike = self.names.alike(folded)
+            is_known = self._is_in_table(main[0])
+            return self._of_named(main[0]) if is_known else self._of_flat_name(folded, main[0])
+        alike = self._alike(folded)
         every = self._called(read)
         called = _constitutions(one for one in every if one in alike)
         # Where the table has none that is alike, its own compound is meant before any other.
@@ -215,12 +217,41 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
     def _of_flat_name(self, folded: str, named: NamedCompound) -> Meaning:
         """Return what a name means that may leave out which stereo form it is."""
         forms = self.table.index.rows_of_skeleton(named.inchikey)
-        if len(forms) > 1 and not spelling.has_stereo_mark(folded):
+        if spelling.has_stereo_mark(folded):
+            return self._of_named(named)
+        if len(forms) > 1:
             return ambiguous(map(self.of_place, forms), _NO_STEREO_FORM)
+        # The table may have one of the two forms alone.
+        alike = [one for one in self.names.alike(folded) if one.skeleton == named.skeleton]
+        both = {one.inchikey: one for one in (named, *alike) if _is_at_double_bond(one)}
+        is_one_of_them = named.inchikey in both
+        if len(both) > is_one_of_them and (is_one_of_them or self.in_table(named.cas) is None):
+            return ambiguous(self._usable(both.values()), _NO_STEREO_FORM)
         return self._of_named(named)
 
     def _is_in_table(self, named: NamedCompound) -> bool:
         return self.table.index.row(named.inchikey) is not None
+
+    def _alike(self, folded: str) -> list[NamedCompound]:
+        """Return the compounds whose names differ from one by marks alone, of one formula.
+
+        Where as many names speak for several formulas, that of the name as it is written, or of a
+        compound that is much commoner.
+        """
+        alike = self.names.alike(folded)
+        weights: dict[str, float] = {}
+        for one in alike:
+            row = self.table.index.row(one.inchikey)
+            weight = 0.0 if row is None else float(self._weights[row])
+            weights[one.formula] = max(weight, weights.get(one.formula, 0.0))
+        if len(weights) < 2:
+            return alike
+        if len(called := {one.formula for one in self._called(folded)}) == 1:
+            return [one for one in alike if one.formula in called]
+        first, second, *_ = sorted(weights, key=weights.__getitem__, reverse=True)
+        if weights[first] < _MUCH_COMMONER * weights[second]:
+            return alike
+        return [one for one in alike if one.formula == first]
 
     def _called(self, read: str, use: Use | None = None) -> list[NamedCompound]:
         """Return the compounds of the collection with a name, or those whose main one it is."""
@@ -284,7 +315,9 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         meanings = {name: self.meaning(name) for name in spelling.aliases(read)}
         if not meanings or any(one.is_unknown for one in meanings.values()):
             return None
-        if (compound := settled(list(meanings.values()))) is not None:
+        compound = settled(list(meanings.values()))
+        firsts = _different(one for one in meanings.values() if one.compounds)
+        if compound is not None and not (len(firsts) > 1 and spelling.offers_choice(read)):
             return clear(compound)
         unusable = next((one for one in meanings.values() if not one.compounds), None)
         if unusable is not None or len(meanings) == 1:
@@ -425,6 +458,11 @@ def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
 def _constitutions(named: Iterable[NamedCompound]) -> list[NamedCompound]:
     """Return one compound of each constitution."""
     return list({one.skeleton: one for one in reversed(list(named))}.values())
+
+
+def _is_at_double_bond(named: NamedCompound) -> bool:
+    """Whether a structure says on which sides of a double bond its parts are."""
+    return "/" in named.smiles or "\\" in named.smiles
 
 
 def _different(meanings: Iterable[Meaning]) -> set[str]:

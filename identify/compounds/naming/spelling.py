@@ -20,17 +20,75 @@ _SUFFIX = "(?:ol|one|al|en|yn|amine|thiol|diol|dione)"
 _GREEK = str.maketrans(
     {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega"}
 )
+# German as it differs from English; umlauts have lost their dots, or are written out.
+_GERMAN = (
+    (r"ae?th(?=yl|er(?![a-z])|anol|an(?![a-z])|en(?![a-z])|oxy)", "eth"),
+    (r"aeth(?=en|in)", "eth"),
+    (r"zyklo", "cyclo"),
+    (r"azet(?=on|at|yl|al)", "acet"),
+    (r"jod(?=id|meth|eth|prop|but|pent|benz|o|$)", "iod"),
+    (r"(?<=chlor|fluor)(?=h?eth|meth|prop|but|pent|hex|benz|tolu|brom|iod)", "o"),
+    (r"(?<=brom)(?=eth|meth|prop|but|pent|hex|benz|tolu|chlor|fluor)", "o"),
+    (r"(?<=iod)(?=eth|meth|prop|but|pent|benz)", "o"),
+    (r"essigsa?e?ure", "acetic acid "),
+    (r"ameisensa?e?ure", "formic acid "),
+    (r"propionsa?e?ure", "propionic acid "),
+    (r"buttersa?e?ure", "butyric acid "),
+    (r"kohlensa?e?ure", "carbonic acid "),
+    (r"kohlenstoff", "carbon"),
+    (r"benzol(?![a-z])", "benzene"),
+    (r"toluole?(?![a-z])", "toluene"),
+    (r"xylole?(?![a-z])", "xylene"),
+    (r"styrol(?![a-z])", "styrene"),
+    (r"formiate?(?![a-z])", "formate"),
+    (r"(?<=chlor|fluor)ethylen(?![a-z])", "oethylene"),
+    (
+        r"(?<=[a-z])(keton|acetat|formiat|carbonat|propionat|butyrat|acrylat|nitrat|nitrit|chlorid"
+        r"|bromid|iodid|cyanid|oxid|sulfid|anhydrid|aldehyd|amin|amid|nitril|ylen)$",
+        r"\1e",
+    ),
+    (rf"((?:meth|eth|{_CHAIN})(?:an|en|adien))$", r"\1e"),
+    (r"furane(?![a-z])", "furan"),
+    (r"alkohol", "alcohol"),
+)
+# French likewise: what a compound is made of stands behind "de", an adjective behind its noun.
+_FRENCH = (
+    (r"(?<![a-z])alcool(?![a-z])", "alcohol"),
+    (r"^alcohol (\S*yl)ique$", r"\1 alcohol"),
+    (r"^ether (\S*yl)ique$", r"\1 ether"),
+    (r"(?<![a-z])(chlor|brom|iod|cyan|fluor|disulf|sulf|tetrachlor)ure d(?=e |')", r"\1ide d"),
+    (r"(?<![a-z])oxyde d(?=e |')", "oxide d"),
+    (r"(?<![a-z])carbone(?![a-z])", "carbon"),
+    (r"^(\S+(?:ate|ide)) d(?:e |'\s?)(\S+?yl)e$", r"\2 \1"),
+    (r"^(\S+(?:ate|ide)) d(?:e |'\s?)(\S+)$", r"\2 \1"),
+    (r"(?<=[a-z])cetone(?![a-z])|(?<![a-z])cetone", "ketone"),
+)
 # Spellings of one thing, each brought to one form, in this order.
 _SPELLINGS = tuple(
     (re.compile(pattern), form)
     for pattern, form in (
         (r"[\"“”„«»`´’‘′]", "'"),
         ("_", " "),
+        # The numbers of halocarbons are the same whoever sells them; those of FC- and two digits,
+        # of Arcton and of Fluorinert are others.
+        (
+            r"^(?:(?:freon|[fr]|h?cfc|hfc|hcc|refrigerant|halocarbon|genetron|frigen)[- ]?(?=\d{2})"
+            r"|fc[- ]?(?=\d{3}))(\d{2,3}(?:-\d\d)?[a-z]{0,3}(?:b\d)?)(?: ?\(halocarbon\))?$",
+            r"freon-\1",
+        ),
+        (r"^halon[- ]?(?=\d{4}$)", "halon-"),
         (r"(?<=\b[a-z])\.(?=[a-z]\b)", ""),  # M.E.K.
         ("sulph", "sulf"),
-        (r"aeth(?=er|yl|an|en|in)", "eth"),
-        (r"alkohol|\balcool\b", "alcohol"),
-        (r"(?<=[a-z])(keton|acetat|carbonat|propionat|butyrat|acrylat|chlorid|bromid)$", r"\1e"),
+        (r"bi(?=chlorid|bromid|sulfid)", "di"),
+        *_GERMAN,
+        *_FRENCH,
+        # What is lacking between a word and its locant: propan2ol, 2butanone, nhexane, oxylene.
+        (r"(?<![a-z])n[,. ]?n[- ]?(?=di|bis|meth|eth)", "n,n-"),
+        (r"(?<=[a-z]{3})(?=\d(?:,\d)*-?(?:ol|one|al|ene?|yne|amine?|thiol|di|tri|[a-z]{4}))", "-"),
+        (r"(?<![a-z\d])(\d(?:,\d+'?)*)(?=[a-z]{3})", r"\1-"),
+        (r"(?<=-)(\d(?:,\d+'?)*)(?=[a-z]{2})", r"\1-"),
+        (rf"(?<![a-z])n(?={_CHAIN}(?:an|yl|ox))", "n-"),
+        (r"(?<![a-z])([omp])(?=xyl|cresol|toluid)", r"\1-"),
         # 1 2-, 1.2-, 1/2- and 1-2-dichloro are 1,2-dichloro.
         (r"(?<=\d)\s*[.,;/]\s*(?=\d)", ","),
         (r"(?<=\d)[ -](?=\d+(?:,\d+)*[- ]?[a-z])", ","),
@@ -47,6 +105,7 @@ _SPELLINGS = tuple(
         (r"^([a-z].*[a-z])-(\d(?:,\d)*)$", r"\2-\1"),  # butanol-2
         # propan-2-ol and prop-2-enal are 2-propanol and 2-propenal
         (rf"({_STEM})-(\d+(?:,\d+)*)-(?={_SUFFIX})", r"-\2-\1"),
+        (rf"(?<=yl)[- ]?({_CHAIN}(?:an|en)(?:ol|one|e))-(\d)$", r"-\2-\1"),  # 2-methylpropanol-2
     )
 )
 # Marks of position and form in front of a part of a name: locants, Greek letters, o-, m-, p-, n-,
@@ -80,35 +139,51 @@ _GRADES = """
     synth. glacial distilled redistilled double triple freshly fresh peptide biotech molecular
     biology histology histological chromatography solvent solvents liquid liq liq. colorless
     colourless neat sealed inhibitor-free inhibitor unstabilized unstabilised uninhibited stabilized
-    stabilised stab stab. inhibited peroxide-free degassed
+    stabilised inhibited peroxide-free degassed
     filtered low free proof undenatured bottle bottles
     gradient isocratic premium select superior guaranteed guarantee research medical natural
     synthetic
     old new opened stock student students class teaching use only sample recycled recovered and or
-    better mol. sieves sieve ¤
+    better mol. sieves sieve ¤ ms racemic wash washing rinse cleaning no stabilizer stabiliser
+    stabilizers inhibitors stab. stab unstab. unstab inhib. inhib
+    flammable inflammable toxic poison poisonous corrosive hazardous volatile harmful danger
+    absolu anhydre pur wasserfrei rein reinst techn. dest. destilliert analyse synthese
 """
 _GRADE_WORDS = frozenset(_GRADES.split())
+# What keeps a liquid, named behind it.
+_KEEPERS = frozenset(
+    "bht mehq tbc hydroquinone amylene amylenes copper cu silver na sodium".split()  # noqa: SIM905
+)
 # Behind these words a remark goes on to its end.
 _REMARK_OPENS = re.compile(
-    r"(?:(?:stabili[sz]ed|inhibited|preserved) (?:with|by|over|w/)|over|for|from|with|w/|without"
-    r"|contains|containing|bottle|shelf|batch|lot|cabinet|cupboard|bp|b\.p\.|boiling)\b"
-    r"|.*\b(?:stabili[sz]ed|inhibited)$"
+    r"(?:(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?|preserved) (?:with|by|over|w)|stab\.? \w+"
+    r"|over|for|from|with|without|contains|containing|bottle|shelf|batch|lot|cabinet|cupboard|bp|boiling|fuer|fur|zur|pour"
+    r"|opened|exp|expires|received|made|bought)\b|w/|b\.p\.|\S+ as (?:inhibitor|stabili[sz]er)"
+    r"|(?:\S+ )?(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$"
 )
+_STABILIZED = re.compile(r"\b(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$")
 _AMOUNT = re.compile(
-    r"(?<![\w.,-])\d+(?:[.,]\d+)?\s*(?:x\s*\d+\s*)?"
-    r"(?:m?l|lit(?:er|re)s?|k?g|gal(?:lons?)?|oz|lbs?|pints?|ppm)\b"
+    r"(?<![\w.,-])\d+(?:[.,]\d+)?\s*(?:x\s*\d+(?:[.,]\d+)?\s*)?"
+    r"(?:m?l|lit(?:er|re)s?|k?g|gal(?:lons?)?|oz|lbs?|pints?|ppm|bottles?|cans?|flasks?)\b\.?"
+    r"|#\s*\d+|\b(?:bottle|can|flask) ?(?:no\.? ?)?\d+\b|[?!*†]+$"
 )
 _SHARE = re.compile(
     r"(?:\b(?:min(?:imum|\.)?|at least|approx\.?|ca\.?|about|over)|[>=<≥≤~+]+)?\s*"
-    r"(?:\d{1,3}\s*-\s*)?(?<![\d.,])(\d{1,3}(?:[.,]\d+)?)\s*\+?\s*"
+    r"(?:\d{1,3}(?:[.,]\d+)?\s*-\s*)?(?<![\d.,])(\d{1,3}(?:[.,]\d+)?)\s*\+?\s*"
     r"(?:(?:vol|wt)\.?[\s-]*)?(%|percent|pct|proof)\s*\+?"
     r"(?:\s*(?:by (?:gc|volume|weight)|v/v|w/w|vol\.?|min\.?)(?![a-z]))?"
 )
 _BOILING_RANGE = re.compile(
-    r"(?<![\w,-])\d{2,3} ?- ?\d{2,3}(?! ?[-\w%]) ?(?:°|deg)?\.? ?c?(?![\w-])"
+    r"(?<![\w,-])\d{2,3} ?[-/] ?\d{2,3}(?! ?[-\w%]) ?(?:°|deg)?\.? ?c?(?![\w-])"
     r"|(?<![\w,-])\d{2,3} ?- ?\d{2,3} ?(?:°|deg\.?)? ?c\b"
 )
 _LEAST_PURITY = 90.0  # percent; below it a bottle holds a solution. Common practice.
+_PLUS = re.compile(r"\s\+\s*(?=\d)")
+_MOST_ADDITIVE = 2.0  # percent of a stabilizer. Common practice.
+_ADDED = re.compile(
+    r"\w.*(?:\b(?:with|contains|containing|stab\.?|stabili[sz]ed|inhibited)|w/|,|\()"
+    r"\s*(?:ca\.?|about|approx\.?|[<>~])?\s*(?:[\d.,]+\s*-\s*)?$"
+)
 _NOT_ONE_COMPOUND = re.compile(
     r"\b(?:solution|soln|aq|aqueous|saturated|sat|dilute|diluted|mixture|blend|azeotrope|denatured"
     r"|in (?:water|methanol|ethanol|hexanes?|ether|thf|diethyl ether|toluene|heptane)"
@@ -123,7 +198,8 @@ _ISOMERS = re.compile(
 )
 _BRACKETS = re.compile(r"[\s,]*[(\[]([^()\[\]]*)[)\]]")
 _ALIASES = re.compile(
-    r"\s*(?:=|;|\||\baka\b|\balso called\b|\bor\b|,\s+|\s/\s|/(?=[a-z]{3})|\s+-\s+)\s*"
+    r"\s*(?:=|;|\||\baka\b|\ba\.k\.a\.|\balso called\b|\b(?:or|and)\b|\s[+&]\s|,\s+|\s/\s"
+    r"|/(?=[a-z]{3})|\s+-\s+)\s*"
 )
 _CAS_INSIDE = re.compile(
     r"[\s,;(\[]*(?:cas(?:[\s-]*(?:no|nr|number|rn)\.?)?[\s:#]*)?(?<![\d,-])(\d{2,7}-\d\d-\d)(?![\d-])[\s,;)\]]*"
@@ -223,12 +299,12 @@ def without_remarks(text: str) -> str:
     >>> without_remarks("THF (stabilized with BHT)"), without_remarks("dry ethyl ether 500 mL")
     ('thf', 'ethyl ether')
     """
-    text = plain_name(text)
+    text = _PLUS.sub(" with ", plain_name(text))
     for pattern in (_SHARE, _AMOUNT, _BOILING_RANGE):
         text = pattern.sub(" ¤ ", text)
-    text = _BRACKETS.sub(lambda found: "" if _is_remark(found[1]) else found[0], text)
+    text = _BRACKETS.sub(lambda found: "" if _is_aside(found[1]) else found[0], text)
     parts = re.split(r"(\s*[,;:]\s+|\s+-\s+)", text)
-    while len(parts) > 1 and _is_remark(parts[-1]):
+    while len(parts) > 1 and _is_aside(parts[-1]):
         del parts[-2:]
     words = "".join(parts).split()
     behind = next((i for i in range(1, len(words)) if _is_remark(" ".join(words[i:]))), len(words))
@@ -237,11 +313,26 @@ def without_remarks(text: str) -> str:
     return " ".join(words[before:]).strip(" ,;:-")
 
 
+def _is_aside(text: str) -> bool:
+    """Whether a text in brackets or behind a comma says nothing of which compound it is."""
+    return (
+        _is_remark(text)
+        or text.endswith(" free")
+        or _STABILIZED.search(text) is not None
+        or {*text.split()} - {"¤"} <= _KEEPERS
+    )
+
+
 def _is_remark(text: str) -> bool:
-    words = [word.strip(",;:/") for word in text.split()]
     if _REMARK_OPENS.match(text.strip()):
         return True
-    return all(word in _GRADE_WORDS or word.endswith(("-grade", "-free")) for word in words if word)
+    words = [word.strip(",;:/") for word in text.split()]
+    return all(_is_grade(word) for word in words if word)
+
+
+def _is_grade(word: str) -> bool:
+    parts = {word} if word in _GRADE_WORDS else {*re.split("[-/]", word)}
+    return parts <= _GRADE_WORDS or word.endswith(("-grade", "-free"))
 
 
 def other_than_one_compound(text: str) -> str:
@@ -254,10 +345,11 @@ def other_than_one_compound(text: str) -> str:
     >>> other_than_one_compound("acetone-d6")
     'is labeled with isotopes'
     """
-    text = plain_name(text)
-    for share, unit in _SHARE.findall(text):
-        percent = float(share.replace(",", ".")) / (2.0 if unit == "proof" else 1.0)
-        if percent < _LEAST_PURITY and not _REMARK_OPENS.search(text):
+    text = _PLUS.sub(" with ", plain_name(text))
+    for found in _SHARE.finditer(text):
+        percent = float(found[1].replace(",", ".")) / (2.0 if found[2] == "proof" else 1.0)
+        is_additive = percent <= _MOST_ADDITIVE and _ADDED.search(text[: found.start(1)])
+        if percent < _LEAST_PURITY and not is_additive:
             return "is a solution"
     if _LABELED.search(text):
         return "is labeled with isotopes"
@@ -305,6 +397,11 @@ def aliases(text: str) -> tuple[str, ...]:
     parts = [part.strip() for one in (outside, *inside) for part in _ALIASES.split(one)]
     parts = [part for part in parts if part]
     return tuple(parts) if 1 < len(parts) <= _MAX_PARTS else ()
+
+
+def offers_choice(text: str) -> bool:
+    """Whether a text leaves open which of its names is meant."""
+    return re.search(r"\b(?:or|and)\b|\s[+&]\s", plain_name(text)) is not None
 
 
 def reordered(text: str) -> Iterator[str]:
