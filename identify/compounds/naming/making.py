@@ -5,9 +5,12 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Iterable, Iterator
+from itertools import islice
 from pathlib import Path
 from typing import Any, cast
 
+from identify.chemistry.formula import hill_formula
+from identify.compounds.naming.halocarbons import formula_of_number
 from identify.compounds.naming.known_names import KnownNames, NamedCompound, Use
 from identify.compounds.naming.spelling import (
     bare,
@@ -30,7 +33,7 @@ _MAX_MOLAR_MASS = 300.0  # g/mol; heavier compounds are neither handed out nor t
 # has as names; and codes: which abbreviations are understood is in the list of what laboratories
 # say.
 _NO_NAME = re.compile(
-    r"^[^,]*-$|\d{5}|\d{4}$|^[\d\W]+$|\[.*\]$|\$|^(?:unii|nsc|ai3|hsdb|ccris|chebi|dtxsid|einecs|ec|un|caswell"
+    r"^[^,]*-$|^(?=.*\d)(?:(?:cl|br|si|[chnosfipb])\d*)+$|\d{5}|\d{4}$|^[\d\W]+$|\[.*\]$|\$|^(?:unii|nsc|ai3|hsdb|ccris|chebi|dtxsid|einecs|ec|un|caswell"
     r"|epa|rcra|fema|bdbm|schembl|zinc|akos|mfcd|tox21|ncgc|wln|mls|smr|cas)[ -:]"
 )
 _CODE = re.compile(r"\w{1,4}|[a-z]{1,2}\d+")
@@ -127,11 +130,10 @@ def _melting_point(cas: str) -> float | None:
 def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     """Yield the names of an entry: the main ones, and others that are names and not numbers."""
     main = [name for name in (entry.common_name, entry.iupac_name) if name]
-    others = [name for name in map(str.lower, entry.synonyms) if _is_name(name)]
     longest = _MAX_LENGTH if is_in_table else _MAX_OTHER_LENGTH
-    others = [name for name in others if len(name) <= longest]
-    if not is_in_table:
-        others = others[:_MAX_OTHER_NAMES]
+    most = None if is_in_table else _MAX_OTHER_NAMES
+    short = (name for name in map(str.lower, entry.synonyms) if len(name) <= longest)
+    others = islice((name for name in short if _is_name(name, entry.formula)), most)
     former = [name for name in entry.synonyms if _CAS_NUMBER.fullmatch(name) and name != entry.CASs]
     yield from ((number, place, "other") for number in former)
     yield from _as_rows(
@@ -139,13 +141,17 @@ def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     )
 
 
-def _is_name(text: str) -> bool:
-    """Whether a text is a name, without a grade beside it, and neither number nor code."""
+def _is_name(text: str, formula: str) -> bool:
+    """Whether a text is a name that a compound may have, without a grade, no number, no code."""
     plain = plain_name(text)
     if _NO_NAME.search(text) or _CODE.fullmatch(joined(plain)):
         return False
+    folded = folded_name(text)
+    counts = formula_of_number(folded)
+    if counts is not None and hill_formula(counts) != formula:
+        return False
     # "Dutch liquid" is a name.
-    may_have_grade = not may_lack_marks(folded_name(text)) or re.search("[,(%]", plain)
+    may_have_grade = not may_lack_marks(folded) or re.search("[,(%]", plain)
     return not may_have_grade or without_remarks(text) == plain.strip(" ,;:-")
 
 

@@ -132,6 +132,8 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _as_smiles(self, read: str) -> Meaning | None:
         smiles = read.strip()
+        if len(rows := self.table.index.smiles.get(smiles, [])) == 1:  # spares loading RDKit
+            return clear(self.of_place(rows[0]))
         return self._of_smiles(smiles) if _SMILES.fullmatch(smiles) else None
 
     def _as_formula(self, read: str) -> Meaning | None:
@@ -296,6 +298,17 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         name = spelling.without_remarks(read)
         return self.meaning(name) if name not in ("", spelling.plain_name(read)) else None
 
+    def _beside_formula(self, read: str) -> Meaning | None:
+        name, written = spelling.name_and_formula(read)
+        meaning = self.meaning(name) if name else None
+        if meaning is None or not meaning.is_clear:
+            return meaning
+        formula = hill_formula(parse_formula(written))
+        if meaning.compounds[0].formula == formula:
+            return meaning
+        reason = f"says {formula}, but {meaning.compounds[0]} is {meaning.compounds[0].formula}"
+        return unknown(reason, "Write the name alone.")
+
     def _as_other_than_one(self, read: str) -> Meaning | None:
         reason = spelling.other_than_one_compound(read)
         if not reason:
@@ -414,6 +427,7 @@ _WAYS: tuple[Callable[[Resolver, str], Meaning | None], ...] = (
     Resolver._as_isomers,
     Resolver._as_other_than_one,
     Resolver._by_itself,
+    Resolver._beside_formula,
     Resolver._beside_remarks,
     Resolver._in_other_order,
     Resolver._by_aliases,

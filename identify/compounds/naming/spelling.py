@@ -43,11 +43,12 @@ _GERMAN = (
     (r"formiate?(?![a-z])", "formate"),
     (r"(?<=chlor|fluor)ethylen(?![a-z])", "oethylene"),
     (
-        r"(?<=[a-z])(keton|acetat|formiat|carbonat|propionat|butyrat|acrylat|nitrat|nitrit|chlorid"
+        r"(?<=[a-z])(keton|acetat|formiat|carbonat|propionat|propanoat|butyrat|acrylat|nitrat|nitrit|chlorid"
         r"|bromid|iodid|cyanid|oxid|sulfid|anhydrid|aldehyd|amin|amid|nitril|ylen)$",
         r"\1e",
     ),
     (rf"((?:meth|eth|{_CHAIN})(?:an|en|adien))$", r"\1e"),
+    (r"aldehyd(?=di|meth|eth)", "aldehyde "),
     (r"furane(?![a-z])", "furan"),
     (r"alkohol", "alcohol"),
 )
@@ -60,7 +61,7 @@ _FRENCH = (
     (r"(?<![a-z])oxyde d(?=e |')", "oxide d"),
     (r"(?<![a-z])carbone(?![a-z])", "carbon"),
     (r"^(\S+(?:ate|ide)) d(?:e |'\s?)(\S+?yl)e$", r"\2 \1"),
-    (r"^(\S+(?:ate|ide)) d(?:e |'\s?)(\S+)$", r"\2 \1"),
+    (r"^(\S+(?:ate|ide)) (?:d(?:e |'\s?)|of )(\S+)$", r"\2 \1"),
     (r"(?<=[a-z])cetone(?![a-z])|(?<![a-z])cetone", "ketone"),
 )
 # Spellings of one thing, each brought to one form, in this order.
@@ -91,14 +92,14 @@ _SPELLINGS = tuple(
         (r"(?<![a-z])([omp])(?=xyl|cresol|toluid)", r"\1-"),
         # 1 2-, 1.2-, 1/2- and 1-2-dichloro are 1,2-dichloro.
         (r"(?<=\d)\s*[.,;/]\s*(?=\d)", ","),
-        (r"(?<=\d)[ -](?=\d+(?:,\d+)*[- ]?[a-z])", ","),
+        (r"(?<=\d)[ -](?=\d+(?:[ ,]\d+)*[- ]?[a-z])", ","),
         (r"(?<=\d) *- *(?=[a-z(])|(?<=\d) +(?=[a-z])", "-"),
         (r"(?<=[a-z]) *- *(?=\d)", "-"),
         (r"(?<![a-z])(o|m|p)(?:rtho|eta|ara)[- ]+", r"\1-"),
         (r"(?<![a-z])(cis|trans|[omp]|alpha|beta|gamma|dl)[. ]+(?=[a-z])", r"\1-"),
         (r"(?<![a-z])normal[- ]+|(?<![a-z'])n[. ]+-?(?=[a-z]{3})", "n-"),
-        (rf"(?:tertiary|tert\.?|(?<![a-z])t\.?)[- ]*(?={_CHAIN})", "tert-"),
-        (rf"(?:secondary|sec\.?|(?<![a-z(])s\.?(?=[- ]))[- ]*(?={_CHAIN})", "sec-"),
+        (rf"(?:tertiary|tertia?e?r|tert\.?|(?<![a-z])t\.?)[- ]*(?={_CHAIN})", "tert-"),
+        (rf"(?:secondary|se[ck]\.?|(?<![a-z(])s\.?(?=[- ]))[- ]*(?={_CHAIN})", "sec-"),
         (r"(?<![a-z])(?:iso|i)[-. ]+(?=[a-z])", "iso"),
         (r"(?<![a-z])(neo|cyclo)[- ]+", r"\1"),
         (r"(?<=an|en|yn)e(?=-\d+(?:,\d+)*-(?:ol|one|al|amine|thiol))", ""),
@@ -157,7 +158,7 @@ _KEEPERS = frozenset(
 # Behind these words a remark goes on to its end.
 _REMARK_OPENS = re.compile(
     r"(?:(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?|preserved) (?:with|by|over|w)|stab\.? \w+"
-    r"|over|for|from|with|without|contains|containing|bottle|shelf|batch|lot|cabinet|cupboard|bp|boiling|fuer|fur|zur|pour"
+    r"|over|for|from|with|without|contains|containing|bottle|shelf|batch|lot|cabinet|cupboard|bp|boiling|fuer|fur|zur|mit|stabilisiert|pour"
     r"|opened|exp|expires|received|made|bought)\b|w/|b\.p\.|\S+ as (?:inhibitor|stabili[sz]er)"
     r"|(?:\S+ )?(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$"
 )
@@ -165,7 +166,8 @@ _STABILIZED = re.compile(r"\b(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$")
 _AMOUNT = re.compile(
     r"(?<![\w.,-])\d+(?:[.,]\d+)?\s*(?:x\s*\d+(?:[.,]\d+)?\s*)?"
     r"(?:m?l|lit(?:er|re)s?|k?g|gal(?:lons?)?|oz|lbs?|pints?|ppm|bottles?|cans?|flasks?)\b\.?"
-    r"|#\s*\d+|\b(?:bottle|can|flask) ?(?:no\.? ?)?\d+\b|[?!*†]+$"
+    r"|\bun ?\d{4}\b|\b(?:mw|fw|mr) ?=? ?\d+(?:[.,]\d+)?(?: ?g/mol)?|\d+[.,]\d+ ?g/mol"
+    r"|(?<!cas)#\s*\d+(?![\d-])|\b(?:bottle|can|flask) ?(?:no\.? ?)?\d+\b|[?!*†]+$"
 )
 _SHARE = re.compile(
     r"(?:\b(?:min(?:imum|\.)?|at least|approx\.?|ca\.?|about|over)|[>=<≥≤~+]+)?\s*"
@@ -178,7 +180,8 @@ _BOILING_RANGE = re.compile(
     r"|(?<![\w,-])\d{2,3} ?- ?\d{2,3} ?(?:°|deg\.?)? ?c\b"
 )
 _LEAST_PURITY = 90.0  # percent; below it a bottle holds a solution. Common practice.
-_PLUS = re.compile(r"\s\+\s*(?=\d)")
+_FREE_OF = re.compile(r"^[a-z]+[ -]free ")
+_PLUS = re.compile(r"\s\+\s*(?=[01](?:[.,]\d+)?\s*%)")
 _MOST_ADDITIVE = 2.0  # percent of a stabilizer. Common practice.
 _ADDED = re.compile(
     r"\w.*(?:\b(?:with|contains|containing|stab\.?|stabili[sz]ed|inhibited)|w/|,|\()"
@@ -204,6 +207,7 @@ _ALIASES = re.compile(
 _CAS_INSIDE = re.compile(
     r"[\s,;(\[]*(?:cas(?:[\s-]*(?:no|nr|number|rn)\.?)?[\s:#]*)?(?<![\d,-])(\d{2,7}-\d\d-\d)(?![\d-])[\s,;)\]]*"
 )
+_FORMULA_BEHIND = re.compile(r"(.+?)[\s,;=(\[]+(C\d*H\d+(?:(?:N|O|S|F|Cl|Br|I|Si)\d*)*)[)\]]?")
 _MAX_PARTS = 4
 
 
@@ -299,7 +303,7 @@ def without_remarks(text: str) -> str:
     >>> without_remarks("THF (stabilized with BHT)"), without_remarks("dry ethyl ether 500 mL")
     ('thf', 'ethyl ether')
     """
-    text = _PLUS.sub(" with ", plain_name(text))
+    text = _FREE_OF.sub("", _PLUS.sub(" with ", plain_name(text)))
     for pattern in (_SHARE, _AMOUNT, _BOILING_RANGE):
         text = pattern.sub(" ¤ ", text)
     text = _BRACKETS.sub(lambda found: "" if _is_aside(found[1]) else found[0], text)
@@ -397,6 +401,18 @@ def aliases(text: str) -> tuple[str, ...]:
     parts = [part.strip() for one in (outside, *inside) for part in _ALIASES.split(one)]
     parts = [part for part in parts if part]
     return tuple(parts) if 1 < len(parts) <= _MAX_PARTS else ()
+
+
+def name_and_formula(text: str) -> tuple[str, str]:
+    """Part a name from the formula behind it; both empty where there is none.
+
+    Examples
+    --------
+    >>> name_and_formula("ethyl acetate (C4H8O2)"), name_and_formula("acetone")
+    (('ethyl acetate', 'C4H8O2'), ('', ''))
+    """
+    found = _FORMULA_BEHIND.fullmatch(text.strip())
+    return (found[1], found[2]) if found else ("", "")
 
 
 def offers_choice(text: str) -> bool:
