@@ -52,6 +52,8 @@ class Faults:
     pressure, balance : mapping of str to float
         By day, what the barometer reads over what is true; by balance, what it shows of a gain
         over the true one.
+    grams : mapping of str to float
+        By balance, what it shows of a gain beside the true one [g].
     thermometer : mapping of str to float
         By thermometer, how far a measured boiling point is off [K].
     everything : float
@@ -64,6 +66,7 @@ class Faults:
     cards: Mapping[str, str] = field(default_factory=dict)
     pressure: Mapping[str, float] = field(default_factory=dict)
     balance: Mapping[str, float] = field(default_factory=dict)
+    grams: Mapping[str, float] = field(default_factory=dict)
     thermometer: Mapping[str, float] = field(default_factory=dict)
     everything: float = 1.0
     slips: float = 0.0
@@ -150,6 +153,7 @@ class Drawn:
         expected = self.gain(held, (bath, room, pressure, volume))
         expected *= wrong.everything * wrong.balance.get(balance, 1.0)
         expected *= 1.0 + of.between * float(random.standard_normal())
+        expected += wrong.grams.get(balance, 0.0)
         empty = float(random.uniform(82.0, 97.0))
         shared = (("balance", balance), ("day", day), ("thermometer", thermometer))
         trials = []

@@ -197,6 +197,7 @@ def section_of(seed, students=240, bottles=12, days=8, balances=4, thermometers=
     ]
     twice = np.repeat(np.arange(students), 2)
     trials = Trials(
+        number=np.ones(0),
         bottle=twice % bottles,
         student=twice,
         pressure=pressure[twice],

@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
-from identify.matching.evidence import Matcher
-from identify.matching.posterior import Posterior
-from identify.matching.ranked import ranking_of
 from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
@@ -83,27 +80,22 @@ def check_section(
         for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
     ]
     section = Section(student_runs, matcher, known)
-    rankings = list(_ranked(student_runs, SectionMatcher(matcher), progress))
+    rankings: dict[int, Ranking] = {}
+    for index, ranking in section.rankings(SectionMatcher(matcher)):
+        rankings[index] = ranking
+        if progress is not None:
+            progress(len(rankings))
     return SectionResult(
         file="" if read.path is None else str(read.path),
         rows=len(read.rows) or sum(max(len(one.trials), 1) for one in read),
         students=tuple(section.students(rankings)),
         unknowns=tuple(section.unknowns()),
         set_aside=tuple(_set_aside(read)),
+        causes=tuple(section.causes),
         findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),
     )
-
-
-def _ranked(
-    runs: Sequence[StudentRun], matcher: Matcher, progress: Callable[[int], None] | None
-) -> Iterator[Ranking]:
-    """Yield the answer to each run alone."""
-    for done, run in enumerate(runs, 1):
-        yield ranking_of(run.measurement, Posterior.of(matcher.evidence(run.bench)))
-        if progress is not None:
-            progress(done)
 
 
 def _set_aside(read: Runs) -> Iterator[RowSetAside]:

@@ -35,6 +35,38 @@ class KeyRow(Serializable):
 
 
 @dataclass(frozen=True)
+class Cause(Serializable):
+    """What many students share that makes their results wrong.
+
+    Parameters
+    ----------
+    code, message, advice : str
+        Of the finding that tells it.
+    labels : tuple of str
+        Bottles of these students.
+    students : tuple of str
+    size : float or None
+        How far it puts them off, in ``unit``; None where that is not one number.
+    unit : {"%", "K", ""}
+        Percent of the molar mass, or K of the boiling point.
+    runs : frozenset of int
+        Indices of their runs in the section.
+    is_of_bottle : bool
+        Whether a bottle or its card is in doubt, so that nobody is judged by its key.
+    """
+
+    code: str
+    message: str
+    advice: str
+    labels: tuple[str, ...]
+    students: tuple[str, ...]
+    size: float | None = None
+    unit: str = ""
+    runs: frozenset[int] = field(default=frozenset(), metadata=OMITTED)
+    is_of_bottle: bool = field(default=False, metadata=OMITTED)
+
+
+@dataclass(frozen=True)
 class StudentResult:
     """One student's result on one unknown.
 
@@ -54,6 +86,8 @@ class StudentResult:
         pooled compound otherwise, relative to that compound's [percent].
     findings : tuple of Finding
         The ranking's, and those that only the section shows.
+    causes : tuple of Cause
+        What they share with others; the ranking has it set right.
     """
 
     student: str
@@ -65,11 +99,15 @@ class StudentResult:
     key_rank: int | None = None
     percent_error: float | None = None
     findings: tuple[Finding, ...] = ()
+    causes: tuple[Cause, ...] = ()
 
     @property
     def named_right(self) -> bool | None:
-        """Whether the key's compound comes first; None without a key that the table holds."""
-        if self.key is None or self.key.row is None:
+        """Whether the key's compound comes first.
+
+        None without a key that the table holds, and where bottle or card is in doubt.
+        """
+        if self.key is None or self.key.row is None or any(one.is_of_bottle for one in self.causes):
             return None
         return self.key_rank == 1
 
@@ -100,6 +138,7 @@ class StudentResult:
             "key": plain(self.key),
             "key_rank": self.key_rank,
             "percent_error": plain(self.percent_error),
+            "causes": [one.code for one in self.causes],
             "findings": plain(self.findings),
             "slips": answer["slips"],
         }
@@ -219,6 +258,8 @@ class SectionResult(Serializable):
     set_aside : tuple of RowSetAside
     findings : tuple of Finding
         What many students share: one balance, one barometer reading, one thermometer, one day.
+    causes : tuple of Cause
+        The same, with who is concerned, and bottles and cards that are in doubt.
     columns : HeadingsRead
         What the headings of the table were taken for.
     told : tuple of str
@@ -232,6 +273,7 @@ class SectionResult(Serializable):
     unknowns: tuple[UnknownResult, ...]
     set_aside: tuple[RowSetAside, ...] = ()
     findings: tuple[Finding, ...] = ()
+    causes: tuple[Cause, ...] = ()
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     told: tuple[str, ...] = field(default=(), metadata=OMITTED)
 

@@ -92,6 +92,12 @@ class BottleRuns:
         ]
 
     @cached_property
+    def trial_numbers(self) -> NDArray[np.int64]:
+        """Number of each trial on its page, from 1, shape (trials,)."""
+        numbers = [trial.number for run in self.runs for trial in run.bench.trials]
+        return np.array(numbers, dtype=np.int64)
+
+    @cached_property
     def run_of_trial(self) -> NDArray[np.int64]:
         """Place in ``runs`` of each trial, shape (trials,)."""
         return np.array([place for place, _ in self.trials], dtype=np.int64)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 import numpy as np
 
+from identify.bench.bench import Bench
 from identify.checks.assumed import conditions_assumed
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
+from identify.matching.posterior import Posterior
+from identify.matching.ranked import ranking_of
 from identify.notebook.findings import Finding, worst_first
 from identify.section.bottles.findings import BottleFindings
 from identify.section.bottles.pooling import BottlePooling, PooledBottle
+from identify.section.causes import SharedCauses
 from identify.section.key import Key
 from identify.section.result import KeyRow, PooledCandidate, StudentResult, UnknownResult
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
@@ -44,6 +48,7 @@ class Section:
     pooled : dict of str to PooledBottle
         By label, with shared faults set right.
     bottle_findings : BottleFindings
+    causes : SharedCauses
     """
 
     def __init__(self, runs: Sequence[StudentRun], matcher: Matcher, key: Key) -> None:
@@ -65,6 +70,7 @@ class Section:
             for label, bottle in bottles.items()
         }
         self.bottle_findings = BottleFindings(self.pooled, key, self._table)
+        self.causes = SharedCauses(self.pooled, self.faults, self.common, self.bottle_findings)
 
     def findings(self) -> list[Finding]:
         """Return what concerns the section as a whole."""
@@ -116,8 +122,23 @@ class Section:
 
     # ------------------------------------------------------------------------------- the students
 
-    def students(self, rankings: Sequence[Ranking]) -> list[StudentResult]:
+    def rankings(self, matcher: Matcher) -> Iterator[tuple[int, Ranking]]:
+        """Yield the answer to each run, what many share set right, with the run's index.
+
+        Parameters
+        ----------
+        matcher : Matcher
+        """
+        for label, bottle in self.written.items():
+            of_bottle = self.causes.matcher(label, matcher)
+            for run in bottle.runs:
+                judged = self.causes.without(label, run)
+                bench = run.bench if judged is run.measurement else Bench.of(judged)
+                yield run.index, ranking_of(judged, Posterior.of(of_bottle.evidence(bench)))
+
+    def students(self, rankings: Mapping[int, Ranking]) -> list[StudentResult]:
         """Return the students in the order of the file, with the ranking of each run."""
+        causes = list(self.causes)
         findings = student_findings(self.pooled, self.faults, self._table, self._matcher.tolerances)
         results: dict[int, StudentResult] = {}
         for label, bottle in self.written.items():
@@ -135,13 +156,13 @@ class Section:
                     key_rank=_key_rank(ranking, entry),
                     percent_error=error,
                     findings=tuple(worst_first([*ranking.findings, *more])),
+                    causes=tuple(one for one in causes if run.index in one.runs),
                 )
         return [results[index] for index in sorted(results)]
 
     def _percent_errors(self, label: str, bottle: BottleRuns) -> list[float | None]:
         """Return each student's error of the molar mass, as it was written [percent]."""
-        entry = self.key.of(label)
-        row = self.pooled[label].leader if entry is None else entry.row
+        row = self.causes.liquid(label, self.key.of(label))
         if row is None:
             return [None] * len(bottle.runs)
         offsets = bottle.offsets(self._pooling.liquid(row))[:, 0]

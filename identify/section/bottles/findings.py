@@ -11,7 +11,7 @@ from identify.notebook.findings import Finding, Severity, listed
 from identify.section.bottles.against_key import AgainstKey, CardDisagreement
 from identify.section.bottles.pooling import PooledBottle
 from identify.section.bottles.spread import spread_findings
-from identify.section.key import Key
+from identify.section.key import Key, folded_label
 from identify.section.result import KeyRow
 from identify.section.wording import as_percent, high_or_low, students
 
@@ -23,6 +23,8 @@ _NOTABLE_CHANCE = 0.0124
 # Without a key a card could be of every compound this likely beside the likeliest, unless it is
 # more probable than this that the table lacks its compound.
 _MIN_LIKELIHOOD_RATIO, _MAX_OUTSIDE = 1e-3, 0.1
+# That are about the bottle, and no student's fault.
+_DOUBTS = ("bottles-exchanged", "bottle-not-the-key", "card-not-the-bottle")
 _FEW = 2  # students, too few to tell a fault of theirs from the bottle's
 _MAX_BOTTLES_IN_SENTENCE = 3
 
@@ -63,6 +65,17 @@ class BottleFindings:
             yield from self._without_key(bottle)
         if 0 < bottle.count <= _FEW:
             yield _few_students(bottle)
+
+    def doubt(self, label: str) -> Finding | None:
+        """Return the finding by which a bottle, its card or its key is wrong, None without one."""
+        errors = (one for one in self.of(label) if one.severity == "error")
+        return next((one for one in errors if one.code in _DOUBTS), None)
+
+    def exchanged_with(self, label: str) -> list[str]:
+        """Return the label of the bottle that a bottle was exchanged with, if it was."""
+        bottle = self.bottles[label]
+        other = self._exchanged_with(bottle) if bottle.contradicts_key else None
+        return [] if other is None else [folded_label(other.pooled.bottle.label)]
 
     def _molar_mass(self, row: int) -> float:
         return float(self.table.number("molar_mass")[row])

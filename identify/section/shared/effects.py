@@ -110,6 +110,29 @@ def _student_means(
     return np.bincount(unit, values[known]) / np.bincount(unit), units[1], bottle
 
 
+def scatter(values: Array, trials: Trials, members: NDArray[np.bool_]) -> float:
+    """Return how far a group's students are from the others of their bottles.
+
+    Parameters
+    ----------
+    values : array, shape (trials,)
+        Residuals; NaN is left out.
+    trials : Trials
+    members : array of bool, shape (trials,)
+
+    Returns
+    -------
+    float
+        Half the sum of the squares in standard deviations, far ones clipped.
+    """
+    beside = centered(values, trials.bottle)
+    known = np.flatnonzero(np.isfinite(beside))
+    means, group, _ = _student_means(beside, trials, members.astype(np.int64), known)
+    sigma = max(robust_sigma(means), _LEAST_SIGMA)
+    of_group = means[group == 1]
+    return 0.5 * float((np.minimum(np.abs(of_group) / sigma, _CLIPPED) ** 2).sum())
+
+
 def centered(values: Array, bottle: NDArray[np.int64]) -> Array:
     """Return values less the median of their bottle; NaN stays."""
     found = np.full(len(values), np.nan)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from math import sqrt
+from math import exp, sqrt
 
 import numpy as np
 
@@ -13,6 +13,7 @@ from identify.section.bottles.pooling import BottlePooling, FirstLook
 from identify.section.key import Key
 from identify.section.robust_mean import robust_sigma
 from identify.section.runs import BottleRuns
+from identify.section.shared.repair import Repair
 from identify.section.wording import as_percent, high_or_low
 
 # Of fewer bottles the median may be that of faulty ones.
@@ -72,6 +73,13 @@ class CommonOffset:
                 boiled.append(card.boiling_point.value - expected)
         weighings, boiling = _sure(weighed, _MIN_LOG_RATIO), _sure(boiled, _MIN_KELVIN)
         return cls(weighings, boiling, len(bottles))
+
+    def repairs(self) -> Iterator[Repair]:
+        """Yield how everybody's readings are set right."""
+        if self.weighings:
+            yield Repair("pressure", factor=exp(self.weighings))
+        if self.boiling:
+            yield Repair("boiling_point", shift=-self.boiling)
 
     def findings(self) -> Iterator[Finding]:
         """Yield what all bottles are off by together."""

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from identify.notebook.findings import Finding
 from identify.physics.arrays import Array
 from identify.section.shared.effects import Effects, centered, refined_effect
+from identify.section.shared.repair import Repair
 from identify.section.shared.trials import Factor, Trials
 
 # Chance that a sound section is told of a shared fault: 1 %, half of it for the weighings, half for
@@ -32,14 +33,19 @@ class SharedFault:
     Parameters
     ----------
     finding : Finding
-    students : frozenset of int
-        Indices of their runs.
+    repair : Repair
+        Of their readings.
     about : {"weighings", "boiling points"}
     """
 
     finding: Finding
-    students: frozenset[int]
+    repair: Repair
     about: str = "weighings"
+
+    @property
+    def students(self) -> frozenset[int]:
+        """Indices of their runs."""
+        return frozenset(self.repair.trials or ())
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns
+from identify.section.shared.repair import Repair
 from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
 from identify.section.shared.trials import OF_BOILING_POINTS, Trials
 from identify.section.wording import high_or_low
@@ -55,6 +56,7 @@ def _boiling_points(
     read_by = Trials(
         bottle=np.array([place for place, *_ in rows], dtype=np.int64),
         student=np.array([index for _, index, *_ in rows], dtype=np.int64),
+        number=np.zeros(len(rows), dtype=np.int64),
         pressure=np.full(len(rows), np.nan),
         circumstances=[{"thermometer": name} for *_, name, _ in rows],
     )
@@ -71,4 +73,7 @@ def _fault(group: DeviatingGroup, students: NDArray[np.int64]) -> SharedFault:
         "Check that thermometer in ice water and in steam, both at this pressure.",
         {"students": float(len(students)), "off_K": size, "strength": group.strength},
     )
-    return SharedFault(finding, frozenset(map(int, students)), "boiling points")
+    repair = Repair(
+        "boiling_point", shift=-size, trials=dict.fromkeys(map(int, students), frozenset())
+    )
+    return SharedFault(finding, repair, "boiling points")

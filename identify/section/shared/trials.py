@@ -27,6 +27,8 @@ class Trials:
         Place of the bottle.
     student : array of int, shape (trials,)
         Index of the run in the section.
+    number : array of int, shape (trials,)
+        Of the trial on its page, from 1; of a boiling point 0.
     pressure : array, shape (trials,)
         As it was read [mmHg].
     circumstances : sequence of mapping
@@ -35,6 +37,7 @@ class Trials:
 
     bottle: NDArray[np.int64]
     student: NDArray[np.int64]
+    number: NDArray[np.int64]
     pressure: NDArray[np.float64]
     circumstances: Sequence[Mapping[str, str]]
 
@@ -50,6 +53,7 @@ class Trials:
         return cls(
             bottle=np.array([place for place, _, _ in weighed], dtype=np.int64),
             student=np.array([run.index for _, run, _ in weighed], dtype=np.int64),
+            number=np.concatenate([np.zeros(0, np.int64), *(one.trial_numbers for one in bottles)]),
             pressure=np.concatenate([np.zeros(0), *pressures]) / MMHG,
             circumstances=[run.circumstances(trial) for _, run, trial in weighed],
         )

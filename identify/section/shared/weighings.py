@@ -20,6 +20,8 @@ from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding, listed
 from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns
+from identify.section.shared.effects import refined_effect, scatter
+from identify.section.shared.repair import Repair
 from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
 from identify.section.shared.trials import Trials
 from identify.section.wording import as_percent, high_or_low
@@ -30,6 +32,10 @@ _MIN_EFFECT = 0.007
 # What a barometer may be misread by at all, and a bath's thermometer be off by. Common practice.
 _CREDIBLE_PRESSURE = 0.12  # relative
 _CREDIBLE_BATH = 10.0  # K
+
+# Half the squares of standard deviations by which one way of being off is better than another: with
+# seven to one.
+_TELLING = 2.0
 
 _STEPS = 4  # of the search for the reading that sets a group right; each gains two digits
 _MAX_GROUPS_IN_SENTENCE = 4
@@ -82,20 +88,38 @@ class SectionWeighings:
         each = [getattr(one.weighing, name) for one in self.bottles if one.weighing is not None]
         return np.concatenate(each)
 
-    def _changed(
-        self, name: str, log_factor: float, members: NDArray[np.bool_]
-    ) -> SectionWeighings:
-        """Return the weighings with one reading of some trials changed by a factor."""
-        factors = np.where(members, np.exp(log_factor), 1.0)
+    def _changed(self, way: _Way, step: float, members: NDArray[np.bool_]) -> SectionWeighings:
+        """Return the weighings with one reading of some trials as it should have been."""
         bottles = list(self.bottles)
         for place in np.unique(self.trials.bottle[members]):
             weighing = bottles[place].weighing
             assert weighing is not None
+            written = getattr(weighing, way.reading)
+            of_group = members[self.trials.bottle == place]
             changes: Mapping[str, Array] = {
-                name: factors[self.trials.bottle == place] * getattr(weighing, name)
+                way.reading: np.where(of_group, way.right(written, step), written)
             }
             bottles[place] = replace(bottles[place], weighing=replace(weighing, **changes))
         return replace(self, bottles=bottles)
+
+
+@dataclass(frozen=True)
+class _Way:
+    """One way in which a reading of a group may be wrong.
+
+    Parameters
+    ----------
+    reading : str
+    unit : float, default=0.0
+        Of a step that is added to the reading; zero where a step is the logarithm of a factor.
+    """
+
+    reading: str
+    unit: float = 0.0
+
+    def right(self, written: Array, step: float) -> Array:
+        """Return what should have been written."""
+        return written + step * self.unit if self.unit else written * np.exp(step)
 
 
 @dataclass(frozen=True)
@@ -106,49 +130,98 @@ class _Correction:
     ----------
     weighings : SectionWeighings
         With it.
-    change : float
-        Factor of the reading; in K for a bath.
+    way : _Way
+    step : float
+    left : float
+        How far the students of the group are then apart: half the sum of the squares, in standard
+        deviations.
     is_credible : bool
         Whether such a reading could have been taken for the one written.
+    other : _Correction or None
+        That is about as good.
     """
 
     weighings: SectionWeighings
-    change: float
-    is_credible: bool
+    way: _Way
+    step: float
+    left: float = 0.0
+    is_credible: bool = True
+    other: _Correction | None = None
+
+    @property
+    def change(self) -> float:
+        """Factor of the reading."""
+        return float(np.exp(self.step))
+
+    @property
+    def shift(self) -> float:
+        """What is added to the reading [SI units]."""
+        return self.step * self.way.unit
+
+    def repair(self, group: DeviatingGroup) -> Repair:
+        """Return how each student's own reading is set right."""
+        trials = self.weighings.trials
+        held: dict[int, set[int]] = {}
+        for index, number in zip(
+            trials.student[group.trials], trials.number[group.trials], strict=True
+        ):
+            held.setdefault(int(index), set()).add(int(number))
+        of = {index: frozenset(numbers) for index, numbers in held.items()}
+        if self.way.unit:
+            return Repair(self.way.reading, shift=self.shift, trials=of)
+        return Repair(self.way.reading, self.change, trials=of)
 
     @classmethod
     def of(cls, weighings: SectionWeighings, group: DeviatingGroup) -> _Correction:
         """Find the reading by which the group's molar masses agree with the others'."""
-        reading = group.factor.grouping.reading or "gain"
-        found = cls._solved(weighings, group, reading)
-        if not found.is_credible and reading != "gain":
-            # No such reading explains it: the molar masses are set right as they are.
-            return replace(cls._solved(weighings, group, "gain"), is_credible=False)
-        return found
+        reading = group.factor.grouping.reading
+        if reading == "gain":
+            return cls._of_gain(weighings, group)
+        if reading:
+            found = cls._solved(weighings, group, _Way(reading))
+            if found.is_credible:
+                return found
+        # No such reading explains it: the molar masses are set right as they are.
+        whole = cls._solved(weighings, group, _Way("gain"))
+        return replace(whole, is_credible=not reading)
 
     @classmethod
-    def _solved(
-        cls, weighings: SectionWeighings, group: DeviatingGroup, reading: str
-    ) -> _Correction:
-        """Solve for the change by secants."""
-        before = weighings.residuals()[group.trials]
-        # Logarithm of the factor; a bath's in units of its own temperature.
-        step = group.size if reading in ("pressure", "volume") else -group.size
+    def _of_gain(cls, weighings: SectionWeighings, group: DeviatingGroup) -> _Correction:
+        """Weigh a balance that is off by a percentage against one that is off by so many grams.
+
+        The gains of light vapors are small: the same grams are more of them.
+        """
+        typical = float(np.nanmedian(weighings._reading("gain")[group.trials]))
+        ways = [_Way("gain"), *([_Way("gain", typical)] if typical > 0.0 else [])]
+        found = [cls._solved(weighings, group, way) for way in ways]
+        best, *others = sorted(found, key=lambda one: one.left)
+        near = [one for one in others if one.left - best.left < _TELLING]
+        return replace(best, other=near[0]) if near else best
+
+    @classmethod
+    def _solved(cls, weighings: SectionWeighings, group: DeviatingGroup, way: _Way) -> _Correction:
+        """Solve for the step by secants."""
+        step = group.size if way.reading in ("pressure", "volume") else -group.size
         low, off = 0.0, group.size
         changed = weighings
         for _ in range(_STEPS):
-            changed = weighings._changed(reading, step, group.trials)
-            after = changed.residuals()[group.trials]
-            left = group.size + float(np.nanmedian(after - before))
+            changed = weighings._changed(way, step, group.trials)
+            left = refined_effect(changed.residuals(), changed.trials, group.trials)
             if abs(left) < 1e-6 or abs(left - off) < 1e-12:
                 break
             low, off, step = step, left, step - left * (step - low) / (left - off)
-        if reading == "bath":
-            bath = float(np.median(weighings._reading("bath")[group.trials]))
-            kelvin = bath * float(np.expm1(step))
-            return cls(changed, kelvin, abs(kelvin) <= _CREDIBLE_BATH)
-        is_credible = reading != "pressure" or abs(step) <= _CREDIBLE_PRESSURE
-        return cls(changed, float(np.exp(step)), is_credible)
+        found = cls(changed, way, step, scatter(changed.residuals(), changed.trials, group.trials))
+        return replace(found, is_credible=found._could_be_read(group))
+
+    def _could_be_read(self, group: DeviatingGroup) -> bool:
+        if self.way.reading == "bath":
+            return abs(self.kelvin(group)) <= _CREDIBLE_BATH
+        return self.way.reading != "pressure" or abs(self.step) <= _CREDIBLE_PRESSURE
+
+    def kelvin(self, group: DeviatingGroup) -> float:
+        """Return how much warmer a bath would have been, in the middle [K]."""
+        bath = float(np.median(self.weighings._reading("bath")[group.trials]))
+        return bath * -float(np.expm1(-self.step))
 
 
 def weighing_faults(weighings: SectionWeighings) -> tuple[list[SharedFault], SectionWeighings]:
@@ -169,10 +242,10 @@ def weighing_faults(weighings: SectionWeighings) -> tuple[list[SharedFault], Sec
             break
         group, same = found
         correction = _Correction.of(weighings, group)
-        students = np.unique(trials.student[group.trials])
+        repair = correction.repair(group)
         written = trials.pressure[group.trials & weighings.sound]
-        finding = _finding(group, same, correction, len(students), written)
-        faults.append(SharedFault(finding, frozenset(map(int, students))))
+        finding = _finding(group, same, correction, len(repair.trials or ()), written)
+        faults.append(SharedFault(finding, repair))
         weighings = correction.weighings
     return faults, weighings
 
@@ -197,7 +270,7 @@ def _finding(
         f"are {abs(percent):.1f} % {high_or_low(percent)} beside those of the others with the same "
         "bottles"
     )
-    remedy, numbers = _remedy(reading, correction, pressures)
+    remedy, numbers = _remedy(group, correction, pressures)
     if reading == "pressure" and correction.is_credible:
         phrase = group.phrase
         if phrase.endswith(" mmHg"):  # the sentence says the reading itself
@@ -221,16 +294,19 @@ def _finding(
 
 
 def _remedy(
-    reading: str, correction: _Correction, pressures: Array
+    group: DeviatingGroup, correction: _Correction, pressures: Array
 ) -> tuple[str, dict[str, float]]:
     """Say which reading would set a group right, if any, with the numbers of it."""
-    change = correction.change
+    reading, change = group.factor.grouping.reading, correction.change
     if reading in ("gain", "volume"):
-        size = f"{100.0 * abs(change - 1.0):.1f} % {'larger' if change > 1.0 else 'smaller'}"
-        needed, numbers = f"{reading} {size} than written", {f"right_{reading}_factor": change}
+        needed, numbers = _needed(correction, reading)
+        if correction.other is not None:
+            other, more = _needed(correction.other, reading)
+            needed, numbers = f"{needed} (or {other})", {**more, **numbers}
     elif reading == "bath" and correction.is_credible:
-        size = f"{abs(change):.1f} K {'warmer' if change > 0 else 'cooler'}"
-        needed, numbers = f"bath {size} than written", {"right_bath_shift_K": change}
+        kelvin = correction.kelvin(group)
+        size = f"{abs(kelvin):.1f} K {'warmer' if kelvin > 0 else 'cooler'}"
+        needed, numbers = f"bath {size} than written", {"right_bath_shift_K": kelvin}
     elif reading == "pressure" and correction.is_credible:
         needed = f"pressure of {_range(pressures * change)} mmHg"
         read, right = (round(float(np.median(p)), 1) for p in (pressures, pressures * change))
@@ -238,6 +314,17 @@ def _remedy(
     else:
         return "No one reading of theirs explains it.", {}
     return f"A {needed} would set them right.", numbers
+
+
+def _needed(correction: _Correction, reading: str) -> tuple[str, dict[str, float]]:
+    """Say by how much a reading would have to be another."""
+    if correction.way.unit:
+        grams = 1e3 * correction.shift
+        size = f"{abs(grams):.3f} g {'larger' if grams > 0.0 else 'smaller'}"
+        return f"{reading} {size} than written", {f"right_{reading}_shift_g": grams}
+    change = correction.change
+    size = f"{100.0 * abs(change - 1.0):.1f} % {'larger' if change > 1.0 else 'smaller'}"
+    return f"{reading} {size} than written", {f"right_{reading}_factor": change}
 
 
 def _range(values: Array) -> str:
