@@ -98,7 +98,11 @@ def test_sound_bottles_are_the_keys(simulated):
 def test_students_of_the_bad_day_are_shown_where_to_look(simulated):
     found, section = simulated
     bad = {one.student for one in found.truth.rows if one.day == found.truth.barometer_day}
-    told = {one.student for one in section.students if "see-shared-fault" in codes(one.findings)}
+    told = {
+        one.student
+        for one in section.students
+        if "barometer-day" in {cause.code for cause in one.causes}
+    }
     assert told <= bad
     assert len(told) > 0.9 * len({s.student for s in section.students} & bad)
 

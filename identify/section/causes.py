@@ -136,6 +136,7 @@ def _cause(finding: Finding, runs: Sequence[StudentRun], is_of_bottle: bool = Fa
     size = next((name for name in _SIZES if name in finding.numbers), "")
     return Cause(
         finding.code,
+        finding.severity,
         finding.message,
         finding.advice,
         tuple(dict.fromkeys(run.measurement.label for run in runs)),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from identify.matching.answer import Ranking
-from identify.notebook.findings import Finding
+from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.tables.faults import HeadingsRead
@@ -40,7 +40,7 @@ class Cause(Serializable):
 
     Parameters
     ----------
-    code, message, advice : str
+    code, severity, message, advice : str
         Of the finding that tells it.
     labels : tuple of str
         Bottles of these students.
@@ -56,6 +56,7 @@ class Cause(Serializable):
     """
 
     code: str
+    severity: Severity
     message: str
     advice: str
     labels: tuple[str, ...]
@@ -64,6 +65,11 @@ class Cause(Serializable):
     unit: str = ""
     runs: frozenset[int] = field(default=frozenset(), metadata=OMITTED)
     is_of_bottle: bool = field(default=False, metadata=OMITTED)
+
+    @property
+    def finding(self) -> Finding:
+        """The same as a finding."""
+        return Finding(self.code, self.severity, self.message, self.advice)
 
 
 @dataclass(frozen=True)
@@ -276,6 +282,17 @@ class SectionResult(Serializable):
     causes: tuple[Cause, ...] = ()
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     told: tuple[str, ...] = field(default=(), metadata=OMITTED)
+
+    def findings_of(self, unknown: UnknownResult) -> list[Finding]:
+        """Return what is found of a bottle, less what is among the causes."""
+        told = {one.code for one in self.causes if unknown.label in one.labels}
+        return [one for one in unknown.findings if one.code not in told]
+
+    @property
+    def other_findings(self) -> list[Finding]:
+        """What concerns the section as a whole, less what is among the causes."""
+        told = {one.code for one in self.causes}
+        return [one for one in self.findings if one.code not in told]
 
     @property
     def verdicts(self) -> Counter[str]:

@@ -17,7 +17,7 @@ from identify.section.bottles.findings import BottleFindings
 from identify.section.bottles.pooling import BottlePooling, PooledBottle
 from identify.section.causes import SharedCauses
 from identify.section.key import Key
-from identify.section.result import KeyRow, PooledCandidate, StudentResult, UnknownResult
+from identify.section.result import Cause, KeyRow, PooledCandidate, StudentResult, UnknownResult
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
 from identify.section.shared.offset import CommonOffset
 from identify.section.shared.thermometers import thermometer_faults
@@ -139,13 +139,15 @@ class Section:
     def students(self, rankings: Mapping[int, Ranking]) -> list[StudentResult]:
         """Return the students in the order of the file, with the ranking of each run."""
         causes = list(self.causes)
-        findings = student_findings(self.pooled, self.faults, self._table, self._matcher.tolerances)
+        findings = student_findings(self.pooled, self._table, self._matcher.tolerances)
         results: dict[int, StudentResult] = {}
         for label, bottle in self.written.items():
             entry = self.key.of(label)
             errors = self._percent_errors(label, bottle)
             for run, error in zip(bottle.runs, errors, strict=True):
-                ranking, more = rankings[run.index], findings.get(run.index, ())
+                shared = tuple(one for one in causes if run.index in one.runs)
+                more = [*findings.get(run.index, ()), *map(_see, shared)]
+                ranking = rankings[run.index]
                 results[run.index] = StudentResult(
                     student=run.measurement.student,
                     label=run.measurement.label,
@@ -156,7 +158,7 @@ class Section:
                     key_rank=_key_rank(ranking, entry),
                     percent_error=error,
                     findings=tuple(worst_first([*ranking.findings, *more])),
-                    causes=tuple(one for one in causes if run.index in one.runs),
+                    causes=shared,
                 )
         return [results[index] for index in sorted(results)]
 
@@ -175,3 +177,12 @@ def _key_rank(ranking: Ranking, key: KeyRow | None) -> int | None:
         return None
     ranks = (one.rank for one in ranking.candidates if one.index == key.row)
     return next(ranks, None)
+
+
+def _see(cause: Cause) -> Finding:
+    return Finding(
+        "see-shared-fault",
+        "note",
+        f"Many share this, and it was set right before this result was judged: {cause.message}",
+        "Do not mark it down to one student; see the findings of the section.",
+    )

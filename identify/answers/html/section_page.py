@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from identify.matching.answer import RankedCandidate
 
 _SHOWN = 5  # compounds of one unknown
+_MOST_NAMED = 40  # students of one cause
 
 
 class _ShownStudent(NamedTuple):
@@ -62,6 +63,7 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
         "section.html.j2",
         section=section,
         shown=shown,
+        most_named=_MOST_NAMED,
         summary=summary(section),
         unknowns=[
             _unknown(f"u{place}", unknown, section)

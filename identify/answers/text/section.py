@@ -44,11 +44,8 @@ def section_lines(section: SectionResult, page: Page, everyone: bool = False) ->
     """
     lines = page.wrapped(summary(section))
     if section.students:
-        lines += ["", page.emphasized("Shared by many")]
-        lines += _findings(section.findings, page)
-        if not section.findings:
-            lines += page.wrapped("Nothing: no day, balance or reading stands out.", "  ")
-        lines += ["", page.emphasized("Unknowns"), *_unknown_lines(section.unknowns, page)]
+        lines += ["", page.emphasized("Shared by many"), *_shared_lines(section, page)]
+        lines += ["", page.emphasized("Unknowns"), *_unknown_lines(section, page)]
         lines += ["", *_student_lines(section.students, page, everyone)]
     if section.set_aside:
         lines += ["", page.emphasized("Rows set aside"), *_set_aside_lines(section, page)]
@@ -117,17 +114,29 @@ def _findings(findings: Sequence[Finding], page: Page, indent: str = "") -> list
     return [indent + line for one in worst_first(findings) for line in finding_lines(one, narrower)]
 
 
+def _shared_lines(section: SectionResult, page: Page) -> list[str]:
+    """Return the causes with those concerned, and what else is said of the whole section."""
+    lines: list[str] = []
+    for cause in section.causes:
+        bottles = listed_up_to(_MAX_BOTTLES_IN_SUMMARY, cause.labels)
+        whose = f"{counted(len(cause.students), 'student')} of {bottles}"
+        lines += finding_lines(cause.finding, page)
+        lines += page.wrapped(f"Concerns {whose}.", " " * 10)
+    lines += _findings(section.other_findings, page)
+    return lines or page.wrapped("Nothing: no bottle, day, balance or reading stands out.", "  ")
+
+
 # ------------------------------------------------------------------------------------- unknowns
 
 # Characters of a label or a person's name, and of a compound's, that say which it is.
 _SHORTEST, _SHORTEST_COMPOUND = 8, 12
 
 
-def _unknown_lines(unknowns: Sequence[UnknownResult], page: Page) -> list[str]:
-    heading, *rows = TextTable(_UNKNOWN_COLUMNS, unknowns).blocks(page, "  ", DIM)
+def _unknown_lines(section: SectionResult, page: Page) -> list[str]:
+    heading, *rows = TextTable(_UNKNOWN_COLUMNS, section.unknowns).blocks(page, "  ", DIM)
     lines = heading
-    for unknown, row in zip(unknowns, rows, strict=True):
-        lines += [*row, *_findings(unknown.findings, page, "  ")]
+    for unknown, row in zip(section.unknowns, rows, strict=True):
+        lines += [*row, *_findings(section.findings_of(unknown), page, "  ")]
     return lines
 
 
@@ -187,7 +196,12 @@ def _student_lines(students: Sequence[StudentResult], page: Page, everyone: bool
     doubtful = f"{len(shown)} of {results} {verb} a look{hidden}"
     title = f"Students: {results if everyone else doubtful}"
     lines = [page.emphasized(line) for line in page.wrapped(title)]
-    return lines + TextTable(_STUDENT_COLUMNS, shown).lines(page, "  ", DIM)
+    lines += TextTable(_STUDENT_COLUMNS, shown).lines(page, "  ", DIM)
+    sharing = sum(bool(one.causes) for one in students)
+    if sharing:
+        told = f"{counted(sharing, 'result')} had what many share set right before it was judged."
+        lines += page.wrapped(told, "  ")
+    return lines
 
 
 def _molar_mass(student: StudentResult) -> str:

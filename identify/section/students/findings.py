@@ -17,7 +17,6 @@ from identify.section.bottles.card import BottleCard
 from identify.section.bottles.pooling import PooledBottle
 from identify.section.robust_mean import RobustMean
 from identify.section.runs import StudentRun
-from identify.section.shared.search import SharedFault
 from identify.section.students.copied import copied_weighings
 from identify.section.wording import as_percent
 
@@ -37,7 +36,6 @@ _MAX_BOTTLES_IN_SENTENCE = 3
 
 def student_findings(
     pooled: Mapping[str, PooledBottle],
-    faults: Sequence[SharedFault],
     table: CandidateTable,
     tolerances: Tolerances,
 ) -> Mapping[int, list[Finding]]:
@@ -47,7 +45,6 @@ def student_findings(
     ----------
     pooled : mapping of str to PooledBottle
         By label, with shared faults set right.
-    faults : sequence of SharedFault
     table : CandidateTable
     tolerances : Tolerances
     """
@@ -60,9 +57,6 @@ def student_findings(
     runs = [run for one in pooled.values() for run in one.bottle.runs]
     for run, finding in copied_weighings(sorted(runs, key=lambda run: run.index)):
         found[run.index].append(finding)
-    for fault in faults:
-        for index in fault.students:
-            found[index].append(_see(fault))
     return found
 
 
@@ -184,12 +178,3 @@ def _wrong_bottle(run: StudentRun, card: str | None, near: Sequence[str]) -> Ite
             f"fit {written}; a weighing that is wrong for another reason may do so by chance.",
             "Ask which bottle it was.",
         )
-
-
-def _see(fault: SharedFault) -> Finding:
-    return Finding(
-        "see-shared-fault",
-        "note",
-        f"This student shares a fault of the {fault.about} with others: {fault.finding.message}",
-        "Do not mark it down to one student; see the findings of the section.",
-    )
