@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 if TYPE_CHECKING:
     from identify.matching.slips import Slip
     from identify.notebook.findings import Finding
-    from identify.section.result import SectionResult, StudentResult, UnknownResult
+    from identify.section.result import Cause, SectionResult, StudentResult, UnknownResult
 
 Cell: TypeAlias = str | int | float | bool | None
 Row: TypeAlias = dict[str, Cell]
@@ -93,7 +93,7 @@ class SectionTable:
         ]
 
 
-def _codes(told: Iterable[Finding | Slip]) -> str:
+def _codes(told: Iterable[Cause | Finding | Slip]) -> str:
     """Return codes as one text, each once."""
     return " ".join(dict.fromkeys(one.code for one in told))
 
@@ -214,13 +214,20 @@ _STUDENT_COLUMNS = (
     SheetColumn(
         "named_right",
         _ANSWER,
-        "Whether the key's compound comes first; empty without a key that the table holds.",
+        "Whether the key's compound comes first; empty without a key that the table holds, and "
+        "where bottle or card is in doubt.",
     ),
     SheetColumn(
         "needs_a_look",
         _ANSWER,
         "A slip, a finding above a note, no match, or another compound than the key's first.",
         of=lambda one: one.is_doubtful,
+    ),
+    SheetColumn(
+        "causes",
+        _TEXT,
+        "What many share and was set right before the result was judged, by code.",
+        of=lambda one: _codes(one.causes),
     ),
     SheetColumn(
         "slips",
