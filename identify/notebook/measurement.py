@@ -223,6 +223,22 @@ class Combustion:
         return burned_percent(self.sample, collected) if self.sample is not None else {}
 
 
+@dataclass(frozen=True)
+class Reported:
+    """What the student made of the readings. No match looks at it.
+
+    Parameters
+    ----------
+    answer : str
+        The liquid that the student named.
+    molar_mass : quantity, optional
+        That the student worked out, plain numbers in g/mol; of several trials their mean.
+    """
+
+    answer: str = ""
+    molar_mass: Reading = Reading("molar mass", "g/mol")
+
+
 _OWN = ("i", "me", "mine", "myself", "own reading", "own measurement", "measured", "student")
 _BY = {**dict.fromkeys(_OWN, "own"), "bottle": "card", "label": "card", "the card": "card"}
 _IDEAL_GAS = dict.fromkeys(
@@ -271,6 +287,8 @@ class Measurement:
         ``"own"`` where the student read it.
     molar_mass_by : {"", "ideal gas"}
         ``"ideal gas"`` where it is m R T / (P V).
+    reported : Reported
+        What the student made of it.
 
     Raises
     ------
@@ -310,6 +328,7 @@ class Measurement:
     combustion: Combustion | None = None
     boiling_point_by: OneOf = OneOf(_BY, "write own where the student read it, or card")
     molar_mass_by: OneOf = OneOf(_IDEAL_GAS, "write ideal gas where it is m R T / (P V)")
+    reported: Reported = Reported()
 
     def __post_init__(self) -> None:
         _require("label", self.label, str)

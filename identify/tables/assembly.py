@@ -12,6 +12,7 @@ from identify.notebook.measurement import (
     Conditions,
     Flask,
     Measurement,
+    Reported,
     Trial,
 )
 from identify.notebook.quantities import excerpt
@@ -152,7 +153,8 @@ def _measurement(
     if rows is None:
         return None, ()
     run = _run(rows, entries, faults)
-    run = replace(run, trials=tuple(_trial(entry, run) for entry in rows.trials))
+    trials = tuple(_trial(entry, run) for entry in rows.trials)
+    run = replace(run, trials=trials, reported=_reported(rows.all, faults))
     if _tells_something(run):
         whole, misread = _divided(rows.all, lambda one: not any(_unread(one, of_trial=True)))
         return run, _with_cards_of(misread, whole)
@@ -196,6 +198,23 @@ def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> M
         unread = [*run.unread, "boiling_point"]
         return replace(run, boiling_point=None, unread=tuple(dict.fromkeys(unread)))
     return replace(run, boiling_point_at=run.conditions.pressure)
+
+
+def _reported(entries: Sequence[Entry], faults: list[Fault]) -> Reported:
+    """Return what the student made of it: one answer, and the mean of the molar masses."""
+    answered = [entry for entry in entries if entry.answer]
+    for other in answered[1:]:
+        first = answered[0]
+        if other.answer.casefold() != first.answer.casefold():
+            advice = (
+                f'differs from "{excerpt(first.answer)}" in row {first.source.row}, which counts'
+            )
+            faults.append(other.fault_of("answer", advice, other.answer))
+    masses = [entry.reported for entry in entries if entry.reported is not None]
+    values = [mass.to("g/mol").value for mass in masses]
+    one = masses[0] if len(set(values)) == 1 else None
+    mean = sum(values) / len(values) if values else None
+    return Reported(answered[0].answer if answered else "", one or mean)
 
 
 def _unread(entry: Entry, of_trial: bool) -> Iterator[str]:

@@ -84,6 +84,10 @@ class Entry:
         Fields that were read.
     words : dict
         Fields that hold a word.
+    answer : str
+        The liquid that the student named.
+    reported : Quantity or None
+        The molar mass that the student worked out.
     unread : list of str
         Fields in which something was written that could not be read.
     """
@@ -94,6 +98,8 @@ class Entry:
     kind: str = ""
     written: dict[str, Quantity] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
+    answer: str = ""
+    reported: Quantity | None = None
     unread: list[str] = field(default_factory=list)
     vaporized_in: str = IN_FLASK
     barometer: bool | None = None  # True for a mercury column
@@ -203,6 +209,14 @@ class Entry:
             self.refuse(name, "is not a name", "write a word, a number or a date", cell)
         else:
             self.circumstances[name] = word
+
+    def read_reported(self, name: str, cell: object, unit: str) -> None:
+        """Read what the student made of the readings: ``answer`` or ``reported_molar_mass``."""
+        if name == "answer":
+            self.answer = word_of(cell) or ""
+        else:
+            with self.reading(name):
+                self.reported = FIELDS["molar_mass"].read(cell, unit)
 
     def read_composition(self, text: str, place: str) -> None:
         """Read a text that holds several elements and their percentages, as for `read_element`."""

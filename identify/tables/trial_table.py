@@ -15,7 +15,7 @@ from identify.tables.entry import CIRCUMSTANCES, NAMES, PERCENT, Entry
 from identify.tables.faults import Fault, HeadingsRead, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS, UNKNOWN
 from identify.tables.headings.header import Header, with_row_of_units
-from identify.tables.headings.spellings import ASIDE, FIRST_NAME
+from identify.tables.headings.spellings import ASIDE, FIRST_NAME, REPORTED
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
 _NAMES = (*NAMES, FIRST_NAME)
@@ -196,6 +196,8 @@ def _read_cell(entry: Entry, cell: TableCell, marks: Counter[str]) -> None:
     elif field in _NAMES:
         with entry.reading(field):
             _read_name(entry, field, cell.text())
+    elif field in REPORTED:
+        entry.read_reported(field, cell.value, column.unit)
     elif field in ASIDE:
         return
     elif field in CIRCUMSTANCES:

@@ -25,7 +25,8 @@ TRIAL, STOCK, COLLECTION = "trial", "stock", "collection"
 NOTE = "note"  # such a column is for persons alone
 FIRST_NAME = "first_name"  # goes before what else says who measured
 # Known, and not a reading: whom to ask, which trial comes first, what the student made of it.
-ASIDE = (FIRST_NAME, "trial", "answer", "reported_molar_mass")
+REPORTED = ("answer", "reported_molar_mass")
+ASIDE = (FIRST_NAME, "trial", *REPORTED)
 
 
 @dataclass(frozen=True)
