@@ -231,12 +231,12 @@ class Reported:
     ----------
     answer : str
         The liquid that the student named.
-    molar_mass : quantity, optional
-        That the student worked out, plain numbers in g/mol; of several trials their mean.
+    molar_mass : float or None
+        That the student worked out [g/mol]; of several trials their mean.
     """
 
     answer: str = ""
-    molar_mass: Reading = Reading("molar mass", "g/mol")
+    molar_mass: float | None = None
 
 
 _OWN = ("i", "me", "mine", "myself", "own reading", "own measurement", "measured", "student")

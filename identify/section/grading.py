@@ -13,8 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from identify.bench.bench import Bench
+from identify.compounds.naming.resolver import built_in_resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
+from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import Serializable
 from identify.notebook.units import MMHG
 from identify.physics.arrays import Array
@@ -37,8 +39,9 @@ class Graded(Serializable):
     ----------
     answer : str
         As it was written.
-    answer_grade : {"right", "right formula", "wrong", "not understood", ""}
-        Empty where nothing was written, or what is in the bottle is in doubt.
+    answer_grade : {"right", "right formula", "wrong", "not clear", ""}
+        ``not clear`` where it is not the name of one compound. Empty where nothing was written, or
+        what is in the bottle is not known.
     reported_molar_mass : float or None
         In g/mol.
     molar_mass_grade : str
@@ -59,6 +62,34 @@ class Graded(Serializable):
     is_molar_mass_right: bool | None = None
     percent_error: float | None = None
     against: str = ""
+
+    @classmethod
+    def of(cls, run: Measurement, bench: Bench, bottled: Bottled) -> Graded | None:
+        """Grade what a student reported, None where that is nothing.
+
+        Parameters
+        ----------
+        run : Measurement
+        bench : Bench
+            Of it, as it was written.
+        bottled : Bottled
+        """
+        answer, value = run.reported.answer, run.reported.molar_mass
+        if not answer and value is None:
+            return None
+        grade, is_right = "", None
+        if value is not None:
+            grade, is_right = graded_molar_mass(value, bench, bottled)
+        known = value is not None and bottled.row is not None
+        return cls(
+            answer,
+            graded_answer(answer, bottled),
+            value,
+            grade,
+            is_right,
+            100.0 * (value / bottled.molar_mass - 1.0) if known and value is not None else None,
+            bottled.name,
+        )
 
 
 @dataclass(frozen=True)
@@ -92,6 +123,29 @@ class Bottled:
         assert self.row is not None
         liquid = Expectation.of(self.table.take([self.row]))
         return liquid.implied_molar_mass(weighing)[:, 0]
+
+
+def graded_answer(answer: str, bottled: Bottled) -> str:
+    """Grade the name that a student wrote, see `Graded`.
+
+    Examples
+    --------
+    >>> from identify.compounds.loading import load_candidates
+    >>> table = load_candidates()
+    >>> acetone = Bottled(table, table.find("acetone")[0])
+    >>> [graded_answer(one, acetone) for one in ("2-propanone", "propanal", "ethanol", "ketone")]
+    ['right', 'right formula', 'wrong', 'not clear']
+    """
+    if not answer or bottled.row is None:
+        return ""
+    table, row = bottled.table, bottled.row
+    meant = built_in_resolver().meaning(answer).compounds
+    skeletons = {one.inchikey.partition("-")[0] for one in meant}
+    if skeletons == {table.text("inchikey")[row].partition("-")[0]}:
+        return "right"
+    if meant and {one.formula for one in meant} == {table.text("formula")[row]}:
+        return "right formula"
+    return "wrong" if len(skeletons) == 1 else "not clear"
 
 
 def graded_molar_mass(reported: float, bench: Bench, bottled: Bottled) -> tuple[str, bool | None]:

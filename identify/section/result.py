@@ -10,6 +10,7 @@ from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.section.grading import Graded
 from identify.tables.faults import HeadingsRead
 
 
@@ -94,6 +95,8 @@ class StudentResult:
         The ranking's, and those that only the section shows.
     causes : tuple of Cause
         What they share with others; the ranking has it set right.
+    graded : Graded or None
+        What the student handed in, where that is anything.
     """
 
     student: str
@@ -106,6 +109,7 @@ class StudentResult:
     percent_error: float | None = None
     findings: tuple[Finding, ...] = ()
     causes: tuple[Cause, ...] = ()
+    graded: Graded | None = None
 
     @property
     def named_right(self) -> bool | None:
@@ -145,6 +149,7 @@ class StudentResult:
             "key_rank": self.key_rank,
             "percent_error": plain(self.percent_error),
             "causes": [one.code for one in self.causes],
+            "graded": plain(self.graded),
             "findings": plain(self.findings),
             "slips": answer["slips"],
         }

@@ -16,6 +16,7 @@ from identify.notebook.findings import Finding, worst_first
 from identify.section.bottles.findings import BottleFindings
 from identify.section.bottles.pooling import BottlePooling, PooledBottle
 from identify.section.causes import SharedCauses
+from identify.section.grading import Bottled, Graded
 from identify.section.key import Key
 from identify.section.result import Cause, KeyRow, PooledCandidate, StudentResult, UnknownResult
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
@@ -144,6 +145,7 @@ class Section:
         for label, bottle in self.written.items():
             entry = self.key.of(label)
             errors = self._percent_errors(label, bottle)
+            bottled = Bottled(self._table, self.causes.liquid(label, entry))
             for run, error in zip(bottle.runs, errors, strict=True):
                 shared = tuple(one for one in causes if run.index in one.runs)
                 more = [*findings.get(run.index, ()), *map(_see, shared)]
@@ -159,6 +161,7 @@ class Section:
                     percent_error=error,
                     findings=tuple(worst_first([*ranking.findings, *more])),
                     causes=shared,
+                    graded=Graded.of(run.measurement, run.bench, bottled),
                 )
         return [results[index] for index in sorted(results)]
 

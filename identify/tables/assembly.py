@@ -211,10 +211,8 @@ def _reported(entries: Sequence[Entry], faults: list[Fault]) -> Reported:
             )
             faults.append(other.fault_of("answer", advice, other.answer))
     masses = [entry.reported for entry in entries if entry.reported is not None]
-    values = [mass.to("g/mol").value for mass in masses]
-    one = masses[0] if len(set(values)) == 1 else None
-    mean = sum(values) / len(values) if values else None
-    return Reported(answered[0].answer if answered else "", one or mean)
+    mean = sum(masses) / len(masses) if masses else None
+    return Reported(answered[0].answer if answered else "", mean)
 
 
 def _unread(entry: Entry, of_trial: bool) -> Iterator[str]:

@@ -23,6 +23,7 @@ from identify.notebook.measurement import (
     readings,
     words,
 )
+from identify.notebook.notation import PLAIN_NUMBER
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
 from identify.notebook.usual import PLAUSIBLE, cannot_be
 from identify.tables.faults import Fault
@@ -86,8 +87,8 @@ class Entry:
         Fields that hold a word.
     answer : str
         The liquid that the student named.
-    reported : Quantity or None
-        The molar mass that the student worked out.
+    reported : float or None
+        The molar mass that the student worked out [g/mol].
     unread : list of str
         Fields in which something was written that could not be read.
     """
@@ -99,7 +100,7 @@ class Entry:
     written: dict[str, Quantity] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
     answer: str = ""
-    reported: Quantity | None = None
+    reported: float | None = None
     unread: list[str] = field(default_factory=list)
     vaporized_in: str = IN_FLASK
     barometer: bool | None = None  # True for a mercury column
@@ -216,7 +217,7 @@ class Entry:
             self.answer = word_of(cell) or ""
         else:
             with self.reading(name):
-                self.reported = FIELDS["molar_mass"].read(cell, unit)
+                self.reported = _worked_out(cell, unit)
 
     def read_composition(self, text: str, place: str) -> None:
         """Read a text that holds several elements and their percentages, as for `read_element`."""
@@ -265,6 +266,18 @@ class Entry:
         return Fault(
             source.file, source.row, column, excerpt(read), advice, self.label, self.student
         )
+
+
+def _worked_out(cell: object, unit: str) -> float | None:
+    """Return a molar mass as a student handed it in [g/mol]: what no liquid has is graded, too."""
+    try:
+        read = FIELDS["molar_mass"].read(cell, unit)
+    except QuantityError:
+        number = str(cell).strip()
+        if not PLAIN_NUMBER.fullmatch(number):
+            raise
+        return float(number)
+    return None if read is None else read.to("g/mol").value
 
 
 def word_of(cell: object) -> str | None:

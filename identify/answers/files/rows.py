@@ -169,6 +169,10 @@ def _measured(name: str) -> Callable[[StudentResult], Cell]:
     return lambda student: getattr(student.ranking.molar_mass, name, None)
 
 
+def _graded(name: str) -> Callable[[StudentResult], Cell]:
+    return lambda student: getattr(student.graded, name, None)
+
+
 _STUDENT_COLUMNS = (
     _LABEL,
     _STUDENT,
@@ -216,6 +220,24 @@ _STUDENT_COLUMNS = (
         _ANSWER,
         "Whether the key's compound comes first; empty without a key that the table holds, and "
         "where bottle or card is in doubt.",
+    ),
+    *(
+        SheetColumn(name, kind, told, of=_graded(name))
+        for name, kind, told in (
+            ("answer", _TEXT, "The liquid that the student named."),
+            (
+                "answer_grade",
+                _TEXT,
+                "right, right formula, wrong or not clear, against what was in the bottle; empty "
+                "where that is in doubt.",
+            ),
+            ("reported_molar_mass", _NUMBER, "The molar mass that the student worked out, g/mol."),
+            (
+                "molar_mass_grade",
+                _TEXT,
+                "How it follows from the student's own weighings, or the slip that explains it.",
+            ),
+        )
     ),
     SheetColumn(
         "needs_a_look",

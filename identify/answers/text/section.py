@@ -229,6 +229,12 @@ _STUDENT_COLUMNS = (
     TextColumn("molar\nmass", _molar_mass, spare=3),
     TextColumn("error\n%", lambda one: signed(one.percent_error, 1), spare=1),
     TextColumn("right", lambda one: yes_or_no(one.named_right), if_any=attrgetter("key")),
+    TextColumn(
+        "answer",
+        lambda one: getattr(one.graded, "answer_grade", "") or NOTHING,
+        left=True,
+        if_any=attrgetter("graded"),
+    ),
     TextColumn("slips, findings", _codes, left=True, wraps=True),
 )
 
