@@ -403,8 +403,8 @@ def of_another_bottle() -> Iterator[Case]:
     (run,) = drawn.section(Class(students=1, trials=1, liquids={"B-4": "hexane"}))
     run = replace(run, trials=[replace(one, circumstances=()) for one in run.trials])
     stock = [{"label": label, "identity": name} for label, name in liquids.items()]
-    for name in ("boiling_point", "percent"):
-        text = record_text(replace(run, **{name: drawn.card("ethyl acetate")[name]}))
+    for name, other in (("boiling_point", "ethyl acetate"), ("percent", "acetone")):
+        text = record_text(replace(run, **{name: drawn.card(other)[name]}))
         file = f"{name.replace('_', '-')}-of-another.toml"
         command = ["match", file, "--candidates", "stock.csv", *TOP, *JSON]
         yield Case(
