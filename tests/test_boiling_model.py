@@ -25,6 +25,7 @@ from identify.compounds.boiling.model import (
     load_boiling_model,
 )
 from identify.compounds.loading import load_candidates
+from identify.compounds.published.corrections import BY_HAND
 
 TABLE = load_candidates()
 
@@ -212,7 +213,9 @@ def test_the_file_was_trained_on_the_table_by_the_rule(model, trained):
     assert not any(is_kept_out(key) for key in trained.inchikeys)
     assert max(TABLE.number("boiling_point_u")[trained.rows]) < 2.0
     for row in trained.rows:
-        assert int(TABLE.text("boiling_point_source")[row].split(" of ")[0]) >= 2
+        source = TABLE.text("boiling_point_source")[row]
+        # What was corrected by hand trains where two collections have it all the same.
+        assert source == BY_HAND or int(source.split(" of ")[0]) >= 2
 
 
 def test_the_features_kept_are_those_of_the_structures(model, trained):
