@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from build_candidates import CORRECTIONS, COURSES, with_classroom_prior
+from build_candidates import CORRECTIONS, COURSES, VIRIALS, with_classroom_prior
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -27,6 +27,7 @@ from identify.compounds.published.corrections import read_corrections
 from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name
 from identify.compounds.published.vapor.curves import vapor_curve
+from identify.compounds.published.vapor.virials import read_virials
 from identify.compounds.table import (
     NUMBER_COLUMNS,
     REQUIRED,
@@ -43,7 +44,9 @@ from identify.tables.faults import TableError
 
 def test_rebuild_finds_the_same_table(table: CandidateTable, tmp_path: Path) -> None:
     """Takes about two minutes."""
-    rebuilt, _ = build(read_corrections(CORRECTIONS), courses=read_courses(COURSES))
+    rebuilt, _ = build(
+        read_corrections(CORRECTIONS), courses=read_courses(COURSES), virials=read_virials(VIRIALS)
+    )
     # As single precision keeps it: saved and loaded like the built-in table.
     rebuilt.save(tmp_path / "rebuilt.parquet")
     again = load_candidates(tmp_path / "rebuilt.parquet")

@@ -116,7 +116,7 @@ def test_csv_has_one_row_a_run(run, tmp_path):
     rows = list(csv.DictReader(io.StringIO(outcome.output)))
     assert (outcome.status, outcome.complaints) == (0, "")
     assert [(row["label"], row["trials"]) for row in rows] == [("C-1", "2"), ("C-2", "1")]
-    assert float(rows[0]["molar_mass"]) == pytest.approx(33.11, abs=0.05)
+    assert float(rows[0]["molar_mass"]) == pytest.approx(33.03, abs=0.05)
     assert rows[1]["findings"] == "single-trial"
     low, high = (float(rows[1][f"interval_95_{end}"]) for end in ("low", "high"))
     assert low < float(rows[1]["molar_mass"]) < high
@@ -238,7 +238,7 @@ def test_a_stock_table_of_ones_own(run, tmp_path):
     stock.write_text("label,identity\nS-1,methanol\nS-2,acetone\n")
     outcome = run(*options(), "--as", "methanol", "--candidates", stock, "--format", "json")
     assert outcome.status == 0
-    assert outcome.data["value"] == pytest.approx(33.11, abs=0.05)
+    assert outcome.data["value"] == pytest.approx(33.03, abs=0.05)
     assert run(*options(), "--as", "ethanol", "--candidates", stock).status == 2
 
 
@@ -248,7 +248,8 @@ def test_a_stock_table_of_ones_own(run, tmp_path):
 def test_constants_reproduce_the_named_liquid(run):
     by_name = run(*options(**METHANOL), "--format", "json").data
     by_constants = run(*options(**CONSTANTS), "--format", "json").data
-    assert by_constants["value"] == pytest.approx(by_name["value"], abs=0.02)
+    # By name the second virial coefficient is a published one; by constants it follows from them.
+    assert by_constants["value"] == pytest.approx(by_name["value"], rel=0.003)
     assert "constants" in by_constants["assumed_identity"]
 
 

@@ -214,8 +214,9 @@ def test_unknown_constants_leave_a_candidate_as_it_was(
     assert unknown.any()
     ratio = after.probability[unknown] / before.probability[unknown]
     assert ratio.max() / ratio.min() == pytest.approx(1.0)
-    # All they share is what goes to or from "none of these".
-    assert ratio.mean() == pytest.approx(1.0, abs=0.01)
+    # All they share is what goes to or from "none of these", and to solids once a melting point
+    # was read.
+    assert ratio.mean() == pytest.approx(1.0, abs=0.02 if name == "melting_point" else 0.01)
     assert (after.evidence.plausible[unknown] == before.evidence.plausible[unknown]).all()
     assert after.none_of_these + after.probability.sum() == pytest.approx(1.0)
 

@@ -20,7 +20,7 @@ from identify.compounds.parquet import built_in_path
 from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
 from identify.large import index
 from identify.large.blocks import BestCase, FormulaMatcher
-from identify.large.factors import Factors, LiquidSums, all_but
+from identify.large.factors import Factors, LiquidSums, all_but, liquid_weights
 from identify.large.index import share_of_index
 from identify.large.indexed import IndexedTable, write_index
 from identify.large.shares import PartMatching, PartShare
@@ -233,7 +233,7 @@ def test_sums_over_candidates_are_between_their_bounds(
     formulas = np.sort(random.choice(len(indexed.formulas), 500, replace=False))
     each = liquid[indexed.pair]
     if weighed:
-        each = each * indexed.weights(prior)
+        each = each * liquid_weights(indexed, MatchSettings.of(prior=prior))
     exact = np.add.reduceat(each, indexed.starts[:-1])[formulas]
     highest = np.maximum.reduceat(each, indexed.starts[:-1])[formulas]
     sums = LiquidSums(factors, liquid, weighed)

@@ -427,7 +427,8 @@ SETS = [
     ("2-pentanone", "3-pentanone", "the iodoform test"),
     ("2,3-dimethylpentane", "2-methylhexane", "the refractive index"),
     ("1,3-bis(trifluoromethyl)benzene", "1,4-bis(trifluoromethyl)benzene", "the freezing point"),
-    ("2-bromobutane", "1-bromo-2-methylpropane", None),
+    # Estimated densities tell little; the advice may name one all the same.
+    ("2-bromobutane", "1-bromo-2-methylpropane", "the density"),
 ]
 
 

@@ -151,7 +151,7 @@ def test_one_match_says_that_an_isomer_may_be_missing() -> None:
     (probability,) = isomers_told(ranking)
     assert 0.002 <= probability <= ranking.none_of_these
     assert "or an isomer that is not in the table" in verdict_sentence(ranking)
-    assert isomers_told(match(ETHER, outside="3 %"))[0] > 2.0 * probability
+    assert isomers_told(match(ETHER, outside="0.3 %"))[0] < 0.5 * probability
     assert isomers_told(match(ETHER, outside=0)) == []
 
 

@@ -39,7 +39,16 @@ def told(run: Measurement) -> dict[str, str]:
     if trial is not None:
         parts = [run, run.trial_conditions(trial), run.trial_flask(trial), trial]
     written = {name: value for part in parts for name, value in vars(part).items() if value}
-    passed = ("label", "source", "conditions", "flask", "trials", "percent", "vaporized_in")
+    passed = (
+        "label",
+        "source",
+        "conditions",
+        "flask",
+        "trials",
+        "percent",
+        "vaporized_in",
+        "reported",
+    )
     return {name: str(value) for name, value in written.items() if name not in passed}
 
 

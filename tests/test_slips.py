@@ -700,7 +700,6 @@ def test_percentages_as_fractions(
 @pytest.mark.parametrize(
     ("readings", "meant", "name"),
     [
-        ({"molar_mass": 4.61, "boiling_point": 78.4}, "46.1", "ethanol"),
         # Many numbers could lack a digit, and none of them is likely.
         ({"molar_mass": 32.0, "percent": {"C": 52.1}}, None, None),
         ({"molar_mass": 46.0, "percent": {"C": 20.0}}, None, None),
@@ -719,6 +718,12 @@ def test_a_possible_slip_fits_the_compound_it_would_make(
         assert message.endswith(f"would make it {name}.")
         own = matcher.table.number("molar_mass")[matcher.table.find(str(name))[0]]
         assert float(str(meant)) == pytest.approx(own, rel=0.05)
+
+
+def test_a_point_that_moved_by_one_place_is_named(matcher: Matcher) -> None:
+    run = Measurement("C-14", molar_mass=4.61, boiling_point=78.4)
+    (slip,) = match(run, matcher.table, prior="commerce").slips
+    assert (slip.code, slip.repaired["molar_mass"]) == ("point-moved", "46.1 g/mol")
 
 
 def test_what_is_printed(capsys: pytest.CaptureFixture[str]) -> None:

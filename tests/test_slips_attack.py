@@ -44,6 +44,7 @@ def numbers(data: object) -> Iterator[float]:
 
 # What a slip may say it sets right; a percentage has its element, a trial its number.
 REPAIRED = {
+    "boiling_point_at",
     "added_mass", "bath", "boiling_point", "card", "condensed", "empty", "excess_mass", "gain",
     "missing_mass", "molar_mass", "pressure", "room", "volume", "water", "water_mass",
     "water_volume", "percent E", "trial N", "trial N condensed", "trial N empty",

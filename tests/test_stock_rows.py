@@ -349,9 +349,9 @@ def test_at_the_laboratorys_pressure(
 
 def test_a_boiling_point_that_is_hardly_known(check: Check) -> None:
     """It is a note, allows for more, and corrects nothing."""
-    rows = check("label,cas,boiling_point_C\nA,540-59-0,48.7\n").rows
+    rows = check("label,cas,boiling_point_C\nA,358-23-6,70\n").rows
     assert codes(rows[0], notes=True) == ["boiling-point-uncertain"]
-    (far,) = check("label,cas,boiling_point_C\nA,540-59-0,90\n").rows
+    (far,) = check("label,cas,boiling_point_C\nA,358-23-6,190\n").rows
     assert codes(far) == ["boiling-point-wrong"]
     assert far.changes == ()
     (known,) = check("label,name\nA,acetone\n").rows
@@ -506,7 +506,12 @@ def test_whatever_the_table_knows_passes_clean(tmp_path: Path, table: CandidateT
     """Its own names, numbers and structures mean the same compound, and its values are right."""
     columns = ("name", "cas", "smiles", "formula", "molar_mass", "boiling_point_C", "percent_C")
     boils = table.number("boiling_point_C")
-    liquids = [place for place in range(len(table)) if 20.0 < boils[place] < 130.0]
+    # One name is that of a mixture of isomers too.
+    liquids = [
+        place
+        for place in range(len(table))
+        if 20.0 < boils[place] < 130.0 and table.text("name")[place] != "methoxypropanol"
+    ]
     path = tmp_path / "stock.csv"
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.writer(file)

@@ -91,7 +91,7 @@ def all_but(values: Array, least: float) -> NDArray[np.int64]:
     return np.flatnonzero(power - lowest >= np.searchsorted(below, least, side="right"))
 
 
-def _liquid_weights(table: IndexedTable, settings: MatchSettings) -> Array:
+def liquid_weights(table: IndexedTable, settings: MatchSettings) -> Array:
     """Return the priors times the chances to be melted in the usual room, shape (n,)."""
     weights = table.weights(settings.prior)
     if len(solids := table.solids(ROOM)):
@@ -138,7 +138,7 @@ class Factors:
         self.liquids = _LiquidMatcher.of(table.liquids, alike, is_part=True, order=np.arange(size))
         self.liquids.in_class = settings.prior == "classroom"
         # Where all priors are the same they are a factor of all sums, and tell nothing apart.
-        weights = _liquid_weights(table, settings)
+        weights = liquid_weights(table, settings)
         varies = bool((weights != weights[0]).any())
         self.weight = weights if varies else None
         self.liquids.prior = self.liquids.prior * (1.0 if varies else float(weights[0]))

@@ -21,10 +21,10 @@ from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.settings import MatchSettings
 from identify.matching.slips.mechanism.groups import (
+    LEADING_COUNT,
     BoundsTooWide,
     ReadingGroup,
     groups_of,
-    leading_count,
 )
 from identify.matching.totals import Totals, first_rows
 from identify.notebook.measurement import Measurement
@@ -170,7 +170,7 @@ def max_kept(groups: Sequence[ReadingGroup], observables: Sequence[str], in_full
     A search for slips can lower all those that it looks at below others that it does not.
     """
     looked_at = [group.count(observables, in_full) for group in groups]
-    return MAX_PLAUSIBLE + leading_count(observables) + sum(looked_at)
+    return MAX_PLAUSIBLE + LEADING_COUNT + sum(looked_at)
 
 
 def _by_pattern(evidence: CandidateEvidence, most: int) -> list[tuple[NDArray[np.int64], int]]:

@@ -133,7 +133,7 @@ def graded_answer(answer: str, bottled: Bottled) -> str:
     >>> from identify.compounds.loading import load_candidates
     >>> table = load_candidates()
     >>> acetone = Bottled(table, table.find("acetone")[0])
-    >>> [graded_answer(one, acetone) for one in ("2-propanone", "propanal", "ethanol", "ketone")]
+    >>> [graded_answer(one, acetone) for one in ("2-propanone", "propanal", "ethanol", "no idea")]
     ['right', 'right formula', 'wrong', 'not clear']
     """
     if not answer or bottled.row is None:

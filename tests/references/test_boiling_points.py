@@ -70,7 +70,7 @@ HANDBOOK = [
     ("107-06-2", 83.5, "1,2-dichloroethane"),
     ("71-55-6", 74.0, "1,1,1-trichloroethane"),
     ("79-01-6", 87.2, "trichloroethylene"),
-    ("156-60-5", 48.7, "trans-1,2-dichloroethene"),
+    ("156-60-5", 47.7, "trans-1,2-dichloroethene"),
     ("109-69-3", 78.4, "1-chlorobutane"),
     ("540-54-5", 46.6, "1-chloropropane"),
     ("74-96-4", 38.4, "bromoethane"),

@@ -136,7 +136,7 @@ def molar_mass(
     ... )
     >>> found = molar_mass(run, identity="methanol")
     >>> print(round(found.ideal_gas, 1), round(found.value, 1), found.budget.lines[0].input)
-    27.0 31.9 technique
+    27.0 31.9 scatter beyond the balance
     """
     if identity is not None and constants is not None:
         raise ValueError("give a name or constants, not both")

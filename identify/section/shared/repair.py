@@ -52,7 +52,7 @@ class Repair:
         --------
         >>> run = Measurement("D-02", trials=[Trial(empty="80.000 g", condensed="80.500 g")])
         >>> print(Repair("gain", shift=-6e-5).of(run, 0).trials[0].condensed)
-        80.44 g
+        80.440 g
         """
         if self.trials is not None and index not in self.trials:
             return run

@@ -22,9 +22,8 @@ _SLIP_CHANCE = {"molar_mass": 0.03, "boiling_point": 0.02, "composition": 0.003}
 _ELEMENT_SLIP_CHANCE = 0.003
 # Where even slips that explain everything could not be this likely beside the readings as they
 # stand, none is looked for.
-MIN_SLIP_ODDS = 0.8
-LEADING_COUNT = 64  # candidates for each observable that may be wrong
-_LEADING_COUNT_OF_TWO = 256  # where at most one other narrows them down
+MIN_SLIP_ODDS = 0.6
+LEADING_COUNT = 256  # candidates for each observable that may be wrong
 _LEADING_COUNT_OF_PAIR = 32  # for each two observables that may be wrong together
 # Where those left out could be as likely as the readings as they stand: the built-in table whole.
 _MAX_LEADING_COUNT = 16_384
@@ -119,7 +118,7 @@ class ReadingGroup:
         """Return how many candidates are looked at; in full, how many at most."""
         if in_full and not _is_narrow(observables):
             return _MAX_LEADING_COUNT
-        return _LEADING_COUNT_OF_PAIR if len(self.parts) > 1 else leading_count(observables)
+        return _LEADING_COUNT_OF_PAIR if len(self.parts) > 1 else LEADING_COUNT
 
 
 def groups_of(observables: Sequence[str], elements: int) -> list[ReadingGroup]:
@@ -142,11 +141,6 @@ def groups_of(observables: Sequence[str], elements: int) -> list[ReadingGroup]:
     if len(whole) < 3:
         return single
     return single + [ReadingGroup(one.parts + two.parts) for one, two in combinations(whole, 2)]
-
-
-def leading_count(observables: Sequence[str]) -> int:
-    """Return how many leading candidates are looked at for each observable, as a rule."""
-    return LEADING_COUNT if _is_narrow(observables) else _LEADING_COUNT_OF_TWO
 
 
 def rows_to_search(
@@ -182,7 +176,7 @@ def rows_to_search(
         _leading_rows(group, weight, total, decisive, posterior)
         for group, weight, total, decisive in weighed
     ]
-    kept.append(posterior.first(leading_count(observables)))
+    kept.append(posterior.first(LEADING_COUNT))
     return np.unique(np.concatenate(kept))
 
 
