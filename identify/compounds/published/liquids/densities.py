@@ -47,7 +47,7 @@ class Density:
 
 
 @dataclass(frozen=True)
-class Liquid:
+class ListedLiquid:
     """What a density of a compound is carried with.
 
     Parameters
@@ -83,12 +83,12 @@ _PRINTED_U = {4: 0.0012, 3: 0.0015, 2: 0.004}
 _NO_TEMPERATURE_U = 0.01
 
 
-def published_densities(liquid: Liquid, left_out: tuple[str, ...] = ()) -> list[Density]:
+def published_densities(liquid: ListedLiquid, left_out: tuple[str, ...] = ()) -> list[Density]:
     """Return each collection's density of a liquid.
 
     Parameters
     ----------
-    liquid : Liquid
+    liquid : ListedLiquid
     left_out : tuple of str
         Collections not to be used.
     """
@@ -101,7 +101,7 @@ def published_densities(liquid: Liquid, left_out: tuple[str, ...] = ()) -> list[
     return [one for one in found if one.source not in left_out]
 
 
-def _equations(liquid: Liquid) -> Iterator[tuple[str, _Equation]]:
+def _equations(liquid: ListedLiquid) -> Iterator[tuple[str, _Equation]]:
     table = volume.rho_data_VDI_PPDS_2
     if liquid.cas in table.index:
         yield "VDI PPDS", _vdi(table.loc[liquid.cas])
@@ -161,7 +161,7 @@ def _chemsep() -> Mapping[str, tuple[tuple[float, ...], float, float]]:
     return found
 
 
-def _handbook(liquid: Liquid) -> Iterator[Density]:
+def _handbook(liquid: ListedLiquid) -> Iterator[Density]:
     """Yield the CRC Handbook's density where it is that of a liquid."""
     run_on = _handbook_densities().get(liquid.cas)
     if run_on is None:
@@ -193,7 +193,7 @@ def _handbook_densities() -> Mapping[str, float]:
 _COMMON_CHEMISTRY_U = 0.005  # no temperature: 20 or 25 degrees Celsius, rarely another
 
 
-def _molar_volume(liquid: Liquid) -> Iterator[Density]:
+def _molar_volume(liquid: ListedLiquid) -> Iterator[Density]:
     """Yield what follows from the molar volume that CAS Common Chemistry lists."""
     listed = _common_chemistry().get(chemicals.identifiers.CAS_to_int(liquid.cas))
     if listed is not None and not liquid.melting_point > AT_20 and not liquid.is_gas:

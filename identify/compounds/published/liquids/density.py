@@ -16,7 +16,7 @@ from identify.compounds.published.liquids.densities import (
     AT_20,
     AT_25,
     Density,
-    Liquid,
+    ListedLiquid,
     published_densities,
 )
 from identify.compounds.published.liquids.left_out import left_out_estimates
@@ -130,7 +130,7 @@ def liquid_densities(
     """
     expansion = compounds.expansion
     liquids = map(
-        Liquid,
+        ListedLiquid,
         compounds.cas,
         compounds.molar_mass.tolist(),
         compounds.melting_point.tolist(),
@@ -154,7 +154,7 @@ def liquid_densities(
 
 
 def _published(
-    liquid: Liquid, by_hand: HandCorrection | None, left_out: tuple[str, ...]
+    liquid: ListedLiquid, by_hand: HandCorrection | None, left_out: tuple[str, ...]
 ) -> list[Density]:
     if not math.isfinite(liquid.expansion):
         return []
@@ -206,7 +206,7 @@ def consensus(
     u : float
         Its relative standard uncertainty.
     expansion : float
-        See `Liquid`.
+        See `ListedLiquid`.
     """
     used = _agreeing(listed, estimate, u)
     slope = 1.0 + expansion * (AT_20 - AT_25)
