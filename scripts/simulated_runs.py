@@ -31,7 +31,14 @@ from weighings import (
 from identify.notebook.measurement import Conditions, Measurement, Trial
 from identify.notebook.measurement import Flask as WrittenFlask
 from identify.notebook.usual import VAPOR_COOLER, VAPOR_COOLER_SPREAD
-from identify.observables.technique import ALL_STATED, BIAS, SCATTER, Technique
+from identify.observables.technique import (
+    ALL_STATED,
+    BIAS,
+    ROUGH_SCATTER,
+    SCATTER,
+    SPOILED_ALIKE,
+    Technique,
+)
 
 MMHG = 133.322387415  # Pa
 
@@ -43,7 +50,6 @@ LEAST_HUMIDITY, MOST_HUMIDITY = 0.2, 0.8  # of saturation, nobody writes it down
 # Of the card: half of the usual tolerances.
 BOILING_POINT_K, PERCENT = 1.0, 0.2
 
-ROUGH_SCATTER = 0.05  # of the gain, from trial to trial of rough technique. Common practice.
 TECHNIQUE = 0.005  # of the vapor's mass, from trial to trial
 # Flasks of 125 and 250 mL, filled to the brim [mL]. Common practice: 8 to 20 % more than printed.
 BRIM_VOLUMES = ((135.0, 150.0), (270.0, 300.0))
@@ -182,7 +188,11 @@ class Bench:
         up, down = works.too_much, works.too_little
         side = up if self.random.random() < up / (up + down) else -down
         logarithm = side * float(self.random.standard_exponential())
-        return np.exp(logarithm + ROUGH_SCATTER * each)
+        scatter = ROUGH_SCATTER
+        if works.parts and self.random.random() < SPOILED_ALIKE:
+            kinds = weights[:-1] / weights[:-1].sum()
+            scatter = SCATTER * float(self.random.choice(sizes[:-1], p=kinds))
+        return np.exp(logarithm + scatter * each)
 
     def _read(self, true: float, error: float) -> float:
         return true + error * float(self.random.standard_normal())
