@@ -28,7 +28,7 @@ READINGS = {
 THREE = ["98.3721", "98.3764", "98.3698"]
 CARD = {"boiling-point": "64.6 C", "percent": "C=37.48 H=12.58 O=49.93"}
 METHANOL = {"as": "methanol"}
-CONSTANTS = {"vapor-pressure": "111.4 mmHg", "second-virial": "-472 cm3/mol", "density": "0.79"}
+CONSTANTS = {"vapor-pressure": "111.4 mmHg", "second-virial": "-544 cm3/mol", "density": "0.79"}
 
 PAGE = """label = "C-14"
 [conditions]
@@ -248,8 +248,7 @@ def test_a_stock_table_of_ones_own(run, tmp_path):
 def test_constants_reproduce_the_named_liquid(run):
     by_name = run(*options(**METHANOL), "--format", "json").data
     by_constants = run(*options(**CONSTANTS), "--format", "json").data
-    # By name the second virial coefficient is a published one; by constants it follows from them.
-    assert by_constants["value"] == pytest.approx(by_name["value"], rel=0.003)
+    assert by_constants["value"] == pytest.approx(by_name["value"], abs=0.02)
     assert "constants" in by_constants["assumed_identity"]
 
 

@@ -280,7 +280,7 @@ def test_a_name_that_will_not_do(text: str, fault: str) -> None:
     with pytest.raises(NameFault, match=fault) as raised:
         explain(ETHANOL, text)
     assert len(str(raised.value).splitlines()) == 1
-    assert len(str(raised.value)) < 350
+    assert len(str(raised.value)) < 300
 
 
 def test_a_table_of_one() -> None:

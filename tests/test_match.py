@@ -361,9 +361,8 @@ def test_scatter_widens_the_answer(matcher: Matcher) -> None:
     narrow, wide = (posterior(matcher, run) for run in (alone, scattered))
     assert wide.evidence.plausible.sum() >= narrow.evidence.plausible.sum()
     assert wide.probability.max() < narrow.probability.max()
-    # Then one of the two, or both, are taken for wrong, which is said.
-    assert {slip.code for slip in match(scattered).slips} <= {"one-trial-off", "mass-missing"}
-    assert match(scattered).slips
+    # A gain that is so small besides is taken for vapor that is missing, and says so.
+    assert [slip.code for slip in match(scattered).slips] == ["mass-missing"]
 
 
 # ------------------------------------------------------------------ tolerances and what is stated

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
 
 HOW_TO_NAME = "Write its full name with all locants, its CAS number or its SMILES."
-_MAX_NAMES_IN_SENTENCE = 6
+_MAX_NAMES_IN_SENTENCE = 5
 
 Code = Literal["identity-ambiguous", "identity-unknown", "identity-unsuitable"]
 
