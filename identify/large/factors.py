@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
-from identify.matching.evidence import Matcher, table_melted
+from identify.matching.evidence import Matcher
+from identify.matching.expectation import table_melted
 from identify.matching.settings import MatchSettings
 from identify.notebook.usual import ROOM
 from identify.physics.arrays import Array, Rows

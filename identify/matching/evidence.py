@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation, assumed_u, worked_out
+from identify.matching.expectation import Expectation, assumed_u, table_melted, worked_out
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, STEAM_POINT, tolerance_u
@@ -27,7 +27,6 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
-from identify.observables.melting_point import melted_chance
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
@@ -36,7 +35,7 @@ from identify.observables.weighing import (
     compare_molar_mass,
 )
 from identify.physics.arrays import Array
-from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
+from identify.physics.constants import STANDARD_PRESSURE
 
 _Uncertainty = TypeVar("_Uncertainty")
 
@@ -498,19 +497,6 @@ def _room(bench: Bench) -> float:
     """Return the room's temperature [K], the usual one where none is known or credible."""
     read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
     return read if PLAUSIBLE["room"].holds_si(read) else ROOM
-
-
-def table_melted(table: CandidateTable, room: float) -> Array:
-    """Return the chance that each compound of a table is melted in a room [K], shape (n,).
-
-    What stands on a shelf under a label is there, whatever it is: its chance is one.
-    """
-    melting = table.number("melting_point_C") + ICE_POINT
-    chance = melted_chance(melting, table.text("melting_point_source"), room)
-    solid = np.flatnonzero(chance < 1.0).tolist()
-    labels = table.text("label")
-    chance[[row for row in solid if labels[row]]] = 1.0
-    return chance
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from identify.bench.readings import SIReading
+from identify.compounds.table import CandidateTable
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
+from identify.observables.melting_point import melted_chance
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
@@ -177,3 +179,16 @@ def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
     if not by_assumption:
         return 0.0
     return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
+
+
+def table_melted(table: CandidateTable, room: float) -> Array:
+    """Return the chance that each compound of a table is melted in a room [K], shape (n,).
+
+    What stands on a shelf under a label is there, whatever it is: its chance is one.
+    """
+    melting = table.number("melting_point_C") + ICE_POINT
+    chance = melted_chance(melting, table.text("melting_point_source"), room)
+    solid = np.flatnonzero(chance < 1.0).tolist()
+    labels = table.text("label")
+    chance[[row for row in solid if labels[row]]] = 1.0
+    return chance

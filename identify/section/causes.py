@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import replace
+from functools import cached_property
 from typing import Any
 
 from identify.matching.evidence import Matcher
@@ -56,8 +57,12 @@ class SharedCauses:
         self._faults, self._common = faults, common
         self._doubtful = {label: bottles.doubt(label) for label in pooled}
 
-    def __iter__(self) -> Iterator[Cause]:
-        """Yield bottles and cards first, then what else many share."""
+    @cached_property
+    def told(self) -> tuple[Cause, ...]:
+        """Bottles and cards first, then what else many share."""
+        return tuple(self._told())
+
+    def _told(self) -> Iterator[Cause]:
         told: set[str] = set()
         for label, doubt in self._doubtful.items():
             if doubt is not None and label not in told:

@@ -91,7 +91,7 @@ def check_section(
         students=tuple(section.students(rankings)),
         unknowns=tuple(section.unknowns()),
         set_aside=tuple(_set_aside(read)),
-        causes=tuple(section.causes),
+        causes=section.causes.told,
         findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),

@@ -139,7 +139,6 @@ class Section:
 
     def students(self, rankings: Mapping[int, Ranking]) -> list[StudentResult]:
         """Return the students in the order of the file, with the ranking of each run."""
-        causes = list(self.causes)
         findings = student_findings(self.pooled, self._table, self._matcher.tolerances)
         results: dict[int, StudentResult] = {}
         for label, bottle in self.written.items():
@@ -147,7 +146,7 @@ class Section:
             errors = self._percent_errors(label, bottle)
             bottled = Bottled(self._table, self.causes.liquid(label, entry))
             for run, error in zip(bottle.runs, errors, strict=True):
-                shared = tuple(one for one in causes if run.index in one.runs)
+                shared = tuple(one for one in self.causes.told if run.index in one.runs)
                 more = [*findings.get(run.index, ()), *map(_see, shared)]
                 ranking = rankings[run.index]
                 results[run.index] = StudentResult(

@@ -42,19 +42,25 @@ class BottleFindings:
 
     def __init__(self, pooled: Mapping[str, PooledBottle], key: Key, table: CandidateTable) -> None:
         self.table, self.key = table, key
+        self._found: dict[str, list[Finding]] = {}
         chance = _FALSE_ALARM / max(len(pooled), 1)
         self.bottles = {
             label: AgainstKey(one, key.of(label), chance) for label, one in pooled.items()
         }
 
-    def of(self, label: str) -> Iterator[Finding]:
-        """Yield what there is to say of a bottle.
+    def of(self, label: str) -> list[Finding]:
+        """List what there is to say of a bottle.
 
         Parameters
         ----------
         label : str
             As `folded_label` writes it.
         """
+        if label not in self._found:
+            self._found[label] = list(self._of(label))
+        return self._found[label]
+
+    def _of(self, label: str) -> Iterator[Finding]:
         bottle = self.bottles[label]
         yield from spread_findings(bottle.pooled, self._molar_mass(bottle.pooled.reference))
         if bottle.key is not None and bottle.row is not None:

@@ -10,8 +10,8 @@ from importlib import resources
 from typing import Any
 from xml.etree import ElementTree
 
-import chemicals
 from chemicals import volume
+from chemicals.identifiers import CAS_to_int
 from chemicals.miscdata import CHEMSEP, COMMON_CHEMISTRY
 
 from identify.compounds.published.liquids.handbook import as_printed
@@ -163,7 +163,7 @@ def _chemsep() -> Mapping[str, tuple[tuple[float, ...], float, float]]:
 
 def _handbook(liquid: ListedLiquid) -> Iterator[Density]:
     """Yield the CRC Handbook's density where it is that of a liquid."""
-    run_on = _handbook_densities().get(liquid.cas)
+    run_on = _listed(_HANDBOOK, "rho").get(CAS_to_int(liquid.cas))
     if run_on is None:
         return
     printed = as_printed(run_on / 1e3, liquid.melting_point - ICE_POINT)
@@ -180,14 +180,18 @@ def _handbook(liquid: ListedLiquid) -> Iterator[Density]:
     yield Density("CRC_ORG", 1e3 * printed.value / (1.0 + liquid.expansion * off), math.nan, u)
 
 
-@lru_cache(maxsize=1)
-def _handbook_densities() -> Mapping[str, float]:
+_HANDBOOK = "Physical Constants of Organic Compounds.csv"
+
+
+@lru_cache(maxsize=2)
+def _listed(file: str, column: str) -> Mapping[int, float]:
+    """Return a column of a file of the library by CAS number, without hyphens."""
     import pandas as pd
 
-    file = resources.files("chemicals") / "Misc" / "Physical Constants of Organic Compounds.csv"
-    with resources.as_file(file) as path:
-        listed = pd.read_csv(path, sep="\t", usecols=["CAS", "rho"]).dropna()
-    return {str(cas): float(rho) for cas, rho in zip(listed["CAS"], listed["rho"], strict=True)}
+    with resources.as_file(resources.files("chemicals") / "Misc" / file) as path:
+        listed = pd.read_csv(path, sep="\t", usecols=["CAS", column]).dropna()
+    numbers = [int(str(cas).replace("-", "")) for cas in listed["CAS"]]
+    return dict(zip(numbers, map(float, listed[column]), strict=True))
 
 
 _COMMON_CHEMISTRY_U = 0.005  # no temperature: 20 or 25 degrees Celsius, rarely another
@@ -195,19 +199,9 @@ _COMMON_CHEMISTRY_U = 0.005  # no temperature: 20 or 25 degrees Celsius, rarely 
 
 def _molar_volume(liquid: ListedLiquid) -> Iterator[Density]:
     """Yield what follows from the molar volume that CAS Common Chemistry lists."""
-    listed = _common_chemistry().get(chemicals.identifiers.CAS_to_int(liquid.cas))
+    listed = _listed("common_chemistry_data.tsv", "Vml").get(CAS_to_int(liquid.cas))
     if listed is not None and not liquid.melting_point > AT_20 and not liquid.is_gas:
         density = liquid.molar_mass / listed / 1e3
         # Taken at 20 degrees Celsius.
         at_25 = density / (1.0 + liquid.expansion * (AT_20 - AT_25))
         yield Density(COMMON_CHEMISTRY, at_25, math.nan, _COMMON_CHEMISTRY_U)
-
-
-@lru_cache(maxsize=1)
-def _common_chemistry() -> Mapping[int, float]:
-    import pandas as pd
-
-    file = resources.files("chemicals") / "Misc" / "common_chemistry_data.tsv"
-    with resources.as_file(file) as path:
-        listed = pd.read_csv(path, sep="\t", usecols=["CAS", "Vml"]).dropna()
-    return {int(cas): float(vm) for cas, vm in zip(listed["CAS"], listed["Vml"], strict=True)}
