@@ -146,7 +146,7 @@ class CompletedTrial:
             return
         pressure = station_pressure(self.conditions).value
         if not usual.PLAUSIBLE["pressure"].holds_si(pressure):
-            pressure = STANDARD_PRESSURE  # of a number that is no laboratory's, water says nothing
+            pressure = STANDARD_PRESSURE  # a pressure that no laboratory has: water says nothing
         boils = boiling_temperature(pressure) - ICE_POINT
         value = boils - usual.BATH_BELOW_BOILING_WATER
         spread = usual.BOILING_WATER_SPREAD if said else usual.BATH_SPREAD

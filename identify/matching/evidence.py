@@ -6,18 +6,23 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
 from math import prod
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation, assumed_u, table_melted, worked_out
+from identify.matching.expectation import (
+    Expectation,
+    assumed_u,
+    believed_u,
+    room_of,
+    table_melted,
+    worked_out,
+)
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
-from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, ROOM, STEAM_POINT, tolerance_u
+from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, STEAM_POINT, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison, KnownOnly, at_least
@@ -36,8 +41,6 @@ from identify.observables.weighing import (
 )
 from identify.physics.arrays import Array
 from identify.physics.constants import STANDARD_PRESSURE
-
-_Uncertainty = TypeVar("_Uncertainty")
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
 _GAS_IN_A_BOTTLE = 0.01
@@ -373,7 +376,7 @@ class Matcher:
 
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
-        excess = self.expectation.boiling_point(laboratory_pressure(bench)) - _room(bench)
+        excess = self.expectation.boiling_point(laboratory_pressure(bench)) - room_of(bench)
         sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
         return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
 
@@ -384,7 +387,7 @@ class Matcher:
         """
         if "melting_point" in bench.further:
             return np.ones(self.size)
-        return table_melted(self.table, _room(bench))
+        return table_melted(self.table, room_of(bench))
 
     def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
@@ -493,18 +496,5 @@ def laboratory_pressure(bench: Bench) -> float:
     return read if PLAUSIBLE["pressure"].holds_si(read) else STANDARD_PRESSURE
 
 
-def _room(bench: Bench) -> float:
-    """Return the room's temperature [K], the usual one where none is known or credible."""
-    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
-    return read if PLAUSIBLE["room"].holds_si(read) else ROOM
-
-
-def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:
-    """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
-    return default if stated.uncertainty is None else max(stated.uncertainty, least)
-
-
-@lru_cache(maxsize=4)
-def kept_matcher(table: CandidateTable, settings: MatchSettings) -> Matcher:
-    """Return the matcher of a table, kept for the next call."""
-    return Matcher.of(table, settings)
+kept_matcher = lru_cache(maxsize=4)(Matcher.of)
+"""The matcher of a table with its settings, kept for the next call."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TypeVar
 
 import numpy as np
 
+from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
+from identify.notebook.usual import PLAUSIBLE, ROOM
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.observables.melting_point import melted_chance
@@ -29,6 +32,8 @@ _TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 # pressures change by 4 to 5 % a kelvin; and published results by the shortcut are seldom as low as
 # they should be, for acetone 2 of 13: liquid that is left makes up for the air that is shut out.
 _USUAL_CONDITIONS = 0.5
+
+_Uncertainty = TypeVar("_Uncertainty")
 
 
 @dataclass(frozen=True)
@@ -192,3 +197,14 @@ def table_melted(table: CandidateTable, room: float) -> Array:
     labels = table.text("label")
     chance[[row for row in solid if labels[row]]] = 1.0
     return chance
+
+
+def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:
+    """Return the standard uncertainty of a reading: as stated, else half the tolerance."""
+    return default if stated.uncertainty is None else max(stated.uncertainty, least)
+
+
+def room_of(bench: Bench) -> float:
+    """Return the room's temperature [K], the usual one where none is known or credible."""
+    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.room))
+    return read if PLAUSIBLE["room"].holds_si(read) else ROOM

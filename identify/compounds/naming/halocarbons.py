@@ -23,7 +23,7 @@ def formula_of_number(folded: str) -> dict[str, int] | None:
     Returns
     -------
     dict or None
-        None where the name is no such number.
+        None where the name is not such a number.
 
     Examples
     --------

@@ -61,7 +61,7 @@ class _PublishedCompound:
     stereo: str = ""
     stands_for: list[_PublishedCompound] = field(default_factory=list)
     isomers: list[_PublishedCompound] = field(default_factory=list)
-    """The forms that stand for it: it is no choice of its own beside them."""
+    """The forms that stand for it: it is not a choice of its own beside them."""
 
     @property
     def lead(self) -> Identifier:
@@ -331,9 +331,9 @@ def _add_boiling_points(
 def _merge_flat_forms(forms: list[_PublishedCompound]) -> list[_PublishedCompound]:
     """Merge a form without stereo marks into the stereoisomer that boils with it.
 
-    One that boils near them is one of them, or their mixture: it stays to be looked up, and is no
-    choice beside them. Where the table knows but one stereoisomer, what is sold more stands for
-    both: crotyl alcohol is not answered with its Z form.
+    One that boils near them is one of them, or their mixture: it can still be looked up, and is
+    not a choice beside them. Where the table knows but one stereoisomer, what is sold more stands
+    for both: crotyl alcohol is not answered with its Z form.
     """
     if len(forms) == 1:
         return forms

@@ -1,6 +1,6 @@
 """Readings that many got wrong alike, set right in each student's run.
 
-A fault that a section shares is no slip of a student's. Their runs are ranked, and their slips
+A fault that a section shares is not a slip of a student's. Their runs are ranked, and their slips
 searched, with its readings as they should have been.
 """
 

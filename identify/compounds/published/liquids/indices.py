@@ -23,7 +23,7 @@ _LEAST, _MOST = 1.20, 1.80
 # are too uncertain there to say.
 _FAR = 0.03
 _UNLIKELY = 3.0  # standard uncertainties of an estimate
-_MOST_LORENTZ = 0.6  # of (n2 - 1)/(n2 + 2), for what is no liquid
+_MOST_LORENTZ = 0.6  # of (n2 - 1)/(n2 + 2), for what is not a liquid
 
 
 @dataclass(frozen=True)

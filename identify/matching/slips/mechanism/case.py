@@ -15,9 +15,8 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import (
     CandidateEvidence,
     Matcher,
-    believed_u,
 )
-from identify.matching.expectation import assumed_u, worked_out
+from identify.matching.expectation import assumed_u, believed_u, worked_out
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity
