@@ -183,6 +183,13 @@ RAISED = {
         {"bath_C": 76.0, "boiling_point_at_pressure_C": 77.505, "margin_K": -1.505},
         varied(bath="82.5 C"),
     ),
+    "bath that may be read too low": (
+        ("bath-near-boiling-point", "warning"),
+        varied(bath="76.2 C"),
+        "A bath of 76.2 °C is no higher than the boiling point",
+        {"bath_C": 76.2, "boiling_point_at_pressure_C": 77.505, "margin_K": -1.305},
+        varied(bath="82.5 C"),
+    ),
     "cool bath": (
         ("bath-near-boiling-point", "warning"),
         varied(bath="82.4 C"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from identify.bench.bath_margin import BathMargin
 from identify.bench.trials import BenchTrial
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
@@ -20,23 +21,19 @@ def _boils_at(facts: Facts, pressure: float) -> float:
     return boiling_temperature_by_trouton(pressure, facts.boiling_point, facts.boiling_pressure)
 
 
-def _short_of_margin(difference: float) -> bool:
-    # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
-    return round(difference, 1) < BATH_MARGIN
-
-
 def _cool_bath(facts: Facts) -> Iterator[Finding]:
     below = []
     for trial in facts.trials:
         if trial.bath.is_assumed or not trial.is_in_flask:
             continue
         boils = _boils_at(facts, trial.pressure.value)
-        margin = trial.bath.value - boils
-        if _short_of_margin(margin):
-            below.append((margin, boils, trial))
+        read = BathMargin(trial.bath.value - boils, facts.boiling_point_u)
+        if read.severity is not None:
+            below.append((read, boils, trial))
     if not below:
         return
-    margin, boils, worst = min(below, key=lambda one: one[0])
+    found, boils, worst = min(below, key=lambda one: one[0].value)
+    margin = found.value
     numbers = {
         "bath_C": worst.bath.value - ICE_POINT,
         "boiling_point_at_pressure_C": boils - ICE_POINT,
@@ -44,7 +41,7 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
     }
     trials = [trial for *_, trial in below]
     liquid = f"a liquid that boils at {boils - ICE_POINT:.1f} °C at the laboratory's pressure"
-    if margin < 0.0:
+    if found.severity == "error":
         yield Finding(
             "bath-below-boiling-point",
             "error",
@@ -58,12 +55,13 @@ def _cool_bath(facts: Facts) -> Iterator[Finding]:
             numbers,
         )
         return
+    above = f"only {margin:.1f} °C above" if margin > 0.0 else "no higher than"
     yield Finding(
         "bath-near-boiling-point",
         "warning",
         facts.about(
             trials,
-            f"a bath of {worst.written.bath} is only {margin:.1f} °C above the boiling point: "
+            f"a bath of {worst.written.bath} is {above} the boiling point: "
             f"{liquid} may not have vaporized completely, or air may have stayed in the flask.",
         ),
         f"Use a bath at least {BATH_MARGIN:.0f} °C above the boiling point, or heat longer and "
@@ -140,7 +138,8 @@ def _bath_unknown(facts: Facts) -> Iterator[Finding]:
 def _boils_in_room(facts: Facts) -> Iterator[Finding]:
     for trial in facts.trials:
         boils = _boils_at(facts, trial.pressure.value)
-        if trial.is_in_flask and _short_of_margin(boils - trial.room.value):
+        # Read to 0.1 K at best, as the bath is.
+        if trial.is_in_flask and round(boils - trial.room.value, 1) < BATH_MARGIN:
             yield Finding(
                 "boils-in-room",
                 "warning",

@@ -63,6 +63,12 @@ class Facts:
         """The boiling point at its own pressure [K], NaN where missing or doubted."""
         return read_field(self.run, "boiling_point", self.doubted).value
 
+    @property
+    def boiling_point_u(self) -> float:
+        """Standard uncertainty of the boiling point [K]."""
+        read = read_field(self.run, "boiling_point", self.doubted)
+        return read.uncertainty_or(usual.CARD_BOILING_POINT)
+
     @cached_property
     def boiling_pressure(self) -> float:
         """Pressure of the boiling point [Pa]."""

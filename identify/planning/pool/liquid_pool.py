@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from identify.bench.bath_margin import BathMargin
 from identify.bench.laboratory import Laboratory
 from identify.compounds.naming.lookup import NameFault, row_meant
 from identify.compounds.table import CandidateTable
@@ -107,7 +108,8 @@ def _named_rows(
     for row in fixed:
         boils = float(sieve.boiling[row])
         name = table.text("name")[row]
-        if boils > laboratory.bath:
+        boils_u = float(table.number("boiling_point_u")[row])
+        if BathMargin(laboratory.bath - boils, boils_u).severity == "error":
             raise PlanError(
                 f"--must-have: {name} boils at {boils - ICE_POINT:.1f} °C and does not boil off in "
                 f"a bath of {laboratory.bath - ICE_POINT:.1f} °C; leave it out, or use a hotter "

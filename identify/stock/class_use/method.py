@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from identify.bench.bath_margin import BathMargin
 from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
@@ -190,10 +191,10 @@ def _in_the_cooled_flask(
 
 
 def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
-    # Thermometers are read to 0.1 K at best, and 760 mmHg is not 101325 Pa to the last bit.
-    margin = round(liquid.margin, 1)
-    if margin >= BATH_MARGIN:
+    severity = BathMargin(liquid.margin, liquid.boils_u).severity
+    if severity is None:
         return
+    margin = round(liquid.margin, 1)
     bath, needed = f"the bath of {liquid.bath_C:.1f} °C", liquid.boils_C + BATH_MARGIN
     numbers = {
         **liquid.boiling_numbers,
@@ -202,10 +203,10 @@ def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
         "bath_needed_C": needed,
     }
     takes = f"it takes one of {needed:.0f} °C at least"
-    if margin <= 0.0 and -liquid.margin > 2.0 * liquid.boils_u:
+    if severity == "error":
         yield Finding(
             "not-boiled-off",
-            "error",
+            severity,
             f"{liquid.boils_text}, {-margin:.1f} °C above {bath}: it does not drive the air out "
             "of the flask.",
             f"Leave it out, or use a hotter bath as the instructor and local rules allow: {takes}.",
@@ -216,7 +217,7 @@ def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
     doubt = f" (known to ± {liquid.boils_u:.0f} °C)" if liquid.boils_u > 2.0 else ""
     yield Finding(
         "bath-margin",
-        "warning",
+        severity,
         f"{liquid.boils_text}{doubt}, {where}: liquid or air may be left in the flask.",
         f"Heat longer and look for the last liquid to go; for the usual margin of "
         f"{BATH_MARGIN:.0f} °C {takes}.",
