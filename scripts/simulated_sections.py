@@ -4,14 +4,15 @@
 What the balances show comes from reference equations of state (`weighings.py`), what is read from
 instruments as `simulated_runs.py` takes them, with a scatter from trial to trial. In this sound
 section some things are then wrong, and the truth says which: a share of students makes one slip
-each, a bottle holds another liquid than its key and card say, a card states what belongs to another
-liquid, a barometer is off for a whole day, a balance or a thermometer for the whole term, and some
-rows hold a cell that nobody can read.
+each, a bottle holds another liquid than its key and card say, two bottles are exchanged, a card
+states what belongs to another liquid, a barometer is off for a whole day, a balance or a
+thermometer for the whole term, some students hand in another's run, and some rows hold a cell that
+nobody can read.
 
 Usage: python scripts/simulated_sections.py --out section.csv [--key key.csv] [--truth truth.csv]
            [--rows 2000] [--seed 20] [--slips 0.05] [--unreadable 0] [--boiling-point card|measured]
-           [--mislabeled 1] [--wrong-cards 0] [--barometer-off 22] [--balance-off 0]
-           [--thermometer-off 0]
+           [--mislabeled 1] [--exchanged 0] [--wrong-cards 0] [--barometer-off 22] [--balance-off 0]
+           [--balance-grams 0] [--thermometer-off 0] [--copied 0]
 """
 
 from __future__ import annotations
@@ -58,9 +59,14 @@ class Section:
     mislabeled, wrong_cards : int
         Bottles that hold another liquid than key and card say; sound bottles whose card states the
         boiling point or the percentages of another liquid.
-    barometer_off, balance_off, thermometer_off : float
+    exchanged : int
+        Pairs of bottles, each of which holds what key and card say of the other.
+    barometer_off, balance_off, balance_grams, thermometer_off : float
         What the barometer reads too high on one of the days [mmHg], what one of the balances reads
-        too high [share], and one of the thermometers [K]; zero where it is sound.
+        too high [share, and g once the flask was heated], and one of the thermometers [K]; zero
+        where it is sound.
+    copied : int
+        Students who hand in the run of another with the same bottle.
     boiling_point : {"card", "measured"}
         Copied from the card, for 760 mmHg, or read by the student at the laboratory's pressure.
     unreadable : float
@@ -75,10 +81,13 @@ class Section:
     thermometers: int = 6
     slips: float = 0.05
     mislabeled: int = 1
+    exchanged: int = 0
     wrong_cards: int = 0
     barometer_off: float = 22.0
     balance_off: float = 0.0
+    balance_grams: float = 0.0
     thermometer_off: float = 0.0
+    copied: int = 0
     boiling_point: Literal["card", "measured"] = "card"
     unreadable: float = 0.0
 
@@ -111,6 +120,8 @@ class Truth:
         Bottles whose card is wrong, and whether in ``boiling_point`` or ``percent``.
     barometer_day, balance, thermometer : str
         The day and the instruments that read wrong; empty where none does.
+    copied : mapping of str to str
+        Students who handed in another's run, and whose.
     """
 
     rows: tuple[TrueRow, ...]
@@ -119,6 +130,7 @@ class Truth:
     barometer_day: str = ""
     balance: str = ""
     thermometer: str = ""
+    copied: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -189,7 +201,8 @@ class School:
         self.days = [self._day(number) for number in range(section.days)]
         off = self._any(self.days) if section.barometer_off else None
         self.barometer_day = off.name if off else ""
-        self.balance = self._instrument("B", section.balances, section.balance_off)
+        off_balance = section.balance_off or section.balance_grams
+        self.balance = self._instrument("B", section.balances, off_balance)
         self.thermometer = self._instrument("T", section.thermometers, section.thermometer_off)
 
     def simulated(self) -> Simulated:
@@ -209,6 +222,7 @@ class School:
                 unreadable = self._spoil(row)
                 truth.append(TrueRow(place, *known, row["day"], slip, unreadable))
                 table.append(row)
+        copied = self._copied(table, truth) if section.copied else {}
         return Simulated(
             tuple(table),
             tuple({"label": b.label, "identity": name_of(b.key)} for b in self.bottles),
@@ -219,8 +233,25 @@ class School:
                 self.barometer_day,
                 self.balance,
                 self.thermometer,
+                copied,
             ),
         )
+
+    def _copied(self, table: list[Row], truth: Sequence[TrueRow]) -> dict[str, str]:
+        """Let students without a slip hand in another's run; return who did, and whose."""
+        trials, every = self.section.trials, len(self.bottles)
+        copied: dict[str, str] = {}
+        for first in self.random.permutation(len(table) // trials - every):
+            own, other = trials * (int(first) + every), trials * int(first)
+            students = {truth[own].student, truth[other].student}
+            is_sound = not (truth[own].slip or truth[other].slip)
+            if is_sound and not students & (copied.keys() | set(copied.values())):
+                copied[truth[own].student] = truth[other].student
+                for place in range(trials):
+                    table[own + place] = table[other + place] | {"student": truth[own].student}
+            if len(copied) == self.section.copied:
+                break
+        return copied
 
     def _any(self, choices: Sequence[Any]) -> Any:
         return choices[int(self.random.integers(len(choices)))]
@@ -238,6 +269,7 @@ class School:
         wrong = self.random.permutation(len(fluids))
         mislabeled = set(wrong[: self.section.mislabeled])
         cards = set(wrong[self.section.mislabeled :][: self.section.wrong_cards])
+        exchanged = self._exchanged(fluids)
         bottles = []
         for place, fluid in enumerate(fluids):
             parts = {"liquid": fluid, "boiling_point": fluid, "percent": fluid}
@@ -247,8 +279,18 @@ class School:
                 spoiled = "percent" if measured else self._any(["boiling_point", "percent"])
             if spoiled:
                 parts[spoiled] = self._any([one for one in fluids if unlike(fluid, one, spoiled)])
+            parts["liquid"] = exchanged.get(fluid, parts["liquid"])
             bottles.append(Bottle(f"K-{place + 1:02d}", key=fluid, **parts))
         return bottles
+
+    def _exchanged(self, fluids: Sequence[Fluid]) -> dict[Fluid, Fluid]:
+        """Return what stands in whose bottle, of those that are exchanged."""
+        found: dict[Fluid, Fluid] = {}
+        while len(found) < 2 * self.section.exchanged:
+            one, other = (fluids[place] for place in self.random.permutation(len(fluids))[:2])
+            if unlike(one, other, "liquid") and not found.keys() & {one, other}:
+                found |= {one: other, other: one}
+        return found
 
     def _day(self, number: int) -> Day:
         uniform = self.random.uniform
@@ -266,6 +308,7 @@ class School:
         flask = Flask(1e-6 * random.uniform(*self._any(BRIM_VOLUMES)), day.laboratory.room)
         pressure = day.pressure + section.barometer_off * (day.name == self.barometer_day)
         scale = 1.0 + section.balance_off * (balance == self.balance)
+        grams_more = section.balance_grams * (balance == self.balance)
         warm = section.thermometer_off * (thermometer == self.thermometer) - ZERO_CELSIUS
         once = {
             "label": bottle.label,
@@ -284,7 +327,8 @@ class School:
         for _ in range(trials):
             filled = self._read(1.0, TECHNIQUE) * mass
             gain = 1e3 * balance_gain(bottle.liquid, filled, day.laboratory, flask)
-            weighed = (scale * self._read(grams, BALANCE_G) for grams in (lid_on, lid_on + gain))
+            true = (lid_on, lid_on + gain + grams_more)
+            weighed = (scale * self._read(grams, BALANCE_G) for grams in true)
             empty, condensed = (f"{grams:.{DECIMALS}f}" for grams in weighed)
             bath = f"{self._read(day.bath + warm, THERMOMETER_K):.1f}"
             rows.append({**once, "empty_g": empty, "condensed_g": condensed, "bath_C": bath})
