@@ -508,8 +508,24 @@ def test_a_trial_has_conditions_of_its_own(own, code, begins):
 
 def test_a_flask_of_its_own_is_looked_at_once():
     own = replace(TRIAL, flask=Flask(volume="250 mL"))
-    run = replace(KEPT, trials=[replace(TRIAL, flask=Flask(volume="251 mL")), own, own])
+    run = replace(KEPT, trials=[replace(TRIAL, flask=Flask(volume="263 mL")), own, own])
     assert found(run) == [("volume-nominal", "warning")]
+
+
+@pytest.mark.parametrize(
+    ("volumes", "raised"),
+    [
+        (("250.0", "250.0", "250.0"), True),
+        (("249.7", "250.0", "250.4"), False),  # only what is measured varies
+        (("250.0", "284.2", "283.8"), True),  # the same flask, filled to the brim at last
+        (("250.0", "141.3"), True),  # two flasks
+        (("250.0", "125.0"), True),
+    ],
+)
+def test_a_volume_that_varies_is_measured(volumes, raised):
+    trials = [replace(TRIAL, flask=Flask(volume=f"{one} mL")) for one in volumes]
+    codes = {finding.code for finding in check(replace(KEPT, trials=trials))}
+    assert ("volume-nominal" in codes) == raised
 
 
 def test_the_trial_that_is_furthest_off_is_named():

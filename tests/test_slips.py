@@ -451,6 +451,34 @@ def test_digits_of_a_molar_mass_by_the_shortcut() -> None:
     assert "molar-mass-high" in {finding.code for finding in as_found.findings}
 
 
+@pytest.mark.parametrize(
+    ("factors", "slips", "severity"),
+    [
+        ((1.0,), set(), "note"),  # this flask does hold 250 mL
+        ((1.0, 1.01, 0.99), set(), "note"),
+        ((1.135, 1.13, 1.14), {"volume-nominal"}, "warning"),
+        ((1.0, 1.3, 0.99), {"one-trial-off"}, "note"),
+        ((1.0, 1.3), {"one-trial-off"}, "note"),  # which of the two, no volume says
+        ((1.0, 1.6, 0.99), {"one-trial-off"}, "note"),
+        ((1.35, 1.36, 1.35), {"mass-in-excess"}, "warning"),
+    ],
+)
+def test_a_printed_size_yields_to_what_the_trials_say(
+    factors: tuple[float, ...],
+    slips: set[str],
+    severity: str,
+    matcher: Matcher,
+) -> None:
+    for name in ("acetone", "hexane"):
+        gain = grams(matcher, name) * 250.0 / VOLUME
+        trials = [(f"{EMPTY:.4f} g", f"{EMPTY + gain * factor:.4f} g") for factor in factors]
+        ranking = match(page(matcher, name, trials=trials, volume="250 mL"))
+        assert {slip.code for slip in ranking.slips} == slips
+        (finding,) = (one for one in ranking.findings if one.code == "volume-nominal")
+        assert finding.severity == severity
+        assert ("fits" in finding.message) == (severity == "note")
+
+
 def test_two_slips_at_once(matcher: Matcher) -> None:
     """One in the weighing, one on the card: each observable has its own."""
     run = page(matcher, "acetone", pressure="99.81 mmHg", boiling_point="329.2 C")

@@ -11,7 +11,7 @@ from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import Flask
 from identify.notebook.statistics import chi_squared_quantile
-from identify.notebook.usual import BRIM_OVER_NOMINAL, NOMINAL_SIZES, REPEATABILITY
+from identify.notebook.usual import BRIM_OVER_NOMINAL, REPEATABILITY, printed_size
 
 _VOLUMES_AGREE = 0.01
 _ROUNDED_AGREE = 2.5  # digits of the balance
@@ -93,10 +93,10 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
         for field, quantity in (("volume", flask.volume), ("water_volume", flask.water_volume))
         if quantity is not None and (field, quantity) not in facts.doubted
     }
-    for quantity in flasks:
-        milliliters = quantity.to("mL").value
-        size = min(NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
-        if abs(milliliters - size) > 1e-6 * size:
+    volumes = [quantity.to("mL").value for quantity in flasks]
+    for quantity, milliliters in zip(flasks, volumes, strict=True):
+        size = printed_size(milliliters)
+        if size is None or _is_measured(milliliters, volumes):
             continue
         low, high = (100.0 * (factor - 1.0) for factor in BRIM_OVER_NOMINAL)
         yield Finding(
@@ -112,6 +112,15 @@ def _nominal_volume(facts: Facts) -> Iterator[Finding]:
                 "brim_volume_to_mL": size * BRIM_OVER_NOMINAL[1],
             },
         )
+
+
+def _is_measured(milliliters: float, volumes: Sequence[float]) -> bool:
+    """Say whether other trials read nearly the same, as only a volume that is measured varies."""
+    least, _ = BRIM_OVER_NOMINAL
+    return any(
+        printed_size(other) is None and 1.0 / least < other / milliliters < least
+        for other in volumes
+    )
 
 
 def _flasks(facts: Facts) -> list[Flask]:

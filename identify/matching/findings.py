@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ _MIN_UNLISTED_ISOMERS = 0.002  # probability from which isomers that are not in 
 _MIN_TOLD_PROBABILITY = 0.5  # from which the first is what a molar mass is compared with
 _UNUSUAL = 2.0  # half-widths of its tolerance, from which a reading is more than a little off
 _CARD_READINGS = ("boiling_point", "percent", "water", "card")  # that a slip may be about
+_NOMINAL = "volume-nominal"  # a finding of the bench, and a slip
 _MASSES_OFF = ("mass-in-excess", "mass-missing")  # what the note on the molar mass tells, too
 _MAX_NAMES_IN_SENTENCE = 4
 _MAX_BOILING_POINT_U = 2.0  # K: known worse than a thermometer reads
@@ -74,6 +75,34 @@ class Answer:
 def match_findings(answer: Answer) -> list[Finding]:
     """Return what the comparison with the candidates itself has to say."""
     return [finding for find in _FINDINGS for finding in find(answer)]
+
+
+def settled(findings: Sequence[Finding], answer: Answer) -> list[Finding]:
+    """Return what the bench's checks found, less what the comparison has answered.
+
+    A volume that happens to be what is printed on a flask is only worth knowing where the molar
+    mass fits with it, in all trials or in all but one that is off for itself.
+    """
+    is_open = not answer.slips and any(one.code == "trials-scatter" for one in findings)
+    if is_open or not _fits_as_it_is(answer):
+        return list(findings)
+    fits = f"The molar mass fits {answer.names(answer.rows[:1])} with it as it is."
+    return [
+        replace(one, severity="note", message=f"{one.message} {fits}")
+        if one.code == _NOMINAL
+        else one
+        for one in findings
+    ]
+
+
+def _fits_as_it_is(answer: Answer) -> bool:
+    """Say whether the molar mass fits a likely compound with the volume as it was written."""
+    comparison, first = answer.posterior.evidence.molar_mass, int(answer.rows[0])
+    is_doubted = any(slip.code == _NOMINAL for slip in (*answer.slips, *answer.possible))
+    is_likely = answer.posterior.probability[first] >= _MIN_TOLD_PROBABILITY
+    return (
+        comparison is not None and is_likely and not is_doubted and bool(comparison.agrees()[first])
+    )
 
 
 def alike(answer: Answer) -> NDArray[np.int64]:

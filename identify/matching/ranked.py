@@ -16,9 +16,10 @@ from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.expectation import worked_out
-from identify.matching.findings import Answer, match_findings
+from identify.matching.findings import Answer, match_findings, settled
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
+from identify.notebook.findings import worst_first
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
@@ -50,6 +51,7 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, rows)
     answer = Answer(posterior, rows, remaining, found.slips, found.possible)
+    of_the_bench = worst_first(settled(check(run, known), answer))
     assumed = _assumed(posterior, int(rows[0]), molar_mass)
     return Ranking(
         label=run.label,
@@ -57,7 +59,7 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
         candidates=tuple(_ranked(posterior, int(row), rank) for rank, row in enumerate(rows, 1)),
         none_of_these=posterior.none_of_these,
         molar_mass=molar_mass,
-        findings=[*check(run, known), *match_findings(answer), *condition_assumed(assumed)],
+        findings=[*of_the_bench, *match_findings(answer), *condition_assumed(assumed)],
         student=run.student,
         remaining=remaining,
         slips=found.slips,

@@ -447,6 +447,7 @@ def word_means(word: str) -> float:
 # --------------------------------------------------------------------- flasks, baths and trials
 
 NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)  # mL, printed
+_SAME_SIZE = 1e-6  # relative: what a conversion between units leaves
 BRIM_OVER_NOMINAL = (1.05, 1.25)  # brim volume over that, from and to
 BRIM_RATIO, BRIM_RATIO_SD = 1.13, 0.05  # the same, mean and standard deviation
 # So that all of the liquid boils off and none is left in the neck of the flask: bath above boiling.
@@ -485,3 +486,15 @@ def tolerance_u(tolerance: float) -> float:
     1.0
     """
     return 0.5 * tolerance
+
+
+def printed_size(milliliters: float) -> int | None:
+    """Return the size that is printed on a flask where a volume is exactly that, else None [mL].
+
+    Examples
+    --------
+    >>> printed_size(250.0), printed_size(250.3)
+    (250, None)
+    """
+    nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
+    return nearest if abs(milliliters - nearest) <= _SAME_SIZE * nearest else None

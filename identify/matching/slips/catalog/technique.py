@@ -20,7 +20,7 @@ from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
 from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
 from identify.matching.slips.mechanism.wording import of_trials, two_digits
-from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, NOMINAL_SIZES, SPREADS
+from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, SPREADS, printed_size
 from identify.observables.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
@@ -247,16 +247,11 @@ def _weighed_cold(case: Case) -> Iterator[Rewritten]:
 
 def _nominal_size(trials: Sequence[BenchTrial], read: Weighing) -> int | None:
     """Return the size that is printed on a flask [mL] where that is all of the volume."""
-    volumes = _MILLIGRAMS * read.volume  # mL
-    nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - volumes[0]))
     is_read = trials[0].flask.measured_volume is not None and "volume" not in trials[0].assumed
-    if (
-        not is_read
-        or not trials[0].is_in_flask
-        or bool((abs(volumes - nearest) > 1e-6 * nearest).any())
-    ):
+    if not is_read or not trials[0].is_in_flask:
         return None
-    return nearest
+    first, *others = (printed_size(float(volume)) for volume in 1e6 * read.volume)  # mL
+    return first if all(other == first for other in others) else None
 
 
 def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
@@ -266,10 +261,16 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     if nearest is None:
         return
     # Gain over volume, and what does not depend on the volume: the air shut out.
-    without = (weighings.each - weighings.slope_of_each * read.gain[:, np.newaxis]).mean(axis=0)
+    without = weighings.shut_out.mean(axis=0)
     own = case.molar_mass - without
     ratio = (weighings.mean - without) / own
-    density = normal(ratio - BRIM_RATIO, BRIM_RATIO_SD) / own
+    # Trials that differ by their own readings say little of a volume that they share.
+    error = weighings.error
+    density = sum(
+        weight * normal(ratio - BRIM_RATIO, np.hypot(BRIM_RATIO_SD, BRIM_RATIO * size))
+        for weight, size in error.parts
+    )
+    density = density / own
 
     def tell(place: int) -> SlipInWords:
         brim = float(ratio[place] * nearest)

@@ -118,15 +118,16 @@ class Case:
 
         Its arrays have the shape (..., s).
         """
-        error, off, gained = self._error(observed)
+        error, off, gained = self.error_of(observed)
         return error.density(off) / gained
 
     def rough_parts(self, observed: ObservedMolarMass) -> Mapping[str, Array]:
         """Return what rough technique has of that density, by its slip's code."""
-        error, off, gained = self._error(observed)
+        error, off, gained = self.error_of(observed)
         return {code: density / gained for code, density in error.rough_parts(off).items()}
 
-    def _error(self, observed: ObservedMolarMass) -> tuple[MolarMassError, Array, Array]:
+    def error_of(self, observed: ObservedMolarMass) -> tuple[MolarMassError, Array, Array]:
+        """Return how an observed molar mass errs, how far it is off, and what was gained of it."""
         gained = observed.gained(self.molar_mass)
         error = observed.error(self.matcher.technique, self.molar_mass, gained)
         return error, (observed.value - self.molar_mass) / gained, gained
@@ -157,6 +158,12 @@ class _CaseWeighings:
     def mean(self) -> Array:
         """Their means, shape (s,) [g/mol]."""
         return np.asarray(self.each.mean(axis=0))
+
+    @cached_property
+    def error(self) -> MolarMassError:
+        """How their mean errs, as they stand."""
+        observed = self._observed_in(np.arange(self.read.trials))
+        return self.case.error_of(observed)[0]
 
     @cached_property
     def slope_of_each(self) -> Array:
