@@ -84,6 +84,9 @@ def test_cas_numbers_as_people_write_them(text: str, number: str | None) -> None
         ({"identity": "TMP", "smiles": "CC(C)CC(C)(C)C"}, "540-84-1"),
         ({"identity": "butyl chloride", "cas": "78-86-4"}, "78-86-4"),
         ({"identity": "acetone", "name": "house solvent"}, "67-64-1"),
+        # A name that says nothing leaves it to the number, as in the check of a stock table.
+        ({"identity": "house solvent", "cas": "67-64-1"}, "67-64-1"),
+        ({"identity": "ethanol 70 %", "cas": "64-17-5"}, "64-17-5"),
     ],
 )
 def test_cells_of_a_row_settle_what_one_leaves_open(identities: dict[str, str], cas: str) -> None:
@@ -95,7 +98,9 @@ def test_cells_of_a_row_settle_what_one_leaves_open(identities: dict[str, str], 
     [
         ({}, "identity", "is empty"),
         ({"identity": "dichloroethane"}, "identity", "107-06-2"),
-        ({"identity": "house solvent", "cas": "67-64-1"}, "identity", "not a compound known"),
+        ({"identity": "house solvent", "name": "nine"}, "identity", "not a compound known"),
+        ({"identity": "water", "cas": "67-64-1"}, "identity", "has no carbon"),
+        ({"identity": "ethanol 70 %", "cas": "67-64-1"}, "identity", "is a solution"),
         ({"identity": "acetone", "cas": "64-17-5"}, "cas", "identity says acetone"),
         ({"cas": "67-64-2"}, "cas", "last digit would have to be 1"),
     ],

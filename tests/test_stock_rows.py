@@ -192,6 +192,91 @@ def test_names_that_disagree_are_weighed_by_the_rest_of_the_row(
     assert words in only(row).message
 
 
+ACETONE, ISOPROPANOL = "C3H6O,58.08,56.1,62.04", "C3H8O,60.10,82.3,59.96"
+UNKNOWN, UNSUITABLE, DISAGREES = "identity-unknown", "identity-unsuitable", "identity-disagrees"
+AMBIGUOUS, DIGIT = "identity-ambiguous", "cas-check-digit"
+
+
+@pytest.mark.parametrize(
+    ("names", "card", "cas", "code", "severity", "changed"),
+    [
+        # A synonym, a grade, a solution: what number and card agree on is no error.
+        ("Spiritus fortis,64-17-5", "C2H6O,46.07,78.3,52.14", "64-17-5", UNKNOWN, "note", {}),
+        ("Spiritus fortis,64-17-5", ",,,", "64-17-5", UNKNOWN, "warning", {}),
+        ("isopropanol 70 %,67-63-0", ISOPROPANOL, "67-63-0", UNSUITABLE, "warning", {}),
+        ("petroleum ether,110-54-3", ",,68.7,", "110-54-3", UNSUITABLE, "warning", {}),
+        ('"acetone, ACS grade",67-64-1', ACETONE, "67-64-1", "", "", {}),
+        # But water is no grade of acetone, nor ethanol of 70 %.
+        ("water,67-64-1", ACETONE, "67-64-1", UNSUITABLE, "error", {}),
+        ("ethanol 70 %,67-64-1", ACETONE, "67-64-1", UNSUITABLE, "error", {}),
+        # Name and number of two compounds: the card decides, by any of its values.
+        ("acetone,67-63-0", ISOPROPANOL, "67-63-0", DISAGREES, "error", {"name": "isopropanol"}),
+        ("acetone,67-63-0", ACETONE, "67-64-1", DISAGREES, "error", {"cas": "67-64-1"}),
+        ("acetone,67-63-0", "C3H8O,,,", "67-63-0", DISAGREES, "error", {"name": "isopropanol"}),
+        ("acetone,67-63-0", ",58.08,,", "67-64-1", DISAGREES, "error", {"cas": "67-64-1"}),
+        ("acetone,67-63-0", ",,82.3,", "67-63-0", DISAGREES, "error", {"name": "isopropanol"}),
+        ("acetone,67-63-0", ",,,62.04", "67-64-1", DISAGREES, "error", {"cas": "67-64-1"}),
+        # Not where it fits neither, or in part only.
+        ("acetone,67-63-0", ",,77.1,", None, DISAGREES, "error", {}),
+        ("acetone,67-63-0", "C3H8O,58.08,,", None, DISAGREES, "error", {}),
+        # A name that several compounds have, and only one of them boils there.
+        ("xylene,", ",,144.4,", "95-47-6", AMBIGUOUS, "warning", {"name": "o-xylene"}),
+        ("dichloroethane,", ",,83.5,", "107-06-2", AMBIGUOUS, "warning",
+         {"name": "1,2-dichloroethane"}),
+        ("butyl chloride,", ",,50.8,", "507-20-0", AMBIGUOUS, "warning",
+         {"name": "2-chloro-2-methylpropane"}),
+        ("butyl chloride,", ",,78.4,", "109-69-3", AMBIGUOUS, "warning", {}),
+        ("xylene,", "C8H10,106.17,,", None, AMBIGUOUS, "error", {}),  # all of them have it
+        # A mistyped number: the only one like it that boils there.
+        (",110-54-4", ",,68.7,83.63", "110-54-3", DIGIT, "error", {"cas": "110-54-3"}),
+        (",110-54-4", ",,,83.63", None, DIGIT, "error", {}),
+        (",110-54-4", ",,98.4,", None, DIGIT, "error", {}),
+    ],
+)  # fmt: skip
+def test_what_the_names_leave_open_the_card_decides(
+    check: Check,
+    names: str,
+    card: str,
+    cas: str | None,
+    code: str,
+    severity: str,
+    changed: dict[str, str],
+) -> None:
+    header = "label,name,cas,formula,molar_mass,boiling_point_C,percent_C"
+    (row,) = check(f"{header}\nA,{names},{card}\n").rows
+    assert (row.compound and row.compound.cas) == cas
+    found = [(one.code, one.severity) for one in row.findings]
+    assert found == ([(code, severity)] if code else [])
+    assert {change.column: change.written for change in row.changes} == changed
+
+
+def test_the_corrected_copy_has_nothing_left_to_decide(check: Check) -> None:
+    header = "label,name,cas,formula,boiling_point_C"
+    rows = check(f"{header}\nA,acetone,67-63-0,C3H8O,82.3\nB,xylene,,C8H10,144.4\n").rows
+    right = {(change.row, change.column): change.written for row in rows for change in row.changes}
+    again = check(
+        f"{header}\nA,{right[2, 'name']},67-63-0,C3H8O,82.3\nB,{right[3, 'name']},,C8H10,144.4\n"
+    ).rows
+    assert [row.findings for row in again] == [(), ()]
+
+
+@pytest.mark.parametrize(
+    ("cells", "name"),
+    [
+        ("Spiritus fortis,64-17-5", "ethanol"),
+        ("isopropanol 70 %,67-63-0", "isopropanol"),
+        ("water,67-64-1", None),
+        ("acetone,64-17-5", None),
+        ("Spiritus fortis,", None),
+    ],
+)
+def test_what_the_check_passes_over_is_passed_over_elsewhere(
+    tmp_path: Path, cells: str, name: str | None
+) -> None:
+    found = loaded(tmp_path, f"name,cas\nhexane,\n{cells}\n")
+    assert found.text("name") == ["hexane", *([name] if name else [])]
+
+
 @pytest.mark.parametrize(
     ("row", "written", "words"),
     [

@@ -21,9 +21,11 @@ from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import boiling_point_unknown, suitabilities
 from identify.stock.class_use.shelf import Shelf
+from identify.stock.remarks import remarks_of
 from identify.stock.result import Standing, StockCheck, StockRow
 from identify.stock.rows.boiling_points import BoilingPointChecks
 from identify.stock.rows.exchanged_cards import with_exchanged_cards
+from identify.stock.rows.not_checked import not_checked_finding
 from identify.stock.rows.row_checks import checked_rows
 from identify.stock.rows.stated_values import StatedValues
 
@@ -88,10 +90,15 @@ def check_stock(
         file=str(path),
         rows=tuple(rows),
         groups=groups_of(shelf, tolerances),
-        findings=(*checked.findings, *table_hazards(rows, laboratory)),
+        findings=(
+            *checked.findings,
+            *not_checked_finding(rows),
+            *table_hazards(rows, laboratory),
+        ),
         columns=checked.columns,
         laboratory=laboratory,
         tolerances=tolerances,
+        remarks=remarks_of(rows),
     )
 
 

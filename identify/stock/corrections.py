@@ -10,12 +10,25 @@ from pathlib import Path
 
 from identify.notebook.quantities import excerpt
 from identify.notebook.saving import harmless, written_beside
-from identify.stock.result import Change, StockCheck
+from identify.stock.result import Change, StockCheck, StockRow
 from identify.tables.faults import TableError, UnreadableError
 from identify.tables.stock_rows import read_stock_sheet
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
+
+# What changes of cells set right.
+_CORRECTED_CODES = frozenset(
+    {
+        "boiling-point-wrong",
+        "cas-check-digit",
+        "formula-wrong",
+        "identity-disagrees",
+        "molar-mass-wrong",
+        "percent-sum",
+        "percent-wrong",
+    }
+)
 
 # Where a change goes: row as a spreadsheet counts, and the place of the column from 0.
 _Cells = Mapping[tuple[int, int], Change]
@@ -61,6 +74,20 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
     content = copy(source, data, cells)
     with written_beside(target) as beside:
         beside.write_bytes(content)
+
+
+def left_to_decide(check: StockCheck) -> list[StockRow]:
+    """Return the rows with an error that the corrected copy leaves: a person must look."""
+    corrected = {change.row for change in check.changes}
+    return [
+        row
+        for row in check.rows
+        if any(
+            finding.severity == "error"
+            and not (row.row in corrected and finding.code in _CORRECTED_CODES)
+            for finding in row.findings
+        )
+    ]
 
 
 def _must_differ(source: Path, target: Path) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 from identify.bench.laboratory import Laboratory
 from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
-from identify.notebook.findings import Finding
+from identify.notebook.findings import Finding, Severity
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.observables.tolerances import Tolerances
 from identify.tables.faults import HeadingsRead
@@ -104,6 +104,8 @@ class StockRow:
     hazards : Hazards or None
     standing : Standing or None
         None where the identity means no compound, or nobody knows where it boils.
+    not_checked : tuple of str
+        What the row does not state, so that nobody could check it.
     """
 
     row: int
@@ -114,6 +116,7 @@ class StockRow:
     changes: tuple[Change, ...] = ()
     hazards: Hazards | None = None
     standing: Standing | None = None
+    not_checked: tuple[str, ...] = ()
 
     @property
     def title(self) -> str:
@@ -142,8 +145,35 @@ class StockRow:
             "standing": self.standing,
             "findings": self.findings,
             "changes": self.changes,
+            "not_checked": self.not_checked,
         }
         return {key: plain(value) for key, value in data.items()}
+
+
+@dataclass(frozen=True)
+class BottleRemark(Serializable):
+    """What is found of many bottles alike, said once.
+
+    Parameters
+    ----------
+    code, severity, message, advice : str
+        As of a `Finding`.
+    labels : tuple of str
+    rows : tuple of int
+        Of the file.
+    """
+
+    code: str
+    severity: Severity
+    message: str
+    advice: str
+    labels: tuple[str, ...]
+    rows: tuple[int, ...]
+
+    @property
+    def finding(self) -> Finding:
+        """The same as a finding."""
+        return Finding(self.code, self.severity, self.message, self.advice)
 
 
 @dataclass(frozen=True)
@@ -191,6 +221,8 @@ class StockCheck(Serializable):
         What its headings were taken for.
     laboratory : Laboratory
     tolerances : Tolerances
+    remarks : tuple of BottleRemark
+        What is found of many rows alike; it is among their findings too.
     """
 
     file: str
@@ -200,6 +232,7 @@ class StockCheck(Serializable):
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     laboratory: Laboratory = field(default_factory=Laboratory, metadata=OMITTED)
     tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)
+    remarks: tuple[BottleRemark, ...] = ()
 
     @property
     def is_wrong(self) -> bool:

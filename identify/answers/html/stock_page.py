@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from identify.answers.html.page import DASH, number_text, render
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text.stock import group_sentence, summary
+from identify.stock.remarks import told_once
 from identify.stock.result import Hazards, Standing, StockCheck, StockRow
 
 if TYPE_CHECKING:
@@ -38,11 +39,14 @@ def stock_page(check: StockCheck) -> str:
         HTML. The same check gives the same text.
     """
     bottles = {row.row: _bottle(f"b{place}", row) for place, row in enumerate(check.rows, 1)}
+    own = {row.row: told_once(row, check.remarks).findings for row in check.rows}
     return render(
         "stock.html.j2",
         check=check,
         summary=summary(check),
         bottles=bottles,
+        own=own,
+        remarks=[remark.finding for remark in check.remarks],
         group_sentence=group_sentence,
     )
 

@@ -8,6 +8,7 @@ from identify.answers.text.numbers import NOTHING, counted, decimals_text, perce
 from identify.answers.text.page import DIM, WIDE, Page, finding_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed, worst_first
+from identify.stock.remarks import told_once
 from identify.stock.result import BottleGroup, Hazards, Standing, StockCheck, StockRow
 
 if TYPE_CHECKING:
@@ -30,8 +31,14 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
     lines = [page.emphasized(page.elided(check.file))]
     lines += [*page.wrapped(summary(check), "  "), ""]
     for row in check.rows:
-        if row.findings:
-            lines += [*_row_lines(row, page), ""]
+        own = told_once(row, check.remarks)
+        if own.findings:
+            lines += [*_row_lines(own, page), ""]
+    if check.remarks:
+        lines.append(page.emphasized("Of several bottles"))
+        for remark in check.remarks:
+            lines += finding_lines(remark.finding, page)
+        lines.append("")
     if check.rows:
         lines += [*TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM), ""]
     if check.groups:

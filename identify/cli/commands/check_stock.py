@@ -15,6 +15,7 @@ from identify.cli.options.targets import PageOut, check_page, same_file, write_p
 from identify.cli.options.tolerances import tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
+from identify.notebook.findings import listed
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -137,7 +138,10 @@ def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) ->
 
     lines = [*stock_lines(check, page), ""]
     if copied:
-        lines += [*page.wrapped(_copy_sentence(check, stock)), *change_lines(check, page), ""]
+        lines += [*page.wrapped(_copy_sentence(check, stock)), *change_lines(check, page)]
+        if left := _left_to_decide(check):
+            lines += page.wrapped(left)
+        lines.append("")
     elif check.changes and stock.fix is None:
         count = len(check.changes)
         lines += page.wrapped(
@@ -153,6 +157,14 @@ def _copy_sentence(check: StockCheck, stock: _StockToCheck) -> str:
     if not count:
         return f"Nothing to correct: {stock.fix} holds the same as {stock.file}."
     return f"{stock.fix} is the corrected copy, with {count} change{'' if count == 1 else 's'}."
+
+
+def _left_to_decide(check: StockCheck) -> str:
+    """Say which rows only a look at the bottles can set right."""
+    from identify.stock.corrections import left_to_decide
+
+    left = [row.title for row in left_to_decide(check)]
+    return f"Left for you to decide: {listed(left)}." if left else ""
 
 
 def _finding_rows(check: dict[str, Any]) -> Iterator[dict[str, Any]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 from typing import cast
 
@@ -119,7 +119,8 @@ def compound_of(identities: Mapping[str, str]) -> Compound:
     ----------
     identities : mapping of str to str
         What says which compound it is, by column (``identity``, ``cas``, ``smiles``, ``name``).
-        The first decides, the others may not contradict it; what nobody knows is passed over.
+        The first decides, the others may not contradict it; what nobody knows is passed over, and
+        so is a grade, a solution or a mixture of what the others say.
 
     Raises
     ------
@@ -129,21 +130,35 @@ def compound_of(identities: Mapping[str, str]) -> Compound:
     if not identities:
         raise NameFault("is empty; give a name, a CAS number or a SMILES")
     meanings = {column: _meaning(text, column) for column, text in identities.items()}
-    (column, read), *others = identities.items()
+    known = [meaning for meaning in meanings.values() if meaning.compounds]
+    (column, read), *others = (
+        pair for pair in identities.items() if not _is_passed_over(meanings[pair[0]], known)
+    )
     first = meanings[column]
     if not first.compounds:
         return clear_compound(first, read, column)
     for other, text in others:
         meaning = meanings[other]
+        if not meaning.compounds and not meaning.wrong_number:
+            return clear_compound(meaning, text, other)
         if meaning.compounds and not common([first, meaning]):
             raise NameFault(
                 f'"{excerpt(text)}" is {excerpt(meaning.compounds[0].name)}, but {column} says '
                 f"{excerpt(first.compounds[0].name)}; correct one of them",
                 other,
             )
-    known = [meaning for meaning in meanings.values() if meaning.compounds]
     compound = settled(known) or clear_compound(first, read, column)
     return replace(compound, name=read) if compound.name == compound.smiles else compound
+
+
+def _is_passed_over(meaning: Meaning, others: Collection[Meaning]) -> bool:
+    """Whether a text says no compound, and what others say does not speak against it."""
+    if meaning.compounds or not others or meaning.wrong_number:
+        return False
+    return meaning.is_unknown or all(
+        any(one.is_same(part) for one in other.compounds for part in meaning.part_of)
+        for other in others
+    )
 
 
 def _meaning(text: str, column: str) -> Meaning:

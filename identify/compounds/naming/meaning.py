@@ -133,12 +133,15 @@ class Meaning:
         The first of several compounds is meant where nothing else is said.
     wrong_number : str
         A CAS number whose check digit is wrong; empty where there is none.
+    part_of : tuple of Compound
+        What a solution, a grade or a mixture is made of, where it means no one compound.
     """
 
     compounds: tuple[Compound, ...] = ()
     problem: Problem | None = None
     is_usual: bool = field(default=False, kw_only=True)
     wrong_number: str = field(default="", kw_only=True)
+    part_of: tuple[Compound, ...] = field(default=(), kw_only=True)
 
     @property
     def is_clear(self) -> bool:
@@ -186,7 +189,7 @@ def unsuitable(reason: str, meant: Sequence[Compound] = ()) -> Meaning:
     if meant:
         advice = f"If one of these is in the bottle, write so: {_named(meant)}."
     reason = f"{reason}: this method needs one volatile compound of carbon"
-    return Meaning((), Problem("identity-unsuitable", reason, advice))
+    return Meaning((), Problem("identity-unsuitable", reason, advice), part_of=tuple(meant))
 
 
 def common(meanings: Sequence[Meaning]) -> list[Compound]:

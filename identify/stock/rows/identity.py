@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
@@ -14,11 +15,13 @@ from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import excerpt
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.cell_writer import CellWriter
-from identify.stock.rows.stated_values import StatedValues, unreadable
+from identify.stock.rows.stated_values import unreadable
+from identify.stock.rows.stock_card import StockCard
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import IDENTITIES, StockBottle
 
 MAX_NAMES_IN_SENTENCE = 3
+_LETTER = re.compile(r"[A-Za-z]")
 
 
 @dataclass(frozen=True)
@@ -45,26 +48,33 @@ class RowIdentity:
 
     @classmethod
     def of(
-        cls, bottle: StockBottle, stated: StatedValues, resolver: Resolver, writer: CellWriter
+        cls, bottle: StockBottle, card: StockCard, resolver: Resolver, writer: CellWriter
     ) -> RowIdentity:
-        """Return which compound a row is, and what is wrong with the cells that say so."""
+        """Return which compound a row is, and what is wrong with the cells that say so.
+
+        What the cells leave open, or contradict each other in, the card decides where it can.
+        """
         cells, unreadable_cells = _cells(bottle, resolver)
         if not cells:
             return cls("", None, tuple(unreadable_cells) or (_empty(bottle),))
         known = [cell for cell in cells if cell.meaning.compounds]
         compound = settled([cell.meaning for cell in known])
+        by_card = _by_card(known, compound, card)
+        compound = by_card or compound
         findings = [
             *unreadable_cells,
-            *_open_questions(known, compound, stated),
-            *_unresolved(cells, compound),
+            *_open_questions(known, compound, card, by_card),
+            *_unresolved(cells, compound, card),
         ]
-        changes: list[Change] = []
+        changes = list(_decided_cells(known, by_card, bottle, writer))
         for cell in cells:
             if cell.meaning.wrong_number:
-                findings.append(_wrong_digit(cell, compound, stated, resolver))
-                changes += _right_number(cell, compound, bottle, writer)
-        agreeing = 0 if compound is None else len(known) - 1
-        return cls(cells[0].read, compound, tuple(findings), tuple(changes), agreeing)
+                meant = compound or (None if known else _meant_by_slip(cell, card, resolver))
+                findings.append(_wrong_digit(cell, meant, card, resolver, meant is not compound))
+                changes += _right_number(cell, meant, bottle, writer)
+                compound = meant
+        agreeing = 0 if compound is None else sum(cell.may_be(compound) for cell in known) - 1
+        return cls(cells[0].read, compound, tuple(findings), tuple(changes), max(agreeing, 0))
 
 
 def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:
@@ -91,9 +101,19 @@ class _Cell:
     def quoted(self) -> str:
         return f'{self.column}: "{excerpt(self.read)}"'
 
+    def may_be(self, compound: Compound) -> bool:
+        return any(compound.is_same(one) for one in self.meaning.compounds)
+
     def finding(self, problem: Problem) -> Finding:
         message = f"{self.quoted} {problem.reason}."
         return Finding(problem.code, problem.severity, message, problem.advice)
+
+    def saying(self, compound: Compound) -> str:
+        """Return how a compound is written in this cell."""
+        if self.kind == "smiles":
+            return compound.smiles
+        is_number = self.kind == "cas" or not _LETTER.search(self.read)
+        return compound.cas if is_number and compound.cas else compound.name
 
 
 def _cells(bottle: StockBottle, resolver: Resolver) -> tuple[list[_Cell], list[Finding]]:
@@ -114,32 +134,106 @@ def _shared(cells: Sequence[_Cell]) -> list[Compound]:
     return common([cell.meaning for cell in cells])
 
 
+def _by_card(known: Sequence[_Cell], compound: Compound | None, card: StockCard) -> Compound | None:
+    """Return the compound that the card decides for, None where the cells need no decision.
+
+    At least as many cells must allow it as speak against it.
+    """
+    is_usual = len(known) == 1 and known[0].meaning.is_usual
+    if compound is not None and (not is_usual or not card.verdicts(compound)):
+        return None
+    if compound is not None and card.fits(compound):
+        return None
+    possible: list[Compound] = []
+    for cell in known:
+        possible += [one for one in cell.meaning.compounds if not any(map(one.is_same, possible))]
+    meant = card.only_fitting(possible)
+    if meant is None or 2 * sum(cell.may_be(meant) for cell in known) < len(known):
+        return None
+    return meant
+
+
+def _decided_cells(
+    known: Sequence[_Cell], by_card: Compound | None, bottle: StockBottle, writer: CellWriter
+) -> Iterator[Change]:
+    """Yield how the cells are written that the card decided against, or left one meaning of."""
+    if by_card is None:
+        return
+    for cell in known:
+        if len(cell.meaning.compounds) > 1 or not cell.may_be(by_card):
+            right = cell.saying(by_card)
+            yield writer.text(bottle, cell.kind, right, "as the rest of the row says")
+
+
 def _open_questions(
-    known: Sequence[_Cell], compound: Compound | None, stated: StatedValues
+    known: Sequence[_Cell], compound: Compound | None, card: StockCard, by_card: Compound | None
 ) -> Iterator[Finding]:
     """Yield that the cells contradict each other, or what the first of them leaves open."""
     shared = _shared(known)
     if known and not shared:
-        yield _disagree(known, stated)
+        yield _disagree(known, card, by_card)
+    elif by_card is not None:
+        yield _narrowed_by_card(known[0], by_card, card)
     elif (known and len(shared) > 1) or compound is None:
         yield from (
             cell.finding(cell.meaning.problem) for cell in known[:1] if cell.meaning.problem
         )
 
 
-def _unresolved(cells: Sequence[_Cell], compound: Compound | None) -> Iterator[Finding]:
-    """Yield what is wrong with cells that mean nothing usable.
+def _narrowed_by_card(cell: _Cell, meant: Compound, card: StockCard) -> Finding:
+    problem = cell.meaning.problem
+    assert problem is not None
+    fitting = listed(list(card.verdicts(meant)))
+    return Finding(
+        problem.code,
+        "warning",
+        f"{cell.quoted} could mean several compounds, and is taken for {meant}: of these, it alone "
+        f"has the {fitting} of this row.",
+        "See that the bottle says so, and write the name in full, or its CAS number.",
+    )
 
-    The first cell decides: where it cannot be read, the row is wrong. Where another cell says which
-    compound it is, a further name that nobody knows is only doubtful.
+
+def _unresolved(
+    cells: Sequence[_Cell], compound: Compound | None, card: StockCard
+) -> Iterator[Finding]:
+    """Yield what is wrong with cells that mean nothing usable, once where several say the same.
+
+    Where another cell says which compound it is, a name that nobody knows is only doubtful, and so
+    is one of a grade, a solution or a mixture of it; where the card agrees too, an unknown name is
+    no more than a synonym that is not known here.
     """
-    for place, cell in enumerate(cells):
-        problem = cell.meaning.problem
-        if problem is None or cell.meaning.compounds or cell.meaning.wrong_number:
+    told: set[str] = set()
+    for cell in cells:
+        problem, meaning = cell.meaning.problem, cell.meaning
+        if problem is None or meaning.compounds or meaning.wrong_number:
             continue
-        is_doubt = compound is not None and place > 0 and cell.meaning.is_unknown
+        if problem.reason in told:
+            continue
+        told.add(problem.reason)
         finding = cell.finding(problem)
-        yield replace(finding, severity="warning") if is_doubt else finding
+        if compound is None:
+            yield finding
+        elif meaning.is_unknown:
+            yield _settled_otherwise(finding, cells, compound, card)
+        elif any(map(compound.is_same, meaning.part_of)):
+            yield replace(_settled_otherwise(finding, cells, compound, card), severity="warning")
+        else:
+            yield finding
+
+
+def _settled_otherwise(
+    finding: Finding, cells: Sequence[_Cell], compound: Compound, card: StockCard
+) -> Finding:
+    """Say of a name that is not understood what the rest of the row says."""
+    saying = listed([cell.column for cell in cells if cell.may_be(compound)])
+    fits = card.fits(compound)
+    card_too = f", whose {listed(list(card.verdicts(compound)))} the row has" if fits else ""
+    return replace(
+        finding,
+        severity="note" if fits else "warning",
+        message=f"{finding.message} By {saying} it is {compound}{card_too}.",
+        advice="See that the bottle says so too; if it holds something else, correct the row.",
+    )
 
 
 def _empty(bottle: StockBottle) -> Finding:
@@ -152,14 +246,17 @@ def _empty(bottle: StockBottle) -> Finding:
     )
 
 
-def _disagree(known: Sequence[_Cell], stated: StatedValues) -> Finding:
+def _disagree(known: Sequence[_Cell], card: StockCard, by_card: Compound | None) -> Finding:
     said = [f'{cell.column} "{excerpt(cell.read)}" is {_names(cell.meaning)}' for cell in known]
     message = f"{'; '.join(said)}."
     if agreeing := next(filter(None, _agreeing_columns(known)), None):
         message += f" {listed(agreeing)} agree."
     for cell in known:
-        if fitting := _fitting(stated, cell.meaning.compounds):
-            message += f" {listed(fitting).capitalize()} fit {cell.column}."
+        if fitting := _fitting(card, cell.meaning.compounds):
+            verb = "fits" if len(fitting) == 1 and fitting[0] != "percentages" else "fit"
+            message += f" {listed(fitting).capitalize()} {verb} {cell.column}."
+    if by_card is not None:
+        message += f" So it is taken for {by_card}."
     return Finding(
         "identity-disagrees",
         "error",
@@ -175,11 +272,11 @@ def _agreeing_columns(known: Sequence[_Cell]) -> Iterator[list[str]]:
         yield [one.column, *same] if same else []
 
 
-def _fitting(stated: StatedValues, compounds: Sequence[Compound]) -> list[str]:
+def _fitting(card: StockCard, compounds: Sequence[Compound]) -> list[str]:
     """Return what else the row states that is right for one of the compounds."""
     best: list[str] = []
     for compound in compounds:
-        fitting = [what for what, is_right in stated.verdicts(compound).items() if is_right]
+        fitting = [what for what, is_right in card.verdicts(compound).items() if is_right]
         best = max(best, fitting, key=len)
     return best
 
@@ -190,18 +287,37 @@ def _names(meaning: Meaning) -> str:
     return " or ".join(names[:MAX_NAMES_IN_SENTENCE]) + more
 
 
+def _meant_by_slip(cell: _Cell, card: StockCard, resolver: Resolver) -> Compound | None:
+    """Return what a mistyped number must have meant: the only one like it that fits the card.
+
+    A formula alone is shared by many; it takes a boiling point.
+    """
+    offered = list(islice(_offered(cell.meaning.wrong_number, card, resolver), 2))
+    if len(offered) != 1 or "boiling point" not in card.verdicts(offered[0]):
+        return None
+    return offered[0]
+
+
 def _wrong_digit(
-    cell: _Cell, compound: Compound | None, stated: StatedValues, resolver: Resolver
+    cell: _Cell,
+    compound: Compound | None,
+    card: StockCard,
+    resolver: Resolver,
+    is_by_card: bool = False,
 ) -> Finding:
     problem = cell.meaning.problem
     assert problem is not None
     message = f"{cell.quoted} {problem.reason}."
-    if compound is not None:
+    if compound is not None and is_by_card:
+        fitting = listed(list(card.verdicts(compound)))
+        message += f" It is taken for {compound}, whose {fitting} the row has."
+    elif compound is not None:
         message += f" {compound.name} has {compound.cas or 'none that is known here'}."
     elif offered := list(
-        islice(_offered(cell.meaning.wrong_number, stated, resolver), MAX_NAMES_IN_SENTENCE)
+        islice(_offered(cell.meaning.wrong_number, card, resolver), MAX_NAMES_IN_SENTENCE)
     ):
-        message += f" Numbers like it are {listed(offered)}."
+        numbers = [f"{one.cas} ({one.name})" for one in offered]
+        message += f" Numbers like it are {listed(numbers)}."
     return Finding("cas-check-digit", "error", message, problem.advice)
 
 
@@ -215,11 +331,11 @@ def _right_number(
         yield writer.text(bottle, cell.kind, compound.cas, reason)
 
 
-def _offered(wrong: str, stated: StatedValues, resolver: Resolver) -> Iterator[str]:
-    """Yield CAS numbers one slip away whose compound, one of the table, fits the row."""
+def _offered(wrong: str, card: StockCard, resolver: Resolver) -> Iterator[Compound]:
+    """Yield the table's compounds whose CAS number is one slip away, and that fit the row."""
     right = cas_numbers.with_check_digit(wrong)
     slips = [right, *(number for number in cas_numbers.slips_of_the_pen(wrong) if number != right)]
     for number in slips:
         compound = resolver.in_table(number)
-        if compound is not None and all(stated.verdicts(compound).values()):
-            yield f"{number} ({compound.name})"
+        if compound is not None and all(card.verdicts(compound).values()):
+            yield compound

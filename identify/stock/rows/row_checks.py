@@ -16,7 +16,9 @@ from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.composition import CompositionChecks
 from identify.stock.rows.duplicates import Duplicates
 from identify.stock.rows.identity import MAX_NAMES_IN_SENTENCE, RowIdentity
+from identify.stock.rows.not_checked import not_checked
 from identify.stock.rows.stated_values import StatedValues, unreadable
+from identify.stock.rows.stock_card import StockCard
 from identify.tables.faults import HeadingsRead, TableError
 from identify.tables.stock_rows import StockBottle, StockSheet, read_stock_sheet
 
@@ -114,7 +116,8 @@ class _RowChecker:
         label = _label(bottle, findings)
         stated = StatedValues.of(bottle, self._laboratory.pressure)
         self.cards[bottle.row] = stated
-        identity = RowIdentity.of(bottle, stated, self._resolver, self._writer)
+        card = StockCard(stated, self._boiling_points)
+        identity = RowIdentity.of(bottle, card, self._resolver, self._writer)
         findings += [*stated.findings, *identity.findings]
         compound, changes = identity.compound, list(identity.changes)
         if compound is None:
@@ -136,6 +139,7 @@ class _RowChecker:
             compound,
             tuple(worst_first(findings)),
             tuple(changes),
+            not_checked=tuple(not_checked(stated, compound)),
         )
 
     def _changes(
@@ -151,10 +155,7 @@ class _RowChecker:
 
     def _is_in_doubt(self, stated: StatedValues, identity: RowIdentity, compound: Compound) -> bool:
         """Whether more speaks against the identity than for it: then nothing is corrected by it."""
-        verdicts = list(stated.verdicts(compound).values())
-        is_boiling_point_wrong = self._boiling_points.is_wrong(stated, compound)
-        if is_boiling_point_wrong is not None:
-            verdicts.append(not is_boiling_point_wrong)
+        verdicts = list(StockCard(stated, self._boiling_points).verdicts(compound).values())
         return verdicts.count(False) > max(1, identity.agreeing + verdicts.count(True))
 
     def _meant_instead(
