@@ -37,6 +37,9 @@ def checked(folder: Path, *rows: str, header: str = HEADER) -> StockCheck:
             [("carcinogen", 3)],  # the fourth is a note: it is only possibly one
         ),
         (("acetone", "hexane", "ethyl acetate"), []),
+        (("pentane", "diethyl ether", "isopentane"), [("vapor-pressure-high", 3)]),
+        (("1-propanol", "heptane", "isooctane"), [("bath-margin", 3)]),
+        (("toluene", "acetonitrile", "chloroform"), [("exposure-limit-low", 3)]),
     ],
 )
 def test_a_remark_that_holds_for_many_is_made_once(

@@ -34,7 +34,7 @@ class _Collective:
 
 
 def _boils(row: StockRow, finding: Finding) -> str:
-    return f"{finding.numbers['boiling_point_at_pressure_C']:.1f} °C"
+    return "" if row.standing is None else f"{row.standing.boils_C:.1f} °C"
 
 
 def _hotter_bath(findings: Sequence[Finding]) -> str:
