@@ -66,7 +66,7 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     laboratory = laboratory_given(conditions, faults)
     tolerances = tolerances_given(conditions.tolerance or (), faults)
     _refuse_target(stock, faults)
-    check_page(page, (stock.file,), faults)
+    check_page(page, (stock.file,), faults, "give it a plain name")
     if laboratory is None or tolerances is None or faults.count:
         return UNUSABLE
     from identify.stock import check_stock

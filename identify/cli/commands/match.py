@@ -28,7 +28,7 @@ from identify.cli.options.options import (
     takes,
 )
 from identify.cli.options.records import origin, runs_given
-from identify.cli.options.targets import PageOut, check_page, write_page
+from identify.cli.options.targets import PageOut, check_page, write_pages
 from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
@@ -87,6 +87,10 @@ def match_command(
       identify-unknown match C-31.toml --report C-31.html
 
     \b
+    Example: a page a student, of a whole section's table.
+      identify-unknown match section.csv --report "{student}.html"
+
+    \b
     Example: millions of compounds, sorted for the match beforehand.
       identify-unknown candidates index big.parquet --out big.arrow
       identify-unknown match C-31.toml --candidates big.arrow
@@ -95,7 +99,8 @@ def match_command(
     fault on standard error; the rest is still answered).
     """
     faults = Faults()
-    check_page(output, (*(files.files or ()), judgment.candidates), faults)
+    inputs = (*(files.files or ()), judgment.candidates)
+    check_page(output, inputs, faults)
     settings = settings_given(judgment, faults)
     if settings is None or faults.count:
         return UNUSABLE
@@ -117,7 +122,13 @@ def match_command(
         from identify.answers.html.match_page import match_page
 
         draw(answered, (output.top, row), reasons, matcher, faults)
-        write_page(lambda: match_page(answered, matcher, output.top, row), output, faults)
+        write_pages(
+            lambda places: match_page([answered[at] for at in places], matcher, output.top, row),
+            [run for run, _ in answered],
+            output,
+            inputs,
+            faults,
+        )
     return _status(answered, judgment, faults)
 
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from identify.answers.files.names import SharedNameError, named_files
 from identify.answers.pictures import MOST_COMPOUNDS, PLOT_KINDS
 from identify.cli.options.options import Reasons
 from identify.cli.terminal.output import OutputFormat
@@ -18,10 +17,6 @@ if TYPE_CHECKING:
     from identify.matching.evidence import Matcher
     from identify.matching.explain.explanation import Explanation
     from identify.notebook.measurement import Measurement
-
-# What a file name cannot hold on one system or another.
-_NOT_IN_NAMES = re.compile(r"[^\w .()+-]+")
-_LABEL, _STUDENT = "{label}", "{student}"
 
 
 def row_to_explain(
@@ -102,25 +97,13 @@ def _targets(plot: Path, runs: Sequence[Measurement], faults: Faults) -> list[Pa
         kinds = ", ".join(f".{kind}" for kind in PLOT_KINDS)
         faults(f'--plot: "{plot}" ends in none of {kinds}; the ending decides what is written')
         return []
-    targets = [_target(plot, run) for run in runs]
-    most, times = Counter(str(target).casefold() for target in targets).most_common(1)[0]
-    if times > 1:
-        missing = _STUDENT if _LABEL in str(plot) else _LABEL
-        faults(
-            f"--plot: {times} unknowns would all be drawn into {most}; put {missing} into the "
-            f"name, as in {plot.stem}-{missing}{plot.suffix}"
-        )
+    try:
+        targets = list(named_files(plot, runs, "drawn into"))
+    except SharedNameError as error:
+        faults(f"--plot: {error}")
         return []
     for folder in {target.parent: None for target in targets}:
         if not folder.is_dir():
             faults(f"--plot: {folder}: there is no such folder; make it first")
             return []
     return targets
-
-
-def _target(plot: Path, run: Measurement) -> Path:
-    name = str(plot)
-    for field, text in ((_LABEL, run.label), (_STUDENT, run.student)):
-        # A label like "../C-14" stays a name in the folder that was meant.
-        name = name.replace(field, _NOT_IN_NAMES.sub("_", text).strip(" .") or "unknown")
-    return Path(name)

@@ -100,7 +100,7 @@ def section_command(
     faults = Faults()
     inputs = (files.file, files.key, judgment.candidates)
     check_target("--out", output.out, _ENDINGS, inputs, faults)
-    check_page(page, inputs, faults)
+    check_page(page, inputs, faults, "--feedback FOLDER writes a page a student")
     settings = settings_given(judgment, faults)
     if settings is None or faults.count:
         return UNUSABLE
