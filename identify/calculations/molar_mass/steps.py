@@ -12,21 +12,20 @@ from identify.bench.trials import BenchTrial
 from identify.budget.budget import Budget
 from identify.budget.model import Model
 from identify.calculations.molar_mass.result import MolarMassResult
+from identify.calculations.molar_mass.shortcut import (
+    BENCH_GAS_CONSTANT,
+    DENSITY_UNIT,
+    GAS_CONSTANT_TEXT,
+    WorkedReadings,
+)
 from identify.calculations.working import Step
-from identify.notebook.quantities import Quantity
 from identify.notebook.statistics import with_expanded
-from identify.notebook.units import MMHG, shown_unit
-from identify.physics.barometer import local_gravity
+from identify.notebook.units import MMHG
 from identify.physics.boiling import vapor_pressure
-from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
+from identify.physics.constants import GAS_CONSTANT, ICE_POINT, WEIGHT_DENSITY
 from identify.physics.dimers import dimerization_constant, particles_at_pressure
 from identify.physics.vapor import Vapor, Weighing
-from identify.physics.water import water_density
 
-# 62.3636 L mmHg / (mol K): in the units of the bench.
-_BENCH_GAS_CONSTANT = GAS_CONSTANT * 1e3 / MMHG
-_GAS_CONSTANT = f"{_BENCH_GAS_CONSTANT:.4f} L mmHg/(mol K)"
-_DENSITY_UNIT = "g/L"
 _MOLAR_MASS = "M = Z m(vapor) R T / (P V(bath))"
 _SHOWN_LIQUIDS = 5
 _MANY_DEGREES = 1000.0  # of freedom: Student's t no longer differs
@@ -49,21 +48,16 @@ def working(trials: Sequence[BenchTrial], model: Model, found: MolarMassResult) 
     return (*lines, *_uncertainty(found))
 
 
-class _WorkedTrial:
+class _WorkedTrial(WorkedReadings):
     """One trial in the units of the bench: g, L, mmHg, K."""
 
     def __init__(self, trial: BenchTrial, model: Model, read: Weighing) -> None:
-        self.trial, self.read = trial, read
+        super().__init__(trial, read)
         likeliest = model.liquids.likeliest
         self.liquid = model.liquids.liquid.take(np.array([likeliest]))
         self.liquid_name = model.liquids.names[likeliest]
         self.vapor = Vapor.of(read, self.liquid)
-        self.gain = 1e3 * float(read.gain[0])
-        self.bath = float(read.bath[0])
-        self.pressure = float(read.pressure[0]) / MMHG
-        self.volume = 1e3 * float(read.volume[0])
         self.hot = 1e3 * float(read.volume_at(read.bath)[0])
-        self.air = float(read.air_density[0])
         self.nonideality = float(self.vapor.compressibility[0, 0])
         self.particles = self._particles()
         self.liquid_buoyancy = float(self.vapor.liquid_buoyancy[0, 0])
@@ -81,24 +75,9 @@ class _WorkedTrial:
 
     def steps(self, before: str) -> Iterator[Step]:
         """Yield the trial's working in full, each line's title after ``before``."""
-        if not self.trial.is_by_difference:  # else one reading needs no working
-            yield Step(
-                f"{before}gain in mass",
-                "m = m(condensed) - m(empty)",
-                f"{self.trial.written.condensed} - {self.trial.written.empty}",
-                f"{self.gain:.4f} g",
-            )
-        yield from self._converted(before)
-        air = [*self._barometer(before)]
-        if self.trial.is_in_flask:
-            air.append(self._air_density(before))
-        is_weighed = self.trial.flask.measured_volume is None
-        if is_weighed:
-            yield from air
-        yield from self._volume()
-        yield self._shortcut(before)
-        if not is_weighed:
-            yield from air
+        yield from self.shortcut_steps(before)
+        if not self._is_filled_with_water:
+            yield from self._air(before)
         yield from self._corrected(before)
 
     def step(self) -> Step:
@@ -111,90 +90,9 @@ class _WorkedTrial:
 
     def _last(self) -> tuple[str, str]:
         return (
-            f"{self.nonideality:.5f} x {self.mass:.5f} g x {_GAS_CONSTANT} x {self.bath:.2f} K / "
-            f"({self.pressure:.2f} mmHg x {self.hot:.5f} L)",
+            f"{self.nonideality:.5f} x {self.mass:.5f} g x {GAS_CONSTANT_TEXT} x "
+            f"{self.bath:.2f} K / ({self.pressure:.2f} mmHg x {self.hot:.5f} L)",
             f"{self.molar_mass:.2f} g/mol",
-        )
-
-    def _converted(self, before: str) -> Iterator[Step]:
-        bath, pressure = self.trial.written.bath, self.trial.conditions.pressure
-        if bath is not None and bath.unit != "K":
-            celsius = bath.to("C")
-            yield Step(
-                f"{before}temperature of the bath",
-                "T = t + 273.15",
-                f"{celsius.value:.2f} + 273.15 K",
-                f"{self.bath:.2f} K",
-            )
-        if pressure is not None and pressure.unit not in ("mmHg", "torr"):
-            unit = pressure.unit
-            standard = Quantity(STANDARD_PRESSURE, "Pa").to(unit).value
-            yield Step(
-                f"{before}pressure, in mmHg",
-                f"P(mmHg) = P x 760 mmHg / {standard:.6g}{shown_unit(unit)}",
-                f"{pressure} x 760 mmHg / {standard:.6g}{shown_unit(unit)}",
-                f"{pressure.to('mmHg').value:.2f} mmHg",
-            )
-
-    def _volume(self) -> Iterator[Step]:
-        flask = self.trial.flask
-        measured = flask.measured_volume
-        if measured is not None:
-            # One reading needs no working.
-            if measured.fills > 1:
-                result = f"{1e3 * self.volume:.1f} mL"
-                yield Step("volume of the flask", "V = sum of the fills", measured.text, result)
-            return
-        kelvin = self.trial.water_temperature.value
-        yield Step(
-            f"volume of the flask, from the water that fills it at {kelvin - ICE_POINT:.1f} °C "
-            "(density of water after IAPWS)",
-            "V = m(water) (1 - rho(air) / rho(weights)) / (rho(water) - rho(air))",
-            f"{flask.water_mass} x (1 - {self.air:.4f} / {WEIGHT_DENSITY:g}) / "
-            f"({water_density(kelvin):.2f} - {self.air:.2f}) {_DENSITY_UNIT}",
-            f"{self.volume:.5f} L",
-        )
-
-    def _shortcut(self, before: str) -> Step:
-        pressure = self.trial.pressure.value / MMHG
-        symbol = "P(read)" if self.trial.conditions.mercury_barometer else "P"
-        lost = self.air * self.volume if self.trial.flask.closed else 0.0
-        ideal = (self.gain + lost) * _BENCH_GAS_CONSTANT * self.bath / (pressure * self.volume)
-        mass = f"({self.gain:.4f} + {lost:.4f}) g" if lost else f"{self.gain:.4f} g"
-        return Step(
-            f"{before}ideal-gas shortcut" + (", the missing air added back" if lost else ""),
-            f"M = m R T / ({symbol} V)",
-            f"{mass} x {_GAS_CONSTANT} x {self.bath:.2f} K / "
-            f"({pressure:.2f} mmHg x {self.volume:.5f} L)",
-            f"{ideal:.2f} g/mol",
-        )
-
-    def _barometer(self, before: str) -> Iterator[Step]:
-        conditions, read = self.trial.conditions, self.trial.pressure.value / MMHG
-        if not conditions.mercury_barometer:
-            return
-        what, formula, numbers = f"{before}barometer, mercury and brass scale at 0 °C", "", ""
-        if conditions.latitude is not None:
-            latitude = conditions.latitude.to("deg").value
-            height = 0.0 if conditions.height is None else conditions.height.to("m").value
-            what += f", gravity at latitude {latitude:g}° and {height:g} m"
-            formula, numbers = " g / 9.80665", f" x {local_gravity(latitude, height):.5f} / 9.80665"
-        celsius = f"{self.trial.room.value - ICE_POINT:.1f}"
-        yield Step(
-            what,
-            f"P = P(read) (1 - (0.0001818 - 0.0000184) t / (1 + 0.0001818 t)){formula}",
-            f"{read:.2f} mmHg x (1 - 0.0001634 x {celsius} / (1 + 0.0001818 x {celsius})){numbers}",
-            f"{self.pressure:.2f} mmHg",
-        )
-
-    def _air_density(self, before: str) -> Step:
-        assumed = " assumed" if self.trial.humidity.is_assumed else ""
-        return Step(
-            f"{before}density of the air in the room (formula CIPM-2007, or a table)",
-            "rho = rho(t, P, humidity)",
-            f"rho({self.read.room[0] - ICE_POINT:.1f} °C, {self.pressure:.1f} mmHg, "
-            f"{100.0 * self.read.humidity[0]:.0f} %{assumed})",
-            f"{self.air:.4f} {_DENSITY_UNIT}",
         )
 
     def _corrected(self, before: str) -> Iterator[Step]:
@@ -203,7 +101,7 @@ class _WorkedTrial:
             yield Step(
                 f"{before}air that did not come back",
                 "m(air) = rho V",
-                f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L",
+                f"{self.air:.4f} {DENSITY_UNIT} x {self.volume:.5f} L",
                 f"{self.shut_out:.5f} g",
             )
         elif self.trial.is_in_flask:
@@ -236,7 +134,7 @@ class _WorkedTrial:
         z, share = "Z = 1 + B P / (R T)", ""
         numbers = (
             f"1 + ({virial:.1f} cm3/mol) x {self.pressure:.2f} mmHg / "
-            f"({1e3 * _BENCH_GAS_CONSTANT:.1f} cm3 mmHg/(mol K) x {self.bath:.2f} K)"
+            f"({1e3 * BENCH_GAS_CONSTANT:.1f} cm3 mmHg/(mol K) x {self.bath:.2f} K)"
         )
         if self.particles < 1.0:
             constant = MMHG * float(dimerization_constant(self.bath, self.liquid.dimers)[0])
@@ -266,14 +164,14 @@ class _WorkedTrial:
             return Step(
                 f"{before}air that this vapor shuts out",
                 "m(air) = rho V p / P",
-                f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x {pressures}",
+                f"{self.air:.4f} {DENSITY_UNIT} x {self.volume:.5f} L x {pressures}",
                 f"{self.shut_out:.5f} g",
             )
         room, cooled = float(self.read.room[0]), float(self.read.cooled[0])
         return Step(
             f"{before}air that is missing: what the vapor shuts out, less what is denser as cold",
             "m(air) = rho V (1 - (1 - p / P) T(room) / T(flask))",
-            f"{self.air:.4f} {_DENSITY_UNIT} x {self.volume:.5f} L x (1 - (1 - {pressures}) x "
+            f"{self.air:.4f} {DENSITY_UNIT} x {self.volume:.5f} L x (1 - (1 - {pressures}) x "
             f"{room:.2f} K / {cooled:.2f} K)",
             f"{self.shut_out:.5f} g",
         )
