@@ -22,11 +22,11 @@ import pytest
 from identify import Measurement, match, read_runs
 from identify.answers.html.match_page import MOST_PICTURED, match_page
 from identify.answers.html.page import save_page, shown
-from identify.answers.html.readings import record_tables
 from identify.answers.html.section_page import pooled_sentence, section_page
 from identify.answers.html.stock_page import stock_page
 from identify.answers.text import CAUTION, percent_text, verdict_sentence
 from identify.answers.text.ranking import told_as_slip
+from identify.bench.record import record_tables
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from identify.compounds.table import CandidateTable
@@ -14,9 +16,10 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
-from identify.section.key import Key, read_key
+from identify.section.key import Key, folded_label, read_key
 from identify.section.matcher import SectionMatcher
-from identify.section.result import RowSetAside, SectionResult
+from identify.section.result import RowSetAside, SectionResult, StudentResult
+from identify.section.returned import feedback_of
 from identify.section.runs import StudentRun
 from identify.section.section import Section
 from identify.section.wording import sentence
@@ -85,17 +88,29 @@ def check_section(
         rankings[index] = ranking
         if progress is not None:
             progress(len(rankings))
+    set_aside = tuple(_set_aside(read))
     return SectionResult(
         file="" if read.path is None else str(read.path),
         rows=len(read.rows) or sum(max(len(one.trials), 1) for one in read),
-        students=tuple(section.students(rankings)),
+        students=tuple(_with_feedback(section.students(rankings), set_aside)),
         unknowns=tuple(section.unknowns()),
-        set_aside=tuple(_set_aside(read)),
+        set_aside=set_aside,
         causes=section.causes.told,
         findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),
     )
+
+
+def _with_feedback(
+    students: Iterable[StudentResult], set_aside: Iterable[RowSetAside]
+) -> Iterator[StudentResult]:
+    rows: defaultdict[tuple[str, str], list[RowSetAside]] = defaultdict(list)
+    for one in set_aside:
+        rows[one.student, folded_label(one.label)].append(one)
+    for student in students:
+        own = rows[student.student, folded_label(student.label)]
+        yield replace(student, feedback=feedback_of(student, own))
 
 
 def _set_aside(read: Runs) -> Iterator[RowSetAside]:

@@ -63,6 +63,11 @@ class Graded(Serializable):
     percent_error: float | None = None
     against: str = ""
 
+    @property
+    def is_explained(self) -> bool:
+        """Whether one slip of the arithmetic makes the molar mass what it is."""
+        return self.is_molar_mass_right is False and self.molar_mass_grade != _UNEXPLAINED
+
     @classmethod
     def of(cls, run: Measurement, bench: Bench, bottled: Bottled) -> Graded | None:
         """Grade what a student reported, None where that is nothing.

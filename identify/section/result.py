@@ -10,6 +10,7 @@ from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.section.feedback import Feedback
 from identify.section.grading import Graded
 from identify.tables.faults import HeadingsRead
 
@@ -97,6 +98,8 @@ class StudentResult:
         What they share with others; the ranking has it set right.
     graded : Graded or None
         What the student handed in, where that is anything.
+    feedback : Feedback
+        What the student is given back.
     """
 
     student: str
@@ -110,6 +113,7 @@ class StudentResult:
     findings: tuple[Finding, ...] = ()
     causes: tuple[Cause, ...] = ()
     graded: Graded | None = None
+    feedback: Feedback = field(default_factory=Feedback)
 
     @property
     def named_right(self) -> bool | None:
@@ -150,6 +154,7 @@ class StudentResult:
             "percent_error": plain(self.percent_error),
             "causes": [one.code for one in self.causes],
             "graded": plain(self.graded),
+            "feedback": plain(self.feedback),
             "findings": plain(self.findings),
             "slips": answer["slips"],
         }

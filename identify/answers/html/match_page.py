@@ -11,7 +11,6 @@ from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from identify.answers.html.page import deviation_text, number_text, render
-from identify.answers.html.readings import RecordTable, record_tables
 from identify.answers.pictures import MOST_COMPOUNDS
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import verdict_sentence, with_uncertainty, without_classroom_sentence
@@ -21,6 +20,7 @@ from identify.answers.text.ranking import (
     probability_of_others,
     untold_findings,
 )
+from identify.bench.record import RecordTable, record_tables
 from identify.matching.answer import Deviations, RankedCandidate, Ranking
 from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding, worst_first

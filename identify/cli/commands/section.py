@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from identify.cli.options.options import Judgment, Output, option, takes
-from identify.cli.options.targets import PageOut, check_page, check_target, write_page
+from identify.cli.options.targets import (
+    PageOut,
+    check_folder,
+    check_page,
+    check_target,
+    write_page,
+)
 from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
@@ -70,6 +76,15 @@ class _SectionOutput(Output):
             "unknowns, findings and rows set aside, the students' table (.csv), or all (.json).",
         ),
     ] = None
+    feedback: Annotated[
+        Path | None,
+        option(
+            "--feedback",
+            "FOLDER",
+            "Write a page for each student to hand back, without key and others, and one PDF of "
+            "all.",
+        ),
+    ] = None
 
 
 @takes(_SectionFiles, _SectionJudgment, _SectionOutput, PageOut)
@@ -91,6 +106,10 @@ def section_command(
       identify-unknown section section.csv --key stock.csv \
         --out results.xlsx --report results.html
 
+    \b
+    Example: a page for each student, to hand back.
+      identify-unknown section section.csv --key stock.csv --feedback pages
+
     In CSV a text that a spreadsheet would run as a formula, such as =1+1 or -7, gets an
     apostrophe before it; numbers stay as they are.
 
@@ -101,6 +120,7 @@ def section_command(
     inputs = (files.file, files.key, judgment.candidates)
     check_target("--out", output.out, _ENDINGS, inputs, faults)
     check_page(page, inputs, faults, "--feedback FOLDER writes a page a student")
+    check_folder("--feedback", output.feedback, faults)
     settings = settings_given(judgment, faults)
     if settings is None or faults.count:
         return UNUSABLE
@@ -116,6 +136,7 @@ def section_command(
         from identify.answers.html.section_page import section_page
 
         write_page(lambda: section_page(section), page, faults)
+        _give_back(section, output.feedback, inputs, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and _has_errors(section) else 0
@@ -196,6 +217,21 @@ def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> Non
             beside.write_bytes(text.encode("utf-8"))
     except OSError as error:
         faults(f"--out: {target}: {error.strerror or error}")
+
+
+def _give_back(
+    section: SectionResult, folder: Path | None, inputs: Iterable[Path | None], faults: Faults
+) -> None:
+    if folder is None:
+        return
+    from identify.answers.files.feedback_folder import InputInTheWayError, write_feedback
+
+    try:
+        write_feedback(section, folder, inputs)
+    except InputInTheWayError as error:
+        faults(f"--feedback: {error}; give another folder")
+    except OSError as error:
+        faults(f"--feedback: {folder}: {error.strerror or error}")
 
 
 def _data(section: SectionResult, top: int) -> dict[str, Any]:

@@ -28,8 +28,8 @@ class PageOut:
             "--report",
             "OUT.html",
             "Write a page to hand on, too: one file that needs no network, with structures, "
-            "pictures, findings and cautions; it prints on A4 and Letter. Of match, one for each "
-            "with {label} or {student} in the name.",
+            "pictures, findings and cautions; it prints on A4 and Letter. For match, {label} or "
+            "{student} in the name makes a page for each.",
         ),
     ] = None
 
@@ -96,6 +96,16 @@ def check_page(
         faults(f'--report: "{report}" names more than one page, and here is one; {instead}')
     else:  # its files are known, and checked, once the runs are read
         _has_other_ending("--report", report, _PAGE_ENDINGS, faults)
+
+
+def check_folder(name: str, folder: Path | None, faults: Faults) -> None:
+    """Report a folder that cannot be made, nor be written to."""
+    if folder is None:
+        return
+    if folder.exists() and not folder.is_dir():
+        faults(f"{name}: {folder}: is a file; give the name of a folder")
+    elif not folder.parent.is_dir():
+        faults(f"{name}: {folder.parent}: there is no such folder; make it first")
 
 
 def same_file(one: Path, other: Path) -> bool:

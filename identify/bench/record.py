@@ -83,7 +83,7 @@ def record_tables(
         title = "Weighing" if len(run.trials) == 1 else f"Trial {number}"
         if trial.source.row is not None:
             title += f", row {trial.source.row}"
-        parts.append((title, _trial(trial)))
+        parts.append((title, trial_rows(trial)))
     parts.append(("Not written down, taken as usual", [_assumed(one) for one in assumed]))
     return tuple(RecordTable(title, tuple(rows)) for title, rows in parts if rows)
 
@@ -94,7 +94,8 @@ def _assumed(one: AssumedCondition) -> tuple[str, str, str]:
     return name, "", f"{taken} ({100.0 * one.share:.0f} % of the variance)"
 
 
-def _trial(trial: Trial) -> list[tuple[str, str, str]]:
+def trial_rows(trial: Trial) -> list[tuple[str, str, str]]:
+    """Return what was read in one trial: what it is, as written, and as it was read."""
     own = [] if trial.conditions is None else _conditions(trial.conditions)
     flask = [] if trial.flask is None else list(_rows(trial.flask))
     circumstances = [(name, what, what) for name, what in trial.circumstances]
