@@ -185,11 +185,11 @@ class Bench:
         if part < len(works.parts):
             shared = BIAS * float(self.random.standard_normal())
             return 1.0 + sizes[part] * (shared + SCATTER * each)
-        up, down = works.too_much, works.too_little
-        side = up if self.random.random() < up / (up + down) else -down
-        logarithm = side * float(self.random.standard_exponential())
-        scatter = ROUGH_SCATTER
-        if works.parts and self.random.random() < SPOILED_ALIKE:
+        rough = replace(works, parts=(), rough=1.0).error().drawn(1, self.random)
+        logarithm = -float(np.log1p(rough[0]))
+        # How rough technique errs is known of whole pages: what one trial shows is all of it.
+        scatter = ROUGH_SCATTER if setup.trials > 1 else 0.0
+        if setup.trials > 1 and works.parts and self.random.random() < SPOILED_ALIKE:
             kinds = weights[:-1] / weights[:-1].sum()
             scatter = SCATTER * float(self.random.choice(sizes[:-1], p=kinds))
         return np.exp(logarithm + scatter * each)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import erf, exp, log, sqrt
+from math import erf, exp, hypot, log, sqrt
 from statistics import NormalDist
 
 import numpy as np
@@ -199,15 +199,24 @@ def test_an_interval_holds_what_it_says(
 def test_chance_below_is_the_area_of_the_density(technique: Technique, change: float) -> None:
     """The true value is below a change of the one found: a gain found that is too much.
 
-    Normal parts are of (found - true) over what was to be gained; rough technique is of its
-    logarithm, and so of the other sign for the true value.
+    What technique errs by is relative to what was to be gained, and so to the true value.
     """
-    error = technique.error(0.01)
-    sound = sum(weight * 0.5 * (1.0 + erf(change / (s * sqrt(2.0)))) for weight, s in error.parts)
+    error = technique.error()
     off = 1.0 / (1.0 + change) - 1.0
     above = off <= OFF
-    rough = np.trapezoid(error.density(OFF[above]) - error.well_done(OFF[above]), OFF[above])
-    assert error.below(change) == pytest.approx(sound + rough, abs=2e-4)
+    area = np.trapezoid(error.density(OFF[above]), OFF[above])
+    assert error.below(change) == pytest.approx(area, abs=2e-4)
+
+
+@pytest.mark.parametrize("change", [-0.9, -0.3, -0.02, 0.0, 0.015, 0.2, 1.5])
+def test_instruments_err_whatever_the_true_value(change: float) -> None:
+    alone = Technique.named("none").error(0.1)
+    assert alone.below(change) == pytest.approx(0.5 * (1.0 + erf(change / (0.1 * sqrt(2.0)))))
+    # Beside technique, errors of both add up as they do where the true value lies.
+    both = Technique("", ((1.0, 0.08),)).error(0.1)
+    together = hypot(0.08 * (1.0 + change), 0.1)
+    normal_below = 0.5 * (1.0 + erf(change / (together * sqrt(2.0))))
+    assert both.below(change) == pytest.approx(normal_below)
 
 
 @pytest.mark.parametrize(

@@ -10,7 +10,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from math import exp, inf, lgamma, log, log1p, pi, sqrt
+from math import exp, hypot, inf, lgamma, log, log1p, pi, sqrt
 
 import numpy as np
 
@@ -35,6 +35,7 @@ SPOILED_ALIKE, ROUGH_SCATTER = 0.5, 0.25
 # logarithm, the density falls by this scale. Common practice: a few milliliters are poured in.
 _MUCH_LEFT, _BEYOND = 1.4, 0.1
 
+_LEAST_DRAWN = 0.1  # of what was to be gained; normal errors are no larger
 _LEAST_LEFT = 1e-3  # of what was to be gained: a loss of mass has no logarithm
 
 # Even a careful class has its liquid left and its vapor missing. Common practice.
@@ -222,7 +223,7 @@ class Technique:
         # Beside rough technique, instruments are good enough.
         widening = 0.5 * np.square(scatter) / trials if trials > 1 else 0.0
         scales = (self.too_much, self.too_little)
-        return MolarMassError(tuple(parts), rough, scales, widening)
+        return MolarMassError(tuple(parts), rough, scales, widening, instruments)
 
 
 @dataclass(frozen=True)
@@ -243,12 +244,15 @@ class MolarMassError:
         Of rough technique: too much, and too little.
     widening : array or float
         What trials that scatter add to the squares of the scales.
+    instruments : array or float
+        What of each normal part's standard deviation does not grow with the true value.
     """
 
     parts: tuple[tuple[Array | float, Array | float], ...]
     rough: Array | float
     scales: tuple[float, float]
     widening: Array | float = 0.0
+    instruments: Array | float = 0.0
 
     def well_done(self, off: Array) -> Array:
         """Return the density of relative errors that were not rough, elementwise."""
@@ -279,7 +283,12 @@ class MolarMassError:
         which = generator.choice(len(weights), size=count, p=weights / weights.sum())
         rough = np.expm1(-self._drawn_ratios(generator.random(count)))
         normals = generator.standard_normal(count)
-        sized = [normals * float(size) for _, size in self.parts]
+        fixed = float(self.instruments) * generator.standard_normal(count)
+        sized = []
+        for _, size in self.parts:
+            technique = sqrt(max(float(size) ** 2 - float(self.instruments) ** 2, 0.0))
+            worked = np.maximum(1.0 + technique * normals, _LEAST_DRAWN)
+            sized.append((1.0 + fixed) / worked - 1.0)
         return np.asarray(np.choose(which, [*sized, rough]))
 
     def _drawn_ratios(self, shares: Array) -> Array:
@@ -327,11 +336,25 @@ class MolarMassError:
             True minus found, over what was gained.
         """
         share = sum(
-            float(weight) * normal_above(-change / float(size)) for weight, size in self.parts
+            float(weight) * self._normal_below(change, float(size)) for weight, size in self.parts
         )
         if change <= -1.0:
             return share
         return share + float(self.rough) * self._rough_above(-log1p(change))
+
+    def _normal_below(self, change: float, size: float) -> float:
+        """Return that chance for a normal part.
+
+        Technique errs by a share of what was to be gained, which the true value sets; instruments
+        by what they do, whatever the true value.
+        """
+        fixed = min(float(self.instruments), size)
+        technique = sqrt(size * size - fixed * fixed)
+        changed = hypot(technique * max(1.0 + change, 0.0), fixed)
+        if changed == 0.0:
+            return float(change > 0.0)
+        above = normal_above(-change / changed)
+        return above / normal_above(-1.0 / technique) if technique > 0.0 else above
 
     def _rough_above(self, ratio: float) -> float:
         """Return the chance that rough technique gains more, as a logarithm."""
@@ -350,7 +373,7 @@ class MolarMassError:
         --------
         >>> low, high = Technique.named("2.5 %").error().interval(0.68)
         >>> round(low, 3), round(high, 3)
-        (-0.026, 0.025)
+        (-0.025, 0.026)
         """
         total = self._total
         tail = 0.5 * (1.0 - holds)
@@ -404,7 +427,8 @@ class MolarMassError:
             return values if np.ndim(values) == 0 else np.asarray(values)[rows]
 
         parts = tuple((weight, some(size)) for weight, size in self.parts)
-        return MolarMassError(parts, self.rough, self.scales, some(self.widening))
+        widening, instruments = some(self.widening), some(self.instruments)
+        return MolarMassError(parts, self.rough, self.scales, widening, instruments)
 
     def in_standard_deviations(self, off: float) -> float:
         """Return a relative error as that of a normal one that is as far out."""
