@@ -54,8 +54,8 @@ class Faults:
         over the true one.
     grams : mapping of str to float
         By balance, what it shows of a gain beside the true one [g].
-    thermometer : mapping of str to float
-        By thermometer, how far a measured boiling point is off [K].
+    thermometer, bath : mapping of str to float
+        By thermometer, how far a measured boiling point is off, and the bath [K].
     everything : float
         All gains over the true ones.
     slips : float
@@ -68,6 +68,7 @@ class Faults:
     balance: Mapping[str, float] = field(default_factory=dict)
     grams: Mapping[str, float] = field(default_factory=dict)
     thermometer: Mapping[str, float] = field(default_factory=dict)
+    bath: Mapping[str, float] = field(default_factory=dict)
     everything: float = 1.0
     slips: float = 0.0
 
@@ -166,7 +167,7 @@ class Drawn:
                 Trial(
                     f"{empty_read:.4f} g",
                     f"{empty_read + gained:.4f} g",
-                    f"{bath:.1f} C",
+                    f"{bath + wrong.bath.get(thermometer, 0.0):.1f} C",
                     circumstances=shared,
                 )
             )

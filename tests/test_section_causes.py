@@ -1,5 +1,6 @@
 """What many share explains its students: they are judged without it, and nothing falls on them."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -55,6 +56,33 @@ def test_a_cause_is_told_alone_and_no_student_is_accused(
         assert not student.ranking.slips
         in_doubt = cause in student.causes and cause.is_of_bottle
         assert student.named_right is (None if in_doubt else True)
+
+
+def test_a_thermometer_puts_no_card_and_no_bath_in_doubt(key: Path) -> None:
+    """Most students of one bottle had it; baths that it read seem hotter than boiling water."""
+    faults = Faults(thermometer={"4": 6.0}, bath={"4": 6.0})
+    runs = Drawn(30, FEW).section(replace(CLASS, measured=True), faults)
+    had_it = [dict(run.trials[0].circumstances)["thermometer"] for run in runs[7::12]]
+    assert had_it.count("4") == 5
+    section = check_section(Runs(runs), key=key, candidates=FEW)
+    (cause,) = section.causes
+    assert (cause.code, cause.unit) == ("shared-thermometer", "K")
+    assert [one.student for one in section.students if one.ranking.slips] == []
+    codes = {one.code for student in section.students for one in student.findings}
+    assert "bath-above-boiling-water" not in codes
+
+
+@pytest.mark.parametrize("part", ["boiling_point", "percent"])
+def test_one_entry_of_a_card_that_is_wrong_falls_on_nobody(key: Path, part: str) -> None:
+    drawn = Drawn(5, FEW)
+    wrong = {part: drawn.card("chloroform")[part]}
+    runs = [replace(run, **wrong) if run.label == "D-04" else run for run in drawn.section(CLASS)]
+    section = check_section(Runs(runs), key=key, candidates=FEW)
+    (cause,) = section.causes
+    assert (cause.code, cause.labels) == ("card-not-the-bottle", ("D-04",))
+    assert [one.student for one in section.students if one.is_doubtful] == []
+    own = [one for one in section.students if one.label == "D-04"]
+    assert {one.ranking.candidates[0].name for one in own} == {"hexane"}
 
 
 def test_a_cause_without_a_key_is_the_card(key: Path) -> None:

@@ -29,9 +29,9 @@ def weighings_of(runs):
 
 def shared(runs):
     """Return what the students of a section share."""
-    weighings = weighings_of(runs)
+    of_thermometers, weighings = thermometer_faults(weighings_of(runs))
     faults, _ = weighing_faults(weighings)
-    return [*faults, *thermometer_faults(weighings.bottles, weighings.liquids)]
+    return [*faults, *of_thermometers]
 
 
 def told(runs):
@@ -142,6 +142,17 @@ def test_a_thermometer_that_reads_boiling_points_wrong():
     assert finding.code == "shared-thermometer"
     assert "thermometer 4" in finding.message
     assert finding.numbers["off_K"] == pytest.approx(1.5, abs=0.4)
+
+
+@pytest.mark.parametrize(("bath", "is_off"), [({"4": 6.0}, True), ({}, False)])
+def test_a_bath_read_with_a_wrong_thermometer_is_off_as_its_boiling_points_are(bath, is_off):
+    measured = replace(CLASS, measured=True)
+    faults = Faults(thermometer={"4": 6.0}, bath=bath)
+    (fault,) = shared(Drawn(16, FEW).section(measured, faults))
+    assert ("The baths that they read with it" in fault.finding.message) == is_off
+    shifts = {repair.reading: repair.shift for repair in fault.repairs}
+    assert shifts.keys() == ({"boiling_point", "bath"} if is_off else {"boiling_point"})
+    assert all(shift == pytest.approx(-6.0, abs=0.4) for shift in shifts.values())
 
 
 def test_a_day_whose_fault_no_pressure_explains():

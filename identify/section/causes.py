@@ -17,7 +17,7 @@ from identify.matching.evidence import Matcher
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.section.bottles.findings import BottleFindings
+from identify.section.bottles.findings import CARD_ALONE, BottleFindings
 from identify.section.bottles.pooling import PooledBottle
 from identify.section.result import Cause, KeyRow
 from identify.section.runs import StudentRun
@@ -27,7 +27,6 @@ from identify.section.shared.search import SharedFault
 
 # By the number that says how far a group is off: the unit of a cause's size.
 _SIZES = {"off_percent": "%", "off_K": "K"}
-_CARD_ALONE = "card-not-the-bottle"  # the weighings agree with the key
 # Of a bottle whose card is of another liquid: what the other students found in it, beside any other
 # liquid of the table.
 _AS_THE_OTHERS = 0.98
@@ -53,7 +52,10 @@ class SharedCauses:
         bottles: BottleFindings,
     ) -> None:
         self._pooled, self._bottles = pooled, bottles
-        self._repairs: list[Repair] = [*(fault.repair for fault in faults), *common.repairs()]
+        self._repairs: list[Repair] = [
+            *(repair for fault in faults for repair in fault.repairs),
+            *common.repairs(),
+        ]
         self._faults, self._common = faults, common
         self._doubtful = {label: bottles.doubt(label) for label in pooled}
 
@@ -88,7 +90,7 @@ class SharedCauses:
         found = run.measurement
         for repair in self._repairs:
             found = repair.of(found, run.index)
-        return self._without_card(label, found) if self._card_is_of_another(label) else found
+        return self._without_entries(found, self._wrong_entries(label))
 
     def matcher(self, label: str, matcher: Matcher) -> Matcher:
         """Return a matcher for the runs of a bottle: it knows what the others found in it."""
@@ -111,7 +113,7 @@ class SharedCauses:
             What the key says of it.
         """
         pooled, doubt = self._pooled[label], self._doubtful[label]
-        if key is not None and (doubt is None or doubt.code == _CARD_ALONE):
+        if key is not None and (doubt is None or doubt.code == CARD_ALONE):
             return key.row
         is_likely = pooled.probability[pooled.leader] >= 0.5
         return pooled.leader if doubt is None or is_likely else None
@@ -124,16 +126,25 @@ class SharedCauses:
         is_told = pooled.mean.count > 0 and pooled.by_card is not None
         return is_told and pooled.same_liquid < 0.5
 
-    def _without_card(self, label: str, run: Measurement) -> Measurement:
-        """Leave out of a run what its student copied from the card."""
+    def _wrong_entries(self, label: str) -> frozenset[str]:
+        """Return what students copied from a card that is not about the bottle."""
         readings = self._pooled[label].card.readings
         copied = {name for name, reading in readings.items() if reading.is_copied}
+        if self._card_is_of_another(label):
+            return frozenset(copied)
+        return self._bottles.wrong_entries(label) & copied
+
+    @staticmethod
+    def _without_entries(run: Measurement, entries: frozenset[str]) -> Measurement:
+        """Leave entries of the card out of a run that has something else."""
+        if not entries or not run.trials:
+            return run
         left_out: dict[str, Any] = {
-            name: None for name in ("boiling_point", *LIQUID_CONSTANTS) if name in copied
+            name: None for name in ("boiling_point", *LIQUID_CONSTANTS) if name in entries
         }
-        if any(name.startswith("percent ") for name in copied):
+        if any(name.startswith("percent ") for name in entries):
             left_out |= {"percent": {}, "formula": "", "combustion": None}
-        return replace(run, **left_out) if run.trials else run
+        return replace(run, **left_out)
 
 
 def _cause(finding: Finding, runs: Sequence[StudentRun], is_of_bottle: bool = False) -> Cause:

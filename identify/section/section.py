@@ -62,9 +62,12 @@ class Section:
             list(self.written.values()),
             [pooling.liquid(first.reference) for first in firsts.values()],
         )
-        self.faults, corrected = weighing_faults(weighings)
-        self.faults += thermometer_faults(weighings.bottles, weighings.liquids)
-        bottles = dict(zip(self.written, corrected.bottles, strict=True))
+        of_thermometers, weighings = thermometer_faults(weighings)
+        of_weighings, weighings = weighing_faults(weighings)
+        self.faults = [*of_weighings, *of_thermometers]
+        bottles = dict(zip(self.written, weighings.bottles, strict=True))
+        if of_thermometers:
+            firsts = {label: pooling.card_again(bottles[label], firsts[label]) for label in firsts}
         self.common = CommonOffset.of(bottles, firsts, key, pooling)
         self.pooled = {
             label: pooling.pooled(bottle, firsts[label], self.common.weighings, self.common.boiling)

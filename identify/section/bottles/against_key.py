@@ -26,6 +26,7 @@ _FITTING_CHANCE = 0.0455
 class CardDisagreement(NamedTuple):
     """An entry of a card, and what it is of a liquid that the card is not about."""
 
+    name: str
     words: str
     is_copied: bool
     card: float
@@ -119,5 +120,5 @@ def _disagreement(pooled: PooledBottle, name: str, deviation: float) -> CardDisa
     shown = observable.shown(np.array([card, card - deviation]), reading.unit)
     unit = shown_unit(reading.unit or observable.unit).strip()
     return CardDisagreement(
-        entry_words(name), reading.is_copied, float(shown[0]), float(shown[1]), unit
+        name, entry_words(name), reading.is_copied, float(shown[0]), float(shown[1]), unit
     )

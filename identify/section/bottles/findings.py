@@ -24,7 +24,9 @@ _NOTABLE_CHANCE = 0.0124
 # more probable than this that the table lacks its compound.
 _MIN_LIKELIHOOD_RATIO, _MAX_OUTSIDE = 1e-3, 0.1
 # That are about the bottle, and no student's fault.
-_DOUBTS = ("bottles-exchanged", "bottle-not-the-key", "card-not-the-bottle")
+CARD_ALONE = "card-not-the-bottle"
+"""Of a card that is another liquid's, while the weighings agree with the key where there is one."""
+_DOUBTS = ("bottles-exchanged", "bottle-not-the-key", CARD_ALONE)
 _FEW = 2  # students, too few to tell a fault of theirs from the bottle's
 _MAX_BOTTLES_IN_SENTENCE = 3
 
@@ -76,6 +78,13 @@ class BottleFindings:
         """Return the finding by which a bottle, its card or its key is wrong, None without one."""
         errors = (one for one in self.of(label) if one.severity == "error")
         return next((one for one in errors if one.code in _DOUBTS), None)
+
+    def wrong_entries(self, label: str) -> frozenset[str]:
+        """Return the entries of a card that the key contradicts, and the weighings do not."""
+        bottle, doubt = self.bottles[label], self.doubt(label)
+        if doubt is None or doubt.code != CARD_ALONE or bottle.row is None:
+            return frozenset()
+        return frozenset(one.name for one in bottle.card_disagreements(bottle.row))
 
     def exchanged_with(self, label: str) -> list[str]:
         """Return the label of the bottle that a bottle was exchanged with, if it was."""
@@ -205,7 +214,7 @@ class BottleFindings:
                 f"{percent:+.1f} %)."
             )
         return Finding(
-            "card-not-the-bottle",
+            CARD_ALONE,
             "error",
             f"{weighed} {subject} does not: {told}.{self._whose_card(bottle, key)}",
             "Correct the card. Whoever relied on it has the wrong answer for that reason, and "
@@ -244,7 +253,7 @@ class BottleFindings:
         name = self.table.text("name")
         percent = as_percent(float(pooled.offsets[carded]))
         yield Finding(
-            "card-not-the-bottle",
+            CARD_ALONE,
             "error",
             f"The card of bottle {pooled.bottle.label} says {name[carded]} "
             f"({self._molar_mass(carded):.1f} g/mol), but {students(bottle.count)} agree with each "

@@ -168,6 +168,11 @@ class BottlePooling:
             reference = self._likeliest(replace(card.bench(), weighing=weighing))
         return FirstLook(reference, card, weighing, place)
 
+    def card_again(self, bottle: BottleRuns, first: FirstLook) -> FirstLook:
+        """Read a bottle's card again, once its students' readings were set right."""
+        card = BottleCard.of(bottle, self.liquid(first.reference), self.matcher.tolerances)
+        return replace(first, card=card)
+
     def _posterior(
         self, bench: Bench, weighed: tuple[Array, MolarMassComparison] | None = None
     ) -> Posterior:

@@ -18,6 +18,9 @@ from identify.section.shared.trials import Factor, Trials
 # Chance that a sound section is told of a shared fault: 1 %, half of it for the weighings, half for
 # the boiling points.
 _FALSE_ALARM = 0.005
+# Half the squares of standard deviations by which one way of being off is better than another: with
+# seven to one.
+TELLING = 2.0
 MAX_FAULTS = 12  # that are told of the weighings, and of the boiling points
 # Groups with this part of their trials in common cannot be told apart where they are nearly as
 # strong.
@@ -33,19 +36,17 @@ class SharedFault:
     Parameters
     ----------
     finding : Finding
-    repair : Repair
-        Of their readings.
-    about : {"weighings", "boiling points"}
+    repairs : tuple of Repair
+        Of their readings; the first says whom it concerns.
     """
 
     finding: Finding
-    repair: Repair
-    about: str = "weighings"
+    repairs: tuple[Repair, ...]
 
     @property
     def students(self) -> frozenset[int]:
         """Indices of their runs."""
-        return frozenset(self.repair.trials or ())
+        return frozenset(self.repairs[0].trials or ())
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,35 +11,90 @@ from numpy.typing import NDArray
 from identify.matching.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.physics.arrays import Array
-from identify.section.runs import BottleRuns
+from identify.section.runs import BottleRuns, StudentRun
+from identify.section.shared.effects import scatter
 from identify.section.shared.repair import Repair
-from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
+from identify.section.shared.search import (
+    MAX_FAULTS,
+    TELLING,
+    DeviatingGroup,
+    SharedFault,
+    strongest,
+)
 from identify.section.shared.trials import OF_BOILING_POINTS, Trials
+from identify.section.shared.weighings import SectionWeighings
 from identify.section.wording import high_or_low
 
 _MIN_KELVIN = 0.5  # a quarter of the usual tolerance of a boiling point
 
 
 def thermometer_faults(
-    bottles: Sequence[BottleRuns], liquids: Sequence[Expectation]
-) -> Iterator[SharedFault]:
-    """Yield the thermometers that read boiling points wrong, the surest first.
+    weighings: SectionWeighings,
+) -> tuple[list[SharedFault], SectionWeighings]:
+    """Find the thermometers that read boiling points wrong.
 
-    Parameters
-    ----------
-    bottles : sequence of BottleRuns
-    liquids : sequence of Expectation
-        Of each bottle, the one liquid that it probably holds.
+    A bath that was read with such a thermometer is off by as much, unless the weighings say
+    otherwise.
+
+    Returns
+    -------
+    faults : list of SharedFault
+        The surest first.
+    weighings : SectionWeighings
+        With baths and boiling points set right.
     """
-    read, residuals = _boiling_points(bottles, liquids)
+    read, residuals = _boiling_points(weighings.bottles, weighings.liquids)
     factors = [OF_BOILING_POINTS.factor(read)]
-    for _ in range(MAX_FAULTS):
+    faults: list[SharedFault] = []
+    while len(faults) < MAX_FAULTS:
         found = strongest(residuals, read, factors, _MIN_KELVIN)
         if found is None:
-            return
+            break
         group, _ = found
         residuals = np.where(group.trials, residuals - group.size, residuals)
-        yield _fault(group, np.unique(read.student[group.trials]))
+        students = np.unique(read.student[group.trials])
+        held = dict.fromkeys(map(int, students), frozenset[int]())
+        repairs = [Repair("boiling_point", shift=-group.size, trials=held)]
+        baths, in_bath = _with_baths(weighings, group)
+        if baths is not None:
+            weighings = baths
+            of_bath = weighings.trials.numbers_of(in_bath)
+            repairs.append(Repair("bath", shift=-group.size, trials=of_bath))
+        weighings = _with_boiling_points(weighings, set(held), -group.size)
+        finding = _finding(group, len(students), has_baths=baths is not None)
+        faults.append(SharedFault(finding, tuple(repairs)))
+    return faults, weighings
+
+
+def _with_baths(
+    weighings: SectionWeighings, group: DeviatingGroup
+) -> tuple[SectionWeighings | None, NDArray[np.bool_]]:
+    """Return the weighings with baths read as boiling points were, None where they disagree."""
+    (name,) = group.words
+    members = np.array([one == name for one in weighings.trials.words("thermometer")], dtype=bool)
+    if not members.any():
+        return None, members
+    shifted = weighings.with_baths_shifted(-group.size, members)
+    off, off_shifted = (
+        scatter(one.residuals(), one.trials, members) for one in (weighings, shifted)
+    )
+    return (shifted if off_shifted - off < TELLING else None), members
+
+
+def _with_boiling_points(
+    weighings: SectionWeighings, students: set[int], shift: float
+) -> SectionWeighings:
+    """Return the weighings with the boiling points of some students so much higher [K]."""
+
+    def shifted(run: StudentRun) -> StudentRun:
+        boiling = run.bench.boiling_point
+        if boiling is None or run.index not in students:
+            return run
+        right = replace(boiling, value=boiling.value + shift)
+        return replace(run, bench=replace(run.bench, boiling_point=right))
+
+    bottles = [replace(one, runs=tuple(map(shifted, one.runs))) for one in weighings.bottles]
+    return replace(weighings, bottles=bottles)
 
 
 def _boiling_points(
@@ -63,17 +119,15 @@ def _boiling_points(
     return read_by, np.array([off for *_, off in rows])
 
 
-def _fault(group: DeviatingGroup, students: NDArray[np.int64]) -> SharedFault:
+def _finding(group: DeviatingGroup, students: int, has_baths: bool) -> Finding:
     size = group.size
-    finding = Finding(
+    baths = " The baths that they read with it are taken to be off by as much." if has_baths else ""
+    return Finding(
         group.factor.grouping.code,
         "warning",
-        f"{len(students)} students measured boiling points {group.phrase} that are "
-        f"{abs(size):.1f} K {high_or_low(size)} beside those of the others with the same bottles.",
+        f"{students} students measured boiling points {group.phrase} that are "
+        f"{abs(size):.1f} K {high_or_low(size)} beside those of the others with the same bottles."
+        f"{baths}",
         "Check that thermometer in ice water and in steam, both at this pressure.",
-        {"students": float(len(students)), "off_K": size, "strength": group.strength},
+        {"students": float(students), "off_K": size, "strength": group.strength},
     )
-    repair = Repair(
-        "boiling_point", shift=-size, trials=dict.fromkeys(map(int, students), frozenset())
-    )
-    return SharedFault(finding, repair, "boiling points")

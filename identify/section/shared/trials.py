@@ -58,6 +58,13 @@ class Trials:
             circumstances=[run.circumstances(trial) for _, run, trial in weighed],
         )
 
+    def numbers_of(self, members: NDArray[np.bool_]) -> dict[int, frozenset[int]]:
+        """Return the numbers of some trials on their pages, by the index of the run."""
+        held: dict[int, set[int]] = {}
+        for index, number in zip(self.student[members], self.number[members], strict=True):
+            held.setdefault(int(index), set()).add(int(number))
+        return {index: frozenset(numbers) for index, numbers in held.items()}
+
     def words(self, name: str) -> list[str]:
         """Return a circumstance of each trial, empty where it was not written down."""
         return [one.get(name, "") for one in self.circumstances]

@@ -22,7 +22,13 @@ from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns
 from identify.section.shared.effects import refined_effect, scatter
 from identify.section.shared.repair import Repair
-from identify.section.shared.search import MAX_FAULTS, DeviatingGroup, SharedFault, strongest
+from identify.section.shared.search import (
+    MAX_FAULTS,
+    TELLING,
+    DeviatingGroup,
+    SharedFault,
+    strongest,
+)
 from identify.section.shared.trials import Trials
 from identify.section.wording import as_percent, high_or_low
 
@@ -32,10 +38,6 @@ _MIN_EFFECT = 0.007
 # What a barometer may be misread by at all, and a bath's thermometer be off by. Common practice.
 _CREDIBLE_PRESSURE = 0.12  # relative
 _CREDIBLE_BATH = 10.0  # K
-
-# Half the squares of standard deviations by which one way of being off is better than another: with
-# seven to one.
-_TELLING = 2.0
 
 _STEPS = 4  # of the search for the reading that sets a group right; each gains two digits
 _MAX_GROUPS_IN_SENTENCE = 4
@@ -82,6 +84,10 @@ class SectionWeighings:
             if bottle.weighing is not None
         ]
         return np.where(self.sound, np.concatenate([np.zeros(0), *each]), np.nan)
+
+    def with_baths_shifted(self, kelvin: float, members: NDArray[np.bool_]) -> SectionWeighings:
+        """Return the weighings with the baths of some trials so much warmer [K]."""
+        return self._changed(_Way("bath", 1.0), kelvin, members)
 
     def _reading(self, name: str) -> Array:
         """Return one reading of all trials, shape (trials,)."""
@@ -161,12 +167,7 @@ class _Correction:
     def repair(self, group: DeviatingGroup) -> Repair:
         """Return how each student's own reading is set right."""
         trials = self.weighings.trials
-        held: dict[int, set[int]] = {}
-        for index, number in zip(
-            trials.student[group.trials], trials.number[group.trials], strict=True
-        ):
-            held.setdefault(int(index), set()).add(int(number))
-        of = {index: frozenset(numbers) for index, numbers in held.items()}
+        of = trials.numbers_of(group.trials)
         if self.way.unit:
             return Repair(self.way.reading, shift=self.shift, trials=of)
         return Repair(self.way.reading, self.change, trials=of)
@@ -195,7 +196,7 @@ class _Correction:
         ways = [_Way("gain"), *([_Way("gain", typical)] if typical > 0.0 else [])]
         found = [cls._solved(weighings, group, way) for way in ways]
         best, *others = sorted(found, key=lambda one: one.left)
-        near = [one for one in others if one.left - best.left < _TELLING]
+        near = [one for one in others if one.left - best.left < TELLING]
         return replace(best, other=near[0]) if near else best
 
     @classmethod
@@ -245,7 +246,7 @@ def weighing_faults(weighings: SectionWeighings) -> tuple[list[SharedFault], Sec
         repair = correction.repair(group)
         written = trials.pressure[group.trials & weighings.sound]
         finding = _finding(group, same, correction, len(repair.trials or ()), written)
-        faults.append(SharedFault(finding, repair))
+        faults.append(SharedFault(finding, (repair,)))
         weighings = correction.weighings
     return faults, weighings
 
