@@ -4,10 +4,11 @@
 Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
                                            [--open-terms]
 
-The index of names is made for the table and written beside it. With --classroom, only the prior of
-a classroom is worked out anew, in the table as it is; with --names, only the index of names. With
---open-terms, a table is built without the collections whose terms exclude commercial use. Where the
-built-in table is written, data/SOURCES.md is told how many of its rows rest on those alone.
+Where the built-in table is written, its index of names is made and written beside it, and
+data/SOURCES.md is told how many values rest on collections whose terms exclude commercial use. With
+--open-terms, a table is built without those collections; a match takes it with --candidates. With
+--classroom, only the prior of a classroom is worked out anew, in the table as it is; with --names,
+only the index of names.
 """
 
 from __future__ import annotations
@@ -61,16 +62,20 @@ def with_classroom_prior(table: CandidateTable) -> CandidateTable:
 
 
 def resting_on_non_commercial(table: CandidateTable) -> dict[str, int]:
-    """Return how many boiling and melting points rest on non-commercial collections alone."""
-    boiling = [
-        source.partition("sources: ")[2].split(", ")
-        for source in table.text("boiling_point_source")
-    ]
-    melting = table.text("melting_point_source")
-    return {
-        "boiling points": sum(set(sources) <= set(NON_COMMERCIAL) for sources in boiling),
-        "melting points": sum(source in NON_COMMERCIAL for source in melting),
+    """Return how many values of each kind rest on non-commercial collections alone."""
+    columns = {
+        "boiling points": "boiling_point_source",
+        "melting points": "melting_point_source",
+        "densities": "liquid_density_source",
     }
+    return {
+        what: sum(map(_is_non_commercial, table.text(column))) for what, column in columns.items()
+    }
+
+
+def _is_non_commercial(source: str) -> bool:
+    """Whether a source such as "2 of 3 sources: YAWS, WEBBOOK" names such collections alone."""
+    return {*source.rpartition("sources: ")[2].split(", ")} <= {*NON_COMMERCIAL}
 
 
 def told_of_terms(page: str, table: CandidateTable) -> str:
@@ -110,8 +115,8 @@ def main() -> None:
         left_out=NON_COMMERCIAL if options.open_terms else (),
     )
     table.save(options.out)
-    save_names(table, options.out.parent)
     if options.out == CANDIDATES:
+        save_names(table, options.out.parent)
         SOURCES.write_text(told_of_terms(SOURCES.read_text("utf-8"), table), "utf-8")
     report(table, audit)
     if options.listing:

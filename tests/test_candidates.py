@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from audit_names import unlike_forms
 from build_candidates import CORRECTIONS, COURSES, VIRIALS, with_classroom_prior
 from hypothesis import given
 from hypothesis import strategies as st
@@ -65,6 +66,14 @@ def test_rebuild_finds_the_same_table(table: CandidateTable, tmp_path: Path) -> 
 
 def test_it_is_small_enough_to_ship() -> None:
     assert built_in_path().stat().st_size < 5_000_000
+
+
+def test_names_say_the_stereo_form_that_the_structure_has(table: CandidateTable) -> None:
+    names = zip(table.text("name"), table.text("smiles"), strict=True)
+    unlike = [
+        (name, smiles, what) for name, smiles in names if (what := unlike_forms(name, smiles))
+    ]
+    assert unlike == []
 
 
 def test_it_has_the_compounds_that_could_be_in_a_bottle(table: CandidateTable) -> None:

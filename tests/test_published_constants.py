@@ -13,6 +13,7 @@ from identify.compounds.published import literature
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.hazards.lookup import looked_up
+from identify.compounds.published.liquids.densities import ListedLiquid, published_densities
 from identify.compounds.published.vapor.virials import (
     PublishedVirial,
     published_virial,
@@ -179,4 +180,32 @@ def test_the_page_of_sources_counts_what_rests_on_non_commercial_terms(table: Ca
     page = Path(SOURCES).read_text("utf-8")
     assert told_of_terms(page, table) == page
     counted = resting_on_non_commercial(table)
+    assert counted["densities"] > 0
     assert 0 < counted["melting points"] < counted["boiling points"] < len(table)
+
+
+def test_a_table_of_open_terms_looks_up_nothing_with_others(table: CandidateTable) -> None:
+    rows = [
+        row
+        for column in ("boiling_point_source", "melting_point_source", "liquid_density_source")
+        for row in [
+            place for place, source in enumerate(table.text(column)) if "COMMON_CHEM" in source
+        ][::60]
+    ]
+    with_all, with_open = (
+        {source for row in rows for source in looked_up_sources(table, row, left_out)}
+        for left_out in ((), literature.NON_COMMERCIAL)
+    )
+    assert with_all - with_open == {*literature.NON_COMMERCIAL}
+
+
+def looked_up_sources(table: CandidateTable, row: int, left_out: tuple[str, ...]) -> set[str]:
+    """Return the collections of every value that is published of a row's compound."""
+    cas, boiling = table.text("cas")[row], table.number("boiling_point_C")[row] + ICE_POINT
+    constants = literature.published_constants(cas, boiling, left_out).values()
+    liquid = ListedLiquid(cas, table.number("molar_mass")[row], np.nan, boiling, 0.001)
+    return {
+        *literature.published_boiling_points(cas, left_out),
+        *(constant.source for constant in constants),
+        *(density.source for density in published_densities(liquid, left_out)),
+    }

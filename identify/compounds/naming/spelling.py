@@ -9,60 +9,16 @@ from __future__ import annotations
 import re
 import unicodedata
 from collections.abc import Iterator
+from functools import lru_cache
 from itertools import permutations
 
+from identify.compounds.naming.languages import CHAIN, FRENCH, GERMAN, SPANISH
 from identify.notebook.units import plain_characters
 
-# Carbon chains whose isomers iso-, sec-, tert- and n- tell apart.
-_CHAIN = "(?:prop|but|pent|am|hex|hept|oct|non|dec|dodec)"
 _STEM = r"(?:cyclo)?(?:meth|eth|prop|but|pent|hex|hept|oct|non|dec)(?:an|en|yn|a)?"
 _SUFFIX = "(?:ol|one|al|en|yn|amine|thiol|diol|dione)"
 _GREEK = str.maketrans(
     {"α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ω": "omega"}
-)
-# German as it differs from English; umlauts have lost their dots, or are written out.
-_GERMAN = (
-    (r"ae?th(?=yl|er(?![a-z])|anol|an(?![a-z])|en(?![a-z])|oxy)", "eth"),
-    (r"aeth(?=en|in)", "eth"),
-    (r"zyklo", "cyclo"),
-    (r"azet(?=on|at|yl|al)", "acet"),
-    (r"jod(?=id|meth|eth|prop|but|pent|benz|o|$)", "iod"),
-    (r"(?<=chlor|fluor)(?=h?eth|meth|prop|but|pent|hex|benz|tolu|brom|iod)", "o"),
-    (r"(?<=brom)(?=eth|meth|prop|but|pent|hex|benz|tolu|chlor|fluor)", "o"),
-    (r"(?<=iod)(?=eth|meth|prop|but|pent|benz)", "o"),
-    (r"essigsa?e?ure", "acetic acid "),
-    (r"ameisensa?e?ure", "formic acid "),
-    (r"propionsa?e?ure", "propionic acid "),
-    (r"buttersa?e?ure", "butyric acid "),
-    (r"kohlensa?e?ure", "carbonic acid "),
-    (r"kohlenstoff", "carbon"),
-    (r"benzol(?![a-z])", "benzene"),
-    (r"toluole?(?![a-z])", "toluene"),
-    (r"xylole?(?![a-z])", "xylene"),
-    (r"styrol(?![a-z])", "styrene"),
-    (r"formiate?(?![a-z])", "formate"),
-    (r"(?<=chlor|fluor)ethylen(?![a-z])", "oethylene"),
-    (
-        r"(?<=[a-z])(keton|acetat|formiat|carbonat|propionat|propanoat|butyrat|acrylat|nitrat|nitrit|chlorid"
-        r"|bromid|iodid|cyanid|oxid|sulfid|anhydrid|aldehyd|amin|amid|nitril|ylen)$",
-        r"\1e",
-    ),
-    (rf"((?:meth|eth|{_CHAIN})(?:an|en|adien))$", r"\1e"),
-    (r"aldehyd(?=di|meth|eth)", "aldehyde "),
-    (r"furane(?![a-z])", "furan"),
-    (r"alkohol", "alcohol"),
-)
-# French likewise: what a compound is made of stands behind "de", an adjective behind its noun.
-_FRENCH = (
-    (r"(?<![a-z])alcool(?![a-z])", "alcohol"),
-    (r"^alcohol (\S*yl)ique$", r"\1 alcohol"),
-    (r"^ether (\S*yl)ique$", r"\1 ether"),
-    (r"(?<![a-z])(chlor|brom|iod|cyan|fluor|disulf|sulf|tetrachlor)ure d(?=e |')", r"\1ide d"),
-    (r"(?<![a-z])oxyde d(?=e |')", "oxide d"),
-    (r"(?<![a-z])carbone(?![a-z])", "carbon"),
-    (r"^(\S+(?:ate|ide)) d(?:e |'\s?)(\S+?yl)e$", r"\2 \1"),
-    (r"^(\S+(?:ate|ide)) (?:d(?:e |'\s?)|of )(\S+)$", r"\2 \1"),
-    (r"(?<=[a-z])cetone(?![a-z])|(?<![a-z])cetone", "ketone"),
 )
 # Spellings of one thing, each brought to one form, in this order.
 _SPELLINGS = tuple(
@@ -79,16 +35,18 @@ _SPELLINGS = tuple(
         ),
         (r"^halon[- ]?(?=\d{4}$)", "halon-"),
         (r"(?<=\b[a-z])\.(?=[a-z]\b)", ""),  # M.E.K.
+        (r"^(?:\((?:±|\+/-|rs)\)|rac)-", ""),  # the racemate is what is sold
         ("sulph", "sulf"),
         (r"bi(?=chlorid|bromid|sulfid)", "di"),
-        *_GERMAN,
-        *_FRENCH,
+        *GERMAN,
+        *SPANISH,
+        *FRENCH,
         # What is lacking between a word and its locant: propan2ol, 2butanone, nhexane, oxylene.
         (r"(?<![a-z])n[,. ]?n[- ]?(?=di|bis|meth|eth)", "n,n-"),
         (r"(?<=[a-z]{3})(?=\d(?:,\d)*-?(?:ol|one|al|ene?|yne|amine?|thiol|di|tri|[a-z]{4}))", "-"),
         (r"(?<![a-z\d])(\d(?:,\d+'?)*)(?=[a-z]{3})", r"\1-"),
         (r"(?<=-)(\d(?:,\d+'?)*)(?=[a-z]{2})", r"\1-"),
-        (rf"(?<![a-z])n(?={_CHAIN}(?:an|yl|ox))", "n-"),
+        (rf"(?<![a-z])n(?={CHAIN}(?:an|yl|ox))", "n-"),
         (r"(?<![a-z])([omp])(?=xyl|cresol|toluid)", r"\1-"),
         # 1 2-, 1.2-, 1/2- and 1-2-dichloro are 1,2-dichloro.
         (r"(?<=\d)\s*[.,;/]\s*(?=\d)", ","),
@@ -98,15 +56,15 @@ _SPELLINGS = tuple(
         (r"(?<![a-z])(o|m|p)(?:rtho|eta|ara)[- ]+", r"\1-"),
         (r"(?<![a-z])(cis|trans|[omp]|alpha|beta|gamma|dl)[. ]+(?=[a-z])", r"\1-"),
         (r"(?<![a-z])normal[- ]+|(?<![a-z'])n[. ]+-?(?=[a-z]{3})", "n-"),
-        (rf"(?:tertiary|tertia?e?r|tert\.?|(?<![a-z])t\.?)[- ]*(?={_CHAIN})", "tert-"),
-        (rf"(?:secondary|se[ck]\.?|(?<![a-z(])s\.?(?=[- ]))[- ]*(?={_CHAIN})", "sec-"),
+        (rf"(?:tertiary|tertia?e?r|tert\.?|(?<![a-z])t\.?)[- ]*(?={CHAIN})", "tert-"),
+        (rf"(?:secondary|se[ck]\.?|(?<![a-z(])s\.?(?=[- ]))[- ]*(?={CHAIN})", "sec-"),
         (r"(?<![a-z])(?:iso|i)[-. ]+(?=[a-z])", "iso"),
         (r"(?<![a-z])(neo|cyclo)[- ]+", r"\1"),
         (r"(?<=an|en|yn)e(?=-\d+(?:,\d+)*-(?:ol|one|al|amine|thiol))", ""),
         (r"^([a-z].*[a-z])-(\d(?:,\d)*)$", r"\2-\1"),  # butanol-2
         # propan-2-ol and prop-2-enal are 2-propanol and 2-propenal
         (rf"({_STEM})-(\d+(?:,\d+)*)-(?={_SUFFIX})", r"-\2-\1"),
-        (rf"(?<=yl)[- ]?({_CHAIN}(?:an|en)(?:ol|one|e))-(\d)$", r"-\2-\1"),  # 2-methylpropanol-2
+        (rf"(?<=yl)[- ]?({CHAIN}(?:an|en)(?:ol|one|e))-(\d)$", r"-\2-\1"),  # 2-methylpropanol-2
     )
 )
 # Marks of position and form in front of a part of a name: locants, Greek letters, o-, m-, p-, n-,
@@ -114,7 +72,7 @@ _SPELLINGS = tuple(
 _MARKS = re.compile(
     r"\((?:[ezrs±]|\+/-|[-+]|\d+[ezrs](?:,\d+[ezrs])*|cis|trans)\)-?"
     r"|(?<![a-z])(?:\d+[a-z]?(?:,\d+[a-z]?)*|[nompstdlezr]|cis|trans|sec|tert|dl|alpha|beta|gamma)-"
-    rf"|iso(?={_CHAIN}(?:yl|an|en|ox))"
+    rf"|iso(?={CHAIN}(?:yl|an|en|ox))"
 )
 _STEREO_MARK = re.compile(
     r"(?<![a-z])(?:cis|trans|[ezrsdl]|dl|alpha|beta|gamma|endo|exo|meso|threo|erythro)(?![a-z])"
@@ -149,6 +107,8 @@ _GRADES = """
     stabilizers inhibitors stab. stab unstab. unstab inhib. inhib
     flammable inflammable toxic poison poisonous corrosive hazardous volatile harmful danger
     absolu anhydre pur wasserfrei rein reinst techn. dest. destilliert analyse synthese
+    dist dist. spectro unvergallt unvergaellt
+    slr plus grado reactivo puro absoluto anhidro seco
 """
 _GRADE_WORDS = frozenset(_GRADES.split())
 # What keeps a liquid, named behind it.
@@ -157,23 +117,36 @@ _KEEPERS = frozenset(
 )
 # Behind these words a remark goes on to its end.
 _REMARK_OPENS = re.compile(
-    r"(?:(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?|preserved) (?:with|by|over|w)|stab\.? \w+"
+    r"(?:(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?|preserved) (?:with|by|over|w)"
+    r"|stab\.?(?: ¤)? \w+"
     r"|over|for|from|with|without|contains|containing|bottle|shelf|batch|lot|cabinet|cupboard|bp|boiling|fuer|fur|zur|mit|stabilisiert|pour"
+    r"|stabilisee?|para (?:analisis|sintesis)|estabilizad[oa]"
     r"|opened|exp|expires|received|made|bought)\b|w/|b\.p\.|\S+ as (?:inhibitor|stabili[sz]er)"
-    r"|(?:\S+ )?(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$"
+    r"|(?:(?:bht|mehq|tbc|hydroquinone|amylenes?|ethanol|etoh|copper|silver) )?"
+    r"(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$"
 )
 _STABILIZED = re.compile(r"\b(?:stabili[sz]ed|stab\.?|inhibited|inhib\.?)$")
 _AMOUNT = re.compile(
-    r"(?<![\w.,-])\d+(?:[.,]\d+)?\s*(?:x\s*\d+(?:[.,]\d+)?\s*)?"
+    r"(?:\b(?:mw|fw|mr?|molar mass|molmasse|mol\.? ?wt\.?) ?[=:]? ?)?"
+    r"(?<![\w,.-])\d+(?:[.,]\d+)? ?g/mol\b"
+    r"|(?:[<>=≤≥~]+ ?)?(?<![\w.,-])\d+(?:[.,]\d+)?\s*(?:x\s*\d+(?:[.,]\d+)?\s*)?"
     r"(?:m?l|lit(?:er|re)s?|k?g|gal(?:lons?)?|oz|lbs?|pints?|ppm|bottles?|cans?|flasks?)\b\.?"
-    r"|\bun ?\d{4}\b|\b(?:mw|fw|mr) ?=? ?\d+(?:[.,]\d+)?(?: ?g/mol)?|\d+[.,]\d+ ?g/mol"
+    r"|\b(?:d|density|dichte) ?[=:]? ?[01]?[.,]\d+(?: ?(?:g/ml|g/cm3|kg/l))?"
+    r"|\bun ?\d{4}\b|\b(?:mw|fw|mr) ?=? ?\d+(?:[.,]\d+)?"
     r"|(?<!cas)#\s*\d+(?![\d-])|\b(?:bottle|can|flask) ?(?:no\.? ?)?\d+\b|[?!*†]+$"
 )
 _SHARE = re.compile(
     r"(?:\b(?:min(?:imum|\.)?|at least|approx\.?|ca\.?|about|over)|[>=<≥≤~+]+)?\s*"
-    r"(?:\d{1,3}(?:[.,]\d+)?\s*-\s*)?(?<![\d.,])(\d{1,3}(?:[.,]\d+)?)\s*\+?\s*"
+    r"(?:(?<![\d-])\d{1,3}(?:[.,]\d+)?\s*-\s*)?(?<![\d.,])(\d{1,3}(?:[.,]\d+)?)\s*\+?\s*"
     r"(?:(?:vol|wt)\.?[\s-]*)?(%|percent|pct|proof)\s*\+?"
     r"(?:\s*(?:by (?:gc|volume|weight)|v/v|w/w|vol\.?|min\.?)(?![a-z]))?"
+)
+# How much water there may be in what is sold as dry.
+_WATER = re.compile(
+    r"[\s,;(\[]*\b(?:h2o|water|moisture|wasser(?:gehalt)?|eau|agua)(?: content)?[\s:]*"
+    r"(?:max(?:imum|\.)?|min\.?|[<>=≤≥~]+|below|under|less than|about|ca\.?)?\s*"
+    r"(?:(?P<percent>\d+(?:[.,]\d+)?)\s*%|\d+(?:[.,]\d+)?\s*ppm)(?:\s*(?:max\.?|or less))?[)\]]*"
+    r"|[\s,;(\[]*[<≤]+ ?\d+ ?ppm (?:h2o|water)[)\]]*"
 )
 _BOILING_RANGE = re.compile(
     r"(?<![\w,-])\d{2,3} ?[-/] ?\d{2,3}(?! ?[-\w%]) ?(?:°|deg)?\.? ?c?(?![\w-])"
@@ -188,7 +161,7 @@ _ADDED = re.compile(
     r"\s*(?:ca\.?|about|approx\.?|[<>~])?\s*(?:[\d.,]+\s*-\s*)?$"
 )
 _NOT_ONE_COMPOUND = re.compile(
-    r"\b(?:solution|soln|aq|aqueous|saturated|sat|dilute|diluted|mixture|blend|azeotrope|denatured"
+    r"\b(?:solution|soln|aq|aqueous|saturated|sat|dilute|diluted|mixture|blend|fraction|azeotrope|denature[de]?|vergae?llt"
     r"|in (?:water|methanol|ethanol|hexanes?|ether|thf|diethyl ether|toluene|heptane)"
     r"|(?:with|and|contain(?:s|ing)) (?:\d+ ?% )?water)\b"
 )
@@ -197,7 +170,8 @@ _LABELED = re.compile(
 )
 _ISOMERS = re.compile(
     r"[\s,]*[(\[]?\b(?:mixtures? of (?:\w+ )?isomers|mixed isomers|isomeric mixture|isomer mixture"
-    r"|mixed|isomers|all isomers|cis ?(?:and|\+|/|&) ?trans)\b[)\]]?"
+    r"|mixed|isomers|all isomers|isomere|isomerengemisch|cis ?(?:and|\+|/|&) ?trans)\b[)\]]?"
+    r"|(?<=[a-z])\(s\)$"
 )
 _BRACKETS = re.compile(r"[\s,]*[(\[]([^()\[\]]*)[)\]]")
 _ALIASES = re.compile(
@@ -209,8 +183,10 @@ _CAS_INSIDE = re.compile(
 )
 _FORMULA_BEHIND = re.compile(r"(.+?)[\s,;=(\[]+(C\d*H\d+(?:(?:N|O|S|F|Cl|Br|I|Si)\d*)*)[)\]]?")
 _MAX_PARTS = 4
+_LAST_NAMES = 1024  # kept: the index asks for each name several times in a row
 
 
+@lru_cache(maxsize=_LAST_NAMES)
 def plain_name(text: str) -> str:
     """Return a name without capitals and accents, with plain hyphens and single blanks.
 
@@ -226,6 +202,7 @@ def plain_name(text: str) -> str:
     return " ".join(text.split())
 
 
+@lru_cache(maxsize=_LAST_NAMES)
 def folded_name(text: str) -> str:
     """Return a name with all that people write in several ways in one of them.
 
@@ -303,7 +280,7 @@ def without_remarks(text: str) -> str:
     >>> without_remarks("THF (stabilized with BHT)"), without_remarks("dry ethyl ether 500 mL")
     ('thf', 'ethyl ether')
     """
-    text = _FREE_OF.sub("", _PLUS.sub(" with ", plain_name(text)))
+    text = _FREE_OF.sub("", _on_label(text))
     for pattern in (_SHARE, _AMOUNT, _BOILING_RANGE):
         text = pattern.sub(" ¤ ", text)
     text = _BRACKETS.sub(lambda found: "" if _is_aside(found[1]) else found[0], text)
@@ -315,6 +292,16 @@ def without_remarks(text: str) -> str:
     words = words[:behind]
     before = next((i for i in range(len(words) - 1, 0, -1) if _is_remark(" ".join(words[:i]))), 0)
     return " ".join(words[before:]).strip(" ,;:-")
+
+
+def _on_label(text: str) -> str:
+    """Return a plain name without the water that there may be in it, and with additives named."""
+
+    def dry(found: re.Match[str]) -> str:
+        percent = float((found["percent"] or "0").replace(",", "."))
+        return "" if percent <= _MOST_ADDITIVE else found[0]
+
+    return _PLUS.sub(" with ", _WATER.sub(dry, plain_name(text)))
 
 
 def _is_aside(text: str) -> bool:
@@ -349,7 +336,7 @@ def other_than_one_compound(text: str) -> str:
     >>> other_than_one_compound("acetone-d6")
     'is labeled with isotopes'
     """
-    text = _PLUS.sub(" with ", plain_name(text))
+    text = _on_label(text)
     for found in _SHARE.finditer(text):
         percent = float(found[1].replace(",", ".")) / (2.0 if found[2] == "proof" else 1.0)
         is_additive = percent <= _MOST_ADDITIVE and _ADDED.search(text[: found.start(1)])
@@ -398,7 +385,7 @@ def aliases(text: str) -> tuple[str, ...]:
     text = _CAS_INSIDE.sub(lambda found: f" = {found[1]} = ", plain_name(text))
     inside = [one for one in _BRACKETS.findall(text) if len(one) > 1]
     outside = _BRACKETS.sub(lambda found: " " if len(found[1]) > 1 else found[0], text)
-    parts = [part.strip() for one in (outside, *inside) for part in _ALIASES.split(one)]
+    parts = [part.strip(" -") for one in (outside, *inside) for part in _ALIASES.split(one)]
     parts = [part for part in parts if part]
     return tuple(parts) if 1 < len(parts) <= _MAX_PARTS else ()
 

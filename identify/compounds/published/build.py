@@ -21,7 +21,7 @@ from identify.compounds.published.estimate import boosted_trees_fill, out_of_fol
 from identify.compounds.published.hazards.flash_points import flash_point
 from identify.compounds.published.liquids.columns import set_liquid_columns
 from identify.compounds.published.literature import Identifier
-from identify.compounds.published.names import readable_name
+from identify.compounds.published.names import leaves_out_form, readable_name
 from identify.compounds.published.vapor.corresponding_states import (
     VIRIAL,
     acentric_factor,
@@ -494,7 +494,8 @@ def _flash_point_cells(
 
 
 def _plain_name(identifier: Identifier, structure: Structure) -> str:
-    """Return the common name, or the systematic one where the common name is a code."""
-    if identifier.name and not _CODE_NAME.match(identifier.name):
-        return readable_name(identifier.name)
-    return readable_name(identifier.systematic_name or identifier.name) or structure.smiles
+    """Return the common name, or the systematic one where the common one is a code or too wide."""
+    name, systematic = readable_name(identifier.name), readable_name(identifier.systematic_name)
+    if name and not _CODE_NAME.match(identifier.name) and not leaves_out_form(name, systematic):
+        return name
+    return systematic or name or structure.smiles
