@@ -29,8 +29,10 @@ from identify.answers.text.ranking import told_as_slip
 from identify.bench.record import record_tables
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.evidence import Matcher
+from identify.matching.slips import Slip
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Combustion, Flask, Trial
+from identify.section.result import Cause
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
@@ -379,8 +381,59 @@ def test_a_section() -> None:
     assert "All students together: acetone (98 %). The key has ethanol." in page.text
     strips = [one for one in page.all("svg") if one["aria-label"].startswith("Molar masses of 8")]
     assert len(strips) == 3
-    assert all("1 above the frame" in one["aria-label"] for one in strips)
+    assert all("1 more marked as far from the others" in one["aria-label"] for one in strips)
     assert "pressure_mmHg: cannot be read" in page.text
+
+
+def _cause(code: str, *students: str) -> Cause:
+    return Cause(code, "warning", f"{code}: many.", "Look.", ("D-01",), students)
+
+
+def test_a_section_opens_with_causes_and_who_needs_a_look() -> None:
+    section = section_result()
+    first, second, *others = (one for one in section.students if not one.is_doubtful)
+    shared = _cause("shared-balance", first.student, second.student)
+    slip = Slip("volume-nominal", "The volume is what is printed.", 0.9, {})
+    doubtful = replace(first.ranking, slips=(slip,))
+    section = replace(
+        section,
+        causes=(shared,),
+        students=(
+            replace(first, causes=(shared,), ranking=doubtful),
+            replace(second, causes=(shared,)),
+            replace(others[0], ranking=doubtful),
+            *others[1:],
+        ),
+    )
+    assert [cause for cause, _ in section.to_look_at] == [shared, None]
+    text = Outline(section_page(section)).text
+    places = [
+        text.index(heading)
+        for heading in (
+            "What many share",
+            "Concerns 2 students of D-01",
+            "Students who need a look",
+            "Beside cause 1: 1 result",
+            f"{first.student}, {first.label}",
+            "Of their own: 1 result",
+            f"{others[0].student}, {others[0].label}",
+            "All students",
+            "Unknowns",
+            "Rows set aside",
+        )
+    ]
+    assert places == sorted(places)
+    assert f"{second.student}, {second.label}" not in text  # the cause explains that one
+
+
+def test_students_are_sorted_as_people_sort() -> None:
+    section = section_result()
+    names = ("bench 10", "bench 2", "Bench 1")
+    students = [
+        replace(one, student=name) for one, name in zip(section.students, names, strict=False)
+    ]
+    section = replace(section, students=tuple(students))
+    assert [one.student for one in section.in_order] == ["Bench 1", "bench 2", "bench 10"]
 
 
 def test_an_empty_section() -> None:

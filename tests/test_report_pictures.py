@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from xml.etree import ElementTree
 
@@ -102,7 +103,8 @@ def test_no_number_covers_another(seed: int, spread: float) -> None:
     [
         ([32.0, 32.2, 31.9], "Molar masses of 3 students, 31.9 to 32.2 g/mol"),
         ([32.0, float("nan")], "Molar masses of 1 students"),
-        ([32.0, 60.0, 5.0, 61.0], "1 below and 2 above the frame"),
+        ([32.0, 33.0, 32.5, 45.0], "1 more marked as far from the others"),
+        ([32.0, 33.0, 32.5, 31.0, 5.0, 709.6], "1 below and 1 above the frame (5.0, 709.6)"),
         ([32.0] * 200, "Molar masses of 200 students"),
         ([], None),
     ],
@@ -115,6 +117,15 @@ def test_strips(values: list[float], told: str | None) -> None:
     assert picture is not None
     assert told in picture.summary
     assert "methanol has 32.0" in picture.summary
+
+
+def test_all_students_of_a_strip_are_in_it() -> None:
+    values = [30.0, 31.9, 32.0, 32.0, 32.1, 40.0, 55.0]
+    picture = strip_picture(Strip(values, 32.0, 0.2, 32.04, "methanol"), "s")
+    assert picture is not None
+    assert "frame" not in picture.summary
+    marks = re.findall(r'<use [^>]*xlink:href="([^"]*)"|<use [^>]*href="([^"]*)"', picture.svg)
+    assert len(marks) >= len(values)
 
 
 def test_a_color_without_a_counterpart_on_the_page_is_refused() -> None:

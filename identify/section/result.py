@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, field
 from typing import Any
@@ -305,6 +306,28 @@ class SectionResult(Serializable):
         return [one for one in self.findings if one.code not in told]
 
     @property
+    def to_look_at(self) -> list[tuple[Cause | None, list[StudentResult]]]:
+        """Students who need a look, beside the cause that concerns them; those without one last."""
+        doubtful = [one for one in self.in_order if one.is_doubtful]
+        groups: list[tuple[Cause | None, list[StudentResult]]] = [
+            (cause, [one for one in doubtful if one.causes[:1] == (cause,)])
+            for cause in self.causes
+        ]
+        groups.append((None, [one for one in doubtful if not one.causes]))
+        return [(cause, students) for cause, students in groups if students]
+
+    @property
+    def in_order(self) -> list[StudentResult]:
+        """All results by student, then by label, numbers in them as numbers."""
+        return sorted(self.students, key=lambda one: (_naturally(one.student), one.label))
+
+    @property
     def verdicts(self) -> Counter[str]:
         """How many students got each verdict."""
         return Counter(student.ranking.verdict for student in self.students)
+
+
+def _naturally(text: str) -> list[tuple[int, str]]:
+    """Return what texts are sorted by: bench 2 comes before bench 10."""
+    parts = re.split(r"(\d+)", text.casefold())
+    return [(int(part), "") if part.isdecimal() else (-1, part) for part in parts]

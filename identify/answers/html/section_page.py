@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from identify.answers.html.page import DASH, render
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import percent_text, with_chance, with_uncertainty
+from identify.answers.text.ranking import told_as_slip
 from identify.answers.text.section import summary
 from identify.notebook.findings import Finding
 from identify.section.result import SectionResult, StudentResult, UnknownResult
@@ -29,7 +30,9 @@ class _ShownStudent(NamedTuple):
     name: str
     result: StudentResult
     first: RankedCandidate | None
+    rows: str
     molar_mass: str
+    reported: str
     key: str
     findings: Sequence[Finding]
 
@@ -59,6 +62,9 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
     str
         HTML. The same section gives the same text.
     """
+    shown_of = {
+        id(one): _student(f"s{place}", one) for place, one in enumerate(section.in_order, 1)
+    }
     return render(
         "section.html.j2",
         section=section,
@@ -69,9 +75,16 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
             _unknown(f"u{place}", unknown, section)
             for place, unknown in enumerate(section.unknowns, 1)
         ],
-        students=[
-            _student(f"s{place}", student) for place, student in enumerate(section.students, 1)
+        groups=[
+            (
+                0 if cause is None else section.causes.index(cause) + 1,
+                [shown_of[id(one)] for one in students],
+            )
+            for cause, students in section.to_look_at
         ],
+        students=list(shown_of.values()),
+        is_graded=any(one.graded for one in section.students),
+        is_keyed=any(one.key for one in section.students),
     )
 
 
@@ -129,14 +142,41 @@ def _molar_mass(student: StudentResult, expected: float | None) -> float | None:
 
 def _student(name: str, student: StudentResult) -> _ShownStudent:
     ranking, measured = student.ranking, student.ranking.molar_mass
-    told = {slip.code for slip in ranking.slips}
+    # What many share stands among the causes, once.
+    own = [
+        one
+        for one in student.findings
+        if one.code != "see-shared-fault" and not told_as_slip(one, ranking)
+    ]
+    reported = getattr(student.graded, "reported_molar_mass", None)
     return _ShownStudent(
         name,
         student,
         next(iter(ranking.candidates), None),
+        rows_text(student.rows),
         _value(getattr(measured, "value", None), getattr(measured, "standard_uncertainty", None)),
+        DASH if reported is None else f"{reported:g}",
         _key(student),
-        [finding for finding in student.findings if finding.code not in told],
+        own,
+    )
+
+
+def rows_text(rows: Sequence[int]) -> str:
+    """Return rows of a file, those that follow each other as one.
+
+    Examples
+    --------
+    >>> rows_text((2, 3, 4, 7)), rows_text((5,)), rows_text((8, 9))
+    ('2–4, 7', '5', '8–9')
+    """
+    spans: list[list[int]] = []
+    for row in sorted(rows):
+        if spans and row == spans[-1][1] + 1:
+            spans[-1][1] = row
+        else:
+            spans.append([row, row])
+    return ", ".join(
+        f"{first}" if first == last else f"{first}{DASH}{last}" for first, last in spans
     )
 
 
