@@ -154,6 +154,49 @@ def test_nothing_is_cut_on_paper(
         assert brightness(ground) == 255.0
 
 
+# Words of headings that stand on more than one line. A hyphen or dash may end one.
+_BROKEN_WORDS = r"""() => [...document.querySelectorAll("thead th")].flatMap(head => {
+    const broken = [], texts = document.createTreeWalker(head, NodeFilter.SHOW_TEXT);
+    while (texts.nextNode()) {
+        for (const word of texts.currentNode.data.matchAll(/[^\s-]+/g)) {
+            const range = document.createRange();
+            range.setStart(texts.currentNode, word.index);
+            range.setEnd(texts.currentNode, word.index + word[0].length);
+            const lines = new Set([...range.getClientRects()].map(one => Math.round(one.top)));
+            if (lines.size > 1) broken.push(word[0]);
+        }
+    }
+    return broken;
+})"""
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+@pytest.mark.parametrize("kind", ["match", "several", "stock", "section"])
+def test_no_heading_breaks_inside_a_word_on_paper(
+    browser: Browser, files: dict[str, Path], kind: str, paper: str
+) -> None:
+    with opened(browser, files[kind], int(PAPERS[paper]), "light", "print") as shown:
+        assert shown.page.locator("thead th").count() > 3
+        assert shown.page.evaluate(_BROKEN_WORDS) == []
+
+
+@pytest.mark.parametrize("kind", ["match", "several", "stock", "section"])
+def test_on_a_phone_every_cell_is_in_view(
+    browser: Browser, files: dict[str, Path], kind: str
+) -> None:
+    with opened(browser, files[kind], 390) as shown:
+        cells = shown.page.locator(".stack td, .stack tbody th")
+        assert cells.count() > 3
+        beyond = """cells => cells.filter(one => {
+            const box = one.getBoundingClientRect();
+            return box.left < 0 || box.right > innerWidth;
+        }).map(one => one.textContent)"""
+        assert cells.evaluate_all(beyond) == []
+        nameless = "cells => cells.filter(one => one.tagName === 'TD' && one.textContent.trim() "
+        nameless += "&& !one.dataset.label).map(one => one.textContent)"
+        assert cells.evaluate_all(nameless) == []
+
+
 def printed(browser: Browser, file: Path, paper: str) -> tuple[str, list[Any]]:
     """Return what the page says on paper, and the sheets of its PDF."""
     from pypdf import PdfReader
