@@ -118,7 +118,8 @@ def test_named_liquids(run: Run) -> None:
 
 def test_against_the_whole_table(run: Run) -> None:
     arguments = ("--liquids", 3, "--runs", 5, "--against", "table")
-    _, output, _ = run(*arguments, "--percent", "none", "--boiling-point", "3 C")
+    seldom = ("--must-have", "1-chlorobutane", "--must-have", "2,3-dimethylbutane")
+    _, output, _ = run(*arguments, *seldom, "--percent", "none", "--boiling-point", "8 C")
     text = " ".join(output.split())
     assert "named among all compounds of the built-in table" in text
     assert "a compound outside of the plan" in text
@@ -192,13 +193,28 @@ def test_confusion_as_a_square_and_as_a_list() -> None:
     assert narrow != square
 
 
-def test_an_unproved_plan_says_how_much_better_another_could_be() -> None:
+def test_a_plan_says_how_it_was_chosen() -> None:
     from dataclasses import replace
 
-    plan = replace(plan_of(4), is_proved=False, smallest_separation=9.0, separation_at_most=12.0)
-    assert "the best that was seen" in summary(plan)
-    assert "none exceeds 12.0" in summary(plan)
-    assert "which is proved" in summary(plan_of(4))
+    plan = plan_of(4)
+    assert "which is proved" in summary(plan)
+    assert "of those that were seen" in summary(replace(plan, is_proved=False))
+    assert "less than the 4.3 that tell them apart" in summary(
+        replace(plan, smallest_separation=3.0)
+    )
+
+
+def test_the_list_can_be_ordered(run: Run) -> None:
+    """Names in full, each with its CAS number and the amount for the class, at any width."""
+    plan = plan_of(20, boiling_point="4 C")
+    lines = plan_lines(plan, Page(80))
+    start = lines.index("What to order")
+    ordered = lines[start : lines.index("", start)]
+    for liquid in plan.liquids:
+        (line,) = (line for line in ordered if line.split()[-4:-3] == [liquid.cas])
+        assert line.strip().startswith(f"{liquid.name} ")
+        assert line.endswith(f" {liquid.portion.class_mL:.0f}")
+    assert "What was traded" in lines
 
 
 def on_a_terminal(*arguments: str) -> tuple[bytes, bytes]:

@@ -450,6 +450,12 @@ NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000
 _SAME_SIZE = 1e-6  # relative: what a conversion between units leaves
 BRIM_OVER_NOMINAL = (1.05, 1.25)  # brim volume over that, from and to
 BRIM_RATIO, BRIM_RATIO_SD = 1.13, 0.05  # the same, mean and standard deviation
+# Liquid that is poured in, as a multiple of what fills the flask with vapor: even where the vapor
+# mixes with the air completely, less than 1 % of the air is left. In a flask of 250 mL that is 3 to
+# 4 mL of acetone. Common practice.
+USUAL_FILLS = 5.0
+# A class, and how often each student weighs. Common practice.
+CLASS_SIZE, TRIALS_EACH = 24, 3
 # So that all of the liquid boils off and none is left in the neck of the flask: bath above boiling.
 BATH_MARGIN = 5.0  # K
 # A bath that is read so much too low may still be hot enough, and one that is read so much too high

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import isfinite
-from typing import Literal
+from typing import Any, Literal
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import OBSERVABLES, Separations
-from identify.planning.choice.farthest_points import farthest_points
+from identify.planning.choice.stockroom import (
+    StockroomChoice,
+    stockroom_choice,
+    sufficient_separation,
+)
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
-from identify.planning.pool.liquid_pool import NamedLiquids, pool_of
+from identify.planning.pool.handling import Handling
+from identify.planning.pool.liquid_pool import LiquidPool, NamedLiquids, pool_of
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.remarks import liquid_remarks, plan_remarks
 from identify.planning.requirements import Goal, requirements
 from identify.planning.result import Plan, PlanError, PlannedLiquid, Precision
 from identify.planning.simulation import Outcome, simulated, simulated_against, wilson_interval
+from identify.planning.traded import traded
+from identify.stock.class_use.pouring import Pouring, portions, poured_in_all
 
 _Against = Literal["plan", "table"]
 
@@ -49,6 +56,8 @@ class PlanRequest:
         Success that the requirements are for.
     against : {"plan", "table"}
         What a liquid is told from: the plan's liquids, or the whole table.
+    pouring : Pouring
+        Flask, students and trials.
     """
 
     liquids: int
@@ -58,6 +67,7 @@ class PlanRequest:
     seed: int = _SEED
     goal: Goal = field(default_factory=Goal)
     against: _Against = "plan"
+    pouring: Pouring = field(default_factory=Pouring)
 
     def __post_init__(self) -> None:
         if self.liquids < 2:
@@ -124,7 +134,7 @@ def make_plan(
     >>> from dataclasses import replace
     >>> usual = replace(FROM_TABLE, elements=("C", "H", "O"))
     >>> [liquid.name for liquid in make_plan(PlanRequest(4, usual)).liquids]
-    ['ethanol', 'cyclohexene', '3-methylbutanal', 'dimethyl carbonate']
+    ['ethanol', 'methanol', 'isopropanol', 'acetone']
     """
     laboratory, told = laboratory or Laboratory(), progress or Progress()
     precision = precision or Precision()
@@ -134,8 +144,9 @@ def make_plan(
     told.begin("Choosing liquids", 1)
     tolerances = ClassSetup.of(pool.table, laboratory, precision).tolerances()
     measured = OBSERVABLES if isfinite(precision.percent) else OBSERVABLES[:2]
-    points = Separations(pool.table, tolerances, measured).points
-    choice = farthest_points(points, wanted.liquids, pool.must_have, wanted.seed)
+    of_pool = Separations(pool.table, tolerances, measured)
+    handling = Handling.of(pool.table, laboratory, tolerances)
+    choice = _choice(pool, of_pool, handling, wanted)
     told.step()
     one = SimulatedClass(pool.table.take(list(choice.rows)), laboratory, precision)
     outcome = _outcome(one, whole, wanted, told)
@@ -144,8 +155,16 @@ def make_plan(
     needed = requirements(one, deviates, wanted.goal, told.step)
     separations = Separations(one.table, tolerances, measured)
     against = {choice.rows.index(row): why for row, why in pool.against.items()}
+    liquids = [
+        replace(liquid, portion=portion)
+        for liquid, portion in zip(
+            _liquids(one, outcome, separations, against),
+            portions(one.table, laboratory, wanted.pouring, wanted.liquids),
+            strict=True,
+        )
+    ]
     return Plan(
-        liquids=tuple(_liquids(one, outcome, separations, against)),
+        liquids=tuple(liquids),
         confusion=outcome.shares,
         smallest_separation=choice.smallest,
         success=outcome.mean,
@@ -163,6 +182,24 @@ def make_plan(
         against=wanted.against,
         wanted=wanted.goal.share,
         wanted_of=wanted.goal.success_of,
+        traded=traded(pool, choice, handling, of_pool.distances),
+        poured=poured_in_all(
+            wanted.pouring, wanted.liquids, [(liquid.name, liquid.portion) for liquid in liquids]
+        ),
+    )
+
+
+def _choice(
+    pool: LiquidPool, separations: Separations, handling: Handling, wanted: PlanRequest
+) -> StockroomChoice:
+    return stockroom_choice(
+        separations.points,
+        wanted.liquids,
+        handling.cost,
+        sufficient_separation(wanted.liquids, wanted.goal.share),
+        pool.must_have,
+        handling.is_listed,
+        wanted.seed,
     )
 
 
@@ -187,8 +224,9 @@ def _liquids(
     nearest, distances = separations.nearest
     for place, success in enumerate(outcome.success):
         low, high = wilson_interval(int(outcome.confusion[place, place]), outcome.runs)
+        texts: dict[str, Any] = {name: table.text(name)[place] for name in _TEXTS}
         yield PlannedLiquid(
-            **{name: table.text(name)[place] for name in _TEXTS},
+            **texts,
             molar_mass=float(table.number("molar_mass")[place]),
             boiling_point_C=float(table.number("boiling_point_C")[place]),
             success=float(success),

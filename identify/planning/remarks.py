@@ -156,7 +156,7 @@ def _room_to_spare(separations: Separations) -> Iterator[Finding]:
         "note",
         f"Even the nearest two are {nearest / APART:.0f} times as far apart as it takes to tell "
         "them apart.",
-        "Stricter conditions cost nothing here: take what is mild, cheap and on the shelf.",
+        "Coarser instruments, or cards without percentages (--percent none), would do as well.",
         {"separation": nearest, "needed": APART},
     )
 

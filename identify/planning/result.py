@@ -14,6 +14,7 @@ from identify.notebook.serializing import Serializable, plain
 from identify.notebook.usual import BALANCE, BAROMETER, THERMOMETER, tolerance_u
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
+from identify.stock.result import Portion, PouredInAll
 
 
 @dataclass(frozen=True)
@@ -105,6 +106,8 @@ class PlannedLiquid(Serializable):
         From that one [standard uncertainties].
     findings : tuple of Finding
         Hazards and what else the instructor should know.
+    portion : Portion or None
+        How much of it is poured in.
     """
 
     label: str
@@ -120,6 +123,42 @@ class PlannedLiquid(Serializable):
     nearest: str
     separation: float
     findings: tuple[Finding, ...] = ()
+    portion: Portion | None = None
+
+
+@dataclass(frozen=True)
+class LeftOut(Serializable):
+    """A common liquid that the plan does without, and why."""
+
+    name: str
+    cas: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class Traded(Serializable):
+    """What was given up for liquids that are common and easy to handle.
+
+    Parameters
+    ----------
+    needed : float
+        Separation from which on two liquids are told apart as surely as is wanted [standard
+        uncertainties].
+    farthest : tuple of str
+        The liquids whose nearest two would be farthest apart.
+    farthest_separation : float
+        Of these two.
+    listed_in_farthest : int
+        How many of them are on a warning list.
+    left_out : tuple of LeftOut
+        Liquids that classes are given more often than the rarest of the plan.
+    """
+
+    needed: float
+    farthest: tuple[str, ...]
+    farthest_separation: float
+    listed_in_farthest: int = 0
+    left_out: tuple[LeftOut, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -162,7 +201,8 @@ class Plan:
     success : float
         Mean over the liquids.
     is_proved : bool
-        Whether no other set of the pool has a larger smallest separation.
+        Whether no other set of the pool whose liquids are told apart as surely is easier to get
+        and to handle.
     pool : int
         Liquids that the conditions allow.
     runs, seed : int
@@ -183,6 +223,10 @@ class Plan:
         Success that the requirements are for, 0 to 1.
     wanted_of : {"mean", "worst"}
         Whether of all liquids together, or of the one that fares worst.
+    traded : Traded or None
+        What was given up for liquids that are easy to get and to handle.
+    poured : PouredInAll or None
+        What the class needs of all of them, and what waste it makes.
     """
 
     liquids: tuple[PlannedLiquid, ...]
@@ -203,6 +247,8 @@ class Plan:
     against: str = "plan"
     wanted: float = float("nan")
     wanted_of: str = "mean"
+    traded: Traded | None = None
+    poured: PouredInAll | None = None
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, ready for JSON."""
@@ -221,6 +267,8 @@ class Plan:
             "against": self.against,
             "wanted": self.wanted,
             "wanted_of": self.wanted_of,
+            "traded": self.traded,
+            "poured": self.poured,
             "conditions": self.conditions,
             "precision": self.precision,
             "tolerances": {

@@ -20,6 +20,7 @@ from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of
 from identify.stock.class_use.hazards import hazard_findings, hazards_of, table_hazards
 from identify.stock.class_use.method import boiling_point_unknown, suitabilities
+from identify.stock.class_use.pouring import Pouring, portions, poured_in_all
 from identify.stock.class_use.shelf import Shelf
 from identify.stock.remarks import remarks_of
 from identify.stock.result import Standing, StockCheck, StockRow
@@ -35,6 +36,7 @@ def check_stock(
     laboratory: Laboratory | None = None,
     tolerances: Tolerances | None = None,
     technique: str | None = None,
+    pouring: Pouring | None = None,
 ) -> StockCheck:
     r"""Check a stock table: whether it is right, and whether a class can use its bottles.
 
@@ -51,6 +53,8 @@ def check_stock(
         How well the class reads; the usual ones where not given.
     technique : str, optional
         How well it weighs, a word or a percentage; a careful class where not given.
+    pouring : Pouring, optional
+        Flask, students and trials; the usual ones where not given.
 
     Returns
     -------
@@ -85,6 +89,9 @@ def check_stock(
     rows = with_exchanged_cards(checked.rows, checked.cards, boiling_points, checked.doubted)
     shelf = Shelf.of(rows, _normal_boiling_points(checked.cards), built_in)
     rows = _with_standings(rows, shelf, laboratory, tolerances)
+    pouring = pouring or Pouring()
+    rows = _with_portions(rows, shelf, laboratory, pouring)
+    used = [(row.title, row.portion) for row in rows if row.portion is not None]
     rows = [_with_hazards(row, built_in) for row in rows]
     return StockCheck(
         file=str(path),
@@ -99,6 +106,7 @@ def check_stock(
         laboratory=laboratory,
         tolerances=tolerances,
         remarks=remarks_of(rows),
+        poured=poured_in_all(pouring, len(used), used) if used else None,
     )
 
 
@@ -131,6 +139,30 @@ def _with_standings(
         finding = boiling_point_unknown(row.compound.name)
         found[row.row] = replace(row, findings=(*row.findings, finding))
     return [found.get(row.row, row) for row in rows]
+
+
+def _with_portions(
+    rows: Sequence[StockRow], shelf: Shelf, laboratory: Laboratory, pouring: Pouring
+) -> list[StockRow]:
+    """Add to each row that the method suits how much is poured in."""
+    if shelf.table is None:
+        return list(rows)
+    use = {row.row for row in rows if row.standing is not None and not _UNUSABLE & _codes(row)}
+    each = portions(shelf.table, laboratory, pouring, len(use))
+    found = {
+        row.row: portion
+        for portion, same in zip(each, shelf.bottles, strict=True)
+        for row in same
+        if row.row in use
+    }
+    return [replace(row, portion=found.get(row.row)) for row in rows]
+
+
+_UNUSABLE = frozenset({"not-boiled-off", "gas-in-the-room", "solid-in-the-room"})
+
+
+def _codes(row: StockRow) -> set[str]:
+    return {finding.code for finding in row.findings}
 
 
 def _nearest(shelf: Shelf, tolerances: Tolerances) -> list[tuple[str, float]]:

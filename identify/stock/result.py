@@ -87,6 +87,60 @@ class Standing(Serializable):
 
 
 @dataclass(frozen=True)
+class Portion(Serializable):
+    """How much of one liquid is poured in and used up.
+
+    Parameters
+    ----------
+    least_g, least_mL : float
+        That fills the flask with vapor; NaN mL where the density is not known.
+    pour_mL : float
+        For one trial: the usual multiple, to half a milliliter.
+    class_mL : float
+        For all students who are given this bottle.
+    is_halogenated : bool
+    """
+
+    least_g: float
+    least_mL: float
+    pour_mL: float
+    class_mL: float
+    is_halogenated: bool = False
+
+
+@dataclass(frozen=True)
+class PouredInAll(Serializable):
+    """What a class pours in all, and what becomes of it.
+
+    Parameters
+    ----------
+    flask_mL, fills : float
+        Of one trial.
+    students, trials, students_a_bottle : int
+    liquid_mL : float
+        Needed of all bottles together.
+    waste_mL, halogenated_waste_mL : float
+        Condensed in the flasks after the weighing: into the waste container, and that of liquids
+        with halogens into one of its own.
+    vapor_mL : float
+        Driven off into the hood, as liquid.
+    unknown : tuple of str
+        Bottles whose liquid's density is not known, which are left out of the sums.
+    """
+
+    flask_mL: float
+    fills: float
+    students: int
+    trials: int
+    students_a_bottle: int
+    liquid_mL: float
+    waste_mL: float
+    halogenated_waste_mL: float
+    vapor_mL: float
+    unknown: tuple[str, ...] = field(default=(), metadata=OMITTED)
+
+
+@dataclass(frozen=True)
 class StockRow:
     """One bottle of a stock table.
 
@@ -106,6 +160,8 @@ class StockRow:
         None where the identity means no compound, or nobody knows where it boils.
     not_checked : tuple of str
         What the row does not state, so that nobody could check it.
+    portion : Portion or None
+        How much of it is poured in; None where the method does not work for it.
     """
 
     row: int
@@ -117,6 +173,7 @@ class StockRow:
     hazards: Hazards | None = None
     standing: Standing | None = None
     not_checked: tuple[str, ...] = ()
+    portion: Portion | None = None
 
     @property
     def title(self) -> str:
@@ -146,6 +203,7 @@ class StockRow:
             "findings": self.findings,
             "changes": self.changes,
             "not_checked": self.not_checked,
+            "portion": self.portion,
         }
         return {key: plain(value) for key, value in data.items()}
 
@@ -223,6 +281,8 @@ class StockCheck(Serializable):
     tolerances : Tolerances
     remarks : tuple of BottleRemark
         What is found of many rows alike; it is among their findings too.
+    poured : PouredInAll or None
+        What a class needs of all bottles, and what waste it makes.
     """
 
     file: str
@@ -233,6 +293,7 @@ class StockCheck(Serializable):
     laboratory: Laboratory = field(default_factory=Laboratory, metadata=OMITTED)
     tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)
     remarks: tuple[BottleRemark, ...] = ()
+    poured: PouredInAll | None = None
 
     @property
     def is_wrong(self) -> bool:

@@ -8,6 +8,7 @@ from operator import attrgetter
 from typing import TYPE_CHECKING
 
 from identify.answers.text.page import DIM, WIDE, Page, caution_lines, finding_lines
+from identify.answers.text.pouring import PouredBottle, pouring_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed
 from identify.notebook.usual import tolerance_u
@@ -34,6 +35,8 @@ def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
     lines += [*page.wrapped(summary(plan), "  "), ""]
     liquids = TextTable(_COLUMNS, plan.liquids, is_even=True, is_numbered=True)
     lines += [*liquids.lines(page, "  ", DIM), ""]
+    lines += [*_order_lines(plan, page), ""]
+    lines += [*_traded_lines(plan, page), ""]
     lines += [*_confusion_lines(plan, page), ""]
     lines += [*_requirement_lines(plan, page), ""]
     remarks = _remark_lines(plan, page)
@@ -52,20 +55,65 @@ def summary(plan: Plan) -> str:
         if plan.against == "plan"
         else "named among all compounds of the built-in table"
     )
-    others = f"other {len(plan.liquids)} of the {plan.pool} liquids allowed"
-    apart = f"The nearest two are {_apart(plan.smallest_separation)} standard uncertainties apart"
-    if plan.pool == len(plan.liquids):
-        proof = "; no other liquids are allowed"
-    elif plan.is_proved:
-        proof = f"; no {others} can do better, which is proved"
-    else:
-        proof = f"; the best that was seen: {others} may do better, but none exceeds " + _apart(
-            plan.separation_at_most
-        )
     return (
         f"{100.0 * plan.success:.1f} % of all runs name their liquid, by {plan.runs} simulated "
-        f"runs of each, {among} (seed {plan.seed}). {apart}{proof}."
+        f"runs of each, {among} (seed {plan.seed}). {_how_chosen(plan)}"
     )
+
+
+def _how_chosen(plan: Plan) -> str:
+    """Say how far apart the liquids are, and why it is these."""
+    apart = f"The nearest two are {_apart(plan.smallest_separation)} standard uncertainties apart"
+    if plan.pool == len(plan.liquids) or plan.traded is None:
+        return f"{apart}; no other liquids are allowed."
+    needed = _apart(plan.traded.needed)
+    sets = f"sets of {len(plan.liquids)} of the {plan.pool} liquids allowed"
+    if plan.smallest_separation < (1.0 - 1e-9) * plan.traded.needed:
+        return (
+            f"{apart}: less than the {needed} that tell them apart as surely as wanted, but none "
+            f"of the {sets} is known to do better."
+        )
+    proof = ", which is proved" if plan.is_proved else ", of those that were seen"
+    return (
+        f"{apart}, and {needed} are enough. Of the {sets} that are told apart so well, this one is "
+        f"the most common in classes, the easiest to handle and the least hazardous{proof}."
+    )
+
+
+def _order_lines(plan: Plan, page: Page) -> list[str]:
+    """Return what to order: names in full, CAS numbers and amounts."""
+    bottles = [
+        PouredBottle(liquid.label, liquid.name, liquid.cas, liquid.portion)
+        for liquid in plan.liquids
+        if liquid.portion is not None
+    ]
+    heading = "What to set out" if any(one.title for one in bottles) else "What to order"
+    return pouring_lines(bottles, plan.poured, page, heading)
+
+
+def _traded_lines(plan: Plan, page: Page) -> list[str]:
+    """Return what was given up for liquids that are common and easy to handle."""
+    traded = plan.traded
+    if traded is None or plan.pool == len(plan.liquids):
+        return []
+    lines = [page.emphasized("What was traded")]
+    if traded.farthest_separation > plan.smallest_separation:
+        listed_there = (
+            f", {traded.listed_in_farthest} of them on a warning list"
+            if traded.listed_in_farthest
+            else ""
+        )
+        lines += page.wrapped(
+            f"Farther apart than it takes ({_apart(traded.farthest_separation)}) would be "
+            f"{listed(traded.farthest)}{listed_there}.",
+            "  - ",
+            "    ",
+        )
+    else:
+        lines += page.wrapped("Nothing: no set is farther apart.", "  - ", "    ")
+    for one in traded.left_out:
+        lines += page.wrapped(f"{one.name} {one.cas} is left out: {one.reason}.", "  - ", "    ")
+    return lines
 
 
 def _apart(separation: float) -> str:
@@ -132,7 +180,8 @@ def _square(plan: Plan, page: Page) -> list[str]:
     rows = [[name, *row] for name, row in zip(names, shares, strict=True)]
     table = TextTable.of(["", *map(str, range(1, len(rows) + 1))], rows, left=[0])
     table = replace(table, is_numbered=True)
-    return [page.emphasized(heading), *table.lines(page, "  ", DIM)]
+    headings = [page.emphasized(line) for line in page.wrapped(heading)]
+    return [*headings, *table.lines(page, "  ", DIM)]
 
 
 def _requirement_lines(plan: Plan, page: Page) -> list[str]:

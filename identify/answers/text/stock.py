@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, percent_text, signed
 from identify.answers.text.page import DIM, WIDE, Page, finding_lines
+from identify.answers.text.pouring import PouredBottle, pouring_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed, worst_first
 from identify.stock.remarks import told_once
@@ -41,6 +42,13 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
         lines.append("")
     if check.rows:
         lines += [*TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM), ""]
+    if check.poured is not None:
+        bottles = [
+            PouredBottle(row.title, row.compound.name, row.compound.cas, row.portion)
+            for row in check.rows
+            if row.compound is not None and row.portion is not None
+        ]
+        lines += [*pouring_lines(bottles, check.poured, page, "How much to pour"), ""]
     if check.groups:
         lines += [page.emphasized("Not told apart by what the class measures")]
         for group in check.groups:

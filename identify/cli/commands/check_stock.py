@@ -11,6 +11,7 @@ import typer
 
 from identify.cli.options.conditions import laboratory_given
 from identify.cli.options.options import ClassConditions, WrittenAs, option, takes
+from identify.cli.options.pouring import PouringOptions, pouring_given
 from identify.cli.options.targets import PageOut, check_page, same_file, write_page
 from identify.cli.options.tolerances import tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
@@ -40,13 +41,16 @@ class _StockToCheck:
     format: WrittenAs = OutputFormat.table
 
 
-@takes(_StockToCheck, ClassConditions, PageOut)
-def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page: PageOut) -> int:
+@takes(_StockToCheck, ClassConditions, PouringOptions, PageOut)
+def check_stock_command(
+    stock: _StockToCheck, conditions: ClassConditions, poured: PouringOptions, page: PageOut
+) -> int:
     r"""Check a stock table before the term: each bottle, and all of them together.
 
     Names, CAS numbers and SMILES are looked up; formula, molar mass, percentages and boiling point
     are compared with what the compound has. Then: cards that are another bottle's, bottles that
-    the class cannot tell apart, liquids that the method does not suit, and hazards.
+    the class cannot tell apart, liquids that the method does not suit, and hazards; and how much
+    of each is poured in, what the class needs and what waste it makes.
 
     Columns: label, identity (name, CAS number or SMILES), then any of formula, molar_mass,
     boiling_point_C, percent_C, percent_H and so on.
@@ -65,6 +69,7 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     faults = Faults()
     laboratory = laboratory_given(conditions, faults)
     tolerances = tolerances_given(conditions.tolerance or (), faults)
+    pouring = pouring_given(poured, faults)
     _refuse_target(stock, faults)
     check_page(page, (stock.file,), faults, "give it a plain name")
     if laboratory is None or tolerances is None or faults.count:
@@ -72,7 +77,7 @@ def check_stock_command(stock: _StockToCheck, conditions: ClassConditions, page:
     from identify.stock import check_stock
 
     try:
-        check = check_stock(stock.file, laboratory, tolerances, conditions.technique)
+        check = check_stock(stock.file, laboratory, tolerances, conditions.technique, pouring)
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return UNUSABLE

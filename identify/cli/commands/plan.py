@@ -13,6 +13,7 @@ import typer
 
 from identify.cli.options.conditions import laboratory_given
 from identify.cli.options.options import Text, Texts, Where, WrittenAs, option, takes
+from identify.cli.options.pouring import PouringOptions, pouring_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import UNUSABLE, Faults
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from identify.planning.plan import PlanRequest
     from identify.planning.pool.conditions import LiquidConditions
     from identify.planning.result import Plan, Precision
+    from identify.stock.class_use.pouring import Pouring
 
 
 class SuccessOf(StrEnum):
@@ -175,13 +177,19 @@ class Instruments:
     ] = None
 
 
-@takes(_PlannedSet, _Allowed, Where, Instruments)
-def plan_command(choice: _PlannedSet, allowed: _Allowed, where: Where, reading: Instruments) -> int:
-    r"""Choose the liquids that a class can best tell apart, and say how well it will.
+@takes(_PlannedSet, _Allowed, Where, Instruments, PouringOptions)
+def plan_command(
+    choice: _PlannedSet,
+    allowed: _Allowed,
+    where: Where,
+    reading: Instruments,
+    poured: PouringOptions,
+) -> int:
+    r"""Choose the liquids to put into the bottles, and say how well a class will tell them apart.
 
-    Of the liquids that the conditions allow, the set whose nearest two are farthest apart, at the
-    precision of the class. Each one's success by simulation, what is taken for what, and how good
-    each instrument must be for the success that is wanted.
+    Of all sets that the class tells apart as surely as is wanted, the one that is the most common,
+    the easiest to handle and the least hazardous; how much of each the class needs. Each one's
+    success by simulation, what is taken for what, and how good each instrument must be.
 
     \b
     Example: twelve liquids of the built-in table, without composition.
@@ -200,7 +208,8 @@ def plan_command(choice: _PlannedSet, allowed: _Allowed, where: Where, reading: 
     faults = Faults()
     laboratory = laboratory_given(where, faults)
     precision = _precision(reading, faults)
-    wanted = _wanted(choice, allowed, faults)
+    pouring = pouring_given(poured, faults)
+    wanted = _wanted(choice, allowed, pouring, faults)
     if faults.count or laboratory is None or precision is None or wanted is None:
         return UNUSABLE
     table: CandidateTable | None = None
@@ -232,7 +241,9 @@ def _precision(reading: Instruments, faults: Faults) -> Precision | None:
         return None
 
 
-def _wanted(choice: _PlannedSet, allowed: _Allowed, faults: Faults) -> PlanRequest | None:
+def _wanted(
+    choice: _PlannedSet, allowed: _Allowed, pouring: Pouring | None, faults: Faults
+) -> PlanRequest | None:
     from identify.planning.plan import PlanRequest
     from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
     from identify.planning.pool.liquid_pool import NamedLiquids
@@ -241,7 +252,7 @@ def _wanted(choice: _PlannedSet, allowed: _Allowed, faults: Faults) -> PlanReque
 
     usual = FROM_TABLE if choice.stock is None else LiquidConditions()
     conditions = _conditions(allowed, usual, faults)
-    if conditions is None:
+    if conditions is None or pouring is None:
         return None
     try:
         return PlanRequest(
@@ -252,6 +263,7 @@ def _wanted(choice: _PlannedSet, allowed: _Allowed, faults: Faults) -> PlanReque
             choice.seed,
             Goal(0.01 * choice.success, choice.success_of.value),
             choice.against.value,
+            pouring,
         )
     except PlanError as error:
         faults(error)
@@ -325,5 +337,7 @@ def _rows(plan: Plan) -> Sequence[dict[str, Any]]:
             if share > 0.0 and other != place
         }
         row["taken_for"] = "; ".join(f"{name} {share:.3g}" for name, share in taken.items())
+        portion = row.pop("portion") or {}
+        row |= {name: portion.get(name) for name in ("least_mL", "pour_mL", "class_mL")}
         rows.append({**row, "runs": plan.runs, "seed": plan.seed})
     return rows

@@ -50,6 +50,48 @@ class Packing:
         pairs = [pair for pair in combinations(sorted(rows), 2) if not self.fixed.issuperset(pair)]
         return sorted(pairs, key=lambda pair: float(self.distances[pair]))
 
+    def cheapest(self, least: float, cost: Array) -> tuple[list[int], bool] | None:
+        """Return the points of `at_least` whose cost together is lowest.
+
+        Parameters
+        ----------
+        least : float
+        cost : array, shape (n,)
+            Of each point, from zero.
+
+        Returns
+        -------
+        rows : list of int
+        is_proved : bool
+            Whether no others cost less. None in place of both where there are no such points.
+
+        Raises
+        ------
+        SearchTooLarge
+            Where the search tree grew too large before any were found.
+        """
+        free, fixed = self._free(least)
+        wanted = self.size - len(fixed)
+        if len(free) < wanted:
+            return None
+        if wanted == 0:
+            return fixed.tolist(), True
+        near = self.distances[np.ix_(free, free)] < least
+        np.fill_diagonal(near, False)
+        found = _by_integers(near, cliques(near), wanted, cost[free])
+        if found is None:
+            return None
+        chosen, is_proved = found
+        return sorted([*fixed.tolist(), *free[chosen].tolist()]), is_proved
+
+    def _free(self, least: float) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """Return the points that may be taken beside the fixed ones, and these."""
+        fixed = np.array(sorted(self.fixed), dtype=np.int64)
+        free = np.setdiff1d(np.arange(len(self.distances)), fixed)
+        if len(fixed):
+            free = free[(self.distances[np.ix_(free, fixed)] >= least).all(axis=1)]
+        return free, fixed
+
     def at_least(self, least: float) -> list[int] | None:
         """Return points no two of which are nearer than ``least``, fixed pairs apart.
 
@@ -64,10 +106,7 @@ class Packing:
         SearchTooLarge
             Where the search tree grew too large.
         """
-        fixed = np.array(sorted(self.fixed), dtype=np.int64)
-        free = np.setdiff1d(np.arange(len(self.distances)), fixed)
-        if len(fixed):
-            free = free[(self.distances[np.ix_(free, fixed)] >= least).all(axis=1)]
+        free, fixed = self._free(least)
         wanted = self.size - len(fixed)
         if len(free) < wanted:
             return None
@@ -86,7 +125,8 @@ def _independent(near: _Mask, wanted: int) -> list[int] | None:
     groups = cliques(near)
     if len(groups) < wanted:
         return None
-    return _by_integers(near, groups, wanted)
+    chosen = _by_integers(near, groups, wanted, np.zeros(len(near)))
+    return None if chosen is None else chosen[0]
 
 
 def _greedy(near: _Mask) -> list[int]:
@@ -124,8 +164,13 @@ def cliques(near: _Mask) -> list[list[int]]:
     return groups
 
 
-def _by_integers(near: _Mask, groups: Sequence[Sequence[int]], wanted: int) -> list[int] | None:
-    """Decide by integer programming: at most one point of each group, as many as wanted."""
+def _by_integers(
+    near: _Mask, groups: Sequence[Sequence[int]], wanted: int, cost: Array
+) -> tuple[list[int], bool] | None:
+    """Decide by integer programming: at most one point of each group, as many as wanted.
+
+    The cheapest of them, and whether that is proved.
+    """
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array
 
@@ -136,7 +181,7 @@ def _by_integers(near: _Mask, groups: Sequence[Sequence[int]], wanted: int) -> l
     members = np.array([member for group in rows for member in group], dtype=np.int64)
     excluding = csr_array((np.ones(len(members)), (places, members)), shape=(len(rows), count))
     solved = milp(
-        np.zeros(count),
+        cost,
         integrality=np.ones(count),
         bounds=Bounds(0.0, 1.0),
         constraints=[
@@ -152,7 +197,7 @@ def _by_integers(near: _Mask, groups: Sequence[Sequence[int]], wanted: int) -> l
     chosen = np.flatnonzero(solved.x > 0.5).tolist()
     if len(chosen) != wanted or near[np.ix_(chosen, chosen)].any():
         raise SearchTooLarge
-    return chosen
+    return chosen, solved.status == 0
 
 
 def _covering_groups(near: _Mask, groups: Sequence[Sequence[int]]) -> list[list[int]]:

@@ -130,7 +130,7 @@ def _flash_points(rows: Sequence[StockRow], laboratory: Laboratory) -> Iterator[
 
 def _peroxide_formers(rows: Sequence[StockRow]) -> Iterator[Finding]:
     held = [(row, row.compound) for row in rows if row.compound is not None]
-    formers = _forming_peroxides({compound.smiles for _, compound in held})
+    formers = forming_peroxides({compound.smiles for _, compound in held})
     bottles = [
         f"{row.title} ({compound.name})" for row, compound in held if compound.smiles in formers
     ]
@@ -146,7 +146,8 @@ def _peroxide_formers(rows: Sequence[StockRow]) -> Iterator[Finding]:
     )
 
 
-def _forming_peroxides(smiles: set[str]) -> set[str]:
+def forming_peroxides(smiles: set[str]) -> set[str]:
+    """Return those of some structures, as SMILES, that are ethers which form peroxides."""
     from rdkit import Chem
 
     from identify.chemistry.structures import read_structure
