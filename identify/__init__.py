@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from identify.matching.classifier import UnknownClassifier
     from identify.matching.explain.explanation import Explanation, explain
     from identify.matching.ranking import match, match_many
+    from identify.matching.scoring import score
     from identify.notebook.findings import Finding
     from identify.notebook.measurement import Combustion, Conditions, Flask, Measurement, Trial
     from identify.notebook.quantities import Quantity
@@ -62,6 +63,7 @@ _HOMES = {
     "match_many": "identify.matching.ranking",
     "molar_mass": "identify.calculations.molar_mass",
     "read_runs": "identify.tables",
+    "score": "identify.matching.scoring",
 }
 
 __all__ = [
@@ -88,6 +90,7 @@ __all__ = [
     "match_many",
     "molar_mass",
     "read_runs",
+    "score",
 ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import warnings
 from pathlib import Path
+from typing import Any
 
 from identify.compounds.parquet import built_in_path, read_parquet
 from identify.compounds.table import CandidateTable
@@ -19,14 +20,15 @@ def is_large(path: str | os.PathLike[str]) -> bool:
     return Path(path).suffix == INDEX_ENDING or Path(path).is_dir()
 
 
-def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTable:
+def load_candidates(path: str | os.PathLike[str] | Any | None = None) -> CandidateTable:
     """Load a candidate table.
 
     Parameters
     ----------
-    path : path, optional
+    path : path, frame, or list of str, optional
         A Parquet file in the built-in table's form, or a stock table (CSV, XLSX), one row a
-        bottle. The built-in table where not given.
+        bottle; or candidates that are in memory, as for `identify.score`. The built-in table where
+        not given.
 
     Returns
     -------
@@ -40,8 +42,12 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
     Warns
     -----
     UserWarning
-        Where rows of a stock table cannot be used; they are in the table's ``faults``.
+        Where rows of a stock table or a frame cannot be used; they are in the table's ``faults``.
     """
+    if path is not None and not isinstance(path, str | os.PathLike):
+        from identify.compounds.given import given_candidates
+
+        return _warned_of(given_candidates(path).table)
     source = built_in_path() if path is None else Path(path)
     if not source.exists():
         raise TableError(f"{source}: there is no such file")
@@ -52,9 +58,12 @@ def load_candidates(path: str | os.PathLike[str] | None = None) -> CandidateTabl
     if path is not None and source.suffix.lower() != ".parquet":
         from identify.compounds.stock_table import read_stock_candidates
 
-        table = read_stock_candidates(source)
-        if table.faults:
-            more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
-            warnings.warn(f"{table.faults[0]}{more}", stacklevel=2)
-        return table
+        return _warned_of(read_stock_candidates(source))
     return read_parquet(source)
+
+
+def _warned_of(table: CandidateTable) -> CandidateTable:
+    if table.faults:
+        more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
+        warnings.warn(f"{table.faults[0]}{more}", stacklevel=3)
+    return table

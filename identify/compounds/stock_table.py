@@ -9,7 +9,7 @@ is used, carried to 760 mmHg; the other constants come from the built-in table.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -114,7 +114,7 @@ class _ShelfCompounds:
             row = self._estimated(bottle, compound)
         else:
             row = _ShelfRow.of(TableColumns.of(self._table, [place]))
-        _must_agree(row, bottle)
+        require_agreement(row.text["name"], row.text["formula"], row.numbers, bottle)
         return row
 
     def _estimated(self, bottle: StockBottle, compound: Compound) -> _ShelfRow:
@@ -156,32 +156,42 @@ class _ShelfCompounds:
         return _ShelfRow.of(rows)
 
 
-def _must_agree(row: _ShelfRow, bottle: StockBottle) -> None:
-    """Refuse a row whose formula, molar mass or percentages are not its identity's."""
+def require_agreement(
+    name: str, formula: str, numbers: Mapping[str, float], bottle: StockBottle
+) -> None:
+    """Refuse a row whose formula, molar mass or percentages are not its compound's.
+
+    Parameters
+    ----------
+    name, formula : str
+        Of the compound.
+    numbers : mapping of str to float
+        Its ``molar_mass``, ``percent_C`` and so on.
+    bottle : StockBottle
+
+    Raises
+    ------
+    TableError
+    """
     from identify.chemistry.formula import FormulaError, parse_formula
 
-    name = row.text["name"]
     advice = f"correct it, or the identity ({excerpt(name)})"
     if written := bottle.text("formula"):
         try:
-            same = parse_formula(written) == parse_formula(row.text["formula"])
+            same = parse_formula(written) == parse_formula(formula)
         except FormulaError as error:
             raise bottle.fault("formula", str(error)) from None
         if not same:
-            raise bottle.fault(
-                "formula", f'"{excerpt(written)}" is not {row.text["formula"]}; {advice}'
-            )
+            raise bottle.fault("formula", f'"{excerpt(written)}" is not {formula}; {advice}')
     stated = [
-        ("molar_mass", "g/mol", _MOLAR_MASS_SLACK * row.numbers["molar_mass"]),
+        ("molar_mass", "g/mol", _MOLAR_MASS_SLACK * numbers["molar_mass"]),
         *((f"percent_{element}", "%", _PERCENT_SLACK) for element in ELEMENTS),
     ]
     for column, unit, slack in stated:
         value = bottle.number(column, unit)
-        if value is not None and abs(value - row.numbers[column]) > slack:
+        if value is not None and abs(value - numbers[column]) > slack:
             read = excerpt(bottle.text(column))
-            raise bottle.fault(
-                column, f'"{read}" is not {row.numbers[column]:.2f} {unit}; {advice}'
-            )
+            raise bottle.fault(column, f'"{read}" is not {numbers[column]:.2f} {unit}; {advice}')
 
 
 def _state_boiling_point(row: _ShelfRow, bottle: StockBottle) -> None:

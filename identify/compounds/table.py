@@ -112,6 +112,12 @@ REQUIRED: dict[str, tuple[float, float]] = {
 }
 
 
+# Of these, what a program's own candidates may lack; it then tells nothing for or against them.
+MAY_BE_UNKNOWN = frozenset(
+    {"boiling_point_C", "boiling_point_u"} | {f"percent_{element}" for element in ELEMENTS}
+)
+
+
 class CandidateTable:
     """Candidate compounds as columns.
 
@@ -125,6 +131,8 @@ class CandidateTable:
         What could not be used where the table was read, one line each.
     told : str
         What its headings were taken for, in one line; empty where there is nothing to say.
+    is_incomplete : bool
+        Whether boiling point or composition of a row may be unknown (NaN).
 
     Raises
     ------
@@ -146,8 +154,10 @@ class CandidateTable:
         numbers: Mapping[str, NDArray[np.float64]],
         faults: Sequence[str] = (),
         told: str = "",
+        is_incomplete: bool = False,
     ) -> None:
         self.faults = tuple(faults)
+        self.is_incomplete = is_incomplete
         self.told = told
         if "name" not in text or "molar_mass" not in numbers:
             raise TableError("a candidate table needs at least the columns name and molar_mass")
@@ -251,7 +261,7 @@ class CandidateTable:
         """Return a table of the given rows, in that order, their priors as they are."""
         numbers = {column: values[rows] for column, values in self._numbers.items()}
         text = {column: [values[row] for row in rows] for column, values in self._text.items()}
-        return CandidateTable(text, numbers)
+        return CandidateTable(text, numbers, is_incomplete=self.is_incomplete)
 
     def take(self, rows: Sequence[int] | NDArray[np.int64]) -> CandidateTable:
         """Return a table of the given rows, in that order, priors scaled to sum to one."""
@@ -260,7 +270,7 @@ class CandidateTable:
         numbers["classroom"] = table.weights("classroom")
         for column in ("prior", "classroom"):
             numbers[column] = numbers[column] / numbers[column].sum()
-        return CandidateTable(table._text, numbers)
+        return CandidateTable(table._text, numbers, is_incomplete=self.is_incomplete)
 
     def save(self, path: str | os.PathLike[str]) -> None:
         """Write the table as Parquet: to a temporary neighbor first, then renamed."""
@@ -306,7 +316,8 @@ class CandidateTable:
         for column, (lowest, highest) in (REQUIRED | {"classroom": REQUIRED["prior"]}).items():
             values = self._numbers[column]
             bad = np.flatnonzero(~np.isfinite(values))
-            if len(bad) and column in REQUIRED:
+            may_be_unknown = self.is_incomplete and column in MAY_BE_UNKNOWN
+            if len(bad) and column in REQUIRED and not may_be_unknown:
                 reason = "no number there, and the match needs one"
                 raise self._refused(column, bad[0], above, reason)
             if len(bad := np.flatnonzero((values < lowest) | (values > highest))):

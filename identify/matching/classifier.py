@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, Literal, cast
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -24,6 +24,7 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.tables.frames import as_pandas, is_frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,8 +45,8 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
     Parameters
     ----------
-    candidates : CandidateTable or path, optional
-        The built-in table where not given.
+    candidates : CandidateTable, path, frame or list of str, optional
+        As for `identify.load_candidates`; the built-in table where not given.
     tolerances : Tolerances, optional
         The defaults where not given.
     prior : {"classroom", "commerce", "uniform"}
@@ -68,7 +69,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
     Notes
     -----
-    ``X`` is a pandas DataFrame with the columns of a trial table (``molar_mass``,
+    ``X`` is a frame (pandas, polars, Arrow) with the columns of a trial table (``molar_mass``,
     ``boiling_point_C``, ``percent_C``, or the weighings ``empty_g``, ``condensed_g``, ``bath_C``,
     ``room_C``, ``pressure_mmHg``, ``volume_mL``, and others), one row an unknown; missing values
     are what was not measured. Columns ``label`` and ``student`` are not looked at, so that each
@@ -92,7 +93,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
     def __init__(
         self,
-        candidates: CandidateTable | str | os.PathLike[str] | None = None,
+        candidates: CandidateTable | str | os.PathLike[str] | Any | None = None,
         tolerances: Tolerances | None = None,
         prior: Prior = DEFAULT_PRIOR,
         identifier: Identifier = "inchikey",
@@ -213,11 +214,11 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
     def _frame(self, X: object) -> pd.DataFrame:
         """Return X as it is where it has named columns, else under those given beforehand."""
-        if hasattr(X, "columns") and hasattr(X, "notna"):
-            return cast("pd.DataFrame", X)
+        if is_frame(X):
+            return as_pandas(X)
         if self.columns is None:
             raise TypeError(
-                f"a {type(X).__name__} has no named columns; give a pandas DataFrame with columns "
+                f"a {type(X).__name__} has no named columns; give a frame with columns "
                 "such as molar_mass, boiling_point_C, percent_C, or their names as columns=(…)"
             )
         if hasattr(X, "tocsr"):

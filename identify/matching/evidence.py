@@ -22,6 +22,7 @@ from identify.matching.expectation import (
 )
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
+from identify.matching.unknown_constants import ConstantsKnown
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, STEAM_POINT, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
@@ -235,6 +236,21 @@ class CandidateEvidence:
         return sums.astype(np.float64)
 
 
+def _filled(evidence: CandidateEvidence, known: ConstantsKnown) -> CandidateEvidence:
+    """Return evidence in which constants that are not known tell nothing."""
+    return replace(
+        evidence,
+        base=known.base(evidence.base),
+        unlisted=known.filled(evidence.unlisted),
+        isomers=known.filled(evidence.isomers),
+        stays_liquid=known.filled(evidence.stays_liquid),
+        vaporized=known.filled(evidence.vaporized),
+        boiling_point=known.boiling(evidence.boiling_point),
+        elements=dict(known.elements(evidence.elements, evidence.unmentioned)),
+        unmentioned=known.claim(evidence.unmentioned),
+    )
+
+
 class Matcher:
     """One candidate table with tolerances and prior, ready for any number of unknowns.
 
@@ -352,7 +368,7 @@ class Matcher:
             weighed = self._molar_mass(bench, vaporized, assumed_u(by_assumption))
         observed, molar_mass = weighed
         elements, unmentioned = self._composition(bench)
-        return CandidateEvidence(
+        evidence = CandidateEvidence(
             matcher=self,
             bench=bench,
             base=self.prior * suits * melted,
@@ -368,6 +384,16 @@ class Matcher:
             unmentioned=unmentioned,
             further=self._further(bench),
         )
+        return evidence if self.known is None else _filled(evidence, self.known)
+
+    @cached_property
+    def known(self) -> ConstantsKnown | None:
+        """Of which candidates constants are not known; None where they are of all."""
+        boiling_point = np.isfinite(self.table.number("boiling_point_C"))
+        composition = np.isfinite(self.table.percent).all(axis=1)
+        if not self.table.is_incomplete or (boiling_point & composition).all():
+            return None
+        return ConstantsKnown(np.asarray(boiling_point), np.asarray(composition), self.prior)
 
     @cached_property
     def _suits_class(self) -> Array:

@@ -33,6 +33,8 @@ _TRIALS_AT_ONCE = 64  # beside twelve thousand candidates: 6 MB an array
 # they should be, for acetone 2 of 13: liquid that is left makes up for the air that is shut out.
 _USUAL_CONDITIONS = 0.5
 
+_UNKNOWN_BOILING_POINT_U = 30.0  # K
+
 _Uncertainty = TypeVar("_Uncertainty")
 
 
@@ -65,13 +67,13 @@ class Expectation:
     @classmethod
     def of(cls, table: Columns) -> Expectation:
         """Take the constants from a table."""
-        boiling_point = table.number("boiling_point_C") + ICE_POINT
+        boiling_point, boiling_point_u, percent = _usual_where_unknown(table)
         density = table.number("liquid_density_25C")
         return cls(
             molar_mass=np.ascontiguousarray(table.number("molar_mass")),
             normal_boiling_point=boiling_point,
-            boiling_point_u=np.ascontiguousarray(table.number("boiling_point_u")),
-            percent=np.ascontiguousarray(table.percent.T),
+            boiling_point_u=boiling_point_u,
+            percent=percent,
             liquid=Liquid(
                 boiling_point=boiling_point,
                 vapor_curve=table.vapor_curve,
@@ -146,6 +148,26 @@ class Expectation:
             shut_out += (each - gained).sum(axis=0)
         scatter = float(relative_scatter(weighing.ideal_molar_mass()))
         return ObservedMolarMass(total / count, shut_out / count, trials=count, scatter=scatter)
+
+
+def _usual_where_unknown(table: Columns) -> tuple[Array, Array, Array]:
+    """Return boiling points [K], their uncertainties, and percentages (12, n).
+
+    What of a program's own candidates is not known is filled for the physics alone: the boiling
+    point with two thirds of the critical temperature (Guldberg's rule), the composition with the
+    average of the others.
+    """
+    boiling_point = table.number("boiling_point_C") + ICE_POINT
+    uncertainty, percent = np.array(table.number("boiling_point_u")), np.array(table.percent.T)
+    unknown = np.isnan(boiling_point)
+    if unknown.any():
+        boiling_point[unknown] = table.number("critical_temperature_K")[unknown] * 2.0 / 3.0
+        uncertainty[unknown] = _UNKNOWN_BOILING_POINT_U
+    if np.isnan(percent).any():
+        known = ~np.isnan(percent).any(axis=0)
+        average = percent[:, known].mean(axis=1) if known.any() else np.zeros(len(percent))
+        percent[:, ~known] = average[:, np.newaxis]
+    return boiling_point, np.ascontiguousarray(uncertainty), np.ascontiguousarray(percent)
 
 
 def worked_out(

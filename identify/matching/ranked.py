@@ -15,6 +15,7 @@ from identify.compounds.carcinogens import of_the_liquid
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
+from identify.matching.evidence import CandidateEvidence
 from identify.matching.expectation import worked_out
 from identify.matching.findings import Answer, match_findings, settled
 from identify.matching.posterior import Posterior
@@ -24,6 +25,7 @@ from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.comparison import Comparison
 from identify.observables.weighing import MOLAR_MASS
+from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, implied_molar_mass
 
@@ -129,11 +131,35 @@ def _assumed(
     )
 
 
+def deviations_of_all(evidence: CandidateEvidence) -> dict[str, Array]:
+    """Return reading minus prediction of every candidate, arrays of shape (n,), NaN where unknown.
+
+    By the names of `Deviations`: ``molar_mass_percent``, ``boiling_point_C``, ``percent_C`` and so
+    on, and the keys of further constants.
+    """
+    found: dict[str, Array] = {}
+    if evidence.molar_mass is not None:
+        molar_mass = evidence.matcher.expectation.molar_mass
+        found["molar_mass_percent"] = 100.0 * evidence.molar_mass.deviation / molar_mass
+    if evidence.boiling_point is not None:
+        found["boiling_point_C"] = evidence.boiling_point.deviation
+    for place, comparison in evidence.elements.items():
+        found[f"percent_{ELEMENTS[place]}"] = comparison.deviation
+    for name, further in evidence.further.items():
+        constant = LIQUID_CONSTANTS[name]
+        found[constant.deviation_key] = further.deviation / constant.scale
+    return found
+
+
 def _ranked(posterior: Posterior, row: int, rank: int) -> RankedCandidate:
     table, evidence = posterior.table, posterior.evidence
     mass = _deviation(evidence.molar_mass, row)
     molar_mass = float(table.number("molar_mass")[row])
-    percent = {ELEMENTS[place]: float(c.deviation[row]) for place, c in evidence.elements.items()}
+    percent = {
+        ELEMENTS[place]: deviation
+        for place, one in evidence.elements.items()
+        if (deviation := _deviation(one, row)) is not None
+    }
     if evidence.unmentioned is not None:
         for element, holds in zip(ELEMENTS, table.percent[row], strict=True):
             if element not in percent and holds > 0.0:
@@ -160,7 +186,9 @@ def _ranked(posterior: Posterior, row: int, rank: int) -> RankedCandidate:
 
 
 def _deviation(comparison: Comparison | None, row: int) -> float | None:
-    return None if comparison is None else float(comparison.deviation[row])
+    if comparison is None or not np.isfinite(comparison.deviation[row]):
+        return None
+    return float(comparison.deviation[row])
 
 
 def _further_deviations(further: Mapping[str, Comparison], row: int) -> dict[str, float | None]:

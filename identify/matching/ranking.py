@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
+from identify.compounds.given import given_candidates, is_given
 from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
@@ -26,11 +27,15 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.tables.frames import as_pandas, is_frame
 
 if TYPE_CHECKING:
     import pandas as pd
 
-    Candidates: TypeAlias = CandidateTable | LargeTable | str | os.PathLike[str]
+    # The last: a frame of another library than pandas, or a mapping of columns.
+    Candidates: TypeAlias = (
+        CandidateTable | LargeTable | str | os.PathLike[str] | pd.DataFrame | Sequence[str] | Any
+    )
 
 _TEXTS = ("name", "cas", "inchikey", "formula")
 _NUMBERS = ("molar_mass", "boiling_point_C")
@@ -50,9 +55,10 @@ def match(
     ----------
     run : Measurement
         What was read; anything in it may be missing.
-    candidates : CandidateTable, LargeTable, or path, optional
+    candidates : CandidateTable, LargeTable, path, frame, or list of str, optional
         The built-in table where not given. An index (``.arrow``), or a folder with a table in
-        parts, is not read into memory.
+        parts, is not read into memory. Frames, and lists of names or SMILES, are as for
+        `identify.score`; load them once with `load_candidates` for many calls.
     tolerances : Tolerances, optional
         The defaults where not given.
     prior : {"classroom", "commerce", "uniform"}
@@ -84,7 +90,7 @@ def match(
     >>> print(ranking.verdict, ranking.candidates[0].name, ranking.molar_mass)
     single match ethanol None
     """
-    _require_measurement(run)
+    require_measurement(run)
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     large = large_table(candidates)
     if large is not None:
@@ -110,9 +116,9 @@ def match_many(
 
     Parameters
     ----------
-    runs_or_frame : iterable of Measurement, or pandas.DataFrame
-        A frame has a trial table's columns, one row a trial; also ``molar_mass_u``,
-        ``boiling_point_C_u``, ``percent_u`` and so on, standard uncertainties.
+    runs_or_frame : iterable of Measurement, or frame
+        A frame (pandas, polars, Arrow) has a trial table's columns, one row a trial; also
+        ``molar_mass_u``, ``boiling_point_C_u``, ``percent_u`` and so on, standard uncertainties.
     candidates, tolerances, prior, outside, technique
         As for `match`.
     progress : bool
@@ -150,6 +156,10 @@ def match_many(
 
 def matcher_of(candidates: Candidates | None, settings: MatchSettings) -> Matcher:
     """Return the matcher for candidates as `match` takes them, kept for the next call."""
+    if is_given(candidates):
+        given_table = given_candidates(candidates).table
+        warned(given_table.faults)
+        return Matcher.of(given_table, settings)
     given = _in_memory(candidates)
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
     return kept_matcher(table, settings)
@@ -159,24 +169,24 @@ def _runs(
     runs_or_frame: Iterable[Measurement] | pd.DataFrame,
 ) -> tuple[Sequence[Measurement], dict[str, list[str]]]:
     """Return the runs, and what there is to say of how they were read."""
-    if not hasattr(runs_or_frame, "columns"):
+    if not is_frame(runs_or_frame):
         if isinstance(runs_or_frame, Measurement) or not isinstance(runs_or_frame, Iterable):
             kind = type(runs_or_frame).__name__
             raise TypeError(f"a {kind} is not a list of Measurement; match takes a single one")
-        runs = list(runs_or_frame)
+        runs = list(cast("Iterable[Measurement]", runs_or_frame))
         for run in runs:
-            _require_measurement(run)
+            require_measurement(run)
         # What was read from a file has its own.
-        faults = _warned(getattr(runs_or_frame, "faults", ()))
+        faults = warned(getattr(runs_or_frame, "faults", ()))
         return runs, {"faults": faults, "told": list(getattr(runs_or_frame, "told", ()))}
     from identify.tables import runs_from_frame
 
-    read = runs_from_frame(cast("pd.DataFrame", runs_or_frame))
-    return read.measurements, {"faults": _warned(read.faults), "told": list(read.told)}
+    read = runs_from_frame(as_pandas(runs_or_frame))
+    return read.measurements, {"faults": warned(read.faults), "told": list(read.told)}
 
 
-def _warned(faults: Sequence[object]) -> list[str]:
-    """Return faults as lines, and warn of the first."""
+def warned(faults: Sequence[object]) -> list[str]:
+    """Return faults as lines, and warn of the first; meant for functions that a user calls."""
     import warnings
 
     lines = [str(fault) for fault in faults]
@@ -186,7 +196,13 @@ def _warned(faults: Sequence[object]) -> list[str]:
     return lines
 
 
-def _require_measurement(run: object) -> None:
+def require_measurement(run: object) -> None:
+    """Refuse what is not a measurement.
+
+    Raises
+    ------
+    TypeError
+    """
     if not isinstance(run, Measurement):
         raise TypeError(f"a {type(run).__name__} is not a Measurement; read it with read_runs")
 
@@ -194,7 +210,10 @@ def _require_measurement(run: object) -> None:
 def _in_memory(candidates: object) -> CandidateTable | str | os.PathLike[str] | None:
     if not isinstance(candidates, CandidateTable | str | os.PathLike | None):
         kind = type(candidates).__name__
-        raise TypeError(f"a {kind} is not a table in memory; give a path, or one that was loaded")
+        raise TypeError(
+            f"a {kind} is not a table of candidates; give a frame, a list of names or SMILES, a "
+            "path, or a table that was loaded"
+        )
     return candidates
 
 
@@ -206,7 +225,7 @@ def large_table(candidates: Candidates | None) -> LargeTable | None:
     TableError
         Where it cannot be used, in one line.
     """
-    if candidates is None or isinstance(candidates, CandidateTable):
+    if candidates is None or isinstance(candidates, CandidateTable) or is_given(candidates):
         return None
     if isinstance(candidates, LargeTable):
         return candidates

@@ -35,7 +35,7 @@ if TYPE_CHECKING:
 Estimator: TypeAlias = "Callable[[Sequence[str]], EstimatedBoilingPoints]"
 """Boiling points for SMILES."""
 
-_NO_BOILING_POINT = "no boiling point"
+NO_BOILING_POINT = "no boiling point"
 _COLDEST, _HOTTEST = -273.0, 2000.0  # degrees Celsius, as the table of candidates bounds it
 _MAX_NAME_LENGTH = 500  # characters
 _IN_KELVIN = {"C": (1.0, 0.0), "K": (1.0, -ICE_POINT), "F": (5.0 / 9.0, -160.0 / 9.0)}
@@ -162,7 +162,7 @@ class RowMaker:
             one, reason = compounds[place], reasons[place] or "cannot be estimated"
             reason = f"{reason}; give a boiling point"
             set_aside.append(
-                RecordSetAside(source, one.record.number, one.smiles, _NO_BOILING_POINT, reason)
+                RecordSetAside(source, one.record.number, one.smiles, NO_BOILING_POINT, reason)
             )
         return [compounds[place] for place in np.flatnonzero(kept).tolist()], uncertainty
 

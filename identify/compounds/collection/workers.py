@@ -187,11 +187,11 @@ class PartMaker:
         from threadpoolctl import ThreadpoolController
 
         from identify.compounds.collection.rows import RowMaker
-        from identify.compounds.loading import load_candidates
+        from identify.compounds.parquet import built_in_table
 
         # RDKit writes lines of its own for each structure that it cannot read.
         rdBase.DisableLog("rdApp.*")
-        self._maker = RowMaker(load_candidates(), self.files, self.quick, _estimator())
+        self._maker = RowMaker(built_in_table(), self.files, self.quick, trained_estimator())
         self._threads = ThreadpoolController()  # of the libraries that have been loaded by now
 
     def make(self, index: int, chunk: Chunk) -> None:
@@ -205,7 +205,7 @@ class PartMaker:
         WorkFolder(self.folder).write(index, part)
 
 
-def _estimator() -> Estimator | None:
+def trained_estimator() -> Estimator | None:
     """Return what estimates boiling points, None where the trained model is not there."""
     if not model_path().exists():
         return None

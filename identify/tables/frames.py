@@ -1,0 +1,48 @@
+"""Frames of any library as pandas frames: whatever speaks Arrow's C interface, or has columns."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, cast
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def is_frame(given: object) -> bool:
+    """Say whether something is a frame, of whatever library, or a mapping of columns."""
+    is_pandas = hasattr(given, "columns") and hasattr(given, "notna")
+    return is_pandas or hasattr(given, "__arrow_c_stream__") or isinstance(given, Mapping)
+
+
+def as_pandas(given: object) -> pd.DataFrame:
+    """Return a frame as a pandas frame.
+
+    Parameters
+    ----------
+    given : pandas.DataFrame, or polars, Arrow or another frame, or mapping of columns
+        Others than pandas hand their columns over by Arrow's C stream interface
+        (``__arrow_c_stream__``), which needs none of their libraries.
+
+    Raises
+    ------
+    TypeError
+        If it is not a frame.
+
+    Examples
+    --------
+    >>> import pyarrow as pa
+    >>> as_pandas(pa.table({"formula": ["C2H6O"]}))["formula"].tolist()
+    ['C2H6O']
+    """
+    import pandas as pd
+
+    if not is_frame(given):
+        raise TypeError(f"a {type(given).__name__} is not a frame with named columns")
+    if isinstance(given, pd.DataFrame):
+        return given
+    if isinstance(given, Mapping):
+        return pd.DataFrame(dict(given))
+    import pyarrow as pa
+
+    return cast("pd.DataFrame", pa.table(given).to_pandas())
