@@ -75,7 +75,7 @@ def score(
     --------
     >>> run = Measurement("K-7", molar_mass=46.3, boiling_point=78.2)
     >>> score(run, ["ethanol", "dimethyl ether", "CC(C)=O"])["probability"].round(3).to_dict()
-    {'ethanol': 1.0, 'dimethyl ether': 0.0, 'CC(C)=O': 0.0}
+    {'ethanol': 0.999, 'dimethyl ether': 0.0, 'CC(C)=O': 0.0}
     """
     import pandas as pd
 

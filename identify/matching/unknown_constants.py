@@ -56,6 +56,11 @@ class ConstantsKnown:
             return None
         known = self.boiling_point
         density, kernel = compared.likelihood(), compared.kernel()
+        # Slips take the gross part of a likelihood away: of an average, its own.
+        gross = np.broadcast_to(compared.gross_density, known.shape)
+        compared = replace(
+            compared, gross_density=np.where(known, gross, self.average(gross, known))
+        )
         return StandIn.of(
             compared, known, self.average(density, known), self.average(kernel, known)
         )

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 def is_frame(given: object) -> bool:
     """Say whether something is a frame, of whatever library, or a mapping of columns."""
     is_pandas = hasattr(given, "columns") and hasattr(given, "notna")
-    return is_pandas or hasattr(given, "__arrow_c_stream__") or isinstance(given, Mapping)
+    is_columns = isinstance(given, Mapping) and not hasattr(given, "tocsr")  # a sparse array
+    return is_pandas or hasattr(given, "__arrow_c_stream__") or is_columns
 
 
 def as_pandas(given: object) -> pd.DataFrame:
