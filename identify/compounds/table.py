@@ -148,6 +148,8 @@ class CandidateTable:
     'C2H6O'
     """
 
+    is_incomplete = False
+
     def __init__(
         self,
         text: Mapping[str, Sequence[str]],
