@@ -77,7 +77,8 @@ def test_rows_that_cannot_be_used_are_told_and_the_rest_is_answered(
     assert status == 2
     assert [row["row"] for row in answer["set_aside"]] == [11]
     # What is written on the card of row 10 is answered, and the cell that is not read is told.
-    (fault,) = (one for one in answer["findings"] if one["code"] == "file-fault")
+    told_of = [one for student in answer["students"] for one in student["findings"]]
+    (fault,) = (one for one in told_of if one["code"] == "file-fault")
     assert 'row 10, bath_C: "hot"' in fault["message"]
     told = complaints.splitlines()
     assert len(told) == 2
@@ -92,7 +93,7 @@ def test_rows_that_cannot_be_used_are_told_and_the_rest_is_answered(
 def test_table_says_what_was_found(run: Run, spoiled: Path, key: Path) -> None:
     status, output, _ = run(spoiled, "--key", key)
     assert status == 2
-    words = ("10 rows, 5 results by 5 students on 4 unknowns", "5 of 5 are named right")
+    words = ("10 rows, 6 results by 6 students on 4 unknowns", "5 of 5 are named right")
     order = (*words, "1 row was set aside", "Shared by many", "Unknowns", "pooled")
     order += ("Students: ", "pressure-unit", "Rows set aside", "row 11", "Caution: ")
     flat = " ".join(output.split())

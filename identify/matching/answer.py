@@ -232,8 +232,8 @@ class Ranking:
         return {key: plain(value) for key, value in data.items()}
 
     def __repr__(self) -> str:
-        leader = self.candidates[0]
-        return f"<{self.label}: {self.verdict}, {leader.name} {leader.probability:.3g}>"
+        first = [f"{one.name} {one.probability:.3g}" for one in self.candidates[:1]]
+        return f"<{self.label}: {', '.join([self.verdict, *first])}>"
 
     def _repr_html_(self) -> str:
         columns = ["name", "cas", "formula", "molar_mass", "boiling_point_C", "probability"]

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,17 +16,20 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.section.alike import labels_alike, names_alike
 from identify.section.key import Key, folded_label, read_key
 from identify.section.matcher import SectionMatcher
 from identify.section.result import RowSetAside, SectionResult, StudentResult
 from identify.section.returned import feedback_of
 from identify.section.runs import StudentRun
 from identify.section.section import Section
-from identify.section.wording import sentence
-from identify.tables import Fault, Runs, read_runs
-
-_NAME_THEM = "Add a column that names the student, or the group, of each row; check again."
-_MAX_FILE_FAULTS = 20  # that are told, of those that belong to no row
+from identify.section.unread import (
+    file_findings,
+    rows_set_aside,
+    with_row_faults,
+    with_those_unread,
+)
+from identify.tables import Runs, read_runs
 
 
 def check_section(
@@ -88,18 +91,36 @@ def check_section(
         rankings[index] = ranking
         if progress is not None:
             progress(len(rankings))
-    set_aside = tuple(_set_aside(read))
+    set_aside = tuple(rows_set_aside(read))
+    results = list(with_row_faults(section.students(rankings), read))
+    students = with_those_unread(results, set_aside, known, matcher.outside)
     return SectionResult(
         file="" if read.path is None else str(read.path),
         rows=len(read.rows) or sum(max(len(one.trials), 1) for one in read),
-        students=tuple(_with_feedback(section.students(rankings), set_aside)),
+        students=tuple(_with_feedback(students, set_aside)),
         unknowns=tuple(section.unknowns()),
         set_aside=set_aside,
         causes=section.causes.told,
-        findings=tuple(worst_first([*section.findings(), *_of_the_file(read)])),
+        findings=tuple(
+            worst_first([*section.findings(), *file_findings(read), *_alike(students, known)])
+        ),
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),
     )
+
+
+def _alike(students: Sequence[StudentResult], key: Key) -> Iterator[Finding]:
+    """Yield which names may be one student, and which labels one bottle."""
+    labels: defaultdict[str, list[str]] = defaultdict(list)
+    counts: Counter[str] = Counter()
+    first: dict[str, str] = {}
+    for one in students:
+        label = first.setdefault(folded_label(one.label), one.label)
+        counts[label] += 1
+        if one.student:
+            labels[one.student].append(one.label)
+    yield from names_alike(labels)
+    yield from labels_alike(counts, key.rows)
 
 
 def _with_feedback(
@@ -111,34 +132,3 @@ def _with_feedback(
     for student in students:
         own = rows[student.student, folded_label(student.label)]
         yield replace(student, feedback=feedback_of(student, own))
-
-
-def _set_aside(read: Runs) -> Iterator[RowSetAside]:
-    about: dict[int | None, tuple[str, str]] = {}
-    for fault in read.row_faults:
-        label, student = about.get(fault.row, ("", ""))
-        about[fault.row] = (label or fault.label, student or fault.student)
-    for row, reason in read.set_aside:
-        yield RowSetAside(row, reason, *about.get(row, ("", "")))
-
-
-def _of_the_file(read: Runs) -> list[Finding]:
-    """Return the faults of the file that are not about a row set aside: unreadable columns."""
-    aside = {row for row, _ in read.set_aside}
-    others: list[Fault] = [fault for fault in read.faults if fault.row not in aside]
-    advice = "Correct the file, and run the check again; this part of it was not used."
-    told = [(sentence(str(fault)), advice) for fault in others[:_MAX_FILE_FAULTS]]
-    if (more := len(others) - _MAX_FILE_FAULTS) > 0:
-        advice = "Correct those told first, and run the check again."
-        told.append((f"{more} more things in the file could not be used.", advice))
-    merged = [_of_note(note) for note in read.notes]
-    return [
-        *(Finding("file-fault", "warning", message, advice) for message, advice in told),
-        *(Finding("students-not-named", "warning", message, _NAME_THEM) for message in merged),
-    ]
-
-
-def _of_note(note: str) -> str:
-    """Return a note on the file as a sentence, without its advice."""
-    told = note.partition("; ")[0]
-    return sentence(f"{told[:1].upper()}{told[1:]}")

@@ -15,6 +15,19 @@ from identify.section.feedback import Feedback
 from identify.section.grading import Graded
 from identify.tables.faults import HeadingsRead
 
+_OF_THE_TABLES = frozenset(
+    {
+        "file-fault",
+        "key-not-used",
+        "key-row-unusable",
+        "label-not-in-key",
+        "labels-alike",
+        "names-alike",
+        "nobody-weighed",
+        "students-not-named",
+    }
+)
+
 
 @dataclass(frozen=True)
 class KeyRow(Serializable):
@@ -120,9 +133,12 @@ class StudentResult:
     def named_right(self) -> bool | None:
         """Whether the key's compound comes first.
 
-        None without a key that the table holds, and where bottle or card is in doubt.
+        None without a key that the table holds, without an answer, and where bottle or card is in
+        doubt.
         """
-        if self.key is None or self.key.row is None or any(one.is_of_bottle for one in self.causes):
+        if self.key is None or self.key.row is None or not self.ranking.candidates:
+            return None
+        if any(one.is_of_bottle for one in self.causes):
             return None
         return self.key_rank == 1
 
@@ -301,9 +317,14 @@ class SectionResult(Serializable):
 
     @property
     def other_findings(self) -> list[Finding]:
-        """What concerns the section as a whole, less what is among the causes."""
-        told = {one.code for one in self.causes}
+        """What concerns the section as a whole, less the causes, and what table and key lack."""
+        told = {one.code for one in self.causes} | _OF_THE_TABLES
         return [one for one in self.findings if one.code not in told]
+
+    @property
+    def table_findings(self) -> list[Finding]:
+        """What is the matter with table and key: nothing that was done at the bench."""
+        return [one for one in self.findings if one.code in _OF_THE_TABLES]
 
     @property
     def to_look_at(self) -> list[tuple[Cause | None, list[StudentResult]]]:

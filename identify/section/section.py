@@ -24,6 +24,7 @@ from identify.section.shared.offset import CommonOffset
 from identify.section.shared.thermometers import thermometer_faults
 from identify.section.shared.weighings import SectionWeighings, weighing_faults
 from identify.section.students.findings import student_findings
+from identify.section.students.unweighed import Unweighed
 from identify.section.wording import as_percent
 
 _MAX_CANDIDATES, _MIN_PROBABILITY = 10, 1e-3  # of an unknown that are listed
@@ -55,6 +56,7 @@ class Section:
     def __init__(self, runs: Sequence[StudentRun], matcher: Matcher, key: Key) -> None:
         self.key, self._table, self._matcher = key, matcher.table, matcher
         self.written = runs_by_bottle(runs)
+        self._unweighed = Unweighed(runs)
         key_rows = [entry.row for entry in key.rows.values() if entry.row is not None]
         self._pooling = pooling = BottlePooling(matcher, key_rows)
         firsts = {label: pooling.first_look(bottle) for label, bottle in self.written.items()}
@@ -81,6 +83,7 @@ class Section:
         return [
             *(fault.finding for fault in self.faults),
             *self.common.findings(),
+            *self._unweighed.findings(),
             *self.key.findings,
             *self.key.compared([bottle.label for bottle in self.written.values()]),
             *conditions_assumed(
@@ -150,8 +153,8 @@ class Section:
             bottled = Bottled(self._table, self.causes.liquid(label, entry))
             for run, error in zip(bottle.runs, errors, strict=True):
                 shared = tuple(one for one in self.causes.told if run.index in one.runs)
-                more = [*findings.get(run.index, ()), *map(_see, shared)]
                 ranking = rankings[run.index]
+                own = [*ranking.findings, *findings.get(run.index, ()), *map(_see, shared)]
                 results[run.index] = StudentResult(
                     student=run.measurement.student,
                     label=run.measurement.label,
@@ -161,7 +164,7 @@ class Section:
                     key=entry,
                     key_rank=_key_rank(ranking, entry),
                     percent_error=error,
-                    findings=tuple(worst_first([*ranking.findings, *more])),
+                    findings=tuple(worst_first(self._unweighed.of(run, own))),
                     causes=shared,
                     graded=Graded.of(run.measurement, run.bench, bottled),
                 )

@@ -11,15 +11,15 @@ from identify.notebook.measurement import Source
 from identify.notebook.quantities import Quantity, excerpt, read_uncertainty
 from identify.notebook.units import known_unit
 from identify.tables.columns import TableCell, TableColumn
-from identify.tables.entry import CIRCUMSTANCES, NAMES, PERCENT, Entry
+from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
 from identify.tables.faults import Fault, HeadingsRead, UnreadableError
 from identify.tables.headings.dictionary import TRIAL_HEADINGS, UNKNOWN
 from identify.tables.headings.header import Header, with_row_of_units
 from identify.tables.headings.spellings import ASIDE, FIRST_NAME, REPORTED
 from identify.tables.rows import TableRow, is_blank, sound_rows
 
-_NAMES = (*NAMES, FIRST_NAME)
 _STUDENTS = ("student", FIRST_NAME)
+_NAMES = (*_STUDENTS, "label")  # in this order, so that an empty label can say whose it is
 _MAX_TRIALS = 4  # of one person; common practice: two to four
 _OTHER = f"{UNKNOWN}; leave it out, or name it note (this column is not read)"
 _THREE_DIGITS = re.compile(r"\s*[-+−]?[0-9]{1,3}([.,])[0-9]{3}(?![0-9])")

@@ -25,9 +25,16 @@ from identify.notebook.findings import worst_first
 if TYPE_CHECKING:
     from identify.matching.answer import RankedCandidate
     from identify.notebook.findings import Finding
-    from identify.section.result import PooledCandidate, SectionResult, StudentResult, UnknownResult
+    from identify.section.result import (
+        PooledCandidate,
+        RowSetAside,
+        SectionResult,
+        StudentResult,
+        UnknownResult,
+    )
 
-_MAX_SET_ASIDE = 10  # rows that are printed
+_MAX_SET_ASIDE = 10  # reasons that are printed
+_MAX_ROWS_IN_SENTENCE = 8
 _MAX_BOTTLES_IN_SUMMARY = 6
 
 
@@ -43,10 +50,14 @@ def section_lines(section: SectionResult, page: Page, everyone: bool = False) ->
         Show the students whose result needs no look, too.
     """
     lines = page.wrapped(summary(section))
-    if section.students:
+    if section.unknowns:
         lines += ["", page.emphasized("Shared by many"), *_shared_lines(section, page)]
         lines += ["", page.emphasized("Unknowns"), *_unknown_lines(section, page)]
+    if section.students:
         lines += ["", *_student_lines(section.students, page, everyone)]
+    if section.table_findings:
+        told = _findings(section.table_findings, page)
+        lines += ["", page.emphasized("Table and key"), *told]
     if section.set_aside:
         lines += ["", page.emphasized("Rows set aside"), *_set_aside_lines(section, page)]
     if section.students:
@@ -243,14 +254,18 @@ _STUDENT_COLUMNS = (
 
 
 def _set_aside_lines(section: SectionResult, page: Page) -> list[str]:
-    shown = section.set_aside[:_MAX_SET_ASIDE]
-    width = len(str(shown[-1].row))
+    """Return the reasons, each once, with the rows that it holds for."""
+    rows: dict[str, list[RowSetAside]] = {}
+    for one in section.set_aside:
+        rows.setdefault(one.reason, []).append(one)
+    shown = list(rows.items())[:_MAX_SET_ASIDE]
     lines: list[str] = []
-    for one in shown:
-        whose = ", ".join(filter(None, (one.label, one.student)))
-        reason = f"{one.reason} ({whose})" if whose else one.reason
-        lines += page.wrapped(reason, f"  row {one.row:>{width}}  ")
-    more = len(section.set_aside) - len(shown)
+    for reason, alike in shown:
+        places = listed_up_to(_MAX_ROWS_IN_SENTENCE, [str(one.row) for one in alike])
+        whose = ", ".join(filter(None, (alike[0].label, alike[0].student)))
+        told = f"{reason} ({whose})" if whose and len(alike) == 1 else reason
+        lines += page.wrapped(told, f"  {'rows' if len(alike) > 1 else 'row'} {places}  ")
+    more = len(section.set_aside) - sum(len(alike) for _, alike in shown)
     if more:
         lines += page.wrapped(f"and {more} more; --format json has all, and so has --out", "  ")
     return lines
