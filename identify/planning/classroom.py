@@ -24,6 +24,7 @@ from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.comparison import Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
+from identify.observables.technique import TECHNIQUES
 from identify.observables.weighing import ObservedMolarMass
 from identify.physics.arrays import Array, Rows
 from identify.physics.boiling import boiling_temperature
@@ -32,6 +33,7 @@ from identify.physics.vapor import Weighing, implied_and_gained
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import Precision
 
+_ROUGH = TECHNIQUES["rough"].error()
 _MIN_VOLUME_SHARE = 0.01  # of the flask's volume: nobody writes down less
 
 
@@ -82,19 +84,24 @@ class Deviates:
         Liquid, run, and reading: two weighings, bath, room, barometer, volume, technique, boiling
         point.
     elements : array, shape (n, k, 12)
+    spoiled : array, shape (n, k, 2)
+        From 0 to 1, which runs are spoiled; and the vapor that such a run gains over the right one.
     """
 
     instruments: Array
     elements: Array
+    spoiled: Array
 
     @classmethod
     def drawn(cls, liquids: int, runs: int, seed: int) -> Deviates:
         """Draw the deviates of some runs of each liquid."""
         random = np.random.default_rng(seed)
-        return cls(
-            random.standard_normal((liquids, runs, 8)),
-            random.standard_normal((liquids, runs, len(ELEMENTS))),
-        )
+        instruments = random.standard_normal((liquids, runs, 8))
+        elements = random.standard_normal((liquids, runs, len(ELEMENTS)))
+        which = random.random(liquids * runs)
+        gained = 1.0 / (1.0 + _ROUGH.drawn(liquids * runs, random))
+        spoiled = np.stack([which, gained], axis=1).reshape(liquids, runs, 2)
+        return cls(instruments, elements, spoiled)
 
 
 class SimulatedClass:
@@ -130,7 +137,10 @@ class SimulatedClass:
             if name != "percent"
         }
         # No run holds less vapor than none.
-        vapor = self._vapor[place] * np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
+        filled = np.maximum(1.0 + off["technique"] * z[:, 6], 0.0)
+        which, gained = deviates.spoiled[place].T
+        filled = np.where(which < 0.01 * precision.spoiled, gained, filled)
+        vapor = self._vapor[place] * filled
         return ClassReadings(
             gain=self._nothing[place] + vapor + off["balance"] * (z[:, 0] - z[:, 1]),
             bath=laboratory.bath + off["bath_thermometer"] * z[:, 2],

@@ -16,6 +16,7 @@ from identify.planning.choice.stockroom import (
     stockroom_choice,
     sufficient_separation,
 )
+from identify.planning.class_results import ClassResults
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions
 from identify.planning.pool.handling import Handling
@@ -58,6 +59,8 @@ class PlanRequest:
         What a liquid is told from: the plan's liquids, or the whole table.
     pouring : Pouring
         Flask, students and trials.
+    of_class : ClassResults, optional
+        What a class has shown, in place of the technique of the precision.
     """
 
     liquids: int
@@ -68,6 +71,7 @@ class PlanRequest:
     goal: Goal = field(default_factory=Goal)
     against: _Against = "plan"
     pouring: Pouring = field(default_factory=Pouring)
+    of_class: ClassResults | None = None
 
     def __post_init__(self) -> None:
         if self.liquids < 2:
@@ -141,6 +145,8 @@ def make_plan(
     whole = load_candidates()
     asked = whole if table is None else table
     pool = pool_of(asked, wanted.conditions, laboratory, wanted.liquids, wanted.named)
+    if wanted.of_class is not None:
+        precision = wanted.of_class.precision(precision, pool.table, laboratory)
     told.begin("Choosing liquids", 1)
     tolerances = ClassSetup.of(pool.table, laboratory, precision).tolerances()
     measured = OBSERVABLES if isfinite(precision.percent) else OBSERVABLES[:2]

@@ -44,6 +44,8 @@ class Precision(Serializable):
         In K.
     percent : float
         In percentage points an element; infinite where no composition is measured.
+    spoiled : float
+        Runs that err otherwise than the class does, by liquid left or vapor missing [percent].
     """
 
     balance: float = BALANCE
@@ -54,6 +56,7 @@ class Precision(Serializable):
     technique: float = 2.4
     boiling_point: float = tolerance_u(Tolerances.boiling_point)
     percent: float = tolerance_u(Tolerances.percent)
+    spoiled: float = 0.0
 
 
 class PlanError(ValueError):

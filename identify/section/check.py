@@ -106,6 +106,7 @@ def check_section(
         ),
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),
+        precision=section.precision(),
     )
 
 

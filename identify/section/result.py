@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -11,6 +12,7 @@ from identify.matching.answer import Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.observables.class_spread import PUBLISHED_WITHIN, ClassSpread
 from identify.section.feedback import Feedback
 from identify.section.grading import Graded
 from identify.tables.faults import HeadingsRead
@@ -256,6 +258,57 @@ class UnknownResult:
 
 
 @dataclass(frozen=True)
+class GroupPrecision(Serializable):
+    """How well the results of one liquid, or with one instrument, agree with what is in the bottle.
+
+    Parameters
+    ----------
+    kind : str
+        ``liquid``, or the column that says it: ``balance``, ``thermometer``, ``day`` and so on.
+    name : str
+    results : int
+    bias_percent, spread_percent : float or None
+        Of those that are not spoiled; None where there are none, or too few.
+    spoiled : int
+    """
+
+    kind: str
+    name: str
+    results: int
+    bias_percent: float | None
+    spread_percent: float | None
+    spoiled: int
+
+
+@dataclass(frozen=True)
+class ClassPrecision:
+    """How well a class weighs, what many share set right.
+
+    Parameters
+    ----------
+    spread : ClassSpread
+        Of all results with a known liquid.
+    within : mapping of str to float
+        Share within 5, 10 and 20 % of what is in the bottle [percent].
+    groups : tuple of GroupPrecision
+    """
+
+    spread: ClassSpread
+    within: Mapping[str, float]
+    groups: tuple[GroupPrecision, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data: what `plan --class` reads."""
+        data = {
+            "within_percent": self.within,
+            "published_within_percent": PUBLISHED_WITHIN,
+            "by_liquid": [one for one in self.groups if one.kind == "liquid"],
+            "by_instrument": [one for one in self.groups if one.kind != "liquid"],
+        }
+        return {**self.spread.to_dict(), **plain(data)}
+
+
+@dataclass(frozen=True)
 class RowSetAside(Serializable):
     """A row of the file that could not be used, and why.
 
@@ -298,6 +351,8 @@ class SectionResult(Serializable):
     told : tuple of str
         The same of table and key, and what else should be known of how they were read: one line
         each.
+    precision : ClassPrecision or None
+        How well the class weighs; None where too few weighed a known liquid.
     """
 
     file: str
@@ -309,6 +364,7 @@ class SectionResult(Serializable):
     causes: tuple[Cause, ...] = ()
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     told: tuple[str, ...] = field(default=(), metadata=OMITTED)
+    precision: ClassPrecision | None = None
 
     def findings_of(self, unknown: UnknownResult) -> list[Finding]:
         """Return what is found of a bottle, less what is among the causes."""

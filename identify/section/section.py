@@ -18,8 +18,16 @@ from identify.section.bottles.pooling import BottlePooling, PooledBottle
 from identify.section.causes import SharedCauses
 from identify.section.grading import Bottled, Graded
 from identify.section.key import Key
-from identify.section.result import Cause, KeyRow, PooledCandidate, StudentResult, UnknownResult
+from identify.section.result import (
+    Cause,
+    ClassPrecision,
+    KeyRow,
+    PooledCandidate,
+    StudentResult,
+    UnknownResult,
+)
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
+from identify.section.shared.class_precision import WeighedResult, class_precision
 from identify.section.shared.offset import CommonOffset
 from identify.section.shared.thermometers import thermometer_faults
 from identify.section.shared.weighings import SectionWeighings, weighing_faults
@@ -177,6 +185,25 @@ class Section:
             return [None] * len(bottle.runs)
         offsets = bottle.offsets(self._pooling.liquid(row))[:, 0]
         return [as_percent(one) if np.isfinite(one) else None for one in offsets]
+
+    def precision(self) -> ClassPrecision | None:
+        """Return how well the class weighs, shared faults set right."""
+        return class_precision(list(self._weighed()))
+
+    def _weighed(self) -> Iterator[WeighedResult]:
+        for label, pooled in self.pooled.items():
+            row = self.causes.liquid(label, self.key.of(label))
+            if row is None:
+                continue
+            offsets = pooled.bottle.offsets(self._pooling.liquid(row))[:, 0]
+            for run, offset in zip(pooled.bottle.runs, offsets, strict=True):
+                if np.isfinite(offset):
+                    yield WeighedResult(
+                        pooled.bottle.label,
+                        self._table.text("name")[row],
+                        float(np.expm1(offset)),
+                        run.circumstances(next(iter(run.measurement.trials), None)),
+                    )
 
 
 def _key_rank(ranking: Ranking, key: KeyRow | None) -> int | None:

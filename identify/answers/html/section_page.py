@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from identify.answers.html.page import DASH, render
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.text import percent_text, with_chance, with_uncertainty
+from identify.answers.text.precision import precision_sentence
 from identify.answers.text.ranking import told_as_slip
 from identify.answers.text.section import summary
 from identify.notebook.findings import Finding
@@ -85,6 +86,7 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
         students=list(shown_of.values()),
         is_graded=any(one.graded for one in section.students),
         is_keyed=any(one.key for one in section.students),
+        precision_sentence=precision_sentence,
     )
 
 

@@ -258,6 +258,12 @@ def _condition_sentence(one: Sieved, is_first: bool) -> str:
     return f"{sentence}."
 
 
+def _spoiled(plan: Plan) -> str:
+    if not plan.precision.spoiled:
+        return ""
+    return f" {plan.precision.spoiled:.0f} % of the runs are spoiled, as in the class given."
+
+
 def _footnote(plan: Plan) -> str:
     from identify.matching.advise.separation import APART
     from identify.planning.precision import INSTRUMENTS
@@ -268,10 +274,11 @@ def _footnote(plan: Plan) -> str:
     )
     tolerances = plan.tolerances
     return (
-        f"Standard uncertainties of the class: {reads}. With these a molar mass is known to "
-        f"{tolerance_u(tolerances.molar_mass):.1f} %, and the pages are compared at twice that. "
-        "boils: at 760 mmHg. nearest: what reads most like it, and how many standard "
+        f"Standard uncertainties of the class: {reads}.{_spoiled(plan)} With these a molar mass is "
+        f"known to {tolerance_u(tolerances.molar_mass):.1f} %, and the pages are compared at twice "
+        "that. boils: at 760 mmHg. nearest: what reads most like it, and how many standard "
         f"uncertainties of all readings together lie between; {APART:.1f} and more are told apart. "
         "Constants of the liquids are taken as true and nobody makes a slip: a careful class does "
-        "a little worse, and one of usual technique much worse (--technique usual)."
+        "a little worse, and one of usual technique much worse (--technique usual). --class "
+        "results.json plans for a class as its last section shows it."
     )

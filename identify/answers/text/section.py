@@ -19,6 +19,7 @@ from identify.answers.text.numbers import (
     yes_or_no,
 )
 from identify.answers.text.page import DIM, Page, caution_lines, finding_lines
+from identify.answers.text.precision import precision_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import worst_first
 
@@ -58,6 +59,9 @@ def section_lines(section: SectionResult, page: Page, everyone: bool = False) ->
     if section.table_findings:
         told = _findings(section.table_findings, page)
         lines += ["", page.emphasized("Table and key"), *told]
+    if section.precision is not None:
+        lines += ["", page.emphasized("How well the class weighs")]
+        lines += precision_lines(section.precision, page)
     if section.set_aside:
         lines += ["", page.emphasized("Rows set aside"), *_set_aside_lines(section, page)]
     if section.students:

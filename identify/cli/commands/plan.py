@@ -170,6 +170,14 @@ class Instruments:
             "usual, rough or none.",
         ),
     ] = None
+    of_class: Annotated[
+        Path | None,
+        option(
+            "--class",
+            "FILE",
+            "Results of a section (JSON): technique and spoiled runs as that class has shown.",
+        ),
+    ] = None
     boiling_point: Annotated[Text, option("--boiling-point", "U", "Else 1 C.")] = None
     percent: Annotated[
         Text,
@@ -200,6 +208,11 @@ def plan_command(
       identify-unknown plan stock.csv --liquids 8 --must-have acetone \
         --balance 0.01g
 
+    \b
+    Example: for the next term, as this term's class weighs.
+      identify-unknown section class.xlsx --key stock.csv --out results.json
+      identify-unknown plan stock.csv --class results.json
+
     No list replaces the safety data sheets: the instructor and local rules decide what a class is
     given. Exit status: 0 done; 2 some input could not be used.
     """
@@ -210,6 +223,8 @@ def plan_command(
     precision = _precision(reading, faults)
     pouring = pouring_given(poured, faults)
     wanted = _wanted(choice, allowed, pouring, faults)
+    if wanted is not None and reading.of_class is not None:
+        wanted = _as_the_class(wanted, reading, faults)
     if faults.count or laboratory is None or precision is None or wanted is None:
         return UNUSABLE
     table: CandidateTable | None = None
@@ -235,7 +250,8 @@ def _precision(reading: Instruments, faults: Faults) -> Precision | None:
     from identify.planning.precision import precision_of
 
     try:
-        return precision_of({field.name: getattr(reading, field.name) for field in fields(reading)})
+        names = [field.name for field in fields(reading) if field.name != "of_class"]
+        return precision_of({name: getattr(reading, name) for name in names})
     except QuantityError as error:
         faults.of_option(error.field, error)
         return None
@@ -265,6 +281,22 @@ def _wanted(
             choice.against.value,
             pouring,
         )
+    except PlanError as error:
+        faults(error)
+        return None
+
+
+def _as_the_class(wanted: PlanRequest, reading: Instruments, faults: Faults) -> PlanRequest | None:
+    """Return what is wanted, for a class as its results show it; None, the fault reported."""
+    from identify.planning.class_results import ClassResults
+    from identify.planning.result import PlanError
+
+    assert reading.of_class is not None
+    if reading.technique is not None:
+        faults("--technique and --class both say how well the class weighs; give one of them")
+        return None
+    try:
+        return replace(wanted, of_class=ClassResults.read(reading.of_class))
     except PlanError as error:
         faults(error)
         return None

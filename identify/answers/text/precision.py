@@ -1,0 +1,69 @@
+"""How well a class weighs, in a few sentences and a table."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from identify.answers.text.numbers import NOTHING, counted, decimals_text, signed
+from identify.answers.text.page import DIM, Page
+from identify.answers.text.table import TextColumn, TextTable
+from identify.observables.class_spread import PUBLISHED_WITHIN
+from identify.observables.technique import CAREFUL, TECHNIQUES
+
+if TYPE_CHECKING:
+    from identify.section.result import ClassPrecision, GroupPrecision
+
+_SHORTEST = 12
+
+
+def precision_lines(precision: ClassPrecision | None, page: Page) -> list[str]:
+    """Return how well a class weighs: in all, and by each liquid and instrument that stands out."""
+    if precision is None:
+        return []
+    lines = page.wrapped(precision_sentence(precision), "  ")
+    shown = [one for one in precision.groups if one.results > 1]
+    if shown:
+        lines += TextTable(_COLUMNS, shown).lines(page, "  ", DIM)
+    return lines
+
+
+def precision_sentence(precision: ClassPrecision) -> str:
+    """Return the spread, the bias and the spoiled runs of a class, beside others'."""
+    spread = precision.spread
+    within = ", ".join(
+        f"{share:.0f} % within {limit} %" for limit, share in precision.within.items()
+    )
+    published = ", ".join(f"{share:.0f}" for share in PUBLISHED_WITHIN.values())
+    return (
+        f"The molar masses of {counted(spread.results, 'result')} spread by "
+        f"{spread.spread_percent:.1f} % ({_named(spread.spread_percent)}) around "
+        f"{signed(spread.bias_percent, 1)} ± {spread.bias_u_percent:.1f} %, what many share set "
+        f"right; {spread.spoiled_percent:.0f} % of the runs are spoiled, by liquid left, vapor "
+        f"missing or a slip. {within}; of published results {published}. For the next term: plan "
+        "--class with this result as JSON."
+    )
+
+
+def _named(spread_percent: float) -> str:
+    careful, usual = (100.0 * one.spread for one in (CAREFUL, TECHNIQUES["usual"]))
+    if spread_percent <= 0.5 * (careful + usual):
+        return f"a careful class: {careful:.1f} %"
+    return f"a class of usual technique: {usual:.0f} %"
+
+
+def _spread(one: GroupPrecision) -> str:
+    return NOTHING if one.spread_percent is None else decimals_text(one.spread_percent, 1)
+
+
+def _bias(one: GroupPrecision) -> str:
+    return NOTHING if one.bias_percent is None else signed(one.bias_percent, 1)
+
+
+_COLUMNS = (
+    TextColumn("by", lambda one: one.kind, left=True),
+    TextColumn("which", lambda one: one.name, left=True, shortest=_SHORTEST),
+    TextColumn("results", lambda one: str(one.results)),
+    TextColumn("bias\n%", _bias),
+    TextColumn("spread\n%", _spread),
+    TextColumn("spoiled", lambda one: str(one.spoiled)),
+)
