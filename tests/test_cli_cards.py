@@ -80,7 +80,7 @@ def test_cards_are_listed(run: Run) -> None:
     lines = outcome.output.splitlines()
     assert [line.split()[0] for line in lines[2:6]] == ["D-01", "K-1", "K-2", "K-10"]
     assert lines[5].split() == ["K-10", "64.0", "C", "37.49,", "H", "12.58,", "O", "49.93"]
-    assert lines[-1] == "cards: cards.pdf"
+    assert lines[-1] == "4 cards in cards.pdf."
 
 
 def test_json_and_csv(run: Run) -> None:

@@ -1,14 +1,15 @@
 """Answers as plain text for a terminal: one file an answer; they share page, numbers and table."""
 
+from identify.answers.text.last_line import ending_lines
 from identify.answers.text.numbers import (
     percent_text,
     signed,
     with_chance,
     with_uncertainty,
 )
-from identify.answers.text.page import CAUTION, Page, caution_lines, elided, finding_lines
+from identify.answers.text.page import CAUTION, Page, elided, finding_lines
 from identify.answers.text.ranking import (
-    footnote_lines,
+    footnote,
     ranking_lines,
     verdict_sentence,
     without_classroom_sentence,
@@ -20,10 +21,10 @@ __all__ = [
     "Page",
     "TextColumn",
     "TextTable",
-    "caution_lines",
     "elided",
+    "ending_lines",
     "finding_lines",
-    "footnote_lines",
+    "footnote",
     "percent_text",
     "ranking_lines",
     "signed",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import isfinite, nan
 from typing import TYPE_CHECKING, Any
 
+from identify.answers.text.last_line import ending_lines, found_answer
 from identify.answers.text.numbers import decimals_text
 from identify.answers.text.page import BOLD, Page
 from identify.answers.text.table import TextColumn, TextTable
@@ -125,11 +126,12 @@ def _flash_points(record: Mapping[str, Any]) -> str:
 _FOUND_NOTE = "sold: how many of 6 inventories list it. ~: boiling point estimated from structure."
 
 
-def found_lines(records: Sequence[Mapping[str, Any]], page: Page) -> list[str]:
-    """Return compounds one a line."""
+def found_lines(records: Sequence[Mapping[str, Any]], page: Page, count: int) -> list[str]:
+    """Return compounds one a line, of as many as were found."""
     narrower = replace(page, width=page.width - 1)  # for the space that ends a line
     lines = TextTable(_FOUND_COLUMNS, records).lines(narrower, "", BOLD)
-    return [*lines, "", *page.wrapped(_FOUND_NOTE)]
+    answer = found_answer(count, len(records))
+    return [*lines, "", *ending_lines(page, answer, _FOUND_NOTE, caution=False)]
 
 
 def _found_boiling_point(record: Mapping[str, Any]) -> str:

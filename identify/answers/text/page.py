@@ -19,6 +19,12 @@ CAUTION = (
     "instructor, the safety data sheet and local rules decide."
 )
 
+# Of a terminal, which has few lines.
+TERMINAL_CAUTION = (
+    "Caution: flammable, often toxic. No flame, no sealed flask; hood, goggles. What is done with "
+    "a liquid: instructor, safety data sheet and local rules decide."
+)
+
 # Characters that a terminal without UTF-8 lacks, and what stands in for them.
 _PLAIN = {"±": "+/-", "…": "...", "–": "-", "—": "-", "−": "-", "°": " ", "·": "*", "×": "x"}
 _PLAIN |= {"²": "2", "³": "3", "₂": "2", "µ": "u", "’": "'", "≥": ">=", "≤": "<=", "Δ": "d"}
@@ -118,8 +124,3 @@ def finding_lines(finding: Finding, page: Page) -> list[str]:
     """Return one finding, wrapped: severity, what was found, what to do, and its code."""
     text = f"{finding.message} {finding.advice} [{finding.code}]"
     return page.tagged(finding.severity, text, _SEVERITY_COLOR.get(finding.severity, ""))
-
-
-def caution_lines(page: Page) -> list[str]:
-    """Return the caution that ends every printed answer."""
-    return page.wrapped(CAUTION)

@@ -7,7 +7,8 @@ from math import isfinite
 from operator import attrgetter
 from typing import TYPE_CHECKING
 
-from identify.answers.text.page import DIM, WIDE, Page, caution_lines, finding_lines
+from identify.answers.text.last_line import ending_lines, plan_answer
+from identify.answers.text.page import DIM, WIDE, Page, finding_lines
 from identify.answers.text.pouring import PouredBottle, pouring_lines
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import listed
@@ -44,8 +45,7 @@ def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
         lines += [page.emphasized("What to know of them"), *remarks, ""]
     lines += [page.emphasized("Where they come from")]
     lines += [*_condition_lines(plan, page, stock), ""]
-    lines += [*page.wrapped(_footnote(plan)), ""]
-    return [*lines, *caution_lines(page)]
+    return [*lines, *ending_lines(page, plan_answer(plan), _footnote(plan))]
 
 
 def summary(plan: Plan) -> str:
@@ -274,11 +274,9 @@ def _footnote(plan: Plan) -> str:
     )
     tolerances = plan.tolerances
     return (
-        f"Standard uncertainties of the class: {reads}.{_spoiled(plan)} With these a molar mass is "
-        f"known to {tolerance_u(tolerances.molar_mass):.1f} %, and the pages are compared at twice "
-        "that. boils: at 760 mmHg. nearest: what reads most like it, and how many standard "
-        f"uncertainties of all readings together lie between; {APART:.1f} and more are told apart. "
-        "Constants of the liquids are taken as true and nobody makes a slip: a careful class does "
-        "a little worse, and one of usual technique much worse (--technique usual). --class "
-        "results.json plans for a class as its last section shows it."
+        f"Standard uncertainties of the class: {reads}; a molar mass is then known to "
+        f"{tolerance_u(tolerances.molar_mass):.1f} %.{_spoiled(plan)} boils: at 760 mmHg. nearest: "
+        f"what reads most like it, so many standard uncertainties apart; {APART:.1f} and more are "
+        "told apart. Without slips: a careful class does a little worse, one of usual technique "
+        "much worse (--technique usual; --class results.json: as its last section shows)."
     )

@@ -280,16 +280,13 @@ _COLUMNS = (
 )
 
 
-def footnote_lines(
-    rankings: Sequence[Ranking], tolerances: Tolerances, page: Page, top: int = 10
-) -> list[str]:
+def footnote(rankings: Sequence[Ranking], tolerances: Tolerances, top: int = 10) -> str:
     """Return what the columns and marks of the tables mean, of those that are there.
 
     Parameters
     ----------
     rankings : sequence of Ranking
     tolerances : Tolerances
-    page : Page
     top : int, default=10
         Compounds shown of each.
     """
@@ -298,19 +295,18 @@ def footnote_lines(
     within = agreement_text(rankings, tolerances)
     worst = _WORST_ELEMENT if any(off.percent for off in offs) else ""
     meanings = {
-        f"off: the reading minus what the compound would have given{worst}": within,
-        f"agrees: yes where every reading is within tolerance ({within})": within,
+        f"off: reading minus what the compound would have given{worst}": within,
+        f"agrees: within tolerance ({within})": within,
         "±: one standard uncertainty": any(one.molar_mass is not None for one in rankings),
-        f"?: a boiling point that may be off by more than {UNCERTAIN_BOILING_POINT:g} °C, and is "
-        "allowed that much more": any(map(is_boiling_point_uncertain, shown)),
-        "-: the table has no such constant of it, which counts neither way": any(
-            off.further for off in offs
+        f"?: may itself be off by more than {UNCERTAIN_BOILING_POINT:g} °C, as is allowed for": any(
+            map(is_boiling_point_uncertain, shown)
         ),
+        "-: not in the table, counts neither way": any(off.further for off in offs),
     }
-    return page.wrapped(" ".join(f"{text}." for text, is_there in meanings.items() if is_there))
+    return " ".join(f"{text}." for text, is_there in meanings.items() if is_there)
 
 
-_WORST_ELEMENT = "; worst element: the element that is farthest off, in percentage points"
+_WORST_ELEMENT = " (worst element: in points)"
 
 
 def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:

@@ -8,6 +8,7 @@ from math import isfinite
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
+from identify.answers.text.last_line import ending_lines, section_answer
 from identify.answers.text.numbers import (
     NOTHING,
     counted,
@@ -18,8 +19,9 @@ from identify.answers.text.numbers import (
     with_uncertainty,
     yes_or_no,
 )
-from identify.answers.text.page import DIM, Page, caution_lines, finding_lines
+from identify.answers.text.page import DIM, Page, finding_lines
 from identify.answers.text.precision import precision_lines
+from identify.answers.text.ranking import told_as_slip
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import worst_first
 
@@ -27,6 +29,7 @@ if TYPE_CHECKING:
     from identify.matching.answer import RankedCandidate
     from identify.notebook.findings import Finding
     from identify.section.result import (
+        Cause,
         PooledCandidate,
         RowSetAside,
         SectionResult,
@@ -55,7 +58,7 @@ def section_lines(section: SectionResult, page: Page, everyone: bool = False) ->
         lines += ["", page.emphasized("Shared by many"), *_shared_lines(section, page)]
         lines += ["", page.emphasized("Unknowns"), *_unknown_lines(section, page)]
     if section.students:
-        lines += ["", *_student_lines(section.students, page, everyone)]
+        lines += ["", *_student_lines(section, page, everyone)]
     if section.table_findings:
         told = _findings(section.table_findings, page)
         lines += ["", page.emphasized("Table and key"), *told]
@@ -64,9 +67,8 @@ def section_lines(section: SectionResult, page: Page, everyone: bool = False) ->
         lines += precision_lines(section.precision, page)
     if section.set_aside:
         lines += ["", page.emphasized("Rows set aside"), *_set_aside_lines(section, page)]
-    if section.students:
-        lines += ["", *page.wrapped(_MEANING)]
-    return [*lines, "", *caution_lines(page)]
+    legend = _MEANING if section.students else ""
+    return [*lines, "", *ending_lines(page, section_answer(section), legend)]
 
 
 def summary(section: SectionResult) -> str:
@@ -111,12 +113,9 @@ def _verdicts(section: SectionResult) -> str:
 _VERDICTS = ("single match", "several matches", "no match")
 
 _MEANING = (
-    "used: students whose weighings agree with each other; they alone are pooled. spread: robust "
-    "standard deviation from student to student. error: the molar mass against that of the key's "
-    "compound, or of the pooled one without a key. right, agrees: whether the key's compound comes "
-    "first; -: no key, the table lacks it, or no pooled compound is probable enough. What each "
-    "finding says and what to do about it is in --out FILE.xlsx, sheet Findings, and in --format "
-    "json."
+    "used: students whose weighings agree, who alone are pooled. spread: from student to student. "
+    "error: against the key's compound, else the pooled one. right, agrees: the key's compound "
+    "comes first; -: cannot be said. Findings in full: --out FILE.xlsx, or --format json."
 )
 
 
@@ -201,22 +200,40 @@ _UNKNOWN_COLUMNS = (
 # ------------------------------------------------------------------------------------- students
 
 
-def _student_lines(students: Sequence[StudentResult], page: Page, everyone: bool) -> list[str]:
-    shown = [one for one in students if everyone or one.is_doubtful]
-    results, rest = counted(len(students), "result"), len(students) - len(shown)
-    hidden = f" ({rest} not shown; --all shows them)" if rest else ""
-    if not shown:
+def _student_lines(section: SectionResult, page: Page, everyone: bool) -> list[str]:
+    """Return who needs a look, beside the cause that concerns them, and the others if wanted."""
+    groups = [(_beside(section, cause), shown) for cause, shown in section.to_look_at]
+    doubtful = sum(len(shown) for _, shown in groups)
+    results, rest = counted(len(section.students), "result"), len(section.students) - doubtful
+    if everyone and rest:
+        groups.append(("no look needed", [one for one in section.in_order if not one.is_doubtful]))
+    hidden = f" ({rest} not shown; --all shows them)" if rest and not everyone else ""
+    if not groups:
         return page.wrapped(f"No student's result needs a look{hidden}.")
-    verb = "needs" if len(shown) == 1 else "need"
-    doubtful = f"{len(shown)} of {results} {verb} a look{hidden}"
-    title = f"Students: {results if everyone else doubtful}"
+    verb = "needs" if doubtful == 1 else "need"
+    title = f"Students: {doubtful} of {results} {verb} a look{hidden}"
     lines = [page.emphasized(line) for line in page.wrapped(title)]
-    lines += TextTable(_STUDENT_COLUMNS, shown).lines(page, "  ", DIM)
-    sharing = sum(bool(one.causes) for one in students)
+    everybody = [one for _, shown in groups for one in shown]
+    heading, *rows = TextTable(_STUDENT_COLUMNS, everybody).blocks(page, "  ", DIM)
+    lines += heading
+    for name, shown in groups:
+        if len(groups) > 1:
+            lines += page.wrapped(f"{name}:", "  ")
+        for _ in shown:
+            lines += rows.pop(0)
+    sharing = sum(bool(one.causes) for one in section.students)
     if sharing:
         told = f"{counted(sharing, 'result')} had what many share set right before it was judged."
         lines += page.wrapped(told, "  ")
     return lines
+
+
+def _beside(section: SectionResult, cause: Cause | None) -> str:
+    """Return what a group of students who need a look is called."""
+    if cause is None:
+        return "of their own"
+    bottles = listed_up_to(_MAX_BOTTLES_IN_SUMMARY, cause.labels)
+    return f"beside {cause.code}, {bottles}"
 
 
 def _molar_mass(student: StudentResult) -> str:
@@ -225,9 +242,13 @@ def _molar_mass(student: StudentResult) -> str:
 
 
 def _codes(student: StudentResult) -> str:
-    """Return what is wrong, by code: slips first, no notes, each once."""
+    """Return what is wrong, by code: slips first, no notes, nothing that a slip explains."""
     slips = (slip.code for slip in student.ranking.slips)
-    findings = (one.code for one in worst_first(student.findings) if one.severity != "note")
+    findings = (
+        one.code
+        for one in worst_first(student.findings)
+        if one.severity != "note" and not told_as_slip(one, student.ranking)
+    )
     return ", ".join(dict.fromkeys((*slips, *findings)))
 
 

@@ -59,7 +59,7 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
         for finding in worst_first(check.findings):
             lines += finding_lines(finding, page)
         lines.append("")
-    return [*lines, *page.wrapped(_footnote(check))]
+    return lines[:-1]
 
 
 def summary(check: StockCheck) -> str:
@@ -187,16 +187,15 @@ _COLUMNS = (
 )
 
 
-def _footnote(check: StockCheck) -> str:
+def footnote(check: StockCheck) -> str:
+    """Return what the columns and marks of the table mean."""
     from identify.matching.advise.separation import APART
 
     tolerances = check.tolerances
     return (
         "!: the row is wrong; ?: it has a warning. boils: at the laboratory's pressure; bath "
-        "margin: of the bath over that. nearest: the bottle that is hardest to tell from this "
-        "one, and how far apart the two are in standard uncertainties of the class's readings, "
-        "a careful one where nothing else was said "
-        f"(half of: molar mass {tolerances.molar_mass:g} %, each element {tolerances.percent:g} "
-        f"points, boiling point {tolerances.boiling_point:g} °C); {APART:.1f} and more are told "
-        "apart."
+        "margin: of the bath over that. nearest: the bottle hardest to tell from it, so many "
+        f"standard uncertainties of the class apart (half of: molar mass {tolerances.molar_mass:g} "
+        f"%, each element {tolerances.percent:g} points, boiling point "
+        f"{tolerances.boiling_point:g} °C); {APART:.1f} and more are told apart."
     )

@@ -57,6 +57,7 @@ def composition_command(burned: _BurnedWhole, shown: Work) -> int:
         for element, share in found.percent.items()
     ]
     from identify.answers.text import TextTable
+    from identify.answers.text.last_line import composition_answer
 
     cells = [
         [f"{element:>3}", str(share), share.largest, f"{100.0 * share.share:.0f} %"]
@@ -64,8 +65,14 @@ def composition_command(burned: _BurnedWhole, shown: Work) -> int:
     ]
     headings = ["", "percent", "largest part of\nthe variance", ""]
     lines = TextTable.of(headings, cells, left=(0, 1, 2)).lines()
-    lines += ["±: one standard uncertainty, from the weighings alone"]
-    write(found, rows, lines, shown)
+    write(
+        found,
+        rows,
+        lines,
+        shown,
+        lambda page: composition_answer(found.percent, page),
+        "±: one standard uncertainty, from the weighings alone.",
+    )
     return 0
 
 
@@ -93,6 +100,7 @@ def formula_command(composed: _Composed, shown: Work) -> int:
       identify-unknown formula C=59.9 H=13.4 O=26.7 --molar-mass 60.1
     """
     from identify.answers.text.calculations.formulas import FORMULA_COLUMNS, formula_lines
+    from identify.answers.text.last_line import formula_answer
     from identify.calculations.formulas import formulas
     from identify.cli.options.typed import typed_percent
 
@@ -109,7 +117,7 @@ def formula_command(composed: _Composed, shown: Work) -> int:
         return UNUSABLE
     data = found.to_dict()
     rows = [{"kind": kind, **_flat(one)} for kind in FORMULA_COLUMNS for one in data[kind]]
-    write(found, rows, formula_lines(data), shown)
+    write(found, rows, formula_lines(data), shown, lambda page: formula_answer(data))
     return 0
 
 
@@ -189,8 +197,7 @@ def boiling_point_command(boiled: _Boiled, shown: Work) -> int:
     from identify.notebook.statistics import to_uncertainty
 
     shown_value = to_uncertainty(result.value_C, result.standard_uncertainty)
-    lines = [f"{shown_value} °C at {result.pressure} ({result.method})"]
-    lines += ["±: one standard uncertainty"]
+    answer = f"{shown_value} °C at {result.pressure} ({result.method})."
     row = {key: value for key, value in result.to_dict().items() if not isinstance(value, list)}
-    write(result, [row], lines, shown)
+    write(result, [row], [], shown, lambda page: answer, "±: one standard uncertainty.")
     return 0

@@ -215,7 +215,8 @@ def _list(deck: Deck, written: list[Path], wanted: _CardFiles) -> None:
 
 
 def _lines(deck: Deck, written: list[Path], wanted: _CardFiles, page: Page) -> Iterator[str]:
-    from identify.answers.text import TextTable
+    from identify.answers.text import TextTable, ending_lines
+    from identify.answers.text.last_line import cards_answer
 
     cells = [
         [
@@ -228,12 +229,14 @@ def _lines(deck: Deck, written: list[Path], wanted: _CardFiles, page: Page) -> I
     headings = ["label", f"{page.text('boils, °C')}\nat {deck.pressure}", "percent by mass"]
     yield from TextTable.of(headings, cells, left=(0, 2)).lines()
     yield ""
-    for path in written:
-        yield f"{_WHAT[path == wanted.key]}: {path}"
+    if wanted.key in written:
+        yield from (*page.wrapped(f"key, for the instructor only: {wanted.key}"), "")
+    files = [str(path) for path in written if path != wanted.key]
+    answer = cards_answer(len(deck.cards), files, len(deck.refused))
+    yield from ending_lines(page, answer, caution=False)
 
 
 _WIDEST_LABEL = 30
-_WHAT = {False: "cards", True: "key, for the instructor only"}
 
 
 def _flat(record: dict[str, Any]) -> dict[str, Any]:

@@ -15,6 +15,7 @@ from identify.cli.options.pouring import PouringOptions, pouring_given
 from identify.cli.options.targets import PageOut, check_page, same_file, write_page
 from identify.cli.options.tolerances import tolerances_given
 from identify.cli.terminal.output import OutputFormat, write_answer
+from identify.cli.terminal.progress import working
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 from identify.notebook.findings import listed
 
@@ -77,7 +78,8 @@ def check_stock_command(
     from identify.stock import check_stock
 
     try:
-        check = check_stock(stock.file, laboratory, tolerances, conditions.technique, pouring)
+        with working("Checking"):
+            check = check_stock(stock.file, laboratory, tolerances, conditions.technique, pouring)
     except (OSError, ValueError) as error:
         faults.of_table(error)
         return UNUSABLE
@@ -138,8 +140,9 @@ def _write(check: StockCheck, stock: _StockToCheck, copied: bool) -> None:
 
 
 def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) -> list[str]:
-    from identify.answers.text import caution_lines
-    from identify.answers.text.stock import change_lines, stock_lines
+    from identify.answers.text import ending_lines
+    from identify.answers.text.last_line import stock_answer
+    from identify.answers.text.stock import change_lines, footnote, stock_lines
 
     lines = [*stock_lines(check, page), ""]
     if copied:
@@ -154,7 +157,7 @@ def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) ->
             "with them, and lists them."
         )
         lines.append("")
-    return [*lines, *caution_lines(page)]
+    return [*lines, *ending_lines(page, stock_answer(check), footnote(check))]
 
 
 def _copy_sentence(check: StockCheck, stock: _StockToCheck) -> str:

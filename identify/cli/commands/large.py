@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from identify.cli.options.options import Reasons, Text, option
 from identify.cli.options.records import origin
+from identify.cli.terminal.progress import with_progress
 from identify.cli.terminal.streams import Faults
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def answers(
 ) -> list[tuple[Measurement, Ranking]]:
     """Match every record, and report those that cannot be."""
     answered = []
-    for run in runs:
+    for run in with_progress(runs, "Matching"):
         try:
             answered.append((run, match(run)))
         except ValueError as error:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -31,6 +32,7 @@ from identify.cli.options.records import origin, runs_given
 from identify.cli.options.targets import PageOut, check_page, write_pages
 from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
+from identify.cli.terminal.progress import working
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
 
 if TYPE_CHECKING:
@@ -121,14 +123,15 @@ def match_command(
     if matcher is not None and answered:
         from identify.answers.html.match_page import match_page
 
-        draw(answered, (output.top, row), reasons, matcher, faults)
-        write_pages(
-            lambda places: match_page([answered[at] for at in places], matcher, output.top, row),
-            [run for run, _ in answered],
-            output,
-            inputs,
-            faults,
-        )
+        with working("Drawing") if output.report or reasons.plot else nullcontext():
+            draw(answered, (output.top, row), reasons, matcher, faults)
+            write_pages(
+                lambda at: match_page([answered[one] for one in at], matcher, output.top, row),
+                [run for run, _ in answered],
+                output,
+                inputs,
+                faults,
+            )
     return _status(answered, judgment, faults)
 
 
@@ -229,8 +232,9 @@ def _lines(
     settings: MatchSettings,
     page: Page,
 ) -> Iterator[str]:
-    from identify.answers.text import caution_lines, footnote_lines, ranking_lines
+    from identify.answers.text import ending_lines, footnote, ranking_lines
     from identify.answers.text.explanation import explanation_lines, explanation_notes
+    from identify.answers.text.last_line import match_answer
 
     several = len(answered) > 1
     for (run, ranking), explanation in zip(answered, why, strict=True):
@@ -239,10 +243,10 @@ def _lines(
         if explanation is not None:
             yield from (*explanation_lines(explanation, page), "")
     rankings = [ranking for _, ranking in answered]
-    yield from (*footnote_lines(rankings, settings.tolerances, page, top), "")
     if any(why):
         yield from (*explanation_notes(why, page), "")
-    yield from caution_lines(page)
+    legend = footnote(rankings, settings.tolerances, top)
+    yield from ending_lines(page, match_answer(rankings, page), legend)
 
 
 def _as_data(run: Measurement, ranking: Ranking, top: int) -> dict[str, Any]:

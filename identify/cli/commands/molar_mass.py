@@ -20,6 +20,7 @@ from identify.cli.options.options import (
 from identify.cli.options.records import origin, runs_given
 from identify.cli.options.tolerances import technique_given
 from identify.cli.terminal.output import write_answer
+from identify.cli.terminal.progress import with_progress
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
 from identify.cli.terminal.working import page_lines
@@ -86,7 +87,7 @@ def molar_mass_command(
     if table is not None and not (faults.count and constants is None and _typed(liquid)):
         from identify.calculations.molar_mass import molar_mass
 
-        for run in runs:
+        for run in with_progress(runs, "Working out"):
             if not run.trials and (run.source.file, run.label) in _faulty(faults):
                 continue  # what is missing is said already
             try:
@@ -161,15 +162,16 @@ def _constants(liquid: _KnownLiquid, faults: Faults) -> Constants | None:
 
 
 def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Work) -> None:
-    from identify.answers.text import caution_lines
+    from identify.answers.text import ending_lines
     from identify.answers.text.calculations.molar_mass import molar_mass_lines
+    from identify.answers.text.last_line import molar_mass_answer
 
     def lines(page: Page) -> Iterator[str]:
         for run, found in worked:
             place = origin(run) if len(worked) > 1 else ""
             yield from molar_mass_lines(run, found, place, page)
             yield from (*page_lines(found, (), page, shown.show_work), "")
-        yield from caution_lines(page)
+        yield from ending_lines(page, molar_mass_answer([found for _, found in worked], page))
 
     def data() -> Any:
         each = [{**found.to_dict(), "student": run.student} for run, found in worked]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from contextlib import nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -20,7 +19,7 @@ from identify.cli.options.targets import (
 )
 from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
-from identify.cli.terminal.progress import progress_bar
+from identify.cli.terminal.progress import progress_bar, working
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
@@ -29,7 +28,6 @@ if TYPE_CHECKING:
     from identify.notebook.findings import Finding
     from identify.section.result import SectionResult
 
-_LONG = 300  # students, from which on the work takes more than a second or so
 _ENDINGS = (".xlsx", ".csv", ".json")
 
 
@@ -135,8 +133,9 @@ def section_command(
     if section.rows:
         from identify.answers.html.section_page import section_page
 
-        write_page(lambda: section_page(section), page, faults)
-        _give_back(section, output.feedback, inputs, faults)
+        with working("Writing pages"):
+            write_page(lambda: section_page(section), page, faults)
+            _give_back(section, output.feedback, inputs, faults)
     if faults.count:
         return UNUSABLE
     return FAULTS_FOUND if judgment.strict and _has_errors(section) else 0
@@ -157,7 +156,7 @@ def _checked(
     for fault in runs.faults:
         faults(fault)
     try:
-        with progress_bar() if len(runs) >= _LONG else nullcontext() as bar:
+        with progress_bar() as bar:
             if bar is not None:
                 bar.begin("Checking", len(runs))
             section = check_section(

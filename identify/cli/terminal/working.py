@@ -38,15 +38,39 @@ def tried(calculate: Callable[[], Any]) -> Any:
 
 
 def write(
-    result: Any, rows: Sequence[Mapping[str, Any]], lines: Sequence[str], shown: _WorkShown
+    result: Any,
+    rows: Sequence[Mapping[str, Any]],
+    lines: Sequence[str],
+    shown: _WorkShown,
+    answer: Callable[[Page], str],
+    legend: str = "",
 ) -> None:
-    """Write one result: as data, as rows, or as these lines with findings and working."""
-    write_answer(
-        shown.format,
-        lambda page: page_lines(result, lines, page, shown.show_work),
-        result.to_dict,
-        lambda: rows,
-    )
+    """Write one result: as data, as rows, or as lines with findings and working.
+
+    Parameters
+    ----------
+    result : object
+    rows : sequence of mapping
+        Of CSV.
+    lines : sequence of str
+        Its tables.
+    shown : _WorkShown
+    answer : callable
+        From the page to the result in one line, which ends what is printed.
+    legend : str
+        What marks mean.
+    """
+
+    def printed(page: Page) -> list[str]:
+        from identify.answers.text import ending_lines
+
+        text = page_lines(result, lines, page, shown.show_work)
+        ending = ending_lines(page, answer(page), legend, caution=False)
+        if text and not text[0]:  # findings and working come after an empty line of their own
+            text.pop(0)
+        return [*text, *([""] if text else []), *ending]
+
+    write_answer(shown.format, printed, result.to_dict, lambda: rows)
 
 
 def page_lines(result: Any, lines: Sequence[str], page: Page, show_work: bool) -> list[str]:

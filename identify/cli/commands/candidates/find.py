@@ -89,7 +89,12 @@ def find_command(sought: _Sought, output: Output) -> int:
         complain("no compound of the table meets all of these conditions")
     elif len(rows) > output.top:
         complain(f"{len(rows)} compounds, {output.top} shown; see --top")
-    write_compounds(table, rows[: output.top], output.format, found_lines)
+    write_compounds(
+        table,
+        rows[: output.top],
+        output.format,
+        lambda records, page: found_lines(records, page, len(rows)),
+    )
     return UNUSABLE if faults.count else 0
 
 
