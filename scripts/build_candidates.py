@@ -27,6 +27,7 @@ from identify.compounds.published.classroom import classroom_prior, read_courses
 from identify.compounds.published.corrections import read_corrections
 from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS
 from identify.compounds.published.vapor.virials import read_virials
+from identify.compounds.ready import save_ready
 from identify.compounds.table import CandidateTable
 
 DATA = Path(__file__).parents[1] / "data"
@@ -104,6 +105,7 @@ def main() -> None:
         parser.error("--open-terms needs --out: the built-in table holds all collections")
     if options.classroom:
         with_classroom_prior(read_parquet(options.out)).save(options.out)
+        save_ready(read_parquet(options.out), options.out)
         return
     if options.names:
         save_names(read_parquet(options.out), options.out.parent)
@@ -116,6 +118,7 @@ def main() -> None:
     )
     table.save(options.out)
     if options.out == CANDIDATES:
+        save_ready(read_parquet(options.out), options.out)
         save_names(table, options.out.parent)
         SOURCES.write_text(told_of_terms(SOURCES.read_text("utf-8"), table), "utf-8")
     report(table, audit)

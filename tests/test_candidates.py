@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify.chemistry.structures import read_structure
+from identify.compounds import parquet
 from identify.compounds.columns import TableColumns, commerce_weight
 from identify.compounds.loading import load_candidates
 from identify.compounds.parquet import built_in_path
@@ -29,6 +30,7 @@ from identify.compounds.published.literature import VaporPressureFit
 from identify.compounds.published.names import readable_name
 from identify.compounds.published.vapor.curves import vapor_curve
 from identify.compounds.published.vapor.virials import read_virials
+from identify.compounds.ready import ReadyCandidates, ready_table, save_ready
 from identify.compounds.table import (
     NUMBER_COLUMNS,
     REQUIRED,
@@ -487,3 +489,30 @@ def test_a_file_that_changed_is_read_anew(tmp_path: Path, table: CandidateTable)
     for rows in ([0, 1], [0, 1, 2]):
         table.take(rows).save(path)
         assert len(load_candidates(path)) == len(rows)
+
+
+# ------------------------------------------------------------------------ made ready for a start
+
+
+def test_what_lies_ready_is_the_table_itself(table: CandidateTable) -> None:
+    from_parquet = parquet.from_parquet(str(built_in_path()))
+    assert isinstance(table, ReadyCandidates)
+    assert len(table) == len(from_parquet)
+    for column in TEXT_COLUMNS:
+        assert table.text(column) == from_parquet.text(column)
+    for column in NUMBER_COLUMNS:
+        np.testing.assert_array_equal(table.number(column), from_parquet.number(column))
+    np.testing.assert_array_equal(table.by_compound(), from_parquet.by_compound())
+
+
+def test_beside_another_table_it_is_passed_over(table: CandidateTable, tmp_path: Path) -> None:
+    path = tmp_path / "candidates.parquet"
+    few = table.take(range(10))
+    few.save(path)
+    path.with_suffix(".npz").write_bytes(built_in_path().with_suffix(".npz").read_bytes())
+    assert len(load_candidates(path)) == 10
+    save_ready(load_candidates(path), path)
+    assert load_candidates(path).text("name") == few.text("name")
+    ready = ready_table(path)
+    assert ready is not None
+    assert ready.text("name") == few.text("name")

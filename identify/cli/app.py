@@ -5,25 +5,13 @@ from __future__ import annotations
 import sys
 from collections.abc import Sequence
 from functools import cache
+from importlib import import_module
 from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
 from typer.main import get_command
 
-from identify.cli.commands.calculate import (
-    boiling_point_command,
-    composition_command,
-    formula_command,
-)
-from identify.cli.commands.candidates.lookup import candidates_app
-from identify.cli.commands.cards import cards_command
-from identify.cli.commands.check_stock import check_stock_command
-from identify.cli.commands.guide import guide_command
-from identify.cli.commands.match import match_command
-from identify.cli.commands.molar_mass import molar_mass_command
-from identify.cli.commands.new.forms import new_app
-from identify.cli.commands.plan import plan_command
-from identify.cli.commands.section import section_command
 from identify.cli.terminal.streams import (
     INTERRUPTED,
     UNUSABLE,
@@ -48,22 +36,54 @@ Example: a notebook page as a file, then the same kind of readings typed in.
   identify-unknown match --molar-mass 46.1 --boiling-point "78.4 C"
 """
 
+# Where each command is defined; it is imported when it is asked for.
+_HOMES = {
+    "match": ("match", "match_command"),
+    "molar-mass": ("molar_mass", "molar_mass_command"),
+    "composition": ("calculate", "composition_command"),
+    "formula": ("calculate", "formula_command"),
+    "boiling-point": ("calculate", "boiling_point_command"),
+    "candidates": ("candidates.lookup", "candidates_app"),
+    "check-stock": ("check_stock", "check_stock_command"),
+    "cards": ("cards", "cards_command"),
+    "section": ("section", "section_command"),
+    "plan": ("plan", "plan_command"),
+    "new": ("new.forms", "new_app"),
+    "guide": ("guide", "guide_command"),
+}
+
+
+class _Commands(TyperGroup):
+    """The commands, each made when it is asked for: a match waits for no other."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        return list(_HOMES)
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        return _made(cmd_name) if cmd_name in _HOMES else None
+
+
+@cache
+def _made(name: str) -> Any:
+    module, defined = _HOMES[name]
+    home = getattr(import_module(f"identify.cli.commands.{module}"), defined)
+    if not isinstance(home, typer.Typer):
+        alone = typer.Typer(rich_markup_mode=None, add_completion=False)
+        alone.command(name)(home)
+        home = alone
+    command = get_command(home)
+    command.name = name
+    return command
+
+
 # No markup and no decorated tracebacks: plain help starts a tenth of a second sooner.
 app = typer.Typer(
-    name=PROGRAM, rich_markup_mode=None, pretty_exceptions_enable=False, add_completion=True
+    name=PROGRAM,
+    cls=_Commands,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    add_completion=True,
 )
-app.command("match")(match_command)
-app.command("molar-mass")(molar_mass_command)
-app.command("composition")(composition_command)
-app.command("formula")(formula_command)
-app.command("boiling-point")(boiling_point_command)
-app.add_typer(candidates_app, name="candidates")
-app.command("check-stock")(check_stock_command)
-app.command("cards")(cards_command)
-app.command("section")(section_command)
-app.command("plan")(plan_command)
-app.add_typer(new_app, name="new")
-app.command("guide")(guide_command)
 
 
 def _show_version(wanted: bool) -> None:

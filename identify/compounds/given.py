@@ -43,7 +43,7 @@ from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
-from identify.tables.frames import as_pandas, is_frame
+from identify.tables.frames import as_pandas, is_frame, is_given
 from identify.tables.headings.dictionary import STOCK_HEADINGS
 from identify.tables.stock_rows import StockBottle
 
@@ -80,12 +80,6 @@ class GivenCandidates:
     table: CandidateTable
     places: NDArray[np.int64]
     index: pd.Index
-
-
-def is_given(candidates: object) -> bool:
-    """Say whether candidates are a frame, or a list of names or SMILES."""
-    is_list = isinstance(candidates, Sequence) and not isinstance(candidates, str | bytes)
-    return is_list or is_frame(candidates)
 
 
 def given_candidates(candidates: object) -> GivenCandidates:

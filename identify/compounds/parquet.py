@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.ready import ready_table
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.tables.faults import TableError
 
@@ -57,6 +58,12 @@ def read_parquet(source: Path) -> CandidateTable:
 @lru_cache(maxsize=4)
 def _load(path: str, changed: int, size: int) -> CandidateTable:
     """Load a table, kept for the next call as long as the file is the same."""
+    ready = ready_table(Path(path))
+    return from_parquet(path) if ready is None else ready
+
+
+def from_parquet(path: str) -> CandidateTable:
+    """Read a table from its Parquet file alone."""
     import pyarrow.parquet as pq
 
     # Not read_table: that imports the datasets, and with them pandas.

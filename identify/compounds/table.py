@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,6 +98,30 @@ SOURCE_COLUMNS: Mapping[str, str] = {
 
 # The source of a constant that is not published.
 ESTIMATED = "estimated from structure"
+
+_Column = TypeVar("_Column")
+
+
+class OnDemand(Mapping[str, _Column]):
+    """Columns that are read when first asked for."""
+
+    def __init__(self, names: Sequence[str], read: Callable[[str], _Column]) -> None:
+        self._names, self._read = tuple(names), read
+        self._kept: dict[str, _Column] = {}
+
+    def __getitem__(self, name: str) -> _Column:
+        if name not in self._kept:
+            if name not in self._names:
+                raise KeyError(name)
+            self._kept[name] = self._read(name)
+        return self._kept[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._names)
+
+    def __len__(self) -> int:
+        return len(self._names)
+
 
 # Columns that the match reads: a table with unknown values there cannot be used. And bounds that no
 # constant of a compound exceeds; beyond them probabilities would overflow.

@@ -12,14 +12,20 @@ read. Rows are sorted by formula, then boiling point, its uncertainty, prior, an
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.compounds.table import NUMBER_COLUMNS, REQUIRED, TEXT_COLUMNS, CandidateTable
+from identify.compounds.table import (
+    NUMBER_COLUMNS,
+    REQUIRED,
+    TEXT_COLUMNS,
+    CandidateTable,
+    OnDemand,
+)
 from identify.matching.large_tables import LargeTable
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS, ICE_POINT
@@ -29,29 +35,6 @@ _BY_FORMULA = ("molar_mass", *(f"percent_{element}" for element in ELEMENTS))
 _BY_PAIR = ("boiling_point_C", "boiling_point_u")
 _MARK, _MARKED = b"identify-unknown", b"index 1"
 _AT_ONCE = 131_072  # rows that are checked at once
-
-_Column = TypeVar("_Column")
-
-
-class _OnDemand(Mapping[str, _Column]):
-    """Columns that are read when first asked for."""
-
-    def __init__(self, names: Sequence[str], read: Callable[[str], _Column]) -> None:
-        self._names, self._read = tuple(names), read
-        self._kept: dict[str, _Column] = {}
-
-    def __getitem__(self, name: str) -> _Column:
-        if name not in self._kept:
-            if name not in self._names:
-                raise KeyError(name)
-            self._kept[name] = self._read(name)
-        return self._kept[name]
-
-    def __iter__(self) -> Iterator[str]:
-        return iter(self._names)
-
-    def __len__(self) -> int:
-        return len(self._names)
 
 
 class ArrowCandidates(CandidateTable):
@@ -67,8 +50,8 @@ class ArrowCandidates(CandidateTable):
         self._columns = columns
         self._present = set(columns.schema.names)
         self.faults = ()
-        self._text = _OnDemand(TEXT_COLUMNS, self._texts)
-        self._numbers = _OnDemand(tuple(NUMBER_COLUMNS), self._floats)
+        self._text = OnDemand(TEXT_COLUMNS, self._texts)
+        self._numbers = OnDemand(tuple(NUMBER_COLUMNS), self._floats)
 
     @classmethod
     def of_file(cls, source: Path) -> ArrowCandidates:

@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
-from identify.compounds.given import given_candidates, is_given
 from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
@@ -27,7 +26,7 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
-from identify.tables.frames import as_pandas, is_frame
+from identify.tables.frames import as_pandas, is_frame, is_given
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -157,6 +156,8 @@ def match_many(
 def matcher_of(candidates: Candidates | None, settings: MatchSettings) -> Matcher:
     """Return the matcher for candidates as `match` takes them, kept for the next call."""
     if is_given(candidates):
+        from identify.compounds.given import given_candidates
+
         given_table = given_candidates(candidates).table
         warned(given_table.faults)
         return Matcher.of(given_table, settings)

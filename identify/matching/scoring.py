@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from identify.bench.bench import Bench
-from identify.compounds.given import given_candidates, is_given
+from identify.compounds.given import given_candidates
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import deviations_of_all
@@ -22,6 +22,7 @@ from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.tables.frames import is_given
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, cast
 
 if TYPE_CHECKING:
@@ -14,6 +14,12 @@ def is_frame(given: object) -> bool:
     is_pandas = hasattr(given, "columns") and hasattr(given, "notna")
     is_columns = isinstance(given, Mapping) and not hasattr(given, "tocsr")  # a sparse array
     return is_pandas or hasattr(given, "__arrow_c_stream__") or is_columns
+
+
+def is_given(candidates: object) -> bool:
+    """Say whether candidates are a frame, or a list of names or SMILES."""
+    is_list = isinstance(candidates, Sequence) and not isinstance(candidates, str | bytes)
+    return is_list or is_frame(candidates)
 
 
 def as_pandas(given: object) -> pd.DataFrame:

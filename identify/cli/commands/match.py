@@ -121,17 +121,16 @@ def match_command(
     if answered or output.format is not OutputFormat.table:
         _write(answered, why, output, settings)
     if matcher is not None and answered:
-        from identify.answers.html.match_page import match_page
+        used = matcher
+
+        def page(places: Sequence[int]) -> str:
+            from identify.answers.html.match_page import match_page
+
+            return match_page([answered[at] for at in places], used, output.top, row)
 
         with working("Drawing") if output.report or reasons.plot else nullcontext():
             draw(answered, (output.top, row), reasons, matcher, faults)
-            write_pages(
-                lambda at: match_page([answered[one] for one in at], matcher, output.top, row),
-                [run for run, _ in answered],
-                output,
-                inputs,
-                faults,
-            )
+            write_pages(page, [run for run, _ in answered], output, inputs, faults)
     return _status(answered, judgment, faults)
 
 

@@ -11,7 +11,6 @@ import numpy as np
 
 from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
-from identify.compounds.naming.lookup import row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.explain.terms import Term, reading_text, terms
@@ -202,6 +201,8 @@ def explain(
     """
     table = candidates if isinstance(candidates, CandidateTable) else load_candidates(candidates)
     matcher = kept_matcher(table, MatchSettings.of(tolerances, prior, outside, technique))
+    from identify.compounds.naming.lookup import row_meant
+
     return explain_row(run, row_meant(table, name), matcher)
 
 
