@@ -6,6 +6,11 @@ from pathlib import Path
 import pytest
 from drawn_sections import Class, Drawn, Faults, few_candidates, write_key
 
+from identify.answers.files.data import csv_text
+from identify.answers.files.rows import STUDENT_TABLE
+from identify.answers.html.section_page import section_page
+from identify.answers.text import Page
+from identify.answers.text.section import section_lines
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.section import SectionResult, check_section
 from identify.section.shared.repair import Repair
@@ -83,6 +88,35 @@ def test_one_entry_of_a_card_that_is_wrong_falls_on_nobody(key: Path, part: str)
     assert [one.student for one in section.students if one.is_doubtful] == []
     own = [one for one in section.students if one.label == "D-04"]
     assert {one.ranking.candidates[0].name for one in own} == {"hexane"}
+
+
+@pytest.mark.parametrize("contents", ["chloroform", "acetone"])
+def test_a_molar_mass_is_one_number_and_says_whose_corrections(key: Path, contents: str) -> None:
+    """With those of the key's liquid it would be another number than in the table."""
+    section = checked(Faults(contents={"D-04": contents}), key)
+    (cause,) = section.causes
+    (unknown,) = (one for one in section.unknowns if one.label == "D-04")
+    shown = f"{unknown.molar_mass:.1f} g/mol (with the corrections of {contents};"
+    assert shown in cause.message
+    assert cause.message.count("g/mol") == 2 + cause.message.count("of the table's")
+    assert "hexane has 86.2 g/mol" in cause.message
+
+
+def test_no_molar_mass_below_zero_is_printed() -> None:
+    """Masses that were exchanged give one, which no liquid has."""
+    drawn = Drawn(5, FEW).section(replace(CLASS, students=12))
+    (trial, *_) = drawn[3].trials
+    drawn[3] = replace(drawn[3], trials=[replace(trial, empty="93.0 g", condensed="90.0 g")])
+    section = check_section(Runs(drawn), candidates=FEW)
+    student = section.students[3]
+    assert student.ranking.molar_mass.value < 0.0
+    assert student.molar_mass is None
+    shown = f"{student.ranking.molar_mass.value:.1f}".lstrip("-")
+    printed = "\n".join(section_lines(section, Page(), everyone=True))
+    rows = csv_text(STUDENT_TABLE.rows(section), [one.key for one in STUDENT_TABLE.columns])
+    for text in (printed, section_page(section), rows):
+        assert student.student in text
+        assert shown not in text
 
 
 def test_a_cause_without_a_key_is_the_card(key: Path) -> None:

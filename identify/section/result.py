@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from identify.matching.answer import Ranking
+from identify.matching.answer import MolarMass, Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
@@ -143,6 +143,12 @@ class StudentResult:
         if any(one.is_of_bottle for one in self.causes):
             return None
         return self.key_rank == 1
+
+    @property
+    def molar_mass(self) -> MolarMass | None:
+        """The molar mass with the corrections of the first compound, where a liquid can have it."""
+        measured = self.ranking.molar_mass
+        return measured if measured is not None and measured.is_possible else None
 
     @property
     def is_doubtful(self) -> bool:

@@ -106,8 +106,7 @@ class Section:
         for label, pooled in self.pooled.items():
             mean, mass = pooled.mean, None
             if mean.count:
-                leader = float(self._table.number("molar_mass")[pooled.leader])
-                mass = leader * float(np.exp(pooled.offsets[pooled.leader]))
+                mass = pooled.molar_mass(self._table.number("molar_mass"))
             yield UnknownResult(
                 label=pooled.bottle.label,
                 students=len(pooled.bottle.runs),

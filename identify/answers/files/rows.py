@@ -166,7 +166,7 @@ def _molar_mass_columns(
 
 
 def _measured(name: str) -> Callable[[StudentResult], Cell]:
-    return lambda student: getattr(student.ranking.molar_mass, name, None)
+    return lambda student: getattr(student.molar_mass, name, None)
 
 
 def _graded(name: str) -> Callable[[StudentResult], Cell]:

@@ -138,12 +138,12 @@ def _molar_mass(student: StudentResult, expected: float | None) -> float | None:
     """Return a student's molar mass with the corrections that all of them share [g/mol]."""
     if student.percent_error is not None and expected is not None:
         return expected * (1.0 + student.percent_error / 100.0)
-    measured = student.ranking.molar_mass
+    measured = student.molar_mass
     return None if measured is None else measured.value
 
 
 def _student(name: str, student: StudentResult) -> _ShownStudent:
-    ranking, measured = student.ranking, student.ranking.molar_mass
+    ranking, measured = student.ranking, student.molar_mass
     # What many share stands among the causes, once.
     own = [
         one

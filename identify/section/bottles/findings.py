@@ -64,7 +64,7 @@ class BottleFindings:
 
     def _of(self, label: str) -> Iterator[Finding]:
         bottle = self.bottles[label]
-        yield from spread_findings(bottle.pooled, self._molar_mass(bottle.pooled.reference))
+        yield from spread_findings(bottle.pooled, self.table)
         if bottle.key is not None and bottle.row is not None:
             yield from self._with_key(bottle, bottle.key, bottle.row)
         else:
@@ -115,7 +115,8 @@ class BottleFindings:
     ) -> Finding:
         pooled = bottle.pooled
         label, spread = pooled.bottle.label, 100.0 * pooled.mean.spread
-        mass, percent = key.molar_mass * float(np.exp(off)), as_percent(off)
+        mass, percent = pooled.molar_mass(self.table.number("molar_mass")), as_percent(off)
+        leader = self.table.text("name")[pooled.leader]
         numbers = {
             "molar_mass_g_per_mol": mass,
             "key_molar_mass_g_per_mol": key.molar_mass,
@@ -127,10 +128,10 @@ class BottleFindings:
         }
         found = (
             f"{students(bottle.count)} of bottle {label} agree with each other on {mass:.1f} "
-            f"g/mol (they spread by {spread:.1f} %), and not with the key: {key.name} has "
-            f"{key.molar_mass:.1f} g/mol, so that they are {abs(percent):.1f} % "
-            f"{high_or_low(percent)}, where chance and what they share allow "
-            f"{as_percent(bottle.bound):.1f} %."
+            f"g/mol (with the corrections of {leader}; they spread by {spread:.1f} %), and not "
+            f"with the key: {key.name} has {key.molar_mass:.1f} g/mol, and with its corrections "
+            f"they are {abs(percent):.1f} % {high_or_low(percent)}, where chance and what they "
+            f"share allow {as_percent(bottle.bound):.1f} %."
         )
         severity: Severity = "error" if bottle.count > _FEW else "warning"
         other = self._exchanged_with(bottle)

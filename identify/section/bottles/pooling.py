@@ -91,6 +91,21 @@ class PooledBottle:
         """Row of the most probable candidate."""
         return int(np.argmax(self.probability))
 
+    def molar_mass(self, molar_masses: Array) -> float:
+        """Return the students' mean with the corrections of the most probable candidate [g/mol].
+
+        Parameters
+        ----------
+        molar_masses : array, shape (n,)
+            Of the candidates [g/mol].
+
+        Returns
+        -------
+        float
+            NaN where nothing was weighed.
+        """
+        return float(molar_masses[self.leader]) * float(np.exp(self.offsets[self.leader]))
+
     @property
     def is_known(self) -> bool:
         """Whether anything was read that says what it could be."""

@@ -9,6 +9,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding
 from identify.physics.arrays import Array
 from identify.section.bottles.pooling import PooledBottle
@@ -33,23 +34,23 @@ _SPLIT, _SPLIT_OF_FEW = 5.0, 450.0
 _MAX_RATIO_OF_SPREADS = 1.5
 
 
-def spread_findings(pooled: PooledBottle, molar_mass: float) -> Iterator[Finding]:
+def spread_findings(pooled: PooledBottle, table: CandidateTable) -> Iterator[Finding]:
     """Yield whether the students of a bottle disagree with each other.
 
     Parameters
     ----------
     pooled : PooledBottle
-    molar_mass : float
-        Of its reference [g/mol].
+    table : CandidateTable
     """
     groups = two_groups(pooled.mean.values)
     if groups is not None and groups.apart >= _MIN_APART * pooled.mean.usual:
-        yield _two_liquids(pooled, groups, molar_mass)
+        yield _two_liquids(pooled, groups, table)
     else:
         yield from _wide(pooled)
 
 
-def _two_liquids(pooled: PooledBottle, groups: _TwoGroups, molar_mass: float) -> Finding:
+def _two_liquids(pooled: PooledBottle, groups: _TwoGroups, table: CandidateTable) -> Finding:
+    molar_mass = float(table.number("molar_mass")[pooled.reference])
     (few, low), (many, high) = (
         (int(group.sum()), molar_mass * float(np.exp(np.nanmean(pooled.mean.values[group]))))
         for group in (groups.lower, groups.upper)
@@ -58,7 +59,8 @@ def _two_liquids(pooled: PooledBottle, groups: _TwoGroups, molar_mass: float) ->
         "students-disagree",
         "warning",
         f"The students of bottle {pooled.bottle.label} fall into two groups: {few} with "
-        f"{low:.1f} g/mol and {many} with {high:.1f} g/mol, with next to nobody between them.",
+        f"{low:.1f} g/mol and {many} with {high:.1f} g/mol (with the corrections of "
+        f"{table.text('name')[pooled.reference]}), with next to nobody between them.",
         "Some of them probably had another bottle, or it was filled up with another liquid in "
         "between: compare the days and the places at which they worked.",
         {"lower_g_per_mol": low, "upper_g_per_mol": high, "lower": few, "upper": many},

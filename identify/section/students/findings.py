@@ -90,15 +90,16 @@ class _BesideOthers:
     def _far(self, off: float) -> Finding:
         mean, label = self.pooled.mean, self.pooled.bottle.label
         spread = 100.0 * mean.spread
-        mass = float(self.table.number("molar_mass")[self.pooled.reference])
-        own, others = (mass * float(np.exp(mean.value + x)) for x in (off, 0.0))
+        others = self.pooled.molar_mass(self.table.number("molar_mass"))
+        own, leader = others * float(np.exp(off)), self.table.text("name")[self.pooled.leader]
         percent = as_percent(off)
         return Finding(
             "far-from-the-others",
             "warning" if abs(percent) > self.tolerances.molar_mass else "note",
             f"The weighings give {own:.1f} g/mol; the {mean.count} other students of bottle "
-            f"{label} who agree with each other have {others:.1f} g/mol and spread by {spread:.1f} "
-            f"%. This is {abs(percent):.1f} % {'above' if percent > 0 else 'below'} them.",
+            f"{label} who agree with each other have {others:.1f} g/mol, both with the corrections "
+            f"of {leader}, and spread by {spread:.1f} %. This is {abs(percent):.1f} % "
+            f"{'above' if percent > 0 else 'below'} them.",
             "Look at the masses, the volume and the bath of this run first.",
             {
                 "molar_mass_g_per_mol": own,
