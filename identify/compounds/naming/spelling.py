@@ -217,7 +217,8 @@ def folded_name(text: str) -> str:
     """
     name = plain_name(text)
     for pattern, form in _SPELLINGS:
-        name = pattern.sub(form, name)
+        if pattern.search(name):  # takes half as long as to replace nothing
+            name = pattern.sub(form, name)
     return name.strip(" ,;.'-")
 
 
