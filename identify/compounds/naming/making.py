@@ -21,6 +21,7 @@ from identify.compounds.naming.spelling import (
     without_remarks,
 )
 from identify.compounds.published.literature import inventories_listing
+from identify.compounds.published.names import readable_name
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
@@ -130,6 +131,8 @@ def _melting_point(cas: str) -> float | None:
 def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     """Yield the names of an entry: the main ones, and others that are names and not numbers."""
     main = [name for name in (entry.common_name, entry.iupac_name) if name]
+    if is_in_table and entry.common_name:
+        main.append(readable_name(entry.common_name))  # of one that the table calls otherwise, too
     longest = _MAX_LENGTH if is_in_table else _MAX_OTHER_LENGTH
     most = None if is_in_table else _MAX_OTHER_NAMES
     short = (name for name in map(str.lower, entry.synonyms) if len(name) <= longest)

@@ -198,7 +198,9 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         if (own := self._as_own_name(read)) is not None:
             return own
         folded = spelling.folded_name(read)
-        if len(main := _constitutions(self._called(read, "main"))) == 1:
+        # Of stereo forms with one main name, that of the table is meant.
+        mains = sorted(self._called(read, "main"), key=lambda one: not self._is_in_table(one))
+        if len(main := _constitutions(mains)) == 1:
             is_known = self._is_in_table(main[0])
             return self._of_named(main[0]) if is_known else self._of_flat_name(folded, main[0])
         alike = self._alike(folded)
@@ -228,7 +230,8 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         both = {one.inchikey: one for one in (named, *alike) if _is_at_double_bond(one)}
         is_one_of_them = named.inchikey in both
         if len(both) > is_one_of_them and (is_one_of_them or self.in_table(named.cas) is None):
-            return ambiguous(self._usable(both.values()), _NO_STEREO_FORM)
+            usable = self._usable(both.values())
+            return ambiguous(usable, _NO_STEREO_FORM) if len(usable) > 1 else clear(usable[0])
         return self._of_named(named)
 
     def _is_in_table(self, named: NamedCompound) -> bool:
