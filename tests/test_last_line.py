@@ -37,7 +37,7 @@ ANSWERS: dict[str, tuple[tuple[object, ...], str, bool]] = {
     ),
     "section": (
         ("section", SECTION, "--key", STOCK),
-        r"4 results: no cause shared by many, 1 needs a look, 3 of 3 named as in the key\.",
+        r"4 results: no shared cause, 1 needs a look, 3 of 3 named right\.",
         True,
     ),
     "check-stock": (

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 _SHOWN = 5  # compounds of one unknown
 _MOST_NAMED = 40  # students of one cause
+_LONGEST_WHOLE = 24  # characters of a name that no line breaks
 
 
 class _ShownStudent(NamedTuple):
@@ -71,6 +72,7 @@ def section_page(section: SectionResult, shown: int = _SHOWN) -> str:
         section=section,
         shown=shown,
         most_named=_MOST_NAMED,
+        longest_whole=_LONGEST_WHOLE,
         summary=summary(section),
         unknowns=[
             _unknown(f"u{place}", unknown, section)

@@ -85,11 +85,11 @@ def section_answer(section: SectionResult) -> str:
     """Return what many share, how many students need a look, and how many are named right."""
     judged = [one.named_right for one in section.students if one.named_right is not None]
     look = sum(one.is_doubtful for one in section.students)
-    shared = counted(len(section.causes), "cause") if section.causes else "no cause"
+    shared = counted(len(section.causes), "shared cause") if section.causes else "no shared cause"
     parts = [
-        f"{counted(len(section.students), 'result')}: {shared} shared by many",
+        f"{counted(len(section.students), 'result')}: {shared}",
         f"{look} {'needs' if look == 1 else 'need'} a look",
-        *([f"{sum(judged)} of {len(judged)} named as in the key"] if judged else []),
+        *([f"{sum(judged)} of {len(judged)} named right"] if judged else []),
     ]
     return f"{', '.join(parts)}."
 

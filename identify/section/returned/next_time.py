@@ -84,6 +84,10 @@ _HABITS = {
         "bath-below-boiling-point",
         "bath-near-boiling-point",
     ),
+    "Write every reading down before the flask is emptied.": (
+        "weighings-unused",
+        "nothing-measured",
+    ),
     "Weigh on a balance that reads further, or fill a larger flask with vapor.": ("gain-small",),
     "Write down pressure, room and humidity each time, even where they seem not to matter.": (
         "condition-assumed",
