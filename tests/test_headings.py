@@ -101,6 +101,8 @@ humidity_%: RH (%) | Relative humidity (%) | Humidity %
 height_m: Altitude (m) | Elevation (m) | height_m
 height_ft: Elevation (ft)
 weighed_at_C: Weighing temp (°C) | Temp. at weighing (°C)
+liquid_mL: liquid_mL | Liquid (mL) | Volume of liquid added (mL) | Liquid poured in (mL)
+liquid_mL: Volume of unknown poured in (mL) | Amount of liquid (mL)
 boiling_point_C: B.P. (°C) | BP | b.p. / °C | Boiling Pt (C) | Normal boiling point (°C)
 boiling_point_C: Tb (°C) | bp, C | Boiling range (°C)
 boiling_point_C: Observed bp (°C) | Boiling Point of Unknown (°C) | bp (760 mmHg)

@@ -44,6 +44,7 @@ _NAMES = {
     "room": "temperature of the room",
     "gain": "gain in mass",
     "weighed_at": "temperature of the cooled flask",
+    "liquid": "liquid that was poured in",
     "size": "size printed on it",
     "pressure": "pressure",
     "volume": "volume to the brim",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.matching.advise.filling import liquid_too_little
 from identify.matching.advise.next_measurement import Remaining, separating_sentence
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
@@ -403,6 +404,10 @@ def _vapor_of_dimers(answer: Answer) -> Iterator[Finding]:
     )
 
 
+def _liquid_too_little(answer: Answer) -> Iterator[Finding]:
+    yield from liquid_too_little(answer.posterior, answer.rows)
+
+
 _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _nothing_measured,
     _nothing_plausible,
@@ -412,4 +417,5 @@ _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (
     _isomer_not_listed,
     _uncertain_boiling_point,
     _vapor_of_dimers,
+    _liquid_too_little,
 )

@@ -53,7 +53,7 @@ class Conditions:
         Station pressure, plain numbers in mmHg.
     room : quantity, optional
         Room temperature, plain numbers in degrees Celsius, or ``"room temperature"``.
-    bath, weighed_at : quantity, optional
+    bath, weighed_at, liquid : quantity, optional
         Of all trials that have none of their own, as in `Trial`.
     humidity : quantity, optional
         Relative humidity, plain numbers in percent.
@@ -79,6 +79,7 @@ class Conditions:
     height: Reading = Reading("length", "m")
     bath: Worded = Worded(usual.BATH_WORDS)
     weighed_at: Worded = Worded(usual.COOLED_WORDS)
+    liquid: Reading = Reading("volume", "mL")
 
 
 _WHILE_HOT = ("closed hot", "stoppered hot", "stoppered while hot", "true", "while hot", "yes")
@@ -150,6 +151,8 @@ class Trial:
     weighed_at : quantity, optional
         Temperature of the contents at the second weighing, plain numbers in degrees Celsius, or
         ``"ice bath"``; the room's where not given.
+    liquid : quantity, optional
+        How much was poured into the flask, plain numbers in mL.
     vaporized_in : {"flask", "syringe"}
         In a syringe there is no air: ``gain`` is the liquid's mass, ``bath`` the temperature of the
         vapor, and the volume of the flask its volume.
@@ -177,6 +180,7 @@ class Trial:
     circumstances: _Circumstances = ()
     gain: Summed = Summed("mass", "g")
     weighed_at: Worded = Worded(usual.COOLED_WORDS)
+    liquid: Reading = Reading("volume", "mL")
     vaporized_in: str = IN_FLASK
     unread: tuple[str, ...] = ()
 
@@ -384,7 +388,7 @@ class Measurement:
         own = trial.conditions or self.conditions
         shared = {
             name: getattr(own, name) or getattr(self.conditions, name)
-            for name in ("bath", "weighed_at")
+            for name in ("bath", "weighed_at", "liquid")
             if getattr(trial, name) is None
         }
         written = {name: one for name, one in shared.items() if one is not None}

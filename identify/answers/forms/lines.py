@@ -215,6 +215,12 @@ _CONDITIONS = (
         "of the flask at the second weighing, where not the room's",
         is_rare=True,
     ),
+    FormLine(
+        "liquid",
+        CONDITIONS,
+        "how much was poured into the flask; only checked to be enough",
+        is_rare=True,
+    ),
     FormLine("latitude", CONDITIONS, "for gravity at a mercury barometer", is_rare=True),
 )
 _FLASK = (

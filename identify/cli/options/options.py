@@ -106,6 +106,10 @@ class Weighings:
             "--weighed-at", "QUANTITY", "The cooled flask as it was weighed; else the room's, in C."
         ),
     ] = None
+    liquid: Annotated[
+        Texts,
+        option("--liquid", "QUANTITY", "What was poured in, in mL; only checked to be enough."),
+    ] = None
     room: Annotated[Text, option("--room", "QUANTITY", "The room, in C.")] = None
     pressure: Annotated[
         Text, option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")

@@ -292,7 +292,9 @@ def is_question(error: QuantityError) -> bool:
 
 def _takes(heading: Heading, unit: str, is_uncertainty: bool) -> bool:
     """Tell whether a heading can have what stands behind it, or nothing."""
-    return bool(heading.dimension) if unit or is_uncertainty else heading.stands_alone
+    if unit or is_uncertainty:
+        return bool(heading.dimension)
+    return heading.stands_alone and not heading.needs_unit
 
 
 def _question(header: str, shown: Sequence[str], fields: str = "") -> QuantityError:

@@ -70,6 +70,11 @@ class Heading:
         """Whether nothing need stand behind it."""
         return self is not ALL_ELEMENTS
 
+    @property
+    def needs_unit(self) -> bool:
+        """Whether the word alone means something else: a liquid is what is in a bottle."""
+        return self.field == "liquid"
+
     def shown(self, unit: str = "") -> str:
         """Return the heading as advice writes it, with a unit where it takes one."""
         if not self.stands_alone:
@@ -232,6 +237,12 @@ _QUANTITIES = (
         "room",
         read="room/lab temperature, room lab temperature, temperature air room? lab?, room/lab *",
         asked="temperature",
+    ),
+    _quantity(
+        "liquid",
+        read="volume liquid/unknown/sample/compound poured/added volatile?, "
+        "liquid/unknown/sample poured/added in? *, "
+        "amount liquid/unknown/sample/compound poured? added? *, liquid poured/added",
     ),
     _quantity(
         "weighed_at",
