@@ -13,7 +13,8 @@ from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Trial
 from identify.tables import read_runs
 from tests.command import Run
 
-# Acetone as `drawn_sections` has it: 0.71 mL fill 285 mL, 0.36 mL half of that.
+# 0.71 mL of acetone fill 289 mL with vapor: M P V / (Z R T) over 0.79 g/mL (CRC Handbook, from
+# memory).
 WEIGHED = Trial(empty="98.3980 g", condensed="98.8548 g", bath="98.6 C")
 ACETONE = Measurement(
     "D-05",
@@ -40,7 +41,7 @@ def poured(*amounts: str | None, run: Measurement = ACETONE) -> Measurement:
         (("3 mL",), None),
         (("0.7 mL",), None),
         (("0.65 mL",), None),  # as well as a pipet is read
-        (("0.6 mL",), "0.6 mL of liquid cannot fill the flask: it takes 0.70 mL of acetone"),
+        (("0.6 mL",), "0.6 mL of liquid cannot fill the flask: it takes 0.71 mL of acetone"),
         (("300 uL",), "300 uL of liquid cannot fill"),
         (("0.003 L",), None),
         (("3 mL", "0.3 mL"), "Trial 2: 0.3 mL of liquid"),
@@ -113,6 +114,15 @@ def test_records_and_tables_have_it(tmp_path: Path, name: str, text: str) -> Non
     (run,) = read_runs(path)
     assert str(run.trials[0].liquid) == "0.4 mL"
     assert told(run)
+
+
+@pytest.mark.parametrize(("amount", "is_told"), [("0.4", True), ("3", False)])
+def test_a_molar_mass_by_itself_says_so_too(invoke: Run, amount: str, is_told: bool) -> None:
+    readings = ("--gain", "0.4568", "--bath", "98.6", "--room", "23.4", "--pressure", "745.6")
+    more = ("--volume", "288.8", "--liquid", amount, "--as", "acetone", "--format", "json")
+    _, output, _ = invoke("molar-mass", *readings, *more)
+    codes = [one["code"] for one in json.loads(output)["findings"]]
+    assert ("liquid-too-little" in codes) == is_told
 
 
 def test_a_section_says_so_too(invoke: Run, tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.advise.filling import liquid_too_little
+from identify.checks.filling import MIN_LIKELY, liquid_too_little
 from identify.matching.advise.next_measurement import Remaining, separating_sentence
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
@@ -405,7 +405,17 @@ def _vapor_of_dimers(answer: Answer) -> Iterator[Finding]:
 
 
 def _liquid_too_little(answer: Answer) -> Iterator[Finding]:
-    yield from liquid_too_little(answer.posterior, answer.rows)
+    bench, rows = answer.posterior.evidence.bench, answer.rows
+    likely = rows[answer.posterior.probability[rows] >= MIN_LIKELY]
+    likely = likely if len(likely) else rows[:1]
+    expectation, names = answer.posterior.evidence.matcher.expectation, answer.posterior.table
+    yield from liquid_too_little(
+        bench.trials,
+        bench.weighing,
+        [names.text("name")[row] for row in likely],
+        1e-3 * expectation.molar_mass[likely],
+        expectation.liquid.take(likely),
+    )
 
 
 _FINDINGS: tuple[Callable[[Answer], Iterator[Finding]], ...] = (

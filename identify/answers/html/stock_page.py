@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from identify.answers.html.page import DASH, number_text, render
 from identify.answers.pictures.drawings import structure_drawing
+from identify.answers.text.pouring import poured_sentence
 from identify.answers.text.stock import group_sentence, summary
 from identify.stock.remarks import told_once
 from identify.stock.result import Hazards, Standing, StockCheck, StockRow
@@ -46,6 +47,7 @@ def stock_page(check: StockCheck) -> str:
         summary=summary(check),
         bottles=bottles,
         own=own,
+        poured_sentence=poured_sentence,
         remarks=[remark.finding for remark in check.remarks],
         group_sentence=group_sentence,
     )

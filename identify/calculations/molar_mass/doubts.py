@@ -8,6 +8,7 @@ from math import hypot, sqrt
 
 import numpy as np
 
+from identify.bench.bench import Bench
 from identify.budget.liquids import PossibleLiquids
 from identify.calculations.molar_mass.liquids import Constants
 from identify.calculations.molar_mass.result import MolarMassResult, TrialResult
@@ -15,6 +16,7 @@ from identify.calculations.molar_mass.simulation import Simulation
 from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import bath
 from identify.checks.facts import Facts
+from identify.checks.filling import MIN_LIKELY, liquid_too_little
 from identify.checks.readings import unbelievable
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
@@ -63,6 +65,21 @@ def on_the_liquid(
         yield from _liquid_open(liquids, decides)
     else:
         yield from _boiling(run, liquids)
+    if constants is None:
+        yield from _poured(run, liquids)
+
+
+def _poured(run: Measurement, liquids: PossibleLiquids) -> Iterator[Finding]:
+    """Yield the trials whose liquid could not have filled the flask."""
+    bench = Bench.of(run)
+    likely = np.flatnonzero(liquids.weight >= MIN_LIKELY * liquids.weight.max())
+    yield from liquid_too_little(
+        bench.trials,
+        bench.weighing,
+        [liquids.names[row] for row in likely],
+        1e-3 * liquids.molar_mass[likely],
+        liquids.liquid.take(likely),
+    )
 
 
 def on_the_trials(found: MolarMassResult) -> Iterator[Finding]:
