@@ -10,6 +10,8 @@ from pathlib import Path
 import numpy as np
 
 from identify import Finding, Measurement, Ranking, load_candidates, match, read_runs
+from identify.answers.feedback import FeedbackPage
+from identify.answers.html.feedback_page import feedback_html
 from identify.answers.html.match_page import match_page
 from identify.answers.html.section_page import section_page
 from identify.answers.html.stock_page import stock_page
@@ -18,7 +20,9 @@ from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.matching.evidence import Matcher
 from identify.notebook.measurement import Source
+from identify.section.grading import Graded
 from identify.section.result import (
+    Cause,
     KeyRow,
     PooledCandidate,
     RowSetAside,
@@ -26,6 +30,7 @@ from identify.section.result import (
     StudentResult,
     UnknownResult,
 )
+from identify.section.returned import feedback_of
 from identify.stock.result import BottleGroup, Change, Hazards, Standing, StockCheck, StockRow
 
 DEMO = Path(__file__).resolve().parents[1] / "data" / "demo"
@@ -187,11 +192,31 @@ def section_result(names: Names = USUAL, students: int = 8) -> SectionResult:
     )
 
 
+def _feedback_page(names: Names) -> FeedbackPage:
+    """Return the page of the first student, with all that such a page may hold."""
+    one, *_ = section_result(names).students
+    student = replace(
+        one,
+        findings=(replace(finding("warning", names.label), code="own"),),
+        ranking=replace(
+            one.ranking, findings=(replace(finding("warning", names.label), code="own"),)
+        ),
+        causes=(Cause("shared-balance", "warning", "Many.", "", (), (), 5.2, "%"),),
+        graded=Graded(names.student or "methanol", "right", 31.0, "by the shortcut", True),
+    )
+    rows = [RowSetAside(99, f"pressure_mmHg: cannot be read {names.label}")]
+    feedback = feedback_of(student, rows)
+    return FeedbackPage(
+        student.student, names.file or "section.csv", [(student.label, feedback)] * 2
+    )
+
+
 _PAGES: Mapping[str, Callable[[Names], str]] = {
     "match": lambda names: match_page(answers("C-31", names=names), MATCHER),
     "several": lambda names: match_page(answers("C-23", "C-52", "C-77", names=names), MATCHER),
     "stock": lambda names: stock_page(stock_check(names)),
     "section": lambda names: section_page(section_result(names)),
+    "feedback": lambda names: feedback_html(_feedback_page(names)),
 }
 _HOSTILE = {f"hostile {kind}": kind for kind in _PAGES}
 KINDS = sorted((*_PAGES, *_HOSTILE))

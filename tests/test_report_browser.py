@@ -212,7 +212,13 @@ def words(text: str) -> Iterator[str]:
 
 
 # Sheets of paper that each of them may take.
-_SHEETS = {"match": (3, 7), "several": (7, 15), "stock": (2, 4), "section": (3, 7)}
+_SHEETS = {
+    "match": (3, 7),
+    "several": (7, 15),
+    "stock": (2, 4),
+    "section": (3, 7),
+    "feedback": (2, 4),
+}
 
 
 @pytest.mark.parametrize("paper", sorted(PAPERS))
