@@ -20,6 +20,8 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from identify.answers.card_files import cards
+    from identify.bench.laboratory import Laboratory
     from identify.calculations.boiling_point import boiling_point
     from identify.calculations.composition import composition
     from identify.calculations.formulas import formulas
@@ -31,10 +33,12 @@ if TYPE_CHECKING:
     from identify.matching.explain.explanation import Explanation, explain
     from identify.matching.ranking import match, match_many
     from identify.matching.scoring import score
+    from identify.notebook.errors import UnusableInput
     from identify.notebook.findings import Finding
     from identify.notebook.measurement import Combustion, Conditions, Flask, Measurement, Trial
     from identify.notebook.quantities import Quantity
     from identify.observables.tolerances import Tolerances
+    from identify.planning.asked import plan
     from identify.section import check_section
     from identify.stock import check_stock
     from identify.tables import read_runs
@@ -45,13 +49,16 @@ _HOMES = {
     "Explanation": "identify.matching.explain.explanation",
     "Finding": "identify.notebook.findings",
     "Flask": "identify.notebook.measurement",
+    "Laboratory": "identify.bench.laboratory",
     "Measurement": "identify.notebook.measurement",
     "Quantity": "identify.notebook.quantities",
     "Ranking": "identify.matching.answer",
     "Tolerances": "identify.observables.tolerances",
     "Trial": "identify.notebook.measurement",
+    "UnusableInput": "identify.notebook.errors",
     "UnknownClassifier": "identify.matching.classifier",
     "boiling_point": "identify.calculations.boiling_point",
+    "cards": "identify.answers.card_files",
     "check": "identify.checks",
     "check_section": "identify.section",
     "check_stock": "identify.stock",
@@ -62,6 +69,7 @@ _HOMES = {
     "match": "identify.matching.ranking",
     "match_many": "identify.matching.ranking",
     "molar_mass": "identify.calculations.molar_mass",
+    "plan": "identify.planning.asked",
     "read_runs": "identify.tables",
     "score": "identify.matching.scoring",
 }
@@ -72,13 +80,16 @@ __all__ = [
     "Explanation",
     "Finding",
     "Flask",
+    "Laboratory",
     "Measurement",
     "Quantity",
     "Ranking",
     "Tolerances",
     "Trial",
     "UnknownClassifier",
+    "UnusableInput",
     "boiling_point",
+    "cards",
     "check",
     "check_section",
     "check_stock",
@@ -89,6 +100,7 @@ __all__ = [
     "match",
     "match_many",
     "molar_mass",
+    "plan",
     "read_runs",
     "score",
 ]

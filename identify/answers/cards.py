@@ -11,9 +11,10 @@ import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from identify.answers.text.page import elided
+from identify.notebook.shown import Shown
 
 if TYPE_CHECKING:
     from identify.compounds.naming.meaning import Compound
@@ -172,8 +173,8 @@ class KeyEntry:
     hazards: Hazards | None = None
 
 
-@dataclass(frozen=True)
-class Deck:
+@dataclass(frozen=True, repr=False)
+class Deck(Shown):
     """The cards of a stock table.
 
     Parameters
@@ -193,10 +194,33 @@ class Deck:
     refused: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
 
+    main_table = "cards"
+
+    @property
+    def headline(self) -> str:
+        """The deck in a few words."""
+        return f"{len(self.entries)} cards, {len(self.refused)} rows without one"
+
     @property
     def cards(self) -> tuple[PrintedCard, ...]:
         """The cards, without what is behind them."""
         return tuple(entry.card for entry in self.entries)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return the cards as plain data: nothing that a student may not see."""
+        return {
+            "cards": [
+                {
+                    "label": card.label,
+                    "boiling_point_C": round(card.boiling_point_C, 1),
+                    "pressure": self.pressure,
+                    "percent": {element: float(share) for element, share in card.composition},
+                }
+                for card in self.cards
+            ],
+            "refused": list(self.refused),
+            "remarks": list(self.remarks),
+        }
 
 
 @dataclass(frozen=True)

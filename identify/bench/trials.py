@@ -12,6 +12,7 @@ import numpy as np
 from identify.bench.assumed import CompletedTrial, station_pressure
 from identify.bench.readings import MISSING, Doubted, SIReading
 from identify.notebook import usual
+from identify.notebook.errors import UnusableInput
 from identify.notebook.fields import is_word
 from identify.notebook.findings import listed
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
@@ -262,7 +263,7 @@ def weighing_of(trials: Sequence[BenchTrial]) -> Weighing:
     """
     for trial in trials:
         if trial.lacking:
-            raise ValueError(f"a trial lacks {listed(trial.lacking)}; its molar mass needs that")
+            raise UnusableInput(f"a trial lacks {listed(trial.lacking)}; its molar mass needs that")
     rows = [
         (
             trial.gain,

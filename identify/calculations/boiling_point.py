@@ -10,6 +10,7 @@ from identify.calculations.working import Step
 from identify.notebook.fields import Written
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
+from identify.notebook.shown import Shown
 from identify.notebook.statistics import to_uncertainty
 from identify.notebook.units import MMHG
 from identify.notebook.usual import BAROMETER, THERMOMETER
@@ -46,8 +47,8 @@ class Stem:
     thread: str = "mercury"
 
 
-@dataclass(frozen=True)
-class BoilingPointResult(Serializable):
+@dataclass(frozen=True, repr=False)
+class BoilingPointResult(Serializable, Shown):
     """A boiling point [degrees Celsius] at a pressure, how it was found, and the working."""
 
     value_C: float = field(metadata=decimals(3))
@@ -55,6 +56,13 @@ class BoilingPointResult(Serializable):
     standard_uncertainty: float = field(metadata=decimals(3))
     method: str
     work: tuple[Step, ...]
+
+    main_table = "work"
+
+    @property
+    def headline(self) -> str:
+        """The boiling point in a few words."""
+        return f"{self.value_C:.1f} ± {self.standard_uncertainty:.1f} °C at {self.pressure}"
 
 
 @dataclass(frozen=True)

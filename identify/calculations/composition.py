@@ -12,6 +12,7 @@ from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, listed
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
+from identify.notebook.shown import Shown
 from identify.notebook.statistics import to_uncertainty
 from identify.physics.combustion import PRODUCTS, BurnedShare, Product
 
@@ -47,13 +48,20 @@ class MassPercent(Serializable):
         return f"{to_uncertainty(self.value, self.standard_uncertainty)} %"
 
 
-@dataclass(frozen=True)
-class CompositionResult(Serializable):
+@dataclass(frozen=True, repr=False)
+class CompositionResult(Serializable, Shown):
     """Percent composition by element, what is doubtful in it, and the working."""
 
     percent: Mapping[str, MassPercent]
     findings: tuple[Finding, ...]
     work: tuple[Step, ...]
+
+    main_table = "work"
+
+    @property
+    def headline(self) -> str:
+        """The composition in a few words."""
+        return ", ".join(f"{element} {share}" for element, share in self.percent.items())
 
 
 def composition(

@@ -21,6 +21,7 @@ from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity, QuantityError
 from identify.notebook.serializing import plain, rounded
+from identify.notebook.shown import Shown
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ATOMIC_WEIGHTS
 
@@ -57,8 +58,8 @@ class KnownFormula:
         }
 
 
-@dataclass(frozen=True)
-class FormulaResult:
+@dataclass(frozen=True, repr=False)
+class FormulaResult(Shown):
     """All formulas that fit, the best first, what is doubtful, and the working.
 
     `nearest` are the possible formulas that come nearest, where none fits; otherwise empty.
@@ -69,6 +70,14 @@ class FormulaResult:
     molecular: tuple[KnownFormula, ...]
     findings: tuple[Finding, ...]
     work: tuple[Step, ...]
+
+    main_table = "molecular"
+
+    @property
+    def headline(self) -> str:
+        """The formulas in a few words."""
+        formulas = [one.formula.formula for one in self.molecular]
+        return ", ".join(formulas or [one.formula for one in self.empirical]) or "no formula fits"
 
     def to_dict(self) -> dict[str, Any]:
         """Return the result as plain data, ready for JSON."""

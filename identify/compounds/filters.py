@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from identify.chemistry.formula import FormulaError, parse_formula
 from identify.compounds.table import CandidateTable
+from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 from identify.physics.constants import ELEMENTS
 
@@ -18,7 +19,7 @@ COMMONLY_SOLD = 5  # of 6 inventories
 _ANY = (-np.inf, np.inf)
 
 
-class ConditionFault(ValueError):
+class ConditionFault(UnusableInput):
     """A condition that cannot be used: which option, why, and what to do."""
 
 

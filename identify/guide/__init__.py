@@ -14,6 +14,8 @@ from difflib import get_close_matches
 from functools import cached_property
 from importlib.resources import files
 
+from identify.notebook.errors import UnusableInput
+
 NAMES = ("student", "instructor", "python", "answers", "accuracy", "large-tables")
 """The pages, in the order in which they are listed."""
 
@@ -23,7 +25,7 @@ _FENCE = re.compile(r"^```.*?^```$", re.MULTILINE | re.DOTALL)
 _COMMENT = re.compile(r"^<!--.*?-->\n", re.MULTILINE | re.DOTALL)
 
 
-class UnknownTopic(ValueError):
+class UnknownTopic(UnusableInput):
     """No page and no code has this name."""
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from html import escape
 from typing import TYPE_CHECKING, Any, Literal
 
 from identify.bench.assumed import AssumedCondition
@@ -21,6 +20,7 @@ from identify.notebook.serializing import (
     rounded,
     significant,
 )
+from identify.notebook.shown import Shown
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -127,8 +127,8 @@ class MolarMass(Serializable):
         return 5.0 < self.value < 2000.0
 
 
-@dataclass(frozen=True)
-class Ranking:
+@dataclass(frozen=True, repr=False)
+class Ranking(Shown):
     """What an unknown could be.
 
     Parameters
@@ -196,6 +196,20 @@ class Ranking:
         """What to measure next, that which tells most first; empty where nothing is undecided."""
         return () if self.undecided is None else self.undecided.measurements
 
+    main_table = "candidates"
+
+    @property
+    def headline(self) -> str:
+        """The answer in a few words."""
+        first = [f"{one.name} {one.probability:.3g}" for one in self.candidates[:1]]
+        none = f"none of these {self.none_of_these:.2g}"
+        return f"{self.label}: {', '.join([self.verdict, *first, none])}"
+
+    @cached_property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """Each list of the answer as a frame; the candidates as in `table`."""
+        return {**super().tables, "candidates": self.table}
+
     @cached_property
     def table(self) -> pd.DataFrame:
         """The candidates as a pandas frame, one row each, deviations in columns of their own."""
@@ -230,22 +244,3 @@ class Ranking:
             "without_classroom": names_and_probabilities(self.without_classroom),
         }
         return {key: plain(value) for key, value in data.items()}
-
-    def __repr__(self) -> str:
-        first = [f"{one.name} {one.probability:.3g}" for one in self.candidates[:1]]
-        return f"<{self.label}: {', '.join([self.verdict, *first])}>"
-
-    def _repr_html_(self) -> str:
-        columns = ["name", "cas", "formula", "molar_mass", "boiling_point_C", "probability"]
-        columns += ["plausible", *self.table.columns[self.table.columns.str.endswith("_off")]]
-        table = self.table.set_index("rank")[columns].to_html(float_format="{:.4g}".format)
-        findings = "".join(
-            f"<li><b>{escape(finding.severity)}</b>: {escape(finding.message)} "
-            f"{escape(finding.advice)}</li>"
-            for finding in self.findings
-        )
-        return (
-            f"<p><b>{escape(self.label)}</b>: {self.verdict}; "
-            f"none of these: {self.none_of_these:.2g}</p>"
-            f"{table}{f'<ul>{findings}</ul>' if findings else ''}"
-        )

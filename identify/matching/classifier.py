@@ -21,6 +21,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
+from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
@@ -134,7 +135,9 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
             of another type.
         """
         if self.identifier not in ("inchikey", "name", "cas"):
-            raise ValueError(f'identifier: "{self.identifier}" is not one of inchikey, name, cas')
+            raise UnusableInput(
+                f'identifier: "{self.identifier}" is not one of inchikey, name, cas'
+            )
         table, tolerances = self.candidates, self.tolerances
         if not isinstance(table, CandidateTable):
             table = load_candidates(table)
@@ -227,18 +230,18 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
         values, names = np.asarray(X), list(self.columns)
         if values.dtype.kind == "c":
-            raise ValueError("Complex data not supported: readings are real numbers")
+            raise UnusableInput("Complex data not supported: readings are real numbers")
         if values.ndim != 2:
-            raise ValueError(
+            raise UnusableInput(
                 f"X has {values.ndim} dimensions, two are required. Reshape your data: one row an "
                 "unknown, one column a reading"
             )
         if not values.shape[1]:
-            raise ValueError(
+            raise UnusableInput(
                 f"X has 0 feature(s) (shape={values.shape}) while a minimum of 1 is required."
             )
         if values.shape[1] != len(names):
-            raise ValueError(
+            raise UnusableInput(
                 f"X has {values.shape[1]} features, but UnknownClassifier is expecting "
                 f"{len(names)} features as input: {', '.join(map(str, names))}"
             )
@@ -254,12 +257,12 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
 
     def _check_classes(self, y: NDArray[Any], samples: int) -> None:
         if y.shape != (samples,):
-            raise ValueError(f"y has the shape {y.shape}, X has {samples} rows")
+            raise UnusableInput(f"y has the shape {y.shape}, X has {samples} rows")
         check_classification_targets(y)
         known = set(self.classes_.tolist())
         for row, name in enumerate(y.tolist(), start=1):
             if str(name) not in known:
-                raise ValueError(
+                raise UnusableInput(
                     f'y, row {row}: "{name}" is not a candidate by its {self.identifier}; use '
                     f'"{NONE_OF_THESE}" for a liquid that is not in the table'
                 )
@@ -277,17 +280,17 @@ def _runs(frame: pd.DataFrame, columns: Sequence[str] | None = None) -> Sequence
 
     given = [str(name) for name in frame.columns]
     if columns is not None and given != list(columns):
-        raise ValueError(
+        raise UnusableInput(
             f"the columns are {', '.join(given)}; the classifier was fitted with "
             f"{', '.join(columns)}, in this order"
         )
     if not len(frame):
-        raise ValueError("X has no rows; a minimum of 1 is required")
+        raise UnusableInput("X has no rows; a minimum of 1 is required")
     readings = frame.loc[:, [name.strip().lower() not in _ASIDE for name in given]].copy()
     readings.insert(0, "label", [f"row {row}" for row in range(1, len(frame) + 1)])
     read = runs_from_frame(readings)
     if read.faults:
-        raise ValueError(_in_rows_of_x(read.faults))
+        raise UnusableInput(_in_rows_of_x(read.faults))
     return read.measurements
 
 

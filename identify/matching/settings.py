@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from identify.matching.totals import OUTSIDE, outside_share
+from identify.notebook.errors import UnusableInput
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
@@ -57,7 +58,7 @@ class MatchSettings:
         if not isinstance(tolerances, Tolerances | None):
             raise TypeError(f"tolerances: {tolerances!r} is not a Tolerances; make one of it")
         if prior not in get_args(Prior):
-            raise ValueError(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
+            raise UnusableInput(f'prior: "{prior}" is not one of {", ".join(get_args(Prior))}')
         tolerances = tolerances or Tolerances()
         known = _technique(technique, tolerances)
         return cls(tolerances, prior, outside_share(outside), known)

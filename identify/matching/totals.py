@@ -13,6 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import read_quantity
 from identify.notebook.units import QuantityError
 from identify.observables.comparison import KnownOnly
@@ -165,7 +166,7 @@ def outside_share(given: str | float) -> float:
     except QuantityError:
         share = float("nan")
     if not 0.0 <= share < 1.0:
-        raise ValueError(
+        raise UnusableInput(
             f'outside: "{given}" is not a share of liquids from 0 up to below 100 %; write it like '
             "5 %, or 0.05"
         )

@@ -16,6 +16,7 @@ from identify.notebook import usual
 from identify.notebook.composition.combustion import PRODUCT_OF, burned_percent
 from identify.notebook.composition.formulas import percent_composition
 from identify.notebook.composition.percentages import Composition
+from identify.notebook.errors import UnusableInput
 from identify.notebook.fields import (
     Fills,
     OneOf,
@@ -186,7 +187,7 @@ class Trial:
 
     def __post_init__(self) -> None:
         if self.vaporized_in not in (IN_FLASK, IN_SYRINGE):
-            raise ValueError(f"vaporized_in: {excerpt(str(self.vaporized_in))} is not a place")
+            raise UnusableInput(f"vaporized_in: {excerpt(str(self.vaporized_in))} is not a place")
         object.__setattr__(self, "circumstances", _in_order(self.circumstances))
 
 

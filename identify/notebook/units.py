@@ -17,12 +17,13 @@ from types import MappingProxyType
 from typing import Any
 
 from identify.notebook.dimensions import DIMENSIONS
+from identify.notebook.errors import UnusableInput
 from identify.physics.constants import ATOMIC_WEIGHTS, DRY_AIR_MOLAR_MASS
 
 _LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
 
 
-class QuantityError(ValueError):
+class QuantityError(UnusableInput):
     """A reading that cannot be used.
 
     Parameters

@@ -14,6 +14,7 @@ from math import exp, hypot, inf, lgamma, log, log1p, pi, sqrt
 
 import numpy as np
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.statistics import deviation_above, normal_above
 from identify.observables.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array, Rows
@@ -73,7 +74,8 @@ class Technique:
     >>> Technique.named("sloppy")
     Traceback (most recent call last):
     ...
-    ValueError: technique: "sloppy" is not careful, usual, rough, none, or a percentage as in "5 %"
+    identify.notebook.errors.UnusableInput: technique: "sloppy" is not careful, usual, rough, \
+none, or a percentage as in "5 %"
     """
 
     name: str
@@ -97,12 +99,12 @@ class Technique:
             return known
         percentage = _PERCENTAGE.fullmatch(name)
         if percentage is None:
-            raise ValueError(
+            raise UnusableInput(
                 f'technique: "{name}" is not {", ".join(TECHNIQUES)}, or a percentage as in "5 %"'
             )
         size = float(percentage[1].replace(",", "."))
         if not _LEAST_PERCENTAGE <= size <= _LARGEST_PERCENTAGE:
-            raise ValueError(
+            raise UnusableInput(
                 f'technique: "{name}" is not from {_LEAST_PERCENTAGE:g} to '
                 f"{_LARGEST_PERCENTAGE:g} %"
             )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, fields
 from numbers import Real
 
+from identify.notebook.errors import UnusableInput
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import OBSERVABLES
 from identify.observables.composition import PERCENT
@@ -70,7 +71,7 @@ def _checked(name: str, value: float) -> float:
     least = OBSERVABLES[name].least_tolerance
     number = isinstance(value, Real) and not isinstance(value, bool)
     if not (number and least <= float(value) <= _LARGEST_TOLERANCE):
-        raise ValueError(
+        raise UnusableInput(
             f"tolerance {name}: {value!r} is not a number from {least:g} to {_LARGEST_TOLERANCE:g}"
         )
     return float(value)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from math import hypot, sqrt
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -15,6 +15,9 @@ from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import PlanError, Precision
+
+if TYPE_CHECKING:
+    from identify.section.result import SectionResult
 
 _HOW = "save it with identify-unknown section FILE --out results.json"
 
@@ -64,6 +67,22 @@ class ClassResults:
             raise PlanError(
                 f"--class: {path} does not hold the results of a section; {_HOW}"
             ) from None
+
+    @classmethod
+    def of(cls, section: SectionResult) -> ClassResults:
+        """Take what a section's check says of its class.
+
+        Raises
+        ------
+        PlanError
+            If too few of its students weighed a known liquid.
+        """
+        if section.precision is None:
+            raise PlanError(
+                "too few of this section's students weighed a known liquid to say how well the "
+                "class weighs"
+            )
+        return cls._of(section.precision.to_dict())
 
     @classmethod
     def _of(cls, told: Mapping[str, Any]) -> ClassResults:

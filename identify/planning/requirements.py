@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from math import floor, inf, isfinite, log10, sqrt
 from typing import Literal, get_args
 
+from identify.notebook.errors import UnusableInput
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.precision import INSTRUMENTS
 from identify.planning.result import Requirement
@@ -43,9 +44,11 @@ class Goal:
 
     def __post_init__(self) -> None:
         if not 0.0 < self.share <= 1.0:
-            raise ValueError(f"a success of {100.0 * self.share:g} % is none from 0 to 100")
+            raise UnusableInput(f"a success of {100.0 * self.share:g} % is none from 0 to 100")
         if self.success_of not in get_args(_SuccessOf):
-            raise ValueError(f'"{self.success_of}" is not one of {", ".join(get_args(_SuccessOf))}')
+            raise UnusableInput(
+                f'"{self.success_of}" is not one of {", ".join(get_args(_SuccessOf))}'
+            )
 
     def success(self, outcome: Outcome) -> float:
         """Return the success of a class that the goal is about, 0 to 1."""

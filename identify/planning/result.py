@@ -9,8 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.bench.laboratory import Laboratory
+from identify.notebook.errors import UnusableInput
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import Serializable, plain
+from identify.notebook.shown import Shown
 from identify.notebook.usual import BALANCE, BAROMETER, THERMOMETER, tolerance_u
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT
@@ -59,7 +61,7 @@ class Precision(Serializable):
     spoiled: float = 0.0
 
 
-class PlanError(ValueError):
+class PlanError(UnusableInput):
     """A plan that cannot be made; says why and what to do, in one line."""
 
 
@@ -189,8 +191,8 @@ class Requirement(Serializable):
     is_open: bool = False
 
 
-@dataclass(frozen=True)
-class Plan:
+@dataclass(frozen=True, repr=False)
+class Plan(Shown):
     """A set of liquids for a class.
 
     Parameters
@@ -252,6 +254,13 @@ class Plan:
     wanted_of: str = "mean"
     traded: Traded | None = None
     poured: PouredInAll | None = None
+
+    main_table = "liquids"
+
+    @property
+    def headline(self) -> str:
+        """The plan in a few words."""
+        return f"{len(self.liquids)} liquids, {100.0 * self.success:.1f} % of runs name theirs"
 
     def to_dict(self) -> dict[str, Any]:
         """Return the plan as plain data, ready for JSON."""

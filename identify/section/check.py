@@ -7,8 +7,8 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
@@ -29,13 +29,19 @@ from identify.section.unread import (
     with_row_faults,
     with_those_unread,
 )
-from identify.tables import Runs, read_runs
+from identify.tables import Runs, read_runs, runs_from_frame
+from identify.tables.frames import table_source
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from identify.matching.ranking import Candidates
 
 
 def check_section(
-    runs: Runs | str | os.PathLike[str],
-    key: str | os.PathLike[str] | None = None,
-    candidates: CandidateTable | str | os.PathLike[str] | None = None,
+    runs: Runs | str | os.PathLike[str] | pd.DataFrame | Any,
+    key: str | os.PathLike[str] | pd.DataFrame | Any | None = None,
+    candidates: Candidates | None = None,
     tolerances: Tolerances | None = None,
     prior: Prior = DEFAULT_PRIOR,
     progress: Callable[[int], None] | None = None,
@@ -46,9 +52,9 @@ def check_section(
 
     Parameters
     ----------
-    runs : Runs or path
+    runs : Runs, path or frame
         A trial table, one row a trial.
-    key : path, optional
+    key : path or frame, optional
         A stock table with columns ``label`` and ``identity``: what is in which bottle.
     candidates, tolerances, prior, outside, technique
         As for `identify.match`.
@@ -77,10 +83,10 @@ def check_section(
     >>> print(unknown.candidates[0].name, f"{unknown.molar_mass:.1f} g/mol")
     acetone 58.2 g/mol
     """
-    read = runs if isinstance(runs, Runs) else read_runs(Path(runs))
+    read = runs if isinstance(runs, Runs) else _read(table_source(runs))
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     matcher = matcher_of(candidates, settings)
-    known = Key() if key is None else read_key(Path(key), matcher.table)
+    known = Key() if key is None else read_key(table_source(key), matcher.table)
     student_runs = [
         StudentRun.of(index, measurement, rows)
         for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
@@ -133,3 +139,7 @@ def _with_feedback(
     for student in students:
         own = rows[student.student, folded_label(student.label)]
         yield replace(student, feedback=feedback_of(student, own))
+
+
+def _read(source: Path | pd.DataFrame) -> Runs:
+    return read_runs(source) if isinstance(source, Path) else runs_from_frame(source)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
+from typing import TYPE_CHECKING
 
 from identify.compounds.loading import load_candidates
 from identify.compounds.naming.lookup import NameFault, compound_of, row_of
@@ -16,6 +17,9 @@ from identify.section.result import KeyRow
 from identify.section.wording import sentence
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import StockBottle, read_stock_sheet
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 _MAX_LABELS_IN_SENTENCE = 8
 
@@ -83,12 +87,12 @@ def _labels(labels: Sequence[str]) -> str:
     return listed([excerpt(label) for label in labels], _MAX_LABELS_IN_SENTENCE)
 
 
-def read_key(path: Path, table: CandidateTable) -> Key:
+def read_key(source: Path | pd.DataFrame, table: CandidateTable) -> Key:
     """Read a key: a stock table (CSV, XLSX) with columns ``label`` and ``identity``.
 
     Parameters
     ----------
-    path : Path
+    source : Path or pandas.DataFrame
     table : CandidateTable
         That the section is matched against.
 
@@ -102,9 +106,9 @@ def read_key(path: Path, table: CandidateTable) -> Key:
     TableError
         If there is no such file, or it holds no usable row.
     """
-    if not path.exists():
-        raise TableError(f"{path}: there is no such file")
-    sheet = read_stock_sheet(path)
+    if isinstance(source, Path) and not source.exists():
+        raise TableError(f"{source}: there is no such file")
+    sheet = read_stock_sheet(source)
     faults = [str(fault) for fault in sheet.faults]
     rows: dict[str, KeyRow] = {}
     for bottle in sheet.bottles:
@@ -120,8 +124,8 @@ def read_key(path: Path, table: CandidateTable) -> Key:
         except TableError as fault:
             faults.append(str(fault))
     if not rows:
-        raise TableError(*(faults or [f"{path}: has no rows below its column names"]))
-    told = sheet.headings.line(str(path))
+        raise TableError(*(faults or [f"{sheet.file}: has no rows below its column names"]))
+    told = sheet.headings.line(sheet.file)
     return Key(rows, tuple(_unusable(fault) for fault in faults), told)
 
 

@@ -12,6 +12,7 @@ from identify.matching.answer import MolarMass, Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.notebook.shown import Shown
 from identify.observables.class_spread import PUBLISHED_WITHIN, ClassSpread
 from identify.section.feedback import Feedback
 from identify.section.grading import Graded
@@ -333,8 +334,8 @@ class RowSetAside(Serializable):
     student: str = ""
 
 
-@dataclass(frozen=True)
-class SectionResult(Serializable):
+@dataclass(frozen=True, repr=False)
+class SectionResult(Serializable, Shown):
     """The check of a section's table.
 
     Parameters
@@ -371,6 +372,17 @@ class SectionResult(Serializable):
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     told: tuple[str, ...] = field(default=(), metadata=OMITTED)
     precision: ClassPrecision | None = None
+
+    main_table = "students"
+
+    @property
+    def headline(self) -> str:
+        """The section in a few words."""
+        doubtful = sum(one.is_doubtful for one in self.students)
+        return (
+            f"{len(self.students)} results of {len(self.unknowns)} unknowns; "
+            f"{len(self.causes)} shared causes, {doubtful} to look at"
+        )
 
     def findings_of(self, unknown: UnknownResult) -> list[Finding]:
         """Return what is found of a bottle, less what is among the causes."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.loading import load_candidates
@@ -29,10 +29,14 @@ from identify.stock.rows.exchanged_cards import with_exchanged_cards
 from identify.stock.rows.not_checked import not_checked_finding
 from identify.stock.rows.row_checks import checked_rows
 from identify.stock.rows.stated_values import StatedValues
+from identify.tables.frames import FRAME, table_source
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 def check_stock(
-    path: str | os.PathLike[str],
+    path: str | os.PathLike[str] | pd.DataFrame | Any,
     laboratory: Laboratory | None = None,
     tolerances: Tolerances | None = None,
     technique: str | None = None,
@@ -42,7 +46,7 @@ def check_stock(
 
     Parameters
     ----------
-    path : path
+    path : path or frame
         CSV (comma, semicolon or tab) or XLSX, one row a bottle: ``label``, ``identity`` (name, CAS
         number or SMILES), then any of ``formula``, ``molar_mass``, ``boiling_point_C``,
         ``percent_C`` and so on.
@@ -71,11 +75,9 @@ def check_stock(
 
     Examples
     --------
-    >>> import tempfile
-    >>> with tempfile.TemporaryDirectory() as folder:
-    ...     path = Path(folder, "stock.csv")
-    ...     _ = path.write_text("label,identity,percent_C\nA,acetone,62.0\nB,methanol,57.5\n")
-    ...     check = check_stock(path)
+    >>> import pandas as pd
+    >>> bottles = {"label": ["A", "B"], "identity": ["acetone", "methanol"], "percent_C": [62, 57]}
+    >>> check = check_stock(pd.DataFrame(bottles))
     >>> [(row.label, row.compound.formula, row.is_wrong) for row in check.rows]
     [('A', 'C3H6O', False), ('B', 'CH4O', True)]
     """
@@ -84,7 +86,7 @@ def check_stock(
         spread = max(Technique.named(technique).spread, MOLAR_MASS.least)
         tolerances = replace(tolerances, molar_mass=200.0 * spread)
     built_in = load_candidates()
-    checked = checked_rows(Path(path), laboratory)
+    checked = checked_rows(table_source(path), laboratory)
     boiling_points = BoilingPointChecks(built_in_resolver(), laboratory)
     rows = with_exchanged_cards(checked.rows, checked.cards, boiling_points, checked.doubted)
     shelf = Shelf.of(rows, _normal_boiling_points(checked.cards), built_in)
@@ -94,7 +96,7 @@ def check_stock(
     used = [(row.title, row.portion) for row in rows if row.portion is not None]
     rows = [_with_hazards(row, built_in) for row in rows]
     return StockCheck(
-        file=str(path),
+        file=str(path) if isinstance(path, str | os.PathLike) else FRAME,
         rows=tuple(rows),
         groups=groups_of(shelf, tolerances),
         findings=(

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator, Mapping, Set
 from pathlib import Path
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 from identify.notebook.saving import harmless, written_beside
 from identify.stock.result import Change, StockCheck, StockRow
@@ -93,7 +94,9 @@ def left_to_decide(check: StockCheck) -> list[StockRow]:
 def _must_differ(source: Path, target: Path) -> None:
     is_same = target.exists() and source.exists() and target.samefile(source)
     if is_same or target.resolve() == source.resolve():
-        raise ValueError(f"{target} is the table itself; name another file for the corrected copy")
+        raise UnusableInput(
+            f"{target} is the table itself; name another file for the corrected copy"
+        )
 
 
 def _must_be_of_one_kind(source: Path, target: Path, is_workbook: bool) -> None:
@@ -101,7 +104,7 @@ def _must_be_of_one_kind(source: Path, target: Path, is_workbook: bool) -> None:
     if suffix == ".xlsx" if is_workbook else suffix not in _WORKBOOKS:
         return
     kind, own = ("workbook", ".xlsx") if is_workbook else ("text table", ".csv")
-    raise ValueError(f"{source} is a {kind}, and so is its corrected copy; name that with {own}")
+    raise UnusableInput(f"{source} is a {kind}, and so is its corrected copy; name that with {own}")
 
 
 def _not_as_checked(source: Path, change: Change) -> ValueError:

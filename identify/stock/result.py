@@ -12,6 +12,7 @@ from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.serializing import OMITTED, Serializable, plain
+from identify.notebook.shown import Shown
 from identify.observables.tolerances import Tolerances
 from identify.tables.faults import HeadingsRead
 
@@ -263,8 +264,8 @@ class BottleGroup(Serializable):
     other_reading: str = ""
 
 
-@dataclass(frozen=True)
-class StockCheck(Serializable):
+@dataclass(frozen=True, repr=False)
+class StockCheck(Serializable, Shown):
     """The check of a stock table.
 
     Parameters
@@ -294,6 +295,14 @@ class StockCheck(Serializable):
     tolerances: Tolerances = field(default_factory=Tolerances, metadata=OMITTED)
     remarks: tuple[BottleRemark, ...] = ()
     poured: PouredInAll | None = None
+
+    main_table = "rows"
+
+    @property
+    def headline(self) -> str:
+        """The check in a few words."""
+        wrong = sum(row.is_wrong for row in self.rows)
+        return f"{len(self.rows)} bottles, {wrong} wrong, {len(self.groups)} groups alike"
 
     @property
     def is_wrong(self) -> bool:

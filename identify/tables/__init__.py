@@ -20,10 +20,11 @@ from typing import TYPE_CHECKING
 
 from identify.tables.assembly import MISSING, assemble
 from identify.tables.faults import Fault, Runs, UnreadableError
+from identify.tables.frames import FRAME, frame_rows
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from identify.tables.lines import file_bytes, is_excel, text_of
 from identify.tables.records.run_record import record_entries
-from identify.tables.rows import TableRow, naming_other_sheets, table_rows
+from identify.tables.rows import naming_other_sheets, table_rows
 from identify.tables.trial_table import Entries, table_entries
 
 if TYPE_CHECKING:
@@ -88,15 +89,11 @@ def runs_from_frame(frame: pd.DataFrame) -> Runs:
     >>> print(runs[0].label, runs[0].boiling_point)
     C-14 64.6 °C
     """
-    file = "data frame"
     faults: list[Fault] = []
-    cells = frame.astype(object).where(frame.notna(), None).to_numpy().tolist()
-    header = TableRow(file, 1, [str(name) for name in frame.columns])
-    rows = [TableRow(file, number, row) for number, row in enumerate(cells, start=2)]
     try:
-        entries = table_entries(header, rows, faults, refuses_others=True)
+        entries = table_entries(*frame_rows(frame), faults, refuses_others=True)
     except UnreadableError as error:
-        return Runs((), (*faults, error.fault(file)))
+        return Runs((), (*faults, error.fault(FRAME)))
     return _runs(entries, faults)
 
 

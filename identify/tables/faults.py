@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import overload
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
@@ -219,7 +220,7 @@ class UnreadableError(Exception):
         return Fault(file, self.row, "", "", self.advice)
 
 
-class TableError(ValueError):
+class TableError(UnusableInput):
     """A candidate table that cannot be used; each of its arguments says why, in one line."""
 
     def __str__(self) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
 from identify.notebook.usual import says_not_measured
@@ -12,10 +13,14 @@ from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import IDENTITIES, TableCell, TableColumn
 from identify.tables.entry import LABORATORY
 from identify.tables.faults import Fault, HeadingsRead, TableError, UnreadableError
+from identify.tables.frames import FRAME, frame_rows
 from identify.tables.headings.dictionary import STOCK_HEADINGS
 from identify.tables.headings.header import Header, with_row_of_units
 from identify.tables.lines import file_bytes
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["IDENTITIES", "StockBottle", "StockSheet", "read_stock_sheet"]
 
@@ -126,6 +131,7 @@ class StockSheet:
 
     Parameters
     ----------
+    file : str
     bottles : list of StockBottle
     columns : mapping of str to TableColumn
     faults : list of Fault
@@ -136,6 +142,7 @@ class StockSheet:
         What the headings were taken for.
     """
 
+    file: str
     bottles: list[StockBottle]
     columns: Mapping[str, TableColumn]
     faults: list[Fault]
@@ -143,12 +150,12 @@ class StockSheet:
     headings: HeadingsRead
 
 
-def read_stock_sheet(path: Path) -> StockSheet:
+def read_stock_sheet(source: Path | pd.DataFrame) -> StockSheet:
     """Read a stock table.
 
     Parameters
     ----------
-    path : Path
+    source : Path or pandas.DataFrame
         CSV (comma, semicolon or tab) or XLSX. Columns that do not concern a match, such as a
         price, are passed over, and named in ``headings``.
 
@@ -161,19 +168,26 @@ def read_stock_sheet(path: Path) -> StockSheet:
     TableError
         If there is no table, or none with a column that says which compound it is.
     """
-    file = str(path)
+    file = str(source) if isinstance(source, Path) else FRAME
     try:
-        data = file_bytes(path)
+        if not isinstance(source, Path):
+            return _sheet(*frame_rows(source))
+        data = file_bytes(source)
         with naming_other_sheets(data, STOCK_HEADINGS.score):
             header_row, rows = table_rows(data, file, STOCK_HEADINGS.score)
             header_row, rows = with_row_of_units(header_row, rows)
-            columns, header = _columns(header_row)
+            return _sheet(header_row, rows)
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None
+
+
+def _sheet(header_row: TableRow, rows: Iterable[TableRow]) -> StockSheet:
+    columns, header = _columns(header_row)
     faults = header.faults(header_row)
     body = sound_rows(rows, len(header_row.cells), faults)
-    bottles = [StockBottle(file, row.number, columns, row.cells) for row in body]
-    return StockSheet(bottles, columns, faults, header_row.number, header.told)
+    bottles = [StockBottle(header_row.file, row.number, columns, row.cells) for row in body]
+    told = header.told
+    return StockSheet(header_row.file, bottles, columns, faults, header_row.number, told)
 
 
 def _columns(header_row: TableRow) -> tuple[dict[str, TableColumn], Header]:

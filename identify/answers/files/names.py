@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from identify.notebook.errors import UnusableInput
+
 if TYPE_CHECKING:
     from identify.notebook.measurement import Measurement
 
@@ -20,7 +22,7 @@ _MAX_BYTES = 120  # of a part of a name; the usual limit of a whole name is 255
 _LABEL, _STUDENT = "{label}", "{student}"
 
 
-class SharedNameError(ValueError):
+class SharedNameError(UnusableInput):
     """Several answers would be written into one file."""
 
 

@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 from xml.etree import ElementTree
 
+from identify.notebook.errors import UnusableInput
+
 if TYPE_CHECKING:
     from markupsafe import Markup
 
@@ -22,7 +24,7 @@ _LEFT_OUT = frozenset(f"{_SVG}{name}" for name in ("metadata", "style", "title")
 _KEPT_ON_TOP = ("viewBox", "class", "role", "aria-label", "width", "height")
 
 
-class UnknownColor(ValueError):
+class UnknownColor(UnusableInput):
     """A drawing holds a color that the page has none for; in dark mode it could not be seen."""
 
 

@@ -23,6 +23,7 @@ from identify.matching.evidence import Matcher
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
+from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.saving import written_beside
 
@@ -60,7 +61,7 @@ _STYLE = {
 _UNDATED = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
 
-class NothingToDraw(ValueError):
+class NothingToDraw(UnusableInput):
     """A run without a reading that has a tolerance."""
 
 
@@ -125,7 +126,7 @@ def save(figure: Figure, path: Path) -> None:
     """
     kind = path.suffix.lower().removeprefix(".")
     if kind not in PLOT_KINDS:
-        raise ValueError(f"{path}: a plot is written as {', '.join(PLOT_KINDS)}")
+        raise UnusableInput(f"{path}: a plot is written as {', '.join(PLOT_KINDS)}")
     with (
         written_beside(path) as beside,
         warnings.catch_warnings(),

@@ -34,6 +34,7 @@ from identify.checks import check
 from identify.checks.assumed import condition_assumed
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
+from identify.notebook.errors import UnusableInput
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
@@ -43,7 +44,7 @@ from identify.physics.vapor import ideal_molar_mass
 DRAWS = 100_000  # the standard uncertainty of a simulation is then good to 0.2 %
 
 
-class UnusableWeighingError(ValueError):
+class UnusableWeighingError(UnusableInput):
     """No trial of a page can be corrected, for each lacks something.
 
     Parameters
@@ -139,9 +140,9 @@ def molar_mass(
     27.0 31.9 scatter beyond the balance
     """
     if identity is not None and constants is not None:
-        raise ValueError("give a name or constants, not both")
+        raise UnusableInput("give a name or constants, not both")
     if not run.trials:
-        raise ValueError("nothing was weighed: there is no trial to work out a molar mass from")
+        raise UnusableInput("nothing was weighed: there is no trial to work out a molar mass from")
     # A molar mass that was worked out before must not stand in for the weighings.
     weighed = run.without_molar_mass()
     every = trials_of(weighed)

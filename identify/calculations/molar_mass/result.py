@@ -13,6 +13,7 @@ from identify.calculations.molar_mass.trials import Agreement
 from identify.calculations.working import Step
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import Serializable, decimals, plain, rounded, serialized
+from identify.notebook.shown import Shown
 from identify.observables.technique import Technique
 
 
@@ -60,8 +61,8 @@ class Candidate(Serializable):
     plausible: bool
 
 
-@dataclass(frozen=True)
-class MolarMassResult:
+@dataclass(frozen=True, repr=False)
+class MolarMassResult(Shown):
     """A molar mass from weighings [g/mol].
 
     Parameters
@@ -112,6 +113,14 @@ class MolarMassResult:
     findings: tuple[Finding, ...] = ()
     work: tuple[Step, ...] = ()
     assumed: tuple[AssumedCondition, ...] = ()
+
+    main_table = "budget"
+
+    @property
+    def headline(self) -> str:
+        """The molar mass in a few words."""
+        liquid = f", as {self.assumed_identity}" if self.assumed_identity else ""
+        return f"{self.label}: {self.value:.2f} ± {self.standard_uncertainty:.2f} g/mol{liquid}"
 
     @property
     def standard_uncertainty(self) -> float:

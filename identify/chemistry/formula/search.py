@@ -17,6 +17,7 @@ from identify.chemistry.formula.rules import (
     obeys_valence,
 )
 from identify.notebook.composition.formulas import Counts, FormulaError, as_counts, hill_formula
+from identify.notebook.errors import UnusableInput
 from identify.physics.arrays import Array
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
@@ -208,7 +209,7 @@ def _refuse_percentages(percent: Mapping[str, float]) -> None:
             raise FormulaError(f"{element}: {value:g} is not a percentage; write 0 to 100")
 
 
-class TooManyFormulas(ValueError):
+class TooManyFormulas(UnusableInput):
     """More formulas agree with a composition than there is room for."""
 
 

@@ -151,35 +151,14 @@ def _spellings(stock: Path, deck: Deck, wanted: _CardFiles) -> Iterator[str]:
 
 def _written(deck: Deck, wanted: _CardFiles, faults: Faults) -> list[Path]:
     """Write what is wanted; return what was."""
+    from identify.answers.card_files import cards_page, key_page
+
     sheet = Sheet(wanted.paper, wanted.copies)
 
-    def cards_as_pdf() -> bytes:
-        from identify.answers.files.cards_pdf import cards_pdf
-
-        return cards_pdf(deck.cards, deck.pressure, sheet)
-
-    def cards_as_html() -> bytes:
-        from identify.answers.html.cards import cards_html
-
-        return cards_html(deck.cards, deck.pressure, sheet).encode()
-
-    def key() -> bytes:
-        assert wanted.key is not None
-        if wanted.key.suffix.lower() in _HTML:
-            from identify.answers.html.cards import key_html
-
-            return key_html(deck, sheet).encode()
-        from identify.answers.files.cards_pdf import key_pdf
-
-        return key_pdf(deck, sheet)
-
-    tasks: list[tuple[Path | None, Callable[[], bytes]]] = [
-        (wanted.pdf, cards_as_pdf),
-        (wanted.html, cards_as_html),
-        (wanted.key, key),
-    ]
+    tasks = [(wanted.pdf, cards_page), (wanted.html, cards_page), (wanted.key, key_page)]
     written = []
-    for path, content in [(path, make()) for path, make in tasks if path is not None]:
+    made = [(path, make(deck, path, sheet)) for path, make in tasks if path is not None]
+    for path, content in made:
         try:
             with written_beside(path) as beside:
                 beside.write_bytes(content)
@@ -191,21 +170,9 @@ def _written(deck: Deck, wanted: _CardFiles, faults: Faults) -> list[Path]:
 
 def _list(deck: Deck, written: list[Path], wanted: _CardFiles) -> None:
     """Print what is on the cards, which is nothing that a student may not see, and the files."""
-    records = [
-        {
-            "label": card.label,
-            "boiling_point_C": round(card.boiling_point_C, 1),
-            "pressure": deck.pressure,
-            "percent": {element: float(share) for element, share in card.composition},
-        }
-        for card in deck.cards
-    ]
-    answer = {
-        "cards": records,
-        "files": [str(path) for path in written],
-        "refused": deck.refused,
-        "remarks": deck.remarks,
-    }
+    data = deck.to_dict()
+    records = data.pop("cards")
+    answer = {"cards": records, "files": [str(path) for path in written], **data}
     write_answer(
         wanted.format,
         lambda page: _lines(deck, written, wanted, page),

@@ -10,10 +10,11 @@ from identify.compounds.naming.meaning import Compound, Meaning, common, settled
 from identify.compounds.naming.resolver import Kind, built_in_resolver
 from identify.compounds.parquet import built_in_table
 from identify.compounds.table import CandidateTable
+from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 
 
-class NameFault(ValueError):
+class NameFault(UnusableInput):
     """A name that means no compound of a table, or several.
 
     Parameters

@@ -17,6 +17,7 @@ from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
+from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import (
     Serializable,
@@ -26,6 +27,7 @@ from identify.notebook.serializing import (
     rounded,
     significant,
 )
+from identify.notebook.shown import Shown
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
 
@@ -85,8 +87,8 @@ class _Side(Serializable):
     probability: float = field(metadata=digits(10))  # as in the ranking
 
 
-@dataclass(frozen=True)
-class Explanation:
+@dataclass(frozen=True, repr=False)
+class Explanation(Shown):
     """Why a compound is as probable as it is, beside the leader.
 
     Parameters
@@ -107,6 +109,13 @@ class Explanation:
     other: _Side
     lines: tuple[Line, ...]
     leads: bool
+
+    main_table = "lines"
+
+    @property
+    def headline(self) -> str:
+        """The explanation in a few words."""
+        return f"{self.label}: {self.sentence}"
 
     @property
     def total(self) -> float:
@@ -219,7 +228,7 @@ def explain_row(run: Measurement, row: int, matcher: Matcher) -> Explanation:
     others = [leader for leader in leaders if leader != row]
     if not others:
         alone = table.text("name")[row]
-        raise ValueError(f"the table holds {alone} alone; there is nothing to compare it with")
+        raise UnusableInput(f"the table holds {alone} alone; there is nothing to compare it with")
     return Explanation(
         label=run.label,
         compound=_side(posterior, row),

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.units import excerpt, plain_characters
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
@@ -18,7 +19,7 @@ _MAX_FORMULA_LENGTH = 200  # characters
 _TOKEN = re.compile(r"([A-Z][a-z]?)(\d*)|([(\[])|([)\]])(\d*)")
 
 
-class FormulaError(ValueError):
+class FormulaError(UnusableInput):
     """A formula or a composition that cannot be used; the text says why and what to do."""
 
 

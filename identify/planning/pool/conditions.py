@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -66,6 +66,10 @@ class LiquidConditions:
     flash_point_above: float | None = None
     exposure_limit_above: float | None = None
     elements: tuple[str, ...] = ()
+
+    def holding(self, elements: Sequence[str]) -> LiquidConditions:
+        """Return the same conditions for liquids of these elements alone."""
+        return replace(self, elements=tuple(elements))
 
     def __post_init__(self) -> None:
         for element in self.elements:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.naming.meaning import Compound
@@ -21,6 +22,9 @@ from identify.stock.rows.stated_values import StatedValues, unreadable
 from identify.stock.rows.stock_card import StockCard
 from identify.tables.faults import HeadingsRead, TableError
 from identify.tables.stock_rows import StockBottle, StockSheet, read_stock_sheet
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 
 @dataclass(frozen=True)
@@ -49,12 +53,12 @@ class CheckedRows:
     columns: HeadingsRead
 
 
-def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
+def checked_rows(source: Path | pd.DataFrame, laboratory: Laboratory) -> CheckedRows:
     """Check every row of a stock table.
 
     Parameters
     ----------
-    path : Path
+    source : Path or pandas.DataFrame
         CSV (comma, semicolon or tab) or XLSX. Columns ``label``; ``identity``, ``cas``, ``smiles``
         or ``name``; then any of ``formula``, ``molar_mass``, ``boiling_point_C``,
         ``boiling_point_at_mmHg`` (also the word ``laboratory``), ``percent_C`` and so on.
@@ -70,14 +74,14 @@ def checked_rows(path: Path, laboratory: Laboratory) -> CheckedRows:
     TableError
         If there is no table, no column that says which compound it is, or no row below it.
     """
-    sheet = read_stock_sheet(path)
+    sheet = read_stock_sheet(source)
     lost = [
         StockRow(fault.row or 0, "", "", None, (_row_unreadable(fault.advice),))
         for fault in sheet.faults
         if not fault.column
     ]
     if not sheet.bottles and not lost:
-        raise TableError(f"{path}: has no rows below its column names")
+        raise TableError(f"{sheet.file}: has no rows below its column names")
     checker = _RowChecker(sheet, laboratory)
     rows = [*lost, *map(checker.row, sheet.bottles)]
     return CheckedRows(

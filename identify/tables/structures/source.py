@@ -11,6 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 from identify.tables.faults import UnreadableError
 from identify.tables.lines import opening
@@ -29,7 +30,7 @@ _KINDS = {
 _ADVICE = "name it .smi, .csv, .tsv, .xlsx or .sdf, each also with .gz behind it"
 
 
-class InputFault(ValueError):
+class InputFault(UnusableInput):
     """An input that cannot be used as a whole: file, why, and what to do, in one line."""
 
 
