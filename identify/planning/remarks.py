@@ -67,7 +67,7 @@ def _stock_rows(table: CandidateTable) -> tuple[StockRow, ...]:
     for place, name in enumerate(table.text("name")):
         compound = Compound.of_place(table, place)
         hazards = hazards_of(compound, table)
-        label = labels[place] or f"liquid {place + 1}"
+        label = labels[place] or name
         rows.append(StockRow(place + 1, label, name, compound, hazards=hazards))
     return tuple(rows)
 

@@ -190,9 +190,11 @@ class Section:
         return class_precision(list(self._weighed()))
 
     def _weighed(self) -> Iterator[WeighedResult]:
+        # What is in a bottle that is in doubt is not known well enough to say who is off.
+        doubtful = {run for one in self.causes.told if one.is_of_bottle for run in one.runs}
         for label, pooled in self.pooled.items():
             row = self.causes.liquid(label, self.key.of(label))
-            if row is None:
+            if row is None or any(run.index in doubtful for run in pooled.bottle.runs):
                 continue
             offsets = pooled.bottle.offsets(self._pooling.liquid(row))[:, 0]
             for run, offset in zip(pooled.bottle.runs, offsets, strict=True):

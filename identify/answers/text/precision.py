@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, signed
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from identify.section.result import ClassPrecision, GroupPrecision
 
 _SHORTEST = 12
+_MIN_RESULTS = 3  # of a group that is worth a line
+_STANDING_OUT = 3.0  # standard uncertainties
 
 
 def precision_lines(precision: ClassPrecision | None, page: Page) -> list[str]:
@@ -21,10 +24,20 @@ def precision_lines(precision: ClassPrecision | None, page: Page) -> list[str]:
     if precision is None:
         return []
     lines = page.wrapped(precision_sentence(precision), "  ")
-    shown = [one for one in precision.groups if one.results > 1]
+    shown = [one for one in precision.groups if one.results >= _MIN_RESULTS]
+    shown = [one for one in shown if one.kind == "liquid" or _stands_out(one, precision)]
     if shown:
         lines += TextTable(_COLUMNS, shown).lines(page, "  ", DIM)
+        told = "Instruments and days are shown where their bias stands out; --format json has all."
+        lines += page.wrapped(told, "  ")
     return lines
+
+
+def _stands_out(one: GroupPrecision, precision: ClassPrecision) -> bool:
+    """Whether a group is off from the class by more than its number of results explains."""
+    spread = precision.spread
+    off = abs((one.bias_percent or 0.0) - spread.bias_percent)
+    return off > _STANDING_OUT * spread.spread_percent / sqrt(max(one.results - one.spoiled, 1))
 
 
 def precision_sentence(precision: ClassPrecision) -> str:

@@ -132,7 +132,9 @@ def _peroxide_formers(rows: Sequence[StockRow]) -> Iterator[Finding]:
     held = [(row, row.compound) for row in rows if row.compound is not None]
     formers = forming_peroxides({compound.smiles for _, compound in held})
     bottles = [
-        f"{row.title} ({compound.name})" for row, compound in held if compound.smiles in formers
+        row.title if row.title == compound.name else f"{row.title} ({compound.name})"
+        for row, compound in held
+        if compound.smiles in formers
     ]
     if not bottles:
         return
