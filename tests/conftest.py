@@ -15,7 +15,6 @@ __all__ = ["browser", "invoke", "matcher", "table"]
 # Those that take a minute or more alone, the longest first.
 _LONGEST = (
     "test_candidates.py",
-    "test_section_simulated.py",
     "test_coverage.py",
     "test_section.py",
     "test_without_reference_equations.py",

@@ -13,8 +13,12 @@ from simulated_sections import Section, Simulated, simulate, write
 import identify
 from identify.section import SectionResult
 
-# 300 students, 12 bottles, 8 days, 6 balances and thermometers; nothing wrong but 5 % slips.
-SOUND = Section(rows=600, mislabeled=0, barometer_off=0.0)
+# 144 students, 12 bottles, 6 days, 5 balances and thermometers; nothing wrong but 5 % slips. Many
+# more of them are drawn by `scripts/evaluate --sections`.
+SOUND = Section(
+    rows=288, days=6, balances=5, thermometers=5, mislabeled=0, barometer_off=0.0, slips=0.05
+)
+BAROMETER = replace(SOUND, barometer_off=22.0)
 _CONTRADICTED = {"bottle-not-the-key", "bottles-exchanged"}
 
 
@@ -52,8 +56,7 @@ def rows_accounted_for(section: SectionResult) -> list[int]:
     return sorted(used + [row.row for row in section.set_aside])
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3])
-@pytest.mark.parametrize("slips", [0.0, 0.05])
+@pytest.mark.parametrize(("slips", "seed"), [(0.0, 1), (0.0, 2), (0.05, 3)])
 def test_sound_sections_raise_nothing(checked: Checked, slips: float, seed: int) -> None:
     _, section = checked(replace(SOUND, slips=slips), seed)
     assert told(section) == set()
@@ -66,30 +69,30 @@ def test_sound_sections_raise_nothing(checked: Checked, slips: float, seed: int)
         )
 
 
-@pytest.mark.parametrize("seed", [4, 5])
 @pytest.mark.parametrize(
-    ("fault", "code", "what"),
+    ("drawn", "code", "what"),
     [
-        ({"barometer_off": 22.0}, "barometer-day", "barometer_day"),
-        ({"barometer_off": -15.0}, "barometer-day", "barometer_day"),
-        ({"balance_off": 0.03}, "shared-balance", "balance"),
+        (BAROMETER, "barometer-day", "barometer_day"),
+        (replace(SOUND, barometer_off=-15.0), "barometer-day", "barometer_day"),
+        (replace(SOUND, balance_off=0.03), "shared-balance", "balance"),
+        (replace(SOUND, balance_grams=0.04), "shared-balance", "balance"),
         (
-            {"thermometer_off": 6.0, "boiling_point": "measured"},
+            replace(SOUND, thermometer_off=6.0, boiling_point="measured"),
             "shared-thermometer",
             "thermometer",
         ),
     ],
 )
 def test_what_many_share_is_named_alone(
-    checked: Checked, fault: dict, code: str, what: str, seed: int
+    checked: Checked, drawn: Section, code: str, what: str
 ) -> None:
-    simulated, section = checked(replace(SOUND, **fault), seed)
+    simulated, section = checked(drawn, 4)
     assert told(section) == {(code, "")}
     assert all(getattr(simulated.truth, what) in one.message for one in section.findings)
 
 
 def test_the_pressure_that_would_be_right_is_said(checked: Checked) -> None:
-    simulated, section = checked(replace(SOUND, barometer_off=22.0), 4)
+    simulated, section = checked(BAROMETER, 4)
     (finding,) = section.findings
     day = simulated.truth.barometer_day
     read = {float(row["pressure_mmHg"]) for row in simulated.table if row["day"] == day}
@@ -97,7 +100,7 @@ def test_the_pressure_that_would_be_right_is_said(checked: Checked) -> None:
     assert right == pytest.approx(max(read) - 22.0, abs=4.0)
 
 
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+@pytest.mark.parametrize("seed", [1, 2])
 def test_a_mislabeled_bottle_and_a_wrong_card_are_named_alone(checked: Checked, seed: int) -> None:
     simulated, section = checked(replace(SOUND, mislabeled=1, wrong_cards=1), seed)
     (label,), (card,) = simulated.truth.mislabeled, simulated.truth.wrong_cards
@@ -107,9 +110,8 @@ def test_a_mislabeled_bottle_and_a_wrong_card_are_named_alone(checked: Checked, 
     assert len(named) == 2
 
 
-@pytest.mark.parametrize("seed", [1, 2])
-def test_rows_that_cannot_be_read_are_accounted_for(checked: Checked, seed: int) -> None:
-    simulated, section = checked(replace(SOUND, unreadable=0.05), seed)
+def test_rows_that_cannot_be_read_are_accounted_for(checked: Checked) -> None:
+    simulated, section = checked(replace(SOUND, rows=144, unreadable=0.1), 1)
     broken = {row.row for row in simulated.truth.rows if row.unreadable}
     aside = {row.row for row in section.set_aside}
     assert broken
