@@ -378,6 +378,8 @@ def _or_default(unit: str, default_unit: str | None, text: str, dimension: str) 
 
 def _require_numbers(reading: Quantity, dimension: str) -> None:
     for number in (reading.value, reading.uncertainty or 0.0):
+        if isinstance(number, float):  # nearly always, and told ten times sooner
+            continue
         if isinstance(number, bool) or not isinstance(number, numbers.Real):
             raise _not_a_number(number, dimension)
     if not isinstance(reading.fills, int) or not 1 <= reading.fills <= MOST_FILLS:

@@ -12,17 +12,18 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
+from identify.matching.expectation import room_of
 from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
 from identify.physics.arrays import Array, Rows
 
 _T = TypeVar("_T")
 _Composition = tuple[dict[int, Comparison], Unmentioned | None]
-_MAX_CARDS = 48  # beside twelve thousand candidates about a megabyte each
+_MAX_CARDS = 48  # beside twelve thousand candidates about a megabyte each, a room a tenth
 
 
 class SectionMatcher(Matcher):
-    """A matcher that remembers the comparisons of boiling points and percentages.
+    """A matcher that remembers the comparisons of boiling points and percentages, and the room's.
 
     Parameters
     ----------
@@ -34,6 +35,7 @@ class SectionMatcher(Matcher):
         self.__dict__.update(vars(matcher))
         self._boiling_points: dict[Hashable, Comparison | None] = {}
         self._compositions: dict[Hashable, _Composition] = {}
+        self._melted: dict[Hashable, Array] = {}
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:
         def compared() -> Comparison | None:
@@ -42,6 +44,17 @@ class SectionMatcher(Matcher):
 
         read = (bench.boiling_point, bench.boiling_pressure, bench.boiling_point_by)
         return _remembered(self._boiling_points, read, compared)
+
+    def melted(self, bench: Bench) -> Array:
+        """Return what the matcher gives, the same array for the same room."""
+
+        def found() -> Array:
+            chance = Matcher.melted(self, bench)
+            chance.flags.writeable = False
+            return chance
+
+        read = (room_of(bench), "melting_point" in bench.further)
+        return _remembered(self._melted, read, found)
 
     def _composition(self, bench: Bench) -> _Composition:
         def compared() -> _Composition:

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from identify.bench.bench import Bench
 from identify.matching.answer import MolarMass, Ranking
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
@@ -117,6 +118,8 @@ class StudentResult:
         What the student handed in, where that is anything.
     feedback : Feedback
         What the student is given back.
+    bench : Bench
+        What was written, in SI units.
     """
 
     student: str
@@ -131,6 +134,7 @@ class StudentResult:
     causes: tuple[Cause, ...] = ()
     graded: Graded | None = None
     feedback: Feedback = field(default_factory=Feedback)
+    bench: Bench = field(default_factory=Bench, repr=False)
 
     @property
     def named_right(self) -> bool | None:

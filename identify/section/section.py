@@ -168,6 +168,7 @@ class Section:
                     rows=run.rows,
                     run=run.measurement,
                     ranking=ranking,
+                    bench=run.bench,
                     key=entry,
                     key_rank=_key_rank(ranking, entry),
                     percent_error=error,

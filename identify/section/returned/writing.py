@@ -34,7 +34,7 @@ def feedback_of(student: StudentResult, set_aside: Iterable[RowSetAside] = ()) -
     set_aside : iterable of RowSetAside
         Rows of this result that could not be used.
     """
-    bench = Bench.of(student.run)
+    bench = student.bench
     noticed = tuple(remarks(student))
     rows = tuple(map(_row_sentence, set_aside))
     by_key = (
