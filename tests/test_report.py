@@ -25,14 +25,16 @@ from identify.answers.html.page import save_page, shown
 from identify.answers.html.section_page import pooled_sentence, section_page
 from identify.answers.html.stock_page import stock_page
 from identify.answers.text import CAUTION, percent_text, verdict_sentence
+from identify.answers.text.page import Page
 from identify.answers.text.ranking import told_as_slip
+from identify.answers.text.section import section_lines
 from identify.bench.record import record_tables
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.slips import Slip
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Combustion, Flask, Trial
-from identify.section.result import Cause
+from identify.section.result import Cause, SectionResult, StudentResult
 from tests.report_samples import (
     HOSTILE,
     IMAGE,
@@ -389,22 +391,25 @@ def _cause(code: str, *students: str) -> Cause:
     return Cause(code, "warning", f"{code}: many.", "Look.", ("D-01",), students)
 
 
-def test_a_section_opens_with_causes_and_who_needs_a_look() -> None:
+def _section_with_a_cause() -> tuple[SectionResult, list[StudentResult]]:
+    """Return a section with a cause that two share, of whom one has a slip, and so has a third."""
     section = section_result()
-    first, second, *others = (one for one in section.students if not one.is_doubtful)
+    first, second, third, *others = (one for one in section.students if not one.is_doubtful)
     shared = _cause("shared-balance", first.student, second.student)
     slip = Slip("volume-nominal", "The volume is what is printed.", 0.9, {})
     doubtful = replace(first.ranking, slips=(slip,))
-    section = replace(
-        section,
-        causes=(shared,),
-        students=(
-            replace(first, causes=(shared,), ranking=doubtful),
-            replace(second, causes=(shared,)),
-            replace(others[0], ranking=doubtful),
-            *others[1:],
-        ),
-    )
+    students = [
+        replace(first, causes=(shared,), ranking=doubtful),
+        replace(second, causes=(shared,)),
+        replace(third, ranking=doubtful),
+        *others,
+    ]
+    return replace(section, causes=(shared,), students=tuple(students)), students
+
+
+def test_a_section_opens_with_causes_and_who_needs_a_look() -> None:
+    section, (first, second, third, *_) = _section_with_a_cause()
+    (shared,) = section.causes
     assert [cause for cause, _ in section.to_look_at] == [shared, None]
     text = Outline(section_page(section)).text
     places = [
@@ -416,7 +421,7 @@ def test_a_section_opens_with_causes_and_who_needs_a_look() -> None:
             "Beside cause 1: 1 result",
             f"{first.student}, {first.label}",
             "Of their own: 1 result",
-            f"{others[0].student}, {others[0].label}",
+            f"{third.student}, {third.label}",
             "All students",
             "Unknowns",
             "Rows set aside",
@@ -424,6 +429,16 @@ def test_a_section_opens_with_causes_and_who_needs_a_look() -> None:
     ]
     assert places == sorted(places)
     assert f"{second.student}, {second.label}" not in text  # the cause explains that one
+
+
+def test_students_stand_beside_their_cause_on_a_terminal() -> None:
+    section, (first, _, third, *_) = _section_with_a_cause()
+    rows = [" ".join(line.split()) for line in section_lines(section, Page(80))]
+    assert "Students: 2 of 15 results need a look (13 not shown; --all shows them)" in rows
+    beside, own = rows.index("beside shared-balance, D-01:"), rows.index("of their own:")
+    assert rows[beside + 1].startswith(f"{first.label} {first.student} ")
+    assert own == beside + 2
+    assert rows[own + 1].startswith(f"{third.label} {third.student} ")
 
 
 def test_students_are_sorted_as_people_sort() -> None:

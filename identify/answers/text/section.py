@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 _MAX_SET_ASIDE = 10  # reasons that are printed
 _MAX_ROWS_IN_SENTENCE = 8
 _MAX_BOTTLES_IN_SUMMARY = 6
+_MAX_BOTTLES_IN_HEADING = 2
 
 
 def section_lines(section: SectionResult, page: Page, everyone: bool = False) -> list[str]:
@@ -232,8 +233,7 @@ def _beside(section: SectionResult, cause: Cause | None) -> str:
     """Return what a group of students who need a look is called."""
     if cause is None:
         return "of their own"
-    bottles = listed_up_to(_MAX_BOTTLES_IN_SUMMARY, cause.labels)
-    return f"beside {cause.code}, {bottles}"
+    return f"beside {cause.code}, {listed_up_to(_MAX_BOTTLES_IN_HEADING, cause.labels)}"
 
 
 def _molar_mass(student: StudentResult) -> str:
