@@ -49,6 +49,7 @@ _HOMES = {
     "section": ("section", "section_command"),
     "plan": ("plan", "plan_command"),
     "new": ("new.forms", "new_app"),
+    "demo": ("demo", "demo_command"),
     "guide": ("guide", "guide_command"),
 }
 

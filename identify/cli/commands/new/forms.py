@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -13,12 +13,12 @@ import typer
 from identify.answers.cards import Paper
 from identify.cli.options.options import Text, WrittenAs, option, takes
 from identify.cli.options.targets import check_target
-from identify.cli.terminal.output import OutputFormat, write_answer
+from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, Faults
+from identify.cli.terminal.written import WrittenFiles
 
 if TYPE_CHECKING:
     from identify.answers.forms.tables import TableForm
-    from identify.answers.text import Page
 
 _MOST_TRIALS = 6  # that a sheet of paper has room for
 _RECORD, _SHEET, _TABLE = (".toml",), (".pdf",), (".xlsx", ".csv")
@@ -113,7 +113,7 @@ def _page_command(wanted: _PageWanted) -> int:
         from identify.cli.commands.new.asking import ask_and_match
 
         return ask_and_match(wanted.out, label, (wanted.trials, _MOST_TRIALS), wanted.format)
-    written = _Written(faults)
+    written = WrittenFiles(faults)
     if wanted.sheet is not None:
         written.add(wanted.sheet, "a data sheet for the bench", lambda: _sheet(wanted, label))
     if wanted.out is not None:
@@ -198,7 +198,7 @@ def _write_table(wanted: _TableWanted, form: TableForm) -> int:
     _check_new("OUT", wanted.out, _TABLE, faults)
     if faults.count:
         return UNUSABLE
-    written = _Written(faults)
+    written = WrittenFiles(faults)
     what = f"a table to fill in, then: {form.command} {wanted.out}"
     written.add(wanted.out, what, lambda: form.file(wanted.out))
     return written.answer(wanted.format)
@@ -210,32 +210,3 @@ def _check_new(name: str, target: Path | None, endings: Sequence[str], faults: F
     check_target(name, target, endings, (), faults)
     if faults.count == count and target is not None and os.path.lexists(target):
         faults(f"{name}: {target} is there already, and nothing is written over; give another name")
-
-
-class _Written:
-    """The files that were written, each new, and what they are for."""
-
-    def __init__(self, faults: Faults) -> None:
-        self._faults = faults
-        self._files: list[tuple[Path, str]] = []
-
-    def add(self, target: Path, what: str, make: Callable[[], bytes]) -> None:
-        """Make and write a file; that it cannot be written is a fault."""
-        from identify.notebook.saving import written_anew
-
-        try:
-            with written_anew(target) as beside:
-                beside.write_bytes(make())
-            self._files.append((target, what))
-        except OSError as error:
-            self._faults(f"{target}: {error.strerror or error}")
-
-    def answer(self, form: OutputFormat) -> int:
-        """Say what was written, and return the exit status."""
-        rows = [{"file": str(path), "what": what} for path, what in self._files]
-        write_answer(form, self._lines, lambda: rows, lambda: rows)
-        return UNUSABLE if self._faults.count else 0
-
-    def _lines(self, page: Page) -> Iterator[str]:
-        for path, what in self._files:
-            yield from page.wrapped(what, f"{page.text(str(path))}: ", "  ")
