@@ -10,10 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import sqrt
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
-from identify.notebook.serializing import Serializable
+from identify.notebook.serializing import Serializable, plain
 from identify.observables.comparison import normal
 from identify.observables.technique import TECHNIQUES
 from identify.observables.weighing import MOLAR_MASS
@@ -127,3 +128,54 @@ def shares_within(errors: Array) -> dict[str, float]:
         str(limit): 100.0 * float((np.abs(errors) <= 0.01 * limit).mean())
         for limit in WITHIN_PERCENT
     }
+
+
+@dataclass(frozen=True)
+class GroupPrecision(Serializable):
+    """How well the results of one liquid, or with one instrument, agree with what is in the bottle.
+
+    Parameters
+    ----------
+    kind : str
+        ``liquid``, or the column that says it: ``balance``, ``thermometer``, ``day`` and so on.
+    name : str
+    results : int
+    bias_percent, spread_percent : float or None
+        Of those that are not spoiled; None where there are none, or too few.
+    spoiled : int
+    """
+
+    kind: str
+    name: str
+    results: int
+    bias_percent: float | None
+    spread_percent: float | None
+    spoiled: int
+
+
+@dataclass(frozen=True)
+class ClassPrecision:
+    """How well a class weighs, what many share set right.
+
+    Parameters
+    ----------
+    spread : ClassSpread
+        Of all results with a known liquid.
+    within : mapping of str to float
+        Share within 5, 10 and 20 % of what is in the bottle [percent].
+    groups : tuple of GroupPrecision
+    """
+
+    spread: ClassSpread
+    within: Mapping[str, float]
+    groups: tuple[GroupPrecision, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """Return it as plain data: what `plan --class` reads."""
+        data = {
+            "within_percent": self.within,
+            "published_within_percent": PUBLISHED_WITHIN,
+            "by_liquid": [one for one in self.groups if one.kind == "liquid"],
+            "by_instrument": [one for one in self.groups if one.kind != "liquid"],
+        }
+        return {**self.spread.to_dict(), **plain(data)}

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,7 +13,7 @@ from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.notebook.shown import Shown
-from identify.observables.class_spread import PUBLISHED_WITHIN, ClassSpread
+from identify.observables.class_spread import ClassPrecision
 from identify.section.feedback import Feedback
 from identify.section.grading import Graded
 from identify.tables.faults import HeadingsRead
@@ -266,57 +265,6 @@ class UnknownResult:
             "findings": self.findings,
         }
         return {key: plain(value) for key, value in data.items()}
-
-
-@dataclass(frozen=True)
-class GroupPrecision(Serializable):
-    """How well the results of one liquid, or with one instrument, agree with what is in the bottle.
-
-    Parameters
-    ----------
-    kind : str
-        ``liquid``, or the column that says it: ``balance``, ``thermometer``, ``day`` and so on.
-    name : str
-    results : int
-    bias_percent, spread_percent : float or None
-        Of those that are not spoiled; None where there are none, or too few.
-    spoiled : int
-    """
-
-    kind: str
-    name: str
-    results: int
-    bias_percent: float | None
-    spread_percent: float | None
-    spoiled: int
-
-
-@dataclass(frozen=True)
-class ClassPrecision:
-    """How well a class weighs, what many share set right.
-
-    Parameters
-    ----------
-    spread : ClassSpread
-        Of all results with a known liquid.
-    within : mapping of str to float
-        Share within 5, 10 and 20 % of what is in the bottle [percent].
-    groups : tuple of GroupPrecision
-    """
-
-    spread: ClassSpread
-    within: Mapping[str, float]
-    groups: tuple[GroupPrecision, ...] = ()
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return it as plain data: what `plan --class` reads."""
-        data = {
-            "within_percent": self.within,
-            "published_within_percent": PUBLISHED_WITHIN,
-            "by_liquid": [one for one in self.groups if one.kind == "liquid"],
-            "by_instrument": [one for one in self.groups if one.kind != "liquid"],
-        }
-        return {**self.spread.to_dict(), **plain(data)}
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,7 @@ from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.notebook.findings import Finding, worst_first
+from identify.observables.class_spread import ClassPrecision
 from identify.section.bottles.findings import BottleFindings
 from identify.section.bottles.pooling import BottlePooling, PooledBottle
 from identify.section.causes import SharedCauses
@@ -20,7 +21,6 @@ from identify.section.grading import Bottled, Graded
 from identify.section.key import Key
 from identify.section.result import (
     Cause,
-    ClassPrecision,
     KeyRow,
     PooledCandidate,
     StudentResult,

@@ -37,7 +37,7 @@ def plan_lines(plan: Plan, page: Page, stock: str = "") -> list[str]:
     liquids = TextTable(_COLUMNS, plan.liquids, is_even=True, is_numbered=True)
     lines += [*liquids.lines(page, "  ", DIM), ""]
     lines += [*_order_lines(plan, page), ""]
-    lines += [*_traded_lines(plan, page), ""]
+    lines += _traded_lines(plan, page)
     lines += [*_confusion_lines(plan, page), ""]
     lines += [*_requirement_lines(plan, page), ""]
     remarks = _remark_lines(plan, page)
@@ -113,7 +113,7 @@ def _traded_lines(plan: Plan, page: Page) -> list[str]:
         lines += page.wrapped("Nothing: no set is farther apart.", "  - ", "    ")
     for one in traded.left_out:
         lines += page.wrapped(f"{one.name} {one.cas} is left out: {one.reason}.", "  - ", "    ")
-    return lines
+    return [*lines, ""]
 
 
 def _apart(separation: float) -> str:

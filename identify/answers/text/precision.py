@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from math import sqrt
-from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, signed
 from identify.answers.text.page import DIM, Page
 from identify.answers.text.table import TextColumn, TextTable
-from identify.observables.class_spread import PUBLISHED_WITHIN
+from identify.observables.class_spread import PUBLISHED_WITHIN, ClassPrecision, GroupPrecision
 from identify.observables.technique import CAREFUL, TECHNIQUES
-
-if TYPE_CHECKING:
-    from identify.section.result import ClassPrecision, GroupPrecision
 
 _SHORTEST = 12
 _MIN_RESULTS = 3  # of a group that is worth a line

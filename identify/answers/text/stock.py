@@ -43,12 +43,7 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
     if check.rows:
         lines += [*TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM), ""]
     if check.poured is not None:
-        bottles = [
-            PouredBottle(row.title, row.compound.name, row.compound.cas, row.portion)
-            for row in check.rows
-            if row.compound is not None and row.portion is not None
-        ]
-        lines += [*pouring_lines(bottles, check.poured, page, "How much to pour"), ""]
+        lines += [*_amounts(check, page), ""]
     if check.groups:
         lines += [page.emphasized("Not told apart by what the class measures")]
         for group in check.groups:
@@ -60,6 +55,15 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
             lines += finding_lines(finding, page)
         lines.append("")
     return lines[:-1]
+
+
+def _amounts(check: StockCheck, page: Page) -> list[str]:
+    bottles = [
+        PouredBottle(row.title, row.compound.name, row.compound.cas, row.portion)
+        for row in check.rows
+        if row.compound is not None and row.portion is not None
+    ]
+    return pouring_lines(bottles, check.poured, page, "How much to pour")
 
 
 def summary(check: StockCheck) -> str:

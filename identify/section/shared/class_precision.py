@@ -13,9 +13,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.class_spread import ClassSpread, shares_within
+from identify.observables.class_spread import (
+    ClassPrecision,
+    ClassSpread,
+    GroupPrecision,
+    shares_within,
+)
 from identify.physics.arrays import Array
-from identify.section.result import ClassPrecision, GroupPrecision
 
 _INSTRUMENTS = ("balance", "barometer", "thermometer", "flask", "bench", "day")
 _MIN_OF_GROUP = 3  # results that tell a spread
