@@ -14,7 +14,7 @@ from identify.matching.slips.catalog.technique import suspicion
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.groups import LEADING_COUNT, rows_to_search
 from identify.matching.slips.mechanism.hypothesis import Slip
-from identify.matching.slips.mechanism.mixture import MIN_NAMED_PROBABILITY, weigh
+from identify.matching.slips.mechanism.mixture import MIN_NAMED_PROBABILITY, is_plain, weigh
 from identify.notebook.measurement import Measurement
 from identify.observables.weighing import relative_scatter
 
@@ -63,7 +63,8 @@ def search(run: Measurement, posterior: Posterior) -> Search:
     if rows is None:
         # Nothing went wrong; still the card may leave an element out.
         case = Case(run, posterior, posterior.first(LEADING_COUNT))
-        _, likely = weigh(case, PARTS, searched=False)
+        if not is_plain(case):
+            _, likely = weigh(case, PARTS, searched=False)
     else:
         case = Case(run, posterior, rows)
         posterior, likely = weigh(case, SLIPS)

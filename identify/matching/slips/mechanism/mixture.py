@@ -31,6 +31,25 @@ _LEAST_OF_TWO = 0.01  # probability of a slip from which another one beside it i
 _MAX_CANDIDATES_TOLD = 3
 
 
+def is_plain(case: Case) -> bool:
+    """Say whether no part of a reading's own likelihood may well stand for a slip.
+
+    Then there is nothing to weigh. It counts as a part what a candidate's vapor could not have
+    lost, and so errs on the side of weighing.
+    """
+    evidence, probability = case.evidence, case.posterior.probability[case.rows]
+    compared = {"molar_mass": evidence.molar_mass, "boiling_point": evidence.boiling_point}
+    for name, comparison in compared.items():
+        if comparison is None:
+            continue
+        whole = case.posterior.likelihoods[name][case.rows]
+        parts = np.sum(list(comparison.parts(case.rows).values()), axis=0)
+        sound = np.divide(whole - parts, whole, out=np.zeros(len(whole)), where=whole > 0.0)
+        if float(probability @ sound) <= 1.0 - _MIN_POSSIBLE_PROBABILITY:
+            return False
+    return True
+
+
 def weigh(case: Case, slips: SlipList, searched: bool = True) -> tuple[Posterior, tuple[Slip, ...]]:
     """Weigh all slips beside the readings as they stand.
 
