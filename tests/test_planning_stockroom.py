@@ -193,7 +193,7 @@ def test_a_drawn_class_tells_them_apart_in_the_wanted_share(
     written: dict[str, str], share: float
 ) -> None:
     """Drawn anew, with other random numbers than the plan's own."""
-    request = PlanRequest(8, FROM_TABLE, runs=400, seed=77, goal=Goal(share, "worst"))
+    request = PlanRequest(8, FROM_TABLE, runs=200, seed=77, goal=Goal(share, "worst"))
     plan = make_plan(request, precision=precision_of(written))
     assert plan.smallest_separation >= plan.traded.needed
     assert min(liquid.success_high for liquid in plan.liquids) >= share
