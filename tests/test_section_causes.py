@@ -63,6 +63,17 @@ def test_a_cause_is_told_alone_and_no_student_is_accused(
         assert student.named_right is (None if in_doubt else True)
 
 
+def test_an_exchange_that_few_weighed_is_borne_out_by_the_other_bottle(key: Path) -> None:
+    """Two students alone could not put a bottle in doubt."""
+    faults = Faults(contents={"D-01": "chloroform", "D-07": "methanol"})
+    runs = Drawn(5, FEW).section(replace(CLASS, students=48, between=0.004), faults)
+    few = [run for run in runs if run.label == "D-07"][2:]
+    section = check_section(Runs([run for run in runs if run not in few]), key=key, candidates=FEW)
+    (cause,) = section.causes
+    assert (cause.code, cause.labels) == ("bottles-exchanged", ("D-01", "D-07"))
+    assert [one.student for one in section.students if one.is_doubtful] == []
+
+
 def test_a_thermometer_puts_no_card_and_no_bath_in_doubt(key: Path) -> None:
     """Most students of one bottle had it; baths that it read seem hotter than boiling water."""
     faults = Faults(thermometer={"4": 6.0}, bath={"4": 6.0})

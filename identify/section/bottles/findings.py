@@ -133,8 +133,10 @@ class BottleFindings:
             f"they are {abs(percent):.1f} % {high_or_low(percent)}, where chance and what they "
             f"share allow {as_percent(bottle.bound):.1f} %."
         )
-        severity: Severity = "error" if bottle.count > _FEW else "warning"
         other = self._exchanged_with(bottle)
+        # Who weighed the other bottle of an exchange bears it out.
+        witnesses = bottle.count + (0 if other is None else other.count)
+        severity: Severity = "error" if witnesses > _FEW else "warning"
         if other is not None:
             return Finding(
                 "bottles-exchanged",
