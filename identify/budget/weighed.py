@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from math import hypot, inf, sqrt
 
@@ -23,11 +23,12 @@ from identify.budget.budget import (
 )
 from identify.budget.liquids import PossibleLiquids, constants_of
 from identify.budget.model import Model
-from identify.budget.readings import cooler_vapor, inputs_of
+from identify.budget.readings import Input, cooler_vapor, inputs_of
 from identify.budget.total import TotalUncertainty
 from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, Technique
 from identify.physics.arrays import Array
 
+_TRIALS_AT_ONCE = 64  # beside their some hundred inputs
 _ENDLESS = 10**9  # so many trials that nothing is left of their scatter
 
 
@@ -41,11 +42,16 @@ class WeighedMolarMass:
     Parameters
     ----------
     model : Model
+        Of all trials; without inputs where there are very many.
     technique : Technique
+    parts : tuple of Model
+        The trials a part at a time, with their inputs: what is uncertain about very many is worked
+        out from the first part, and of each from its own.
     """
 
     model: Model
     technique: Technique = AS_CLASSES_WORK
+    parts: tuple[Model, ...] = ()
 
     @classmethod
     def of(
@@ -67,10 +73,17 @@ class WeighedMolarMass:
         technique : Technique
             How well the class works beyond its instruments.
         """
-        weighing = weighing_of(trials)
-        cooler = () if technique == ALL_STATED else cooler_vapor(trials)
-        inputs = (*inputs_of(trials, assumed), *constants_of(liquids, weighing.trials), *cooler)
-        return cls(Model(weighing, liquids, inputs), technique)
+        parts = [
+            _model(trials[first : first + _TRIALS_AT_ONCE], assumed, liquids, technique)
+            for first in range(0, len(trials), _TRIALS_AT_ONCE)
+        ]
+        whole = parts[0] if len(parts) == 1 else Model(weighing_of(trials), liquids, ())
+        return cls(whole, technique, tuple(parts))
+
+    @property
+    def inputs(self) -> tuple[Input, ...]:
+        """The readings with their uncertainties, p of them."""
+        return self.parts[0].inputs
 
     @property
     def trials(self) -> int:
@@ -115,14 +128,12 @@ class WeighedMolarMass:
         return float(np.std(self.each, ddof=1)) / sqrt(self.trials)
 
     @cached_property
-    def changes(self) -> Array:
-        """What one standard uncertainty of each input changes, shape (p, k, n) [g/mol]."""
-        return self.model.first_order()
-
-    @cached_property
     def by_input(self) -> Array:
         """What one standard uncertainty of each input changes the mean by, shape (p,) [g/mol]."""
-        by_liquid = self.changes.mean(axis=1)
+        by_liquid = self.parts[0].first_order().mean(axis=1)
+        # What is read anew for each trial averages out over all of them, not over those of a part.
+        part = self.parts[0].weighing.trials
+        by_liquid[trials_entered(self.inputs) == 1] *= sqrt(part / self.trials)
         # Over the liquids, variances add up by their probabilities; the sign is that of the mean.
         sign = np.sign(by_liquid @ self.probability)
         return np.asarray(np.sqrt(by_liquid**2 @ self.probability) * sign)
@@ -142,7 +153,7 @@ class WeighedMolarMass:
         """
         if self.trials == 1:
             return 0.0
-        alone = trials_entered(self.model.inputs) == 1
+        alone = trials_entered(self.inputs) == 1
         expected = float((self.by_input[alone] ** 2).sum())
         return sqrt(max(self.scatter**2 - expected, 0.0))
 
@@ -171,7 +182,7 @@ class WeighedMolarMass:
     @cached_property
     def budget(self) -> Budget:
         """The uncertainty of the mean, input by input."""
-        return budget(self.model.inputs, self.by_input, self._further_lines(), self.total)
+        return budget(self.inputs, self.by_input, self._further_lines(), self.total)
 
     def _further_lines(self) -> Iterator[BudgetLine]:
         yield of_the_molar_mass(IDENTITY, self.by_identity, "see below")
@@ -196,7 +207,23 @@ class WeighedMolarMass:
         of_its_own : bool
             Without what all trials share, which moves none of them away from the others.
         """
-        changes = self.changes
+        return np.concatenate([self._trial_uncertainty(part, of_its_own) for part in self.parts])
+
+    def _trial_uncertainty(self, part: Model, of_its_own: bool) -> Array:
+        changes = part.first_order()
         if of_its_own:
-            changes = changes[trials_entered(self.model.inputs) < self.trials]
+            changes = changes[trials_entered(part.inputs) < part.weighing.trials]
         return np.asarray(np.sqrt((changes**2 @ self.probability).sum(axis=0)))
+
+
+def _model(
+    trials: Sequence[BenchTrial],
+    assumed: Sequence[Assumption],
+    liquids: PossibleLiquids,
+    technique: Technique,
+) -> Model:
+    """Return the model of some of the trials."""
+    of_these = [replace(one, trials=tuple(trials)) for one in assumed]
+    cooler = () if technique == ALL_STATED else cooler_vapor(trials)
+    inputs = (*inputs_of(trials, of_these), *constants_of(liquids, len(trials)), *cooler)
+    return Model(weighing_of(trials), liquids, inputs)

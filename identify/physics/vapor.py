@@ -134,9 +134,11 @@ class Weighing:
             yield self
             return
         for start in range(0, self.trials, most):
-            yield Weighing(
-                **{name: value[start : start + most] for name, value in self._readings().items()}
-            )
+            yield self.some(slice(start, start + most))
+
+    def some(self, trials: slice | NDArray[np.int64]) -> Weighing:
+        """Return the weighings of some of the trials."""
+        return Weighing(**{name: value[trials] for name, value in self._readings().items()})
 
     def _readings(self) -> dict[str, Array]:
         return {one.name: getattr(self, one.name) for one in fields(self)}

@@ -159,7 +159,7 @@ def molar_mass(
         liquids = plausible(weighed, candidates)
     pooled = WeighedMolarMass.of(trials, assumed, liquids, Technique.of(technique))
     found = _worked_out(run.label, pooled, trials, draws)
-    found = replace(found, assumed=tuple(_assumed(assumed, pooled.model.inputs, found)))
+    found = replace(found, assumed=tuple(_assumed(assumed, pooled.inputs, found)))
     findings = [
         *check(weighed, (found.value, found.standard_uncertainty)),
         *on_the_liquid(weighed, liquids, constants, found.liquid_decides),
@@ -202,7 +202,7 @@ def _worked_out(
         technique=pooled.technique,
         trials=_trials(pooled, shortcut),
         agreement=Agreement.of(pooled.each),
-        simulation=simulate(pooled, draws) if draws > 0 else None,
+        simulation=simulate(pooled, draws) if draws > 0 and len(pooled.parts) == 1 else None,
         candidates=tuple(
             Candidate(
                 name,

@@ -28,8 +28,10 @@ _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
 
 def _digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
     """Yield masses with a digit dropped, doubled or exchanged, or the point moved."""
-    written = list(_written_masses(case))
+    written, odd = list(_written_masses(case)), set(case.odd_places)
     for which, mass in enumerate(written):
+        if mass.place not in odd:
+            continue
         kilograms = mass.quantity.to("kg").value
         # The other masses of the same flask tell how many digits one has.
         others = written[:which] + written[which + 1 :]

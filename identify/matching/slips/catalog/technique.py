@@ -171,7 +171,7 @@ def _one_trial_off(case: Case) -> Iterator[Hypothesis]:
     shown = weighings.shortcut
     if count < 2 or not weighings.read.gain.any():
         return
-    for place in range(count):
+    for place in case.odd_places:
         others = np.delete(np.arange(count), place)
         mean = weighings.mean_of(others)
         among = shown[others].mean()

@@ -31,6 +31,8 @@ from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
 
 GRAMS = 1e3  # in a kilogram
+_MAX_TRIALS = 12  # of one unknown, that slips are weighed beside
+_MAX_ODD_TRIALS = 8  # among them, whose own readings are taken for slips
 
 
 @dataclass(frozen=True)
@@ -70,10 +72,40 @@ class Case:
         """The candidates."""
         return self.posterior.table
 
-    @property
+    @cached_property
+    def _considered(self) -> NDArray[np.int64]:
+        """Places of the trials among those of the bench; of many, the oddest and some others.
+
+        A file without a column of students makes one unknown of any number of rows. How a slip of
+        one of them stands beside the others, some of these tell as well as all.
+        """
+        weighing = self.bench.weighing
+        count = 0 if weighing is None else weighing.trials
+        if weighing is None or count <= _MAX_TRIALS:
+            return np.arange(count)
+        odd = _oddest(weighing)
+        others = np.setdiff1d(np.arange(count), odd)
+        spread = np.linspace(0, len(others) - 1, _MAX_TRIALS - len(odd)).astype(np.int64)
+        return np.sort(np.concatenate([odd, others[spread]]))
+
+    @cached_property
     def trials(self) -> tuple[BenchTrial, ...]:
         """The trials that were weighed, in the order of the weighings' arrays."""
-        return self.bench.trials
+        return tuple(self.bench.trials[place] for place in self._considered.tolist())
+
+    @cached_property
+    def weighing(self) -> Weighing | None:
+        """The weighings of these trials, None where there are none."""
+        weighing = self.bench.weighing
+        if weighing is None or weighing.trials == len(self._considered):
+            return weighing
+        return weighing.some(self._considered)
+
+    @cached_property
+    def odd_places(self) -> list[int]:
+        """Places of the trials that a slip of their own is looked for in: the oddest of many."""
+        assert self.weighing is not None
+        return sorted(_oddest(self.weighing).tolist())
 
     def number(self, place: int) -> int:
         """Return the number on the page of the trial at a place, from 1."""
@@ -142,12 +174,21 @@ class Case:
         return np.broadcast_to(values, (len(self.table),))[self.rows]
 
 
+def _oddest(weighing: Weighing) -> NDArray[np.int64]:
+    """Return the places of the trials that lie farthest from the middle; all of a few."""
+    found = weighing.ideal_molar_mass()
+    if len(found) <= _MAX_ODD_TRIALS:
+        return np.arange(len(found))
+    far = np.abs(found - np.median(found))
+    return np.argsort(-far, kind="stable")[:_MAX_ODD_TRIALS]
+
+
 class _CaseWeighings:
     """Weighings beside the leading candidates, with the corrections of each."""
 
     def __init__(self, case: Case) -> None:
-        assert case.bench.weighing is not None
-        self.case, self.read = case, case.bench.weighing
+        assert case.weighing is not None
+        self.case, self.read = case, case.weighing
 
     @cached_property
     def each(self) -> Array:

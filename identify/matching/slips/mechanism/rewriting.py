@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from identify.bench.trials import BenchTrial
 from identify.matching.slips.mechanism.case import GRAMS, Case
@@ -16,6 +17,7 @@ from identify.observables.weighing import relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing
 
+_MAX_NUMBERS_AT_ONCE = 1_000_000  # hypotheses times trials times candidates: 8 MB an array
 # The shortcut's molar mass is up to 40 % low, never much too high.
 _LOWEST_SHORTCUT, _HIGHEST_SHORTCUT = 0.45, 1.2
 
@@ -166,27 +168,38 @@ def hypotheses(case: Case, slips: Sequence[_SlipFunction]) -> tuple[Hypothesis, 
 
 def _compared(case: Case, rewritten: Sequence[Rewritten]) -> Iterator[Hypothesis]:
     """Yield those of the rewritten weighings that come near any leading candidate."""
-    weighings, read = case.weighings, case.weighings.read
+    read = case.weighings.read
     meant = {
         one.name: np.tile(getattr(read, one.name), (len(rewritten), 1)) for one in fields(Weighing)
     }
     for place, one in enumerate(rewritten):
         for field, values in one.changes.items():
             meant[field][place] = values
-    per_gain = (meant["bath"] / (meant["pressure"] * meant["volume"])).mean(axis=1)
-    ideal = Weighing(**meant).ideal_molar_mass()
-    shortcut = GRAMS * ideal.mean(axis=1)
+    shortcut = GRAMS * Weighing(**meant).ideal_molar_mass().mean(axis=1)
     low, high = _LOWEST_SHORTCUT * case.molar_mass.min(), _HIGHEST_SHORTCUT * case.molar_mass.max()
     near = np.flatnonzero((shortcut > low) & (shortcut < high))
-    if not len(near):
-        return
-    each, shut_out = weighings.rewritten({name: values[near] for name, values in meant.items()})
-    scatter = relative_scatter(ideal[near])
+    size = max(_MAX_NUMBERS_AT_ONCE // (read.trials * len(case.rows)), 1)
+    for start in range(0, len(near), size):
+        yield from _of_some(case, rewritten, meant, near[start : start + size])
+
+
+def _of_some(
+    case: Case,
+    rewritten: Sequence[Rewritten],
+    meant: Mapping[str, Array],
+    near: NDArray[np.int64],
+) -> Iterator[Hypothesis]:
+    """Yield some of them, as many as fit into memory with all candidates and trials."""
+    weighings, read = case.weighings, case.weighings.read
+    some = {name: values[near] for name, values in meant.items()}
+    each, shut_out = weighings.rewritten(some)
+    scatter = relative_scatter(Weighing(**some).ideal_molar_mass())
     agreeing = weighings.agreement(scatter)[:, np.newaxis]
-    baths = meant["bath"][near].mean(axis=1)
+    baths = some["bath"].mean(axis=1)
     vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
-    stretch = per_gain[near] / np.mean(read.bath / (read.pressure * read.volume))
+    per_gain = (some["bath"] / (some["pressure"] * some["volume"])).mean(axis=1)
+    stretch = per_gain / np.mean(read.bath / (read.pressure * read.volume))
     digits = stretch * [rewritten[int(which)].digit for which in near]
     fitting = weighings.density(each, shut_out.mean(axis=1), scatter, digits)
     densities = fitting * agreeing * vaporized * stretch[:, np.newaxis]
