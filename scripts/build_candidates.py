@@ -4,11 +4,11 @@
 Usage: python scripts/build_candidates.py [--out data/candidates.parquet] [--listing FILE]
                                            [--open-terms]
 
-Where the built-in table is written, its index of names is made and written beside it, and
-data/SOURCES.md is told how many values rest on collections whose terms exclude commercial use. With
---open-terms, a table is built without those collections; a match takes it with --candidates. With
---classroom, only the prior of a classroom is worked out anew, in the table as it is; with --names,
-only the index of names.
+Where the built-in table is written, its index of names and the lists of inventories and hazards are
+made and written beside it, and data/SOURCES.md is told how many values rest on collections whose
+terms exclude commercial use. With --open-terms, a table is built without those collections; a match
+takes it with --candidates. With --classroom, only the prior of a classroom is worked out anew, in
+the table as it is; with --names, only the index of names; with --lists, only the lists.
 """
 
 from __future__ import annotations
@@ -20,12 +20,13 @@ from pathlib import Path
 import numpy as np
 
 from identify.compounds.columns import TableColumns
+from identify.compounds.listed import save_lists
 from identify.compounds.naming.making import collected_names
 from identify.compounds.parquet import read_parquet
 from identify.compounds.published.build import Audit, build
 from identify.compounds.published.classroom import classroom_prior, read_courses
 from identify.compounds.published.corrections import read_corrections
-from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS
+from identify.compounds.published.literature import NON_COMMERCIAL, REFERENCE_EQUATIONS, listings
 from identify.compounds.published.vapor.virials import read_virials
 from identify.compounds.ready import save_ready
 from identify.compounds.table import CandidateTable
@@ -100,6 +101,7 @@ def main() -> None:
     parser.add_argument("--classroom", action="store_true", help="only the classroom's prior")
     parser.add_argument("--open-terms", action="store_true", help="free for commercial use too")
     parser.add_argument("--names", action="store_true", help="only the index of names")
+    parser.add_argument("--lists", action="store_true", help="only inventories and hazards")
     options = parser.parse_args()
     if options.open_terms and options.out == CANDIDATES:
         parser.error("--open-terms needs --out: the built-in table holds all collections")
@@ -109,6 +111,9 @@ def main() -> None:
         return
     if options.names:
         save_names(read_parquet(options.out), options.out.parent)
+        return
+    if options.lists:
+        save_lists(listings(), DATA)
         return
     table, audit = build(
         read_corrections(CORRECTIONS),
@@ -120,6 +125,7 @@ def main() -> None:
     if options.out == CANDIDATES:
         save_ready(read_parquet(options.out), options.out)
         save_names(table, options.out.parent)
+        save_lists(listings(), DATA)
         SOURCES.write_text(told_of_terms(SOURCES.read_text("utf-8"), table), "utf-8")
     report(table, audit)
     if options.listing:

@@ -47,9 +47,7 @@ _SHOWN = 90  # letters of a value that moved
 
 # Libraries whose versions may move a number or a text.
 LIBRARIES = (
-    "chemicals",
     "click",
-    "fluids",
     "numpy",
     "openpyxl",
     "pandas",

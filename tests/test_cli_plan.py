@@ -217,12 +217,19 @@ def test_the_list_can_be_ordered(run: Run) -> None:
     assert "What was traded" in lines
 
 
+# A bar is drawn at once, and not after a second, in which the plan may be made.
+IMPATIENT = (
+    "import sys; from identify.cli import main; from identify.cli.terminal import progress; "
+)
+IMPATIENT += "progress._PATIENCE = 0.0; sys.exit(main())"
+
+
 def on_a_terminal(*arguments: str) -> tuple[bytes, bytes]:
     """Run the command with standard error on a terminal; return both streams."""
     leader, follower = pty.openpty()
     try:
         done = subprocess.run(
-            [sys.executable, "-m", "identify", "plan", *arguments],
+            [sys.executable, "-c", IMPATIENT, "plan", *arguments],
             cwd=CHECKOUT,
             env={**os.environ, "COLUMNS": "80", "TERM": "xterm"},
             stdout=subprocess.PIPE,

@@ -9,6 +9,7 @@ import pytest
 from build_candidates import SOURCES, VIRIALS, resting_on_non_commercial, told_of_terms
 
 from identify.compounds.carcinogens import is_grave, of_the_liquid, short_lists
+from identify.compounds.listed import listing_of
 from identify.compounds.published import literature
 from identify.compounds.published.consensus import boiling_point_consensus
 from identify.compounds.published.hazards.flash_points import flash_point
@@ -83,6 +84,18 @@ def test_a_compound_that_the_table_lacks_is_looked_up():
     assert found.flash_point.value - ICE_POINT == pytest.approx(9.0, abs=0.5)
     assert found.flash_point.source == "IEC 60079-20-1 (2010), WIKIDATA, NFPA 497 (2008)"
     assert np.isnan(looked_up("67-56-1", "CO", np.nan).flash_point.value)
+
+
+def test_the_lists_are_what_the_script_makes():
+    made = literature.listings()
+    for number in [*sorted(made)[::40], *(one for one in made if made[one].carcinogen)]:
+        wanted = made[number]
+        found = listing_of(str(number))
+        assert found.flash_points == wanted.flash_points
+        assert (found.inventories, found.carcinogen) == (wanted.inventories, wanted.carcinogen)
+        assert found.exposure_limit_ppm == pytest.approx(wanted.exposure_limit_ppm, nan_ok=True)
+    for number in (min(made) - 1, max(made) + 1):
+        assert listing_of(str(number)).inventories == 0
 
 
 # ------------------------------------------------------------------------------ carcinogen lists

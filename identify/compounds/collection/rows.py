@@ -288,9 +288,9 @@ def _inventories(cas: str) -> float:
     """Return how many regulatory inventories list a compound, 0 where its number is not known."""
     if not cas:
         return 0.0
-    from identify.compounds.published.literature import inventories_listing
+    from identify.compounds.listed import listing_of
 
-    return float(inventories_listing(cas))
+    return float(listing_of(cas).inventories)
 
 
 def _described(mol: Any) -> dict[str, str | float]:

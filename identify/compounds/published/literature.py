@@ -5,20 +5,30 @@ from __future__ import annotations
 import csv
 import gzip
 import math
+import re
+from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib import resources
 from typing import Any
 
-import chemicals
 import numpy as np
-from chemicals import safety, vapor_pressure, volume
-from chemicals.identifiers import CAS_to_int, pubchem_db
 
 from identify.compounds.carcinogens import AS_DRUNK
+from identify.compounds.listed import Listing
 from identify.compounds.published.consensus import WITNESSES
 from identify.physics.arrays import Array
+
+try:
+    import chemicals
+    from chemicals import safety, vapor_pressure, volume
+    from chemicals.identifiers import CAS_to_int, int_to_CAS, pubchem_db
+except ImportError:
+    raise ImportError(
+        "the built-in table is made with the library chemicals: "
+        "pip install 'identify-unknown[build]'"
+    ) from None
 
 # Collections fitted to, or read off, the reference equations of state.
 REFERENCE_EQUATIONS = ("HEOS",)
@@ -353,3 +363,36 @@ def inventories_listing(cas: str) -> int:
     """Return how many of the six regulatory inventories list a CAS number."""
     number = CAS_to_int(cas)
     return sum(number in inventory for inventory in _commerce_inventories())
+
+
+def listings() -> dict[int, Listing]:
+    """Return what the lists say of every compound on one of them, by CAS number without hyphens."""
+    inventories = Counter(number for each in _commerce_inventories() for number in each)
+    safety.T_flash_methods(_ANY), safety.TWA_methods(_ANY), safety.Carcinogen(_ANY)  # loads them
+    tables = [*safety.Tflash_sources.values(), safety.IARC_data, safety.NTP_data]
+    named = {
+        cas if isinstance(cas, str) else int_to_CAS(cas)
+        for keys in (*(table.index for table in tables), safety.Ontario_exposure_limits_dict)
+        for cas in keys
+        if not isinstance(cas, str) or _CAS.fullmatch(cas)  # a list has remnants of a remark
+    }
+    listed = {CAS_to_int(cas): _hazards(cas) for cas in named}
+    numbers = {*inventories, *listed}
+    every = {
+        number: replace(listed.get(number, Listing()), inventories=inventories[number])
+        for number in numbers
+    }
+    return {number: one for number, one in every.items() if one != Listing()}
+
+
+_ANY = "64-17-5"
+_CAS = re.compile(r"\d+-\d\d-\d")
+
+
+def _hazards(cas: str) -> Listing:
+    limit = exposure_limit(cas)
+    return Listing(
+        carcinogen=carcinogen_lists(cas),
+        exposure_limit_ppm=math.nan if limit is None else limit.value,
+        flash_points=flash_points(cas),
+    )
