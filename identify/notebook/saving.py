@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -29,6 +31,9 @@ def harmless(text: str) -> str:
 def written_beside(target: Path) -> Iterator[Path]:
     """Give a temporary neighbor to write to, which takes the target's name when that went well.
 
+    Until then only its owner can read it. A new file gets the permissions that the umask leaves;
+    one that is replaced keeps its own, so that what was private stays so. A link is followed.
+
     Parameters
     ----------
     target : Path
@@ -37,7 +42,7 @@ def written_beside(target: Path) -> Iterator[Path]:
     Raises
     ------
     OSError
-        If its folder is missing, or nothing can be written there.
+        If its folder is missing, nothing can be written there, or a device or folder is.
 
     Examples
     --------
@@ -47,15 +52,31 @@ def written_beside(target: Path) -> Iterator[Path]:
     ...     Path(folder, "note.txt").read_text()
     'dry'
     """
-    handle, name = tempfile.mkstemp(dir=target.parent, suffix=target.suffix)
+    meant = Path(os.path.realpath(target)) if target.is_symlink() else target
+    permissions = _permissions(meant)
+    handle, name = tempfile.mkstemp(dir=meant.parent, suffix=target.suffix)
     os.close(handle)
     try:
         yield Path(name)
-        os.chmod(name, 0o644)
-        os.replace(name, target)
+        os.chmod(name, permissions)
+        os.replace(name, meant)
     except BaseException:
         Path(name).unlink(missing_ok=True)
         raise
+
+
+def _permissions(target: Path) -> int:
+    """Return those of the file that is there, or of a new one."""
+    try:
+        there = target.stat().st_mode
+    except FileNotFoundError:
+        # It can only be asked for by setting it; another file that begins meanwhile is private.
+        umask = os.umask(0o077)
+        os.umask(umask)
+        return 0o666 & ~umask
+    if not stat.S_ISREG(there):
+        raise OSError(errno.EINVAL, "is not a file that can be replaced", str(target))
+    return stat.S_IMODE(there)
 
 
 @contextmanager

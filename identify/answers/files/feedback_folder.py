@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from identify.answers.feedback import feedback_pages
 from identify.answers.files.names import distinct_names
+from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
     from identify.section.result import SectionResult
@@ -65,7 +66,8 @@ def write_feedback(
         (beside / ALL).write_bytes(feedback_pdf(pages))
         folder.mkdir(exist_ok=True)
         for name in (*names, ALL):
-            (beside / name).replace(folder / name)
+            with written_beside(folder / name) as whole:
+                shutil.move(beside / name, whole)  # a link may lead to another disk
     finally:
         shutil.rmtree(beside, ignore_errors=True)
     return [folder / name for name in (*names, ALL)]

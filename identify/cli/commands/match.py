@@ -129,7 +129,7 @@ def match_command(
             return match_page([answered[at] for at in places], used, output.top, row)
 
         with working("Drawing") if output.report or reasons.plot else nullcontext():
-            draw(answered, (output.top, row), reasons, matcher, faults)
+            draw(answered, (output.top, row), reasons, matcher, inputs, faults)
             write_pages(page, [run for run, _ in answered], output, inputs, faults)
     return _status(answered, judgment, faults)
 

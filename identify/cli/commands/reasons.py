@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from identify.answers.files.names import SharedNameError, named_files
 from identify.answers.pictures import MOST_COMPOUNDS, PLOT_KINDS
 from identify.cli.options.options import Reasons
+from identify.cli.options.targets import check_target, has_other_ending
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import Faults
 
@@ -57,6 +58,7 @@ def draw(
     shown: tuple[int, int | None],
     reasons: Reasons,
     matcher: Matcher,
+    inputs: Sequence[Path | None],
     faults: Faults,
 ) -> None:
     """Draw the first compounds of each answer, where a plot is asked for.
@@ -68,12 +70,14 @@ def draw(
         Compounds printed at most, and the row of the one explained, which is drawn too.
     reasons : Reasons
     matcher : Matcher
+    inputs : sequence of Path or None
+        What was read, and must not be drawn over.
     faults : Faults
         Told of what cannot be drawn or written.
     """
     if reasons.plot is None or not answered:
         return
-    targets = _targets(reasons.plot, [run for run, _ in answered], faults)
+    targets = _targets(reasons.plot, [run for run, _ in answered], inputs, faults)
     if not targets:
         return
     from identify.answers.pictures.plots import deviation_figure, save
@@ -91,19 +95,20 @@ def draw(
             faults(f"--plot: {run.label}: {error}")
 
 
-def _targets(plot: Path, runs: Sequence[Measurement], faults: Faults) -> list[Path]:
+def _targets(
+    plot: Path, runs: Sequence[Measurement], inputs: Sequence[Path | None], faults: Faults
+) -> list[Path]:
     """Return a file for each run, none where the name will not do."""
-    if plot.suffix.lower().removeprefix(".") not in PLOT_KINDS:
-        kinds = ", ".join(f".{kind}" for kind in PLOT_KINDS)
-        faults(f'--plot: "{plot}" ends in none of {kinds}; the ending decides what is written')
+    endings, before = [f".{kind}" for kind in PLOT_KINDS], faults.count
+    if has_other_ending("--plot", plot, endings, faults):
         return []
     try:
         targets = list(named_files(plot, runs, "drawn into"))
     except SharedNameError as error:
         faults(f"--plot: {error}")
         return []
-    for folder in {target.parent: None for target in targets}:
-        if not folder.is_dir():
-            faults(f"--plot: {folder}: there is no such folder; make it first")
+    for target in targets:
+        check_target("--plot", target, endings, inputs, faults)
+        if faults.count > before:  # the others would mostly say the same
             return []
     return targets

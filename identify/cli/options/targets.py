@@ -57,7 +57,7 @@ def check_target(
     """
     if target is None:
         return
-    if _has_other_ending(name, target, endings, faults):
+    if has_other_ending(name, target, endings, faults):
         return
     if not target.parent.is_dir():
         faults(f"{name}: {target.parent}: there is no such folder; make it first")
@@ -67,7 +67,8 @@ def check_target(
         faults(f"{name}: {target}: is what is read here, and would be lost; give another name")
 
 
-def _has_other_ending(name: str, target: Path, endings: Sequence[str], faults: Faults) -> bool:
+def has_other_ending(name: str, target: Path, endings: Sequence[str], faults: Faults) -> bool:
+    """Say whether a name has none of the endings, which is a fault."""
     if target.suffix.lower() in endings:
         return False
     ways = "none of " + ", ".join(endings) if len(endings) > 1 else f"no {endings[0]}"
@@ -95,7 +96,7 @@ def check_page(
     elif instead:
         faults(f'--report: "{report}" names more than one page, and here is one; {instead}')
     else:  # its files are known, and checked, once the runs are read
-        _has_other_ending("--report", report, _PAGE_ENDINGS, faults)
+        has_other_ending("--report", report, _PAGE_ENDINGS, faults)
 
 
 def check_folder(name: str, folder: Path | None, faults: Faults) -> None:

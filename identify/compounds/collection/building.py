@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shutil
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import asdict, dataclass, field
@@ -182,8 +183,11 @@ def _merged(
         elif merging.merged.rows:
             table = merging.write_table(folder.table.with_suffix(".parquet"))
         listed.result()
-    if table is not None:
+    if table is not None and table.is_dir():
         os.replace(table, out)
+    elif table is not None:
+        with written_beside(out) as whole:
+            shutil.move(table, whole)  # a link may lead to another disk
     return Built(merging.merged.rows, dict(merging.merged.counts), out, set_aside)
 
 

@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from identify.cli.options.options import WrittenAs, takes
+from identify.cli.options.targets import same_file
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
@@ -59,6 +60,8 @@ def index_command(indexed: _Indexed) -> int:
         if not table.is_dir():
             if out.suffix != INDEX_ENDING:
                 raise TableError(f"{out}: an index ends in {INDEX_ENDING}")
+            if same_file(table, out):
+                raise TableError(f"{out}: is what is read here, and would be lost")
             write_index([table], out)
         else:
             parts = PartitionedTable.open(table)
