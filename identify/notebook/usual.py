@@ -72,8 +72,11 @@ class Plausible:
         return min(fit, key=self._far_from_usual, default=None)
 
     def _far_from_usual(self, quantity: Quantity) -> float:
-        # As a ratio of SI units: a temperature in degrees Celsius may be zero, or below.
-        ratio = _si(quantity.value, quantity.unit) / _si(self.usual, self.units[0])
+        read, usual = _si(quantity.value, quantity.unit), _si(self.usual, self.units[0])
+        # Degrees Celsius may be zero, or below: temperatures differ by kelvins.
+        if known_unit(self.units[0]).dimension == "temperature":
+            return abs(read - usual)
+        ratio = read / usual
         return abs(log(ratio)) if ratio > 0.0 else inf  # below the sea
 
 
