@@ -340,7 +340,7 @@ def test_failure_inside_is_one_line(run: Run, monkeypatch: pytest.MonkeyPatch) -
 
     monkeypatch.setattr("identify.cli.commands.match.runs_given", fail)
     outcome = run("match", *ETHANOL)
-    assert outcome.status == 2
+    assert outcome.status == 3
     assert outcome.complaints.splitlines() == [
         "the program itself failed (RuntimeError: no luck); please report it"
     ]

@@ -13,6 +13,7 @@ from typer.core import TyperGroup
 from typer.main import get_command
 
 from identify.cli.terminal.streams import (
+    FAILED,
     INTERRUPTED,
     UNUSABLE,
     complain,
@@ -20,6 +21,7 @@ from identify.cli.terminal.streams import (
     output_failed,
     prepare_streams,
 )
+from identify.notebook.errors import program_failed
 
 PROGRAM = "identify-unknown"
 
@@ -131,8 +133,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     -------
     int
         0 done; 1 ``--strict`` found faults; 2 unusable input, each fault in one line on standard
-        error; 130 interrupted from the keyboard, or asked to end; 141 the reader of a pipe went
-        away.
+        error; 3 the program itself failed; 130 interrupted from the keyboard, or asked to end;
+        141 the reader of a pipe went away.
     """
     prepare_streams()
     given = None if arguments is None else list(arguments)
@@ -147,18 +149,18 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except OSError as error:
         return output_failed(error)
     except Exception as error:
-        _complain_about_usage(error)
-        return UNUSABLE
+        return _usage_or_failure(error)
     return status if isinstance(status, int) else 0
 
 
-def _complain_about_usage(error: Exception) -> None:
+def _usage_or_failure(error: Exception) -> int:
     # Errors about options carry their text in format_message, in every version of typer.
     describe = getattr(error, "format_message", None)
     if describe is None:
-        complain(f"the program itself failed ({type(error).__name__}: {error}); please report it")
-        return
+        complain(program_failed(error))
+        return FAILED
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else PROGRAM
     said = describe().removeprefix("Value error, ").rstrip(".?")
     complain(f"{command}: {said}; see {command} --help")
+    return UNUSABLE

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 from identify.compounds.collection.manifest import TablePart
 from identify.large.large_table import ShareOfPart, ShareOut
 from identify.large.shares import PartShare
+from identify.notebook.errors import WorkStopped
 from identify.tables.faults import TableError
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ _POLL_INTERVAL = 1.0  # seconds between two looks whether there are workers
 _RETRIES = 3  # of a part whose worker was lost
 
 
-class ClusterError(RuntimeError):
+class ClusterError(WorkStopped):
     """A cluster that cannot be used, or lost its work; says why in one line."""
 
 

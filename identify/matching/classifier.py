@@ -18,10 +18,11 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, kept_matcher
 from identify.matching.posterior import Posterior
+from identify.matching.ranking import warned
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
-from identify.notebook.errors import UnusableInput
+from identify.notebook.errors import RunFault, UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
@@ -166,7 +167,8 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         Returns
         -------
         array, shape (n_samples, n_classes)
-            In the order of ``classes_``; rows sum to one.
+            In the order of ``classes_``; rows sum to one. A row at which the program itself failed
+            is NaN, and warned of.
 
         Raises
         ------
@@ -183,12 +185,13 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
     def predict(self, X: pd.DataFrame | ArrayLike) -> NDArray[np.str_]:
         """Return the most probable class of each unknown, shape (n_samples,).
 
+        An empty text stands for a row at which the program itself failed; it is warned of.
         Parameters and errors are those of `predict_proba`.
         """
         check_is_fitted(self, "classes_")
         # One row at a time: those of a thousand unknowns together fill 100 MB.
-        chosen = [int(row.argmax()) for row in self._probabilities(X)]
-        named: NDArray[np.str_] = self.classes_[chosen]
+        answers = [_chosen(row) for row in self._probabilities(X)]
+        named: NDArray[np.str_] = np.append(self.classes_, "")[answers]
         return named
 
     def __sklearn_tags__(self) -> Any:
@@ -207,13 +210,21 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         """Yield the probability of each class, row by row."""
         runs = _runs(self._frame(X), self.feature_names_in_.tolist())
         matcher = self._matcher()
+        failed: list[RunFault] = []
         for run in runs:
-            as_read = Posterior.of(matcher.evidence(Bench.of(run)))
-            posterior = search(run, as_read).posterior
-            shares = np.append(posterior.probability, posterior.none_of_these)
-            summed = np.zeros(len(self.classes_))
-            np.add.at(summed, self._class_of, shares)
-            yield summed
+            try:
+                yield self._of_classes(run, matcher)
+            except Exception as error:
+                failed.append(RunFault.of(f"X, {run.label}", error))
+                yield np.full(len(self.classes_), np.nan)
+        warned(failed)
+
+    def _of_classes(self, run: Measurement, matcher: Matcher) -> NDArray[np.float64]:
+        posterior = search(run, Posterior.of(matcher.evidence(Bench.of(run)))).posterior
+        shares = np.append(posterior.probability, posterior.none_of_these)
+        summed = np.zeros(len(self.classes_))
+        np.add.at(summed, self._class_of, shares)
+        return summed
 
     def _frame(self, X: object) -> pd.DataFrame:
         """Return X as it is where it has named columns, else under those given beforehand."""
@@ -266,6 +277,11 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
                     f'y, row {row}: "{name}" is not a candidate by its {self.identifier}; use '
                     f'"{NONE_OF_THESE}" for a liquid that is not in the table'
                 )
+
+
+def _chosen(probabilities: NDArray[np.float64]) -> int:
+    """Return the place of the most probable class, -1 where there is no answer."""
+    return -1 if np.isnan(probabilities[0]) else int(probabilities.argmax())
 
 
 def _runs(frame: pd.DataFrame, columns: Sequence[str] | None = None) -> Sequence[Measurement]:

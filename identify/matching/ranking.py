@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import chain
 from typing import TYPE_CHECKING, Any, TypeAlias, cast
@@ -23,6 +23,7 @@ from identify.matching.ranked import ranking_of, rows_shown, verdict
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
+from identify.notebook.errors import RunFault
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
@@ -129,7 +130,8 @@ def match_many(
         One block an unknown in the order given, one row a candidate: ``label rank name cas
         inchikey formula molar_mass boiling_point_C probability plausible none_of_these verdict
         student``. Findings are left to `match`. Rows that could not be used, of a frame or of what
-        `read_runs` gave, are in ``.attrs["faults"]``, one line each, and are warned of. What the
+        `read_runs` gave, and unknowns at which the program failed are in ``.attrs["faults"]``, one
+        line each, and are warned of; all others are answered. What the
         columns of a frame were read as is in ``.attrs["told"]``, where they are not worded as in
         the guide.
 
@@ -141,16 +143,33 @@ def match_many(
     """
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     runs, attrs = _runs(runs_or_frame)
-    watched = _watched(runs) if progress else runs
     large = large_table(candidates)
-    if large is not None:
-        blocks = [_Block.of(match_large(run, large, settings)) for run in watched]
-    else:
-        matcher = matcher_of(candidates, settings)
-        blocks = [_block(run, matcher) for run in watched]
-    frame = _long_frame(runs, blocks)
+    matcher = matcher_of(candidates, settings) if large is None else None
+
+    def matched(run: Measurement) -> _Block:
+        if matcher is not None:
+            return _block(run, matcher)
+        return _Block.of(match_large(run, cast(LargeTable, large), settings))
+
+    answered, failed = _answered(_watched(runs) if progress else runs, matched)
+    attrs["faults"] += warned(failed)
+    frame = _long_frame([run for run, _ in answered], [block for _, block in answered])
     frame.attrs |= {name: lines for name, lines in attrs.items() if lines}
     return frame
+
+
+def _answered(
+    runs: Iterable[Measurement], matched: Callable[[Measurement], _Block]
+) -> tuple[list[tuple[Measurement, _Block]], list[RunFault]]:
+    """Match each run, and say of which there is no answer: the others have theirs."""
+    answered: list[tuple[Measurement, _Block]] = []
+    failed: list[RunFault] = []
+    for run in runs:
+        try:
+            answered.append((run, matched(run)))
+        except Exception as error:
+            failed.append(RunFault.of(run.place, error))
+    return answered, failed
 
 
 def matcher_of(candidates: Candidates | None, settings: MatchSettings) -> Matcher:

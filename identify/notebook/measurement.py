@@ -38,10 +38,19 @@ _WORDS = usual.BATH_WORDS | usual.ROOM_WORDS
 
 @dataclass(frozen=True)
 class Source:
-    """Where a measurement was read: file, and row of a table (its header is row 1)."""
+    """Where a measurement was read: file, and row of a table (its header is row 1).
+
+    Examples
+    --------
+    >>> print(Source("section.csv", 14))
+    section.csv, row 14
+    """
 
     file: str = ""
     row: int | None = None
+
+    def __str__(self) -> str:
+        return self.file if self.row is None else f"{self.file}, row {self.row}"
 
 
 @dataclass(frozen=True)
@@ -359,6 +368,11 @@ class Measurement:
             object.__setattr__(self, "percent", percent)
         if self.molar_mass is None and self.vapor_density is not None:
             object.__setattr__(self, "molar_mass", self.vapor_density.to("g/mol"))
+
+    @property
+    def place(self) -> str:
+        """Where it was read, and its label: what stands before whatever is said of it."""
+        return ", ".join(filter(None, (str(self.source), self.label)))
 
     @property
     def is_burned(self) -> bool:

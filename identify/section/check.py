@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.matching.answer import Ranking
+from identify.matching.evidence import Matcher
 from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
@@ -24,6 +25,7 @@ from identify.section.returned import feedback_of
 from identify.section.runs import StudentRun
 from identify.section.section import Section
 from identify.section.unread import (
+    as_far_as_possible,
     file_findings,
     rows_set_aside,
     with_row_faults,
@@ -87,16 +89,9 @@ def check_section(
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     matcher = matcher_of(candidates, settings)
     known = Key() if key is None else read_key(table_source(key), matcher.table)
-    student_runs = [
-        StudentRun.of(index, measurement, rows)
-        for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
-    ]
-    section = Section(student_runs, matcher, known)
-    rankings: dict[int, Ranking] = {}
-    for index, ranking in section.rankings(SectionMatcher(matcher)):
-        rankings[index] = ranking
-        if progress is not None:
-            progress(len(rankings))
+    read, failed, (section, rankings) = as_far_as_possible(
+        read, lambda runs: _worked_out(runs, matcher, known, progress)
+    )
     set_aside = tuple(rows_set_aside(read))
     results = list(with_row_faults(section.students(rankings), read))
     students = with_those_unread(results, set_aside, known, matcher.outside)
@@ -113,7 +108,25 @@ def check_section(
         columns=read.headings,
         told=tuple(filter(None, (*read.told, known.told))),
         precision=section.precision(),
+        failed=failed,
     )
+
+
+def _worked_out(
+    read: Runs, matcher: Matcher, key: Key, progress: Callable[[int], None] | None
+) -> tuple[Section, dict[int, Ranking]]:
+    """Work out a section, and the ranking of each of its runs."""
+    student_runs = [
+        StudentRun.of(index, measurement, rows)
+        for index, (measurement, rows) in enumerate(zip(read, read.rows_of, strict=True))
+    ]
+    section = Section(student_runs, matcher, key)
+    rankings: dict[int, Ranking] = {}
+    for index, ranking in section.rankings(SectionMatcher(matcher)):
+        rankings[index] = ranking
+        if progress is not None:
+            progress(len(rankings))
+    return section, rankings
 
 
 def _alike(students: Sequence[StudentResult], key: Key) -> Iterator[Finding]:

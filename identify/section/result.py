@@ -9,6 +9,7 @@ from typing import Any
 
 from identify.bench.bench import Bench
 from identify.matching.answer import MolarMass, Ranking
+from identify.notebook.errors import RunFault
 from identify.notebook.findings import Finding, Severity
 from identify.notebook.measurement import Measurement
 from identify.notebook.serializing import OMITTED, Serializable, plain
@@ -312,6 +313,8 @@ class SectionResult(Serializable, Shown):
         each.
     precision : ClassPrecision or None
         How well the class weighs; None where too few weighed a known liquid.
+    failed : tuple of RunFault
+        Of the runs at which the program itself failed; their rows are among those set aside.
     """
 
     file: str
@@ -324,6 +327,7 @@ class SectionResult(Serializable, Shown):
     columns: HeadingsRead = field(default_factory=HeadingsRead)
     told: tuple[str, ...] = field(default=(), metadata=OMITTED)
     precision: ClassPrecision | None = None
+    failed: tuple[RunFault, ...] = field(default=(), metadata=OMITTED)
 
     main_table = "students"
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
 from identify.matching.answer import Ranking
+from identify.notebook.errors import RunFault
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
 from identify.section.key import Key, folded_label
@@ -14,10 +16,46 @@ from identify.section.result import RowSetAside, StudentResult
 from identify.section.wording import sentence
 from identify.tables import Fault, Runs
 
+_T = TypeVar("_T")
 _MAX_FILE_FAULTS = 20  # that are told, of those that belong to no student
 _MAX_ROWS_IN_SENTENCE = 3
 _NAME_THEM = "Add a column that names the student, or the group, of each row; check again."
 _CORRECT = "Correct the file, and run the check again; this part of it was not used."
+
+
+def as_far_as_possible(
+    read: Runs, work: Callable[[Runs], _T]
+) -> tuple[Runs, tuple[RunFault, ...], _T]:
+    """Work out a section; where the program fails, without the runs at which it fails alone.
+
+    Parameters
+    ----------
+    read : Runs
+    work : callable
+        Works out what it is given.
+
+    Returns
+    -------
+    read : Runs
+        What was worked out; the rows of the others are set aside.
+    failed : tuple of RunFault
+        Of these runs.
+    found
+        What ``work`` gave.
+    """
+    try:
+        return read, (), work(read)
+    except Exception:
+        failed = {}
+        for index, run in enumerate(read):
+            try:
+                work(read.only([index]))
+            except Exception as error:
+                failed[index] = RunFault.of(run.place, error)
+        if not failed:  # no run is to blame
+            raise
+    rest = read.only([index for index in range(len(read)) if index not in failed], failed)
+    return rest, tuple(failed.values()), work(rest)
 
 
 def rows_set_aside(read: Runs) -> Iterator[RowSetAside]:

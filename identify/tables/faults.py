@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
 from typing import overload
 
-from identify.notebook.errors import UnusableInput
+from identify.notebook.errors import RunFault, UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
@@ -188,6 +188,32 @@ class Runs(Sequence[Measurement]):
         for fault in self.row_faults:
             reasons.setdefault(fault.row, []).append(fault.reason)
         return tuple((row, "; ".join(reasons[row])) for row in self.rows if row not in used)
+
+    def only(self, kept: Sequence[int], failed: Mapping[int, RunFault] | None = None) -> Runs:
+        """Return some of the measurements, and the rows of those that failed set aside.
+
+        Parameters
+        ----------
+        kept : sequence of int
+            Indices.
+        failed : mapping of int to RunFault, optional
+            By index.
+        """
+        faults = [
+            Fault(str(self.path or ""), row, "", "", why.reason, run.label, run.student)
+            for index, why in (failed or {}).items()
+            for run in [self[index]]
+            for row in self.rows_of[index] or [None]
+        ]
+        return Runs(
+            [self[index] for index in kept],
+            [*self.faults, *faults],
+            self.path,
+            self.rows,
+            [self.rows_of[index] for index in kept],
+            self.headings,
+            self.notes,
+        )
 
     @overload
     def __getitem__(self, index: int) -> Measurement: ...

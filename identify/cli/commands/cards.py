@@ -87,7 +87,7 @@ def cards_command(stock: _StockFile, wanted: _CardFiles) -> int:
         return UNUSABLE
     written = _written(deck, wanted, faults)
     _list(deck, written, wanted)
-    return UNUSABLE if faults.count else 0
+    return faults.status
 
 
 def _check_files(stock: Path, wanted: _CardFiles, faults: Faults) -> None:

@@ -90,7 +90,7 @@ def check_stock_command(
     _write(check, stock, copied)
     write_page(lambda: _html(check), page, faults)
     if faults.count:
-        return UNUSABLE
+        return faults.status
     return FAULTS_FOUND if check.is_wrong else 0
 
 

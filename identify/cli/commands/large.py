@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from identify.cli.options.options import Reasons, Text, option
-from identify.cli.options.records import origin
 from identify.cli.terminal.progress import with_progress
 from identify.cli.terminal.streams import Faults
+from identify.notebook.errors import RunFault
 
 if TYPE_CHECKING:
     from identify.cli.options.targets import PageOut
@@ -45,8 +45,8 @@ def answers(
     for run in with_progress(runs, "Matching"):
         try:
             answered.append((run, match(run)))
-        except ValueError as error:
-            faults(f"{origin(run)}, {run.label}: {error}")
+        except Exception as error:
+            faults(RunFault.of(run.place, error))
     return answered
 
 

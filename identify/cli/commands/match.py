@@ -28,7 +28,7 @@ from identify.cli.options.options import (
     Reasons,
     takes,
 )
-from identify.cli.options.records import origin, runs_given
+from identify.cli.options.records import runs_given
 from identify.cli.options.targets import PageOut, check_page, write_pages
 from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
@@ -171,7 +171,7 @@ def _status(
     answered: Sequence[tuple[Measurement, Ranking]], judgment: Judgment, faults: Faults
 ) -> int:
     if faults.count:
-        return UNUSABLE
+        return faults.status
     return FAULTS_FOUND if judgment.strict and any(_doubtful(r) for _, r in answered) else 0
 
 
@@ -237,7 +237,7 @@ def _lines(
 
     several = len(answered) > 1
     for (run, ranking), explanation in zip(answered, why, strict=True):
-        place = ", ".join(filter(None, (run.student, origin(run) if several else "")))
+        place = ", ".join(filter(None, (run.student, str(run.source) if several else "")))
         yield from (*ranking_lines(ranking, page, top, place), "")
         if explanation is not None:
             yield from (*explanation_lines(explanation, page), "")

@@ -17,13 +17,14 @@ from identify.cli.options.options import (
     option,
     takes,
 )
-from identify.cli.options.records import origin, runs_given
+from identify.cli.options.records import runs_given
 from identify.cli.options.tolerances import technique_given
 from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.progress import with_progress
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
 from identify.cli.terminal.working import page_lines
+from identify.notebook.errors import RunFault
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -92,19 +93,24 @@ def molar_mass_command(
                 continue  # what is missing is said already
             try:
                 found = molar_mass(run, liquid.as_name, constants, table, technique=technique)
-            except ValueError as error:
+            except Exception as error:
                 option_name = _option_at_fault(error)
                 if option_name:
                     faults(f"{option_name}: {error}")
                     break  # the other runs would say the same
-                is_said = _is_unread(run) and (run.source.file, run.label) in _faulty(faults)
-                if not is_said or getattr(error, "shortcut", None) is not None:
-                    faults(f"{origin(run)}, {run.label}: {error}")
+                _say(RunFault.of(run.place, error), error, run, faults)
             else:
                 worked.append((run, found))
     if worked:
         _write(worked, shown)
-    return UNUSABLE if faults.count else 0
+    return faults.status
+
+
+def _say(fault: RunFault, error: Exception, run: Measurement, faults: Faults) -> None:
+    """Report why a run has no molar mass, unless what it lacks is said already."""
+    is_said = _is_unread(run) and (run.source.file, run.label) in _faulty(faults)
+    if fault.of_program or not is_said or getattr(error, "shortcut", None) is not None:
+        faults(fault)
 
 
 def _of_vapor(weighings: Weighings, liquid: _KnownLiquid) -> tuple[Weighings, _KnownLiquid]:
@@ -127,7 +133,7 @@ def _faulty(faults: Faults) -> set[tuple[str, str]]:
     return {(one.file, one.label) for one in faults.said if isinstance(one, Fault)}
 
 
-def _option_at_fault(error: ValueError) -> str:
+def _option_at_fault(error: Exception) -> str:
     """Return the option on the liquid that an error is about; empty where it is about a run."""
     from identify.compounds.naming.lookup import NameFault
     from identify.notebook.quantities import QuantityError
@@ -168,7 +174,7 @@ def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Work) -
 
     def lines(page: Page) -> Iterator[str]:
         for run, found in worked:
-            place = origin(run) if len(worked) > 1 else ""
+            place = str(run.source) if len(worked) > 1 else ""
             yield from molar_mass_lines(run, found, place, page)
             yield from (*page_lines(found, (), page, shown.show_work), "")
         yield from ending_lines(page, molar_mass_answer([found for _, found in worked], page))

@@ -242,7 +242,7 @@ def plan_command(
         faults(error)
         return UNUSABLE
     _write(plan, choice.format, str(choice.stock) if choice.stock is not None else "")
-    return UNUSABLE if faults.count else 0
+    return faults.status
 
 
 def _precision(reading: Instruments, faults: Faults) -> Precision | None:

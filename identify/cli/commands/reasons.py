@@ -12,6 +12,7 @@ from identify.cli.options.options import Reasons
 from identify.cli.options.targets import check_target, has_other_ending
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import Faults
+from identify.notebook.errors import RunFault
 
 if TYPE_CHECKING:
     from identify.matching.answer import Ranking
@@ -46,11 +47,14 @@ def explanations(
         return [None] * len(runs)
     from identify.matching.explain.explanation import explain_row
 
-    try:
-        return [explain_row(run, row, matcher) for run in runs]
-    except ValueError as fault:
-        faults(f"--explain: {fault}")
-        return [None] * len(runs)
+    def explained(run: Measurement) -> Explanation | None:
+        try:
+            return explain_row(run, row, matcher)
+        except Exception as error:
+            faults(RunFault.of(f"--explain: {run.place}", error))
+            return None
+
+    return [explained(run) for run in runs]
 
 
 def draw(
@@ -91,8 +95,8 @@ def draw(
             save(deviation_figure(run, matcher, rows), target)
         except OSError as error:
             faults(f"--plot: {target}: {error.strerror or error}")
-        except ValueError as error:
-            faults(f"--plot: {run.label}: {error}")
+        except Exception as error:
+            faults(RunFault.of(f"--plot: {run.label}", error))
 
 
 def _targets(

@@ -137,7 +137,7 @@ def section_command(
             write_page(lambda: section_page(section), page, faults)
             _give_back(section, output.feedback, inputs, faults)
     if faults.count:
-        return UNUSABLE
+        return faults.status
     return FAULTS_FOUND if judgment.strict and _has_errors(section) else 0
 
 
@@ -174,6 +174,8 @@ def _checked(
         return None
     for line in section.told:
         complain(line)
+    for failed in section.failed:
+        faults(failed)
     for finding in section.findings:
         if finding.code == "key-row-unusable":
             faults(finding.message)

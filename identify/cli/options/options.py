@@ -15,6 +15,7 @@ import typer
 
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import (
+    FAILED,
     INTERRUPTED,
     READER_GONE,
     UNUSABLE,
@@ -22,6 +23,7 @@ from identify.cli.terminal.streams import (
     leave_pipe,
     output_failed,
 )
+from identify.notebook.errors import program_failed
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
 
 
@@ -420,5 +422,5 @@ def _guarded(command: Callable[[], int]) -> int:
         # Standard usage errors of typer are not ours to reword here.
         if hasattr(error, "format_message"):
             raise
-        complain(f"the program itself failed ({type(error).__name__}: {error}); please report it")
-        return UNUSABLE
+        complain(program_failed(error))
+        return FAILED

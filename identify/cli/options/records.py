@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from identify.cli.options.options import Weighings
 from identify.cli.terminal.streams import Faults, complain
+from identify.notebook.errors import RunFault, UnusableInput
 
 if TYPE_CHECKING:
     from identify.notebook.measurement import Measurement
@@ -35,18 +36,15 @@ def _file_runs(path: Path, faults: Faults) -> Iterable[Measurement]:
 
     try:
         runs = read_runs(path)
-    except (OSError, ValueError) as error:
+    except (OSError, UnusableInput) as error:
         reason = getattr(error, "strerror", None) or str(error)
         faults(reason if str(path) in reason else f"{path}: {reason}")
+        return []
+    except Exception as error:
+        faults(RunFault.of(str(path), error))
         return []
     for line in runs.told:
         complain(line)
     for fault in runs.faults:
         faults(fault)
     return runs
-
-
-def origin(run: Measurement) -> str:
-    """Return where a run was read: file and, in a table, row."""
-    row = f", row {run.source.row}" if run.source.row is not None else ""
-    return f"{run.source.file}{row}"

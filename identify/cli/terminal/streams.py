@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 FAULTS_FOUND = 1
 UNUSABLE = 2
+FAILED = 3  # the program itself
 INTERRUPTED = 130  # 128 + SIGINT, what shells report
 READER_GONE = 141  # 128 + SIGPIPE, likewise
 
@@ -88,6 +89,13 @@ class Faults:
     def count(self) -> int:
         """How many."""
         return len(self.said)
+
+    @property
+    def status(self) -> int:
+        """The exit status that they make: that of a failure of the program before all others."""
+        if any(getattr(one, "of_program", False) for one in self.said):
+            return FAILED
+        return UNUSABLE if self.said else 0
 
     def __call__(self, line: object) -> None:
         """Write a fault."""

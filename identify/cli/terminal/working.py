@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import complain
+from identify.notebook.errors import UnusableInput
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -32,7 +33,7 @@ def tried(calculate: Callable[[], Any]) -> Any:
     """Return what a calculation gives, or None after one line on what could not be used."""
     try:
         return calculate()
-    except ValueError as error:
+    except UnusableInput as error:
         complain(str(error))
         return None
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from identify.cli.terminal.output import OutputFormat, write_answer
-from identify.cli.terminal.streams import UNUSABLE, Faults
+from identify.cli.terminal.streams import Faults
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -35,7 +35,7 @@ class WrittenFiles:
         """Say what was written, and return the exit status."""
         rows = [{"file": str(path), "what": what} for path, what in self._files]
         write_answer(form, self._lines, lambda: rows, lambda: rows)
-        return UNUSABLE if self._faults.count else 0
+        return self._faults.status
 
     def _lines(self, page: Page) -> Iterator[str]:
         for path, what in self._files:

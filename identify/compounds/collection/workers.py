@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from identify.compounds.collection.parts import WorkFolder
+from identify.notebook.errors import WorkStopped
 from identify.tables.structures.source import Chunk
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ _Make = Callable[[int, Chunk], None]
 _ON_A_CLUSTER = 64  # workers that are kept busy there, if it has so many
 
 
-class StoppedError(RuntimeError):
+class StoppedError(WorkStopped):
     """A build that something outside of it ended; its finished chunks stay."""
 
 

@@ -95,7 +95,7 @@ def find_command(sought: _Sought, output: Output) -> int:
         output.format,
         lambda records, page: found_lines(records, page, len(rows)),
     )
-    return UNUSABLE if faults.count else 0
+    return faults.status
 
 
 def _conditions(sought: _Sought, faults: Faults) -> CompoundFilter | None:

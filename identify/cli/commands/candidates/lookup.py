@@ -102,7 +102,7 @@ def _show_command(named: _Named, output: Output) -> int:
             complain(f'"{name}": {len(rows)} compounds, {output.top} shown; see --top')
     rows = list(dict.fromkeys(found))
     write_compounds(table, rows, output.format, _lines)
-    return UNUSABLE if faults.count else 0
+    return faults.status
 
 
 candidates_app.command("show")(_show_command)
