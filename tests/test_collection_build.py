@@ -386,7 +386,7 @@ def estimator(monkeypatch: pytest.MonkeyPatch) -> list[list[str]]:
             reason=["" if one else "is outside what is known" for one in inside],
         )
 
-    monkeypatch.setattr(workers, "_estimator", lambda: estimate)
+    monkeypatch.setattr(workers, "trained_estimator", lambda: estimate)
     return calls
 
 
