@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import re
+import subprocess
 import sys
 from pathlib import Path
 
@@ -142,3 +145,41 @@ def test_the_flasks_nominal_volume_makes_the_liquid_too_heavy(answers: dict[str,
     assert measured is not None
     # 283.6 mL were filled, and 250 mL written down.
     assert measured.value == pytest.approx(84.161 * 283.6 / 250.0, rel=0.03)
+
+
+# ------------------------------------------------------------------------------------- the show
+
+
+@pytest.fixture(scope="module")
+def show(tmp_path_factory: pytest.TempPathFactory) -> str:
+    """What scripts/demo prints, without the installing: its program is this Python's."""
+    program = tmp_path_factory.mktemp("bin") / "identify-unknown"
+    program.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m identify "$@"\n')
+    program.chmod(0o755)
+    checkout = make_demo.DEMO.parents[1]
+    script = (checkout / "scripts" / "demo").read_text(encoding="utf-8")
+    script, replaced = re.subn(r"(?m)^source .*\n\nmake_environment .*", "say() { :; }", script)
+    assert replaced == 1
+    done = subprocess.run(
+        ["bash", "-c", f"bin='{program.parent}'\n{script}"],
+        env={**os.environ, "PYTHONPATH": str(checkout), "COLUMNS": "80"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    return done.stdout
+
+
+def test_the_show_has_one_answer_of_each_kind(show: str) -> None:
+    commands = re.findall(r"\n\n\$ identify-unknown (.+)\n\n", f"\n\n{show}")
+    assert [command.split()[0] for command in commands] == [
+        *("match", "match", "check-stock", "section")
+    ]
+    assert len(show.splitlines()) < 150
+    assert "[volume-nominal]" in show
+
+
+def test_the_show_says_legend_and_caution_once(show: str) -> None:
+    paragraphs = [text for text in show.split("\n\n") if text]
+    assert len(paragraphs) == len(set(paragraphs))
+    assert show.count("\nCaution: ") == show.count("\noff: ") == 1
