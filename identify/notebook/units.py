@@ -202,6 +202,7 @@ def known_unit(name: str) -> Unit:
     return unit
 
 
+@lru_cache(maxsize=4096)  # the same few, again and again
 def unit_name(text: str, dimension: str, read: str = "") -> str:
     """Find the canonical name of a unit of a dimension.
 
