@@ -85,6 +85,13 @@ def test_a_clean_run_has_no_findings(run):
 # Code and severity; the run that raises it; what its message quotes; its numbers; the nearest run
 # that does not raise it.
 RAISED = {
+    "pressure of the boiling point without its unit": (
+        ("boiling-point-pressure", "warning"),
+        Measurement("C-14", boiling_point=64.6, boiling_point_at=98.9),
+        "98.9 kPa would be a laboratory's.",
+        {"read_hPa": 131.9, "meant_hPa": 989.0},
+        Measurement("C-14", boiling_point=64.6, boiling_point_at="98.9 mmHg"),
+    ),
     "same mass twice": (
         ("mass-unchanged", "error"),
         varied(condensed="98.1132 g"),
@@ -415,6 +422,7 @@ def test_every_code_is_in_the_table():
         "weighings-unused",
         "weighing-implausible",
         "trials-scatter",
+        "boiling-point-pressure",
         "bath-below-boiling-point",
         "bath-near-boiling-point",
         "bath-above-boiling-water",

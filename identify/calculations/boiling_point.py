@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import hypot, log
 from typing import TYPE_CHECKING
 
 from identify.calculations.working import Step
+from identify.checks.boiling_pressure import pressure_findings
+from identify.checks.readings import unbelievable
 from identify.notebook.fields import Written
+from identify.notebook.findings import Finding, worst_first
+from identify.notebook.measurement import Measurement
 from identify.notebook.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.shown import Shown
@@ -27,6 +32,8 @@ if TYPE_CHECKING:
 
 # Young's relation beside reference equations of state, 600 to 800 mmHg: of the correction.
 _RELATION = 0.15
+# A thermometer of a class may be off by some degrees, and the liquid may be wet; common practice.
+_FAR = 5.0  # K
 
 
 @dataclass(frozen=True)
@@ -49,13 +56,14 @@ class Stem:
 
 @dataclass(frozen=True, repr=False)
 class BoilingPointResult(Serializable, Shown):
-    """A boiling point [degrees Celsius] at a pressure, how it was found, and the working."""
+    """A boiling point [degrees Celsius] at a pressure, how it was found, and what is doubtful."""
 
     value_C: float = field(metadata=decimals(3))
     pressure: Quantity = field(metadata=serialized(str))
     standard_uncertainty: float = field(metadata=decimals(3))
     method: str
     work: tuple[Step, ...]
+    findings: tuple[Finding, ...] = ()
 
     main_table = "work"
 
@@ -63,6 +71,15 @@ class BoilingPointResult(Serializable, Shown):
     def headline(self) -> str:
         """The boiling point in a few words."""
         return f"{self.value_C:.1f} ± {self.standard_uncertainty:.1f} °C at {self.pressure}"
+
+
+@dataclass(frozen=True)
+class _KnownLiquid:
+    """What is known of the liquid that it is said to be: its boiling point there, give or take."""
+
+    name: str
+    boils: float  # K
+    uncertainty: float  # K
 
 
 @dataclass(frozen=True)
@@ -74,6 +91,7 @@ class _Carried:
     error: float
     method: str
     step: Step
+    liquid: _KnownLiquid | None = None
 
 
 def boiling_point(
@@ -150,7 +168,39 @@ def boiling_point(
             f"{uncertainty:.2g} °C: {to_uncertainty(celsius, uncertainty)} °C",
         )
     )
-    return BoilingPointResult(celsius, there, uncertainty, carried.method, tuple(work))
+    findings = [*_readings_doubted(observed, at, to), *_far_off(carried, there, uncertainty)]
+    return BoilingPointResult(
+        celsius, there, uncertainty, carried.method, tuple(work), tuple(worst_first(findings))
+    )
+
+
+def _readings_doubted(observed: Written, at: Written, to: Written) -> Iterator[Finding]:
+    """Yield what cannot be right of the reading and its pressure, and of the pressure wanted."""
+    for run in (
+        Measurement("", boiling_point=observed, boiling_point_at=at),
+        Measurement("", boiling_point_at=to),
+    ):
+        yield from unbelievable(run)[0]
+        yield from pressure_findings(run.boiling_point_at)
+
+
+def _far_off(carried: _Carried, to: Quantity, uncertainty: float) -> Iterator[Finding]:
+    """Yield a finding where the liquid that it is said to be boils elsewhere."""
+    liquid = carried.liquid
+    if liquid is None:
+        return
+    off = carried.value - liquid.boils
+    if abs(off) > max(_FAR, 3.0 * hypot(uncertainty, liquid.uncertainty)):
+        side = "above" if off > 0.0 else "below"
+        yield Finding(
+            "boiling-point-far",
+            "warning",
+            f"{carried.value - ICE_POINT:.1f} °C is {abs(off):.1f} °C {side} the boiling point of "
+            f"{liquid.name} at {to}, {liquid.boils - ICE_POINT:.1f} °C.",
+            "Look at both pressures and their units first, then at the thermometer. If they are "
+            f"right, it is not {liquid.name}, or not pure.",
+            {"off_K": off, "known_C": liquid.boils - ICE_POINT},
+        )
 
 
 def _needed(written: Written, dimension: str, unit: str, field: str) -> Quantity:
@@ -216,7 +266,12 @@ def _by_curve(
     slope = (above - here) / (0.001 * pressures[0])
     # Published curves agree on their slope to a few percent.
     return _Carried(
-        value, slope, 0.05 * abs(value - reading), f"vapor-pressure curve of {name}", step
+        value,
+        slope,
+        0.05 * abs(value - reading),
+        f"vapor-pressure curve of {name}",
+        step,
+        _KnownLiquid(name, there, float(table.number("boiling_point_u")[row])),
     )
 
 

@@ -7,7 +7,7 @@ other checks do without them, so that one slip raises one finding.
 
 from __future__ import annotations
 
-from identify.checks import bath, composition, readings, unread, weighing
+from identify.checks import bath, boiling_pressure, composition, readings, unread, weighing
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
@@ -15,7 +15,13 @@ from identify.observables.tolerances import Tolerances
 
 __all__ = ["check"]
 
-_CHECKS = (*weighing.CHECKS, *bath.CHECKS, *composition.CHECKS, *unread.CHECKS)
+_CHECKS = (
+    *weighing.CHECKS,
+    *bath.CHECKS,
+    *boiling_pressure.CHECKS,
+    *composition.CHECKS,
+    *unread.CHECKS,
+)
 
 
 def check(

@@ -5,6 +5,7 @@ The one place for such numbers. Where no source stands beside a number it is com
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -62,12 +63,17 @@ class Plausible:
         return lowest <= value <= highest
 
     def meant(self, quantity: Quantity) -> Quantity | None:
-        """Return the reading in the unit that makes it plausible, None where no unit does."""
+        """Return the reading in the unit that makes it plausible, None where no unit does.
+
+        Or with its comma read as one of thousands: "1,013 hPa" is 1.013 hPa as it was read.
+        """
         others = [
             Quantity(quantity.value, unit, text=str(quantity.value))
             for unit in self.units
             if unit != quantity.unit
         ]
+        if _THOUSANDS.search(quantity.text):  # first: of two that are alike, this is the likelier
+            others.insert(0, Quantity(1000.0 * quantity.value, quantity.unit))
         fit = [other for other in others if self.holds(other)]
         return min(fit, key=self._far_from_usual, default=None)
 
@@ -78,6 +84,9 @@ class Plausible:
             return abs(read - usual)
         ratio = read / usual
         return abs(log(ratio)) if ratio > 0.0 else inf  # below the sea
+
+
+_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])")
 
 
 def _si(value: float, unit: str) -> float:
@@ -330,6 +339,9 @@ SPREADS: Mapping[str, _ReadingSpread] = MappingProxyType(
         "mass": _ReadingSpread(0.10, 0.05, 0.8, 0.01, 1.0),
     }
 )
+
+# Of boiling points: mostly a laboratory's pressure, seldom one under which something was distilled.
+BOILING_PRESSURES = _ReadingSpread(1.000e5, 2e3, 0.7, 10.0, 1.2e5)  # Pa
 
 # ---------------------------------------------------------- taken where nothing is written down
 

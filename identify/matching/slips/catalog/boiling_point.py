@@ -3,20 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import partial
 from math import log
 
 from identify.bench.bench import Bench
 from identify.bench.laboratory import pressure_text
+from identify.matching.slips.catalog.units import PRESSURE_UNITS, UNIT_CHANCE
 from identify.matching.slips.mechanism.case import Case
-from identify.matching.slips.mechanism.digits import in_si, misreadings, written_text
+from identify.matching.slips.mechanism.digits import (
+    Misreading,
+    in_si,
+    misreadings,
+    written_text,
+)
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten, other_unit
 from identify.notebook.measurement import Measurement
+from identify.notebook.notation import PLAIN_NUMBER
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
-from identify.notebook.usual import PLAUSIBLE
+from identify.notebook.usual import BOILING_PRESSURES, PLAUSIBLE
 from identify.observables.boiling_point import BOILING_POINT
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 
@@ -34,6 +42,7 @@ _LEAST_DIFFERENCE = 0.03  # of the logarithm of the pressure: 1 K, as much as a 
 _FARTHEST = 15.0
 
 _NAME_AND_KEY = ("the boiling point", "boiling_point")  # in a sentence, and in the notebook
+_PRESSURE_NAME_AND_KEY = ("the pressure of the boiling point", "boiling_point_at")
 
 
 def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
@@ -80,6 +89,75 @@ def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
             yield Hypothesis(
                 one.kind, chance * one.chance, density, saying(tell), odds=one.jacobian
             )
+
+
+@dataclass(frozen=True)
+class _PressureMeant:
+    """What the pressure of a boiling point may have been meant as.
+
+    Parameters
+    ----------
+    code : str
+        Of the slip.
+    chance : float
+    pressure : Quantity
+    tell : callable
+        Puts it in words.
+    jacobian : float
+        How much larger a step of the number is than as it was written.
+    """
+
+    code: str
+    chance: float
+    pressure: Quantity
+    tell: Callable[[], SlipInWords]
+    jacobian: float
+
+
+def _boiling_pressure(case: Case) -> Iterator[Hypothesis]:
+    """Yield the pressure of the boiling point as a laboratory's, by another unit or other digits.
+
+    Only where it is none as it is written.
+    """
+    written, laboratory = case.run.boiling_point_at, PLAUSIBLE["pressure"]
+    if written is None or laboratory.holds(written):
+        return
+    now = BOILING_PRESSURES.density(written.to("Pa").value)
+    for one in _pressures_meant(written):
+        if laboratory.holds(one.pressure):
+            pressure = one.pressure.to("Pa").value
+            boils = case.matcher.expectation.boiling_point(pressure)[case.rows]
+            yield Hypothesis(
+                one.code,
+                one.chance,
+                case.boiling_point.likelihood(boils),
+                saying(one.tell),
+                reading="boiling_point_at",
+                odds=BOILING_PRESSURES.density(pressure) / now * one.jacobian,
+            )
+
+
+def _pressures_meant(written: Quantity) -> Iterator[_PressureMeant]:
+    """Yield what may have been meant, whether a laboratory has it or not."""
+    name, key = _PRESSURE_NAME_AND_KEY
+    # Whoever writes a unit down mostly means it.
+    chance = UNIT_CHANCE * (1.0 if PLAIN_NUMBER.fullmatch(written.text) else _EXPLICIT)
+    scale = known_unit(written.unit).scale
+    others = [unit for unit in PRESSURE_UNITS if unit != written.unit]
+    for unit in others:
+        meant = Quantity(written.value, unit)
+        tell = partial(other_unit, name, key, written, meant, "mmHg")
+        jacobian = known_unit(unit).scale / scale
+        yield _PressureMeant("pressure-unit", chance / len(others), meant, tell, jacobian)
+    digits = list(misreadings(written_text(written)))
+    thousands = PLAUSIBLE["pressure"].meant(written)
+    if thousands is not None and thousands.unit == written.unit:
+        text = f"{thousands.value:.10g}"
+        digits.append(Misreading("point-moved", text, UNIT_CHANCE, thousands.value / written.value))
+    for one in digits:
+        meant = Quantity(one.value, written.unit, text=one.text)
+        tell = partial(miswritten, name, written, one, key)
+        yield _PressureMeant(one.kind, one.chance, meant, tell, one.jacobian)
 
 
 def at_laboratory_chance(run: Measurement, bench: Bench) -> float:
@@ -164,6 +242,7 @@ SLIPS: SlipList = {
     "boiling_point": (
         _boiling_point_unit,
         _boiling_point_digits,
+        _boiling_pressure,
         _read_at_laboratory,
         *PARTS["boiling_point"],
     )

@@ -31,7 +31,7 @@ from identify.notebook.units import UNITS
 from identify.physics.arrays import Array
 
 # Chances of a slip on one page, before anything is compared. Common practice.
-_UNIT_CHANCE = 0.003
+UNIT_CHANCE = 0.003
 _TEMPERATURE_UNIT_CHANCE = 0.002
 _MASS_UNIT_CHANCE = 0.0005
 
@@ -59,10 +59,10 @@ class _Unitless:
 
 
 _TEMPERATURE = _Unitless(("C", "F", "K"), "C", "K", "temperature-unit", _TEMPERATURE_UNIT_CHANCE)
-_PRESSURES = ("mmHg", "kPa", "hPa", "inHg", "atm", "psi")
+PRESSURE_UNITS = ("mmHg", "kPa", "hPa", "inHg", "atm", "psi")
 _UNITLESS = {
-    "pressure": _Unitless(_PRESSURES, "mmHg", "Pa", "pressure-unit", _UNIT_CHANCE),
-    "volume": _Unitless(("mL", "L"), "mL", "m3", "volume-unit", _UNIT_CHANCE),
+    "pressure": _Unitless(PRESSURE_UNITS, "mmHg", "Pa", "pressure-unit", UNIT_CHANCE),
+    "volume": _Unitless(("mL", "L"), "mL", "m3", "volume-unit", UNIT_CHANCE),
     "bath": _TEMPERATURE,
     "room": _TEMPERATURE,
 }
@@ -164,9 +164,7 @@ def _all_together(units: Sequence[_OtherUnit]) -> Rewritten:
         values = changes.setdefault(one.written.field, one.written.values(one.value))
         values[list(one.written.places)] = one.value
     kind = units[0].kind
-    code, chance = (
-        (kind.code, kind.chance) if len(changes) == 1 else ("several-units", _UNIT_CHANCE)
-    )
+    code, chance = (kind.code, kind.chance) if len(changes) == 1 else ("several-units", UNIT_CHANCE)
     odds = prod(one.odds for one in units)
     return Rewritten(code, chance, changes, partial(_several_units, units), odds)
 
