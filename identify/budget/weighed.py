@@ -223,7 +223,11 @@ def _model(
     technique: Technique,
 ) -> Model:
     """Return the model of some of the trials."""
-    of_these = [replace(one, trials=tuple(trials)) for one in assumed]
+    # The same object where they are all: what it shifts is worked out once.
+    of_these = [
+        one if len(one.trials) == len(trials) else replace(one, trials=tuple(trials))
+        for one in assumed
+    ]
     cooler = () if technique == ALL_STATED else cooler_vapor(trials)
     inputs = (*inputs_of(trials, of_these), *constants_of(liquids, len(trials)), *cooler)
     return Model(weighing_of(trials), liquids, inputs)
