@@ -14,6 +14,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from identify.answers.text.page import elided
+from identify.notebook.printable import printable
 from identify.notebook.shown import Shown
 
 if TYPE_CHECKING:
@@ -349,9 +350,7 @@ def spelled(label: str) -> str:
     >>> spelled("K\u202e7")
     'K[U+202E]7'
     """
-    return "".join(
-        c if c.isprintable() or c == "\N{NO-BREAK SPACE}" else f"[U+{ord(c):04X}]" for c in label
-    )
+    return printable(label, lambda one: f"[U+{ord(one):04X}]")
 
 
 def spelled_out(

@@ -7,6 +7,8 @@ from functools import cached_property
 from html import escape
 from typing import TYPE_CHECKING, Any
 
+from identify.notebook.printable import on_one_line, printable
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -55,7 +57,7 @@ class Shown:
         return next((self.tables[name] for name in order if name in self.tables), pd.DataFrame())
 
     def __repr__(self) -> str:
-        return f"<{self.headline}>"
+        return f"<{on_one_line(self.headline)}>"
 
     def _repr_html_(self) -> str:
         shown = [f"<p><b>{escape(self.headline)}</b></p>"]
@@ -75,7 +77,8 @@ class Shown:
             is_open = " open" if len(shown) == 1 else ""
             title = escape(name.replace("_", " "))
             shown.append(f"<details{is_open}><summary>{title}</summary>{rows}</details>")
-        return "".join([*shown, f"<ul>{findings}</ul>" if findings else ""])
+        html = "".join([*shown, f"<ul>{findings}</ul>" if findings else ""])
+        return printable(html, kept="\n")
 
 
 def _flat(entry: Mapping[str, Any], above: str = "") -> dict[str, Any]:

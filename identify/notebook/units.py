@@ -18,6 +18,7 @@ from typing import Any
 
 from identify.notebook.dimensions import DIMENSIONS
 from identify.notebook.errors import UnusableInput
+from identify.notebook.printable import on_one_line
 from identify.physics.constants import ATOMIC_WEIGHTS, DRY_AIR_MOLAR_MASS
 
 _LONGEST_EXCERPT = 40  # characters of a cell repeated in a message
@@ -307,7 +308,7 @@ def excerpt(text: object) -> str:
     '777777777777777777777777777777777777 ...'
     """
     start = str(text)[: _LONGEST_EXCERPT + 1]
-    line = "".join(letter if letter.isprintable() else " " for letter in start)
+    line = on_one_line(start, " ")
     if len(line) <= _LONGEST_EXCERPT:
         return line.strip()
     return line[: _LONGEST_EXCERPT - 4].strip() + " ..."

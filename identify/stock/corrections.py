@@ -17,6 +17,10 @@ from identify.tables.stock_rows import read_stock_sheet
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
+# A number, with or without a unit, is no formula, whatever its sign; nor is a dash for nothing.
+_NO_FORMULA = re.compile(
+    rf"\s*(?:{_PLAIN_NUMBER.pattern}(?:[eE][-+]?\d+)?\s*[°%]?[A-Za-z]{{0,4}}(?:/[A-Za-z]{{1,3}})?|-*)\s*"
+)
 
 # What changes of cells set right.
 _CORRECTED_CODES = frozenset(
@@ -35,7 +39,7 @@ _CORRECTED_CODES = frozenset(
 _Cells = Mapping[tuple[int, int], Change]
 
 
-def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
+def corrected_copy(check: StockCheck, source: Path, target: Path) -> int:
     """Write a corrected copy of a stock table.
 
     Parameters
@@ -47,7 +51,13 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
     target : Path
         Another file of the same kind. A text table is written in UTF-8 with the separator, decimal
         mark, quotation marks and line ends of the source; in a workbook the other cells stay, and
-        formulas are worked out when a spreadsheet opens it.
+        formulas are worked out when a spreadsheet opens it. A text table knows no formulas: a text
+        that a spreadsheet would run gets an apostrophe before it.
+
+    Returns
+    -------
+    int
+        How many cells beside the changes got that apostrophe.
 
     Raises
     ------
@@ -72,9 +82,10 @@ def corrected_copy(check: StockCheck, source: Path, target: Path) -> None:
             raise _not_as_checked(source, change)
         cells[change.row, places[change.column]] = change
     copy = _workbook if is_excel(data) else _text_table
-    content = copy(source, data, cells)
+    content, quieted = copy(source, data, cells)
     with written_beside(target) as beside:
         beside.write_bytes(content)
+    return quieted
 
 
 def left_to_decide(check: StockCheck) -> list[StockRow]:
@@ -121,16 +132,15 @@ def _holds(cell: object, change: Change) -> bool:
     return " ".join(str("" if cell is None else cell).split()) == change.read
 
 
-def _text_of(change: Change) -> str:
-    """Return what is written into the cell; numbers stay, whatever their sign."""
-    written = change.written
-    return written if _PLAIN_NUMBER.fullmatch(written) else harmless(written)
+def _inert(text: str) -> str:
+    """Return a text as no spreadsheet runs it; numbers stay, whatever their sign."""
+    return text if _NO_FORMULA.fullmatch(text) else harmless(text)
 
 
 # -------------------------------------------------------------------------------------- workbook
 
 
-def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
+def _workbook(source: Path, data: bytes, cells: _Cells) -> tuple[bytes, int]:
     import openpyxl
 
     book = openpyxl.load_workbook(io.BytesIO(data))
@@ -146,16 +156,16 @@ def _workbook(source: Path, data: bytes, cells: _Cells) -> bytes:
         if isinstance(value, int | float) and _PLAIN_NUMBER.fullmatch(change.written):
             cell.value = float(change.written.replace(",", "."))
         else:
-            cell.value = _text_of(change)
+            cell.value = _inert(change.written)
     content = io.BytesIO()
     book.save(content)
-    return content.getvalue()
+    return content.getvalue(), 0
 
 
 # ------------------------------------------------------------------------------------ text table
 
 
-def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
+def _text_table(source: Path, data: bytes, cells: _Cells) -> tuple[bytes, int]:
     from identify.tables.headings.dictionary import STOCK_HEADINGS
     from identify.tables.lines import text_lines, text_of
     from identify.tables.rows import choose_separator, text_rows
@@ -169,18 +179,22 @@ def _text_table(source: Path, data: bytes, cells: _Cells) -> bytes:
     )
     broken = {row.number for row in text_rows(lines, delimiter, str(source)) if row.problem}
     spans = dict(_spans(text, delimiter, broken))
-    pieces, done = [], 0
-    for key in sorted(cells):
-        change = cells[key]
-        start, end = spans.get(key, (0, 0))
-        if not _holds(_unquoted(text[start:end]), change):
+    read = {key: _unquoted(text[start:end]) for key, (start, end) in spans.items()}
+    quieted = {key: _inert(one) for key, one in read.items() if _inert(one) != one}
+    for key, change in cells.items():
+        if not _holds(read.get(key, ""), change):
             raise _not_as_checked(source, change)
-        pieces += [text[done:start], _quoted(_text_of(change), delimiter)]
+    new = quieted | {key: _inert(change.written) for key, change in cells.items()}
+    pieces, done = [], 0
+    for key in sorted(new):
+        start, end = spans[key]
+        pieces += [text[done:start], _quoted(new[key], delimiter)]
         done = end
     copy = "".join([*pieces, text[done:]])
     # Only by the mark does a spreadsheet tell UTF-8 from its own older encodings.
     marked = data.startswith((codecs.BOM_UTF8, codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-    return copy.encode("utf-8-sig" if marked or not _is_utf8(data) else "utf-8")
+    encoded = copy.encode("utf-8-sig" if marked or not _is_utf8(data) else "utf-8")
+    return encoded, len(quieted.keys() - cells.keys())
 
 
 def _is_utf8(data: bytes) -> bool:

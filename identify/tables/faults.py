@@ -10,6 +10,7 @@ from typing import overload
 
 from identify.notebook.errors import RunFault, UnusableInput
 from identify.notebook.measurement import Measurement
+from identify.notebook.printable import on_one_line
 from identify.notebook.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
 
@@ -62,7 +63,7 @@ class Fault:
     def __str__(self) -> str:
         count = "line" if self.file.lower().endswith(".toml") else "row"
         row = "" if self.row is None else f"{count} {self.row}"
-        file = "".join(letter if letter.isprintable() else "?" for letter in self.file)
+        file = on_one_line(self.file, "?")
         return self._after([file, row, excerpt(self.column)])
 
     def _after(self, places: Iterable[str]) -> str:

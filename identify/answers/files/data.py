@@ -9,6 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from math import isfinite
 from typing import Any
 
+from identify.notebook.printable import printable
 from identify.notebook.saving import harmless
 from identify.notebook.serializing import plain
 
@@ -19,19 +20,23 @@ _SIGNIFICANT_DIGITS = 8
 def json_text(answer: Any, unicode: bool = True) -> str:
     """Return an answer as JSON; numbers that are not finite become null.
 
+    A character that is not to be shown is escaped, so that its value stays.
+
     Examples
     --------
     >>> json_text([{"value": float("nan")}]).split()
     ['[', '{', '"value":', 'null', '}', ']']
     """
-    return json.dumps(plain(answer), indent=2, ensure_ascii=not unicode, allow_nan=False)
+    text = json.dumps(plain(answer), indent=2, ensure_ascii=not unicode, allow_nan=False)
+    return printable(text, lambda one: json.dumps(one)[1:-1], kept="\n")
 
 
 def csv_text(rows: Sequence[Mapping[str, Any]], columns: Sequence[str] = ()) -> str:
     r"""Return rows as CSV under these columns and those that any row has; empty where it has none.
 
     CSV knows no texts from formulas: a text that a spreadsheet would run gets an apostrophe before
-    it, which makes it a text there. Numbers stay as they are.
+    it, which makes it a text there. Numbers stay as they are. A character that is not to be shown
+    is replaced by U+FFFD; line feeds stay.
 
     Examples
     --------
@@ -59,7 +64,8 @@ def _cell(value: Any) -> Any:
         return f"{value:.{_SIGNIFICANT_DIGITS}g}"
     if isinstance(value, str):
         # A carriage return would begin a new row for some readers, whatever follows it.
-        return harmless(value.replace("\r\n", "\n").replace("\r", "\n"))
+        lines = value.replace("\r\n", "\n").replace("\r", "\n")
+        return harmless(printable(lines, kept="\n\t"))
     return value
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing
 from pathlib import Path
@@ -16,6 +15,7 @@ from identify.answers.files.rows import (
     SectionTable,
     SheetColumn,
 )
+from identify.notebook.printable import printable
 from identify.notebook.saving import harmless, written_beside
 
 if TYPE_CHECKING:
@@ -28,10 +28,6 @@ if TYPE_CHECKING:
 # What a cell holds at most, in UTF-16 code units. ECMA-376, part 1, 18.18.37 leaves it to the
 # application; the number is that of the spreadsheet programs in use, from memory.
 LONGEST_CELL = 32_767
-# XML 1.0, section 2.2: no control characters but tab and line feed (a carriage return would be
-# read back as a line feed), no halves of surrogate pairs, and not the last two of the plane.
-_NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
-_REPLACEMENT = "\ufffd"
 
 _WIDEST = {CellKind.sentence: 70.0, CellKind.text: 34.0}
 _NARROWEST = 7.0
@@ -88,7 +84,9 @@ def inert(text: str) -> str:
     >>> len(inert("x" * 40_000)), inert("x" * 40_000)[-1]
     (32767, '…')
     """
-    kept = _NOT_IN_XML.sub(_REPLACEMENT, text.replace("\r\n", "\n").replace("\r", "\n"))
+    # XML 1.0, section 2.2: a carriage return would be read back as a line feed; of what XML cannot
+    # hold, nothing is shown.
+    kept = printable(text.replace("\r\n", "\n").replace("\r", "\n"), kept="\n\t")
     units = kept.encode("utf-16-le")
     if len(units) <= 2 * LONGEST_CELL:
         return kept

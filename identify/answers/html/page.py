@@ -13,6 +13,7 @@ from identify.answers.text import CAUTION, percent_text, signed
 from identify.answers.text.numbers import counted
 from identify.answers.text.ranking import UNCERTAIN_BOILING_POINT, is_boiling_point_uncertain
 from identify.notebook.findings import worst_first
+from identify.notebook.printable import on_one_line
 from identify.notebook.saving import written_beside
 
 if TYPE_CHECKING:
@@ -55,25 +56,15 @@ def save_page(html: str, target: Path) -> None:
 
 
 def shown(value: Any) -> Any:
-    r"""Return what a page can show of a value: text without control characters.
-
-    Those that turn the direction of writing would change what stands beside them too.
+    r"""Return what a page can show of a value; see `identify.notebook.printable`.
 
     Examples
     --------
     >>> shown("C\x00-1\u202e4"), shown(3)
     ('C�-1�4', 3)
     """
-    if not isinstance(value, str) or hasattr(value, "__html__") or value.isprintable():
-        return value
-    return "".join(
-        letter
-        if letter.isprintable() or letter == _NO_BREAK
-        else " "
-        if letter.isspace()
-        else "\N{REPLACEMENT CHARACTER}"
-        for letter in value
-    )
+    is_text = isinstance(value, str) and not hasattr(value, "__html__")
+    return on_one_line(value) if is_text else value
 
 
 def number_text(value: float | None, digits: int) -> str:

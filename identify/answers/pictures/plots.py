@@ -25,6 +25,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
+from identify.notebook.printable import on_one_line
 from identify.notebook.saving import written_beside
 
 # Before matplotlib is loaded: where its cache lies or is made is nothing to tell a student.
@@ -107,7 +108,7 @@ def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) ->
         every[0].set_ylim(len(rows) - 0.5, -0.5)
         every[0].set_ylabel("compound and its probability")
         who = f"{run.label} ({run.student})" if run.student else run.label
-        title = f"{elided(_printable(who), _LONGEST_LABEL)}: readings minus what each compound "
+        title = f"{elided(on_one_line(who), _LONGEST_LABEL)}: readings minus what each compound "
         title += "would have given"
         figure.suptitle(textwrap.fill(title, int(10 * size[0])), fontweight="bold")
         figure.legend(handles=_legend(), loc="outside lower center", ncols=4, frameon=False)
@@ -213,7 +214,7 @@ def _heading(term: Term, first: int) -> str:
 
 
 def _compound(matcher: Matcher, probability: float, row: int) -> str:
-    name, bottle = (_printable(matcher.table.text(column)[row]) for column in ("name", "label"))
+    name, bottle = (on_one_line(matcher.table.text(column)[row]) for column in ("name", "label"))
     chance = percent_text(probability)
     return "\n".join([*_broken(name), f"{bottle}, {chance}" if bottle else chance])
 
@@ -226,10 +227,6 @@ def _broken(name: str) -> list[str]:
             lines.append("")
         lines[-1] += part
     return [short for line in lines for short in textwrap.wrap(line, _NAME_WIDTH)] or [""]
-
-
-def _printable(text: str) -> str:
-    return "".join(letter if letter.isprintable() else " " for letter in text)
 
 
 def _legend() -> list[Line2D | Patch]:

@@ -9,6 +9,8 @@ import textwrap
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TextIO
 
+from identify.notebook.printable import on_one_line
+
 if TYPE_CHECKING:
     from identify.notebook.findings import Finding
 
@@ -71,8 +73,7 @@ class Page:
 
     def text(self, text: str) -> str:
         """Return text with only characters that the page can show."""
-        # Control characters from a file's label must not reach the terminal.
-        shown = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
+        shown = on_one_line(text, "?").replace("\N{NO-BREAK SPACE}", " ")
         if self.unicode:
             return shown
         return shown.translate(_PLAIN_TABLE).encode("ascii", "replace").decode("ascii")

@@ -119,10 +119,15 @@ def _write_copy(check: StockCheck, stock: _StockToCheck, faults: Faults) -> bool
     from identify.stock.corrections import corrected_copy
 
     try:
-        corrected_copy(check, stock.file, stock.fix)
+        quieted = corrected_copy(check, stock.file, stock.fix)
     except (OSError, ValueError) as error:
         faults(f"--fix: {stock.fix} could not be written ({error})")
         return False
+    if quieted:
+        cells = "one text that a spreadsheet would run as a formula has"
+        if quieted > 1:
+            cells = f"{quieted} texts that a spreadsheet would run as formulas have"
+        complain(f"{stock.fix}: {cells} an apostrophe before it")
     return True
 
 

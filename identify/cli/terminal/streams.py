@@ -11,6 +11,8 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import TYPE_CHECKING, NoReturn
 
+from identify.notebook.printable import on_one_line
+
 if TYPE_CHECKING:
     from identify.notebook.quantities import QuantityError
 
@@ -60,7 +62,7 @@ def _one_line(text: str, longest: int = LONGEST_LINE) -> str:
     'a ... j'
     """
     kept = text if len(text) <= 4 * longest else text[: 2 * longest] + text[-2 * longest :]
-    line = " ".join("".join(c if c.isprintable() else " " for c in kept).split())
+    line = " ".join(on_one_line(kept, " ").split())
     if len(line) <= longest:
         return line
     half = (longest - 5) // 2
