@@ -21,7 +21,7 @@ from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import table_melted
+from identify.matching.expectation import MeltingPoints
 from identify.matching.settings import MatchSettings
 from identify.notebook.usual import ROOM
 from identify.physics.arrays import Array, Rows
@@ -97,7 +97,7 @@ def liquid_weights(table: IndexedTable, settings: MatchSettings) -> Array:
     weights = table.weights(settings.prior)
     if len(solids := table.solids(ROOM)):
         weights = weights.astype(np.float64)
-        weights[solids] *= table_melted(table.take(solids), ROOM)
+        weights[solids] *= MeltingPoints.of(table.take(solids)).melted(ROOM)
     return weights
 
 

@@ -14,10 +14,10 @@ from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import (
     Expectation,
+    MeltingPoints,
     assumed_u,
     believed_u,
     room_of,
-    table_melted,
     worked_out,
 )
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
@@ -413,7 +413,11 @@ class Matcher:
         """
         if "melting_point" in bench.further:
             return np.ones(self.size)
-        return table_melted(self.table, room_of(bench))
+        return self._melting_points.melted(room_of(bench))
+
+    @cached_property
+    def _melting_points(self) -> MeltingPoints:
+        return MeltingPoints.of(self.table)
 
     def vaporized_in_bath(self, bench: Bench) -> Array:
         """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
@@ -14,7 +15,7 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.usual import PLAUSIBLE, ROOM
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
-from identify.observables.melting_point import melted_chance
+from identify.observables.melting_point import chance_of_wrong, melted_chance
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
@@ -208,17 +209,40 @@ def assumed_u(by_assumption: Mapping[str, Array]) -> Array | float:
     return np.asarray(np.sqrt(sum(change * change for change in by_assumption.values())))
 
 
-def table_melted(table: CandidateTable, room: float) -> Array:
-    """Return the chance that each compound of a table is melted in a room [K], shape (n,).
+@dataclass(frozen=True)
+class MeltingPoints:
+    """The melting points of a table's compounds, and how far each can be relied on.
 
-    What stands on a shelf under a label is there, whatever it is: its chance is one.
+    What stands on a shelf under a label is there, whatever it is: it is taken for melted.
+
+    Parameters
+    ----------
+    value : array, shape (n,)
+        In K; NaN where not known.
+    wrong : array, shape (n,)
+        Chance that it is wrong.
+    on_shelf : array of bool, shape (n,)
+        Whether a bottle of it stands on a shelf.
     """
-    melting = table.number("melting_point_C") + ICE_POINT
-    chance = melted_chance(melting, table.text("melting_point_source"), room)
-    solid = np.flatnonzero(chance < 1.0).tolist()
-    labels = table.text("label")
-    chance[[row for row in solid if labels[row]]] = 1.0
-    return chance
+
+    value: Array
+    wrong: Array
+    on_shelf: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, table: CandidateTable) -> MeltingPoints:
+        """Take them from a table."""
+        return cls(
+            table.number("melting_point_C") + ICE_POINT,
+            chance_of_wrong(table.text("melting_point_source")),
+            np.array([bool(label) for label in table.text("label")]),
+        )
+
+    def melted(self, room: float) -> Array:
+        """Return the chance that each is melted in a room [K], shape (n,)."""
+        chance = melted_chance(self.value, self.wrong, room)
+        chance[self.on_shelf] = 1.0
+        return chance
 
 
 def believed_u(stated: SIReading, default: _Uncertainty, least: float) -> _Uncertainty | float:

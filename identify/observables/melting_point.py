@@ -27,29 +27,33 @@ _WRONG = {"COMMON_CHEMISTRY": 0.5, "OPEN_NTBKM": 0.1, "WIKIDATA": 0.1}
 _WRONG_ELSE = 0.02
 
 
-def melted_chance(melting: Array, sources: Sequence[str], room: float) -> Array:
+def chance_of_wrong(sources: Sequence[str]) -> Array:
+    """Return the chance that melting points of these collections are wrong, shape (n,)."""
+    return np.array([_WRONG.get(source, _WRONG_ELSE) for source in sources])
+
+
+def melted_chance(melting: Array, wrong: Array, room: float) -> Array:
     """Return the chance that compounds are melted in the room, shape (n,).
 
     Parameters
     ----------
     melting : array, shape (n,)
         Melting points [K], NaN where not known: then the chance is one.
-    sources : sequence of str, length n
-        Their collections.
+    wrong : array, shape (n,)
+        See `chance_of_wrong`.
     room : float
         In K.
 
     Examples
     --------
     >>> melting = np.array([np.nan, 299.0, 319.3, 319.3])
-    >>> sources = ["", "CRC_ORG", "CRC_ORG", "OPEN_NTBKM"]
-    >>> melted_chance(melting, sources, 295.15).round(2).tolist()
+    >>> wrong = chance_of_wrong(["", "CRC_ORG", "CRC_ORG", "OPEN_NTBKM"])
+    >>> melted_chance(melting, wrong, 295.15).round(2).tolist()
     [1.0, 0.97, 0.02, 0.1]
     """
     chance = np.ones(len(melting))
     solid = np.flatnonzero(melting > room)
-    wrong = np.array([_WRONG.get(sources[row], _WRONG_ELSE) for row in solid.tolist()])
-    chance[solid] = wrong + (1.0 - wrong) * at_least(
+    chance[solid] = wrong[solid] + (1.0 - wrong[solid]) * at_least(
         room + _SUPERCOOLED - melting[solid], _MELTED_SD
     )
     return chance
