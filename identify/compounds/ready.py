@@ -47,6 +47,10 @@ class ReadyCandidates(CandidateTable):
     def __len__(self) -> int:
         return self._size
 
+    def __reduce__(self) -> tuple[Any, ...]:
+        """Send it to other processes as a table in memory."""
+        return CandidateTable, (dict(self._text), dict(self._numbers))
+
     def by_compound(self) -> NDArray[np.int64]:
         """Return each row's place when sorted by InChIKey and name, shape (n,)."""
         return self._arrays["order"].astype(np.int64)
