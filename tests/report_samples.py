@@ -9,10 +9,11 @@ from pathlib import Path
 
 import numpy as np
 
-from identify import Finding, Measurement, Ranking, load_candidates, match, read_runs
+from identify import Finding, Measurement, Ranking, load_candidates, match, molar_mass, read_runs
 from identify.answers.feedback import FeedbackPage
 from identify.answers.html.feedback_page import feedback_html
 from identify.answers.html.match_page import match_page
+from identify.answers.html.molar_mass_page import molar_mass_page
 from identify.answers.html.section_page import section_page
 from identify.answers.html.stock_page import stock_page
 from identify.compounds.naming.lookup import row_meant
@@ -211,11 +212,18 @@ def _feedback_page(names: Names) -> FeedbackPage:
     )
 
 
+def molar_masses(names: Names) -> str:
+    """Return the page of one molar mass, of three trials."""
+    ((run, _),) = answers("C-23", names=names)
+    return molar_mass_page([(run, molar_mass(run, "acetone"))])
+
+
 _PAGES: Mapping[str, Callable[[Names], str]] = {
     "match": lambda names: match_page(answers("C-31", names=names), MATCHER),
     "several": lambda names: match_page(answers("C-23", "C-52", "C-77", names=names), MATCHER),
     "stock": lambda names: stock_page(stock_check(names)),
     "section": lambda names: section_page(section_result(names)),
+    "molar mass": molar_masses,
     "feedback": lambda names: feedback_html(_feedback_page(names)),
 }
 _HOSTILE = {f"hostile {kind}": kind for kind in _PAGES}

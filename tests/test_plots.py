@@ -38,8 +38,9 @@ def panels(figure: Figure) -> dict[str, Axes]:
 
 
 def marks(axes: Axes) -> list[tuple[str, float]]:
-    """Return the markers' shapes and places, from the top."""
-    lines = [line for line in axes.get_lines() if line.get_marker() not in ("None", None, "")]
+    """Return the markers' shapes and places, from the top: of the readings as written."""
+    besides = ("None", None, "", "s")  # a square is a reading with its slip set right
+    lines = [line for line in axes.get_lines() if line.get_marker() not in besides]
     lines.sort(key=lambda line: float(line.get_ydata()[0]))
     return [(str(line.get_marker()), float(line.get_xdata()[0])) for line in lines]
 

@@ -158,7 +158,7 @@ def test_a_page_can_be_listened_to(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_drawings_take_the_colors_of_the_page(kind: str) -> None:
     drawings = re.findall("<svg.*?</svg>", page_of(kind), flags=re.DOTALL)
-    assert bool(drawings) != kind.endswith("feedback")  # which shows no structure
+    assert bool(drawings) != kind.endswith(("feedback", "molar mass"))  # which show no structure
     for drawing in drawings:
         ElementTree.fromstring(drawing)
         assert re.findall(r"#[0-9A-Fa-f]{6}\b|\brgba?\(|:\s*(?:black|white)\b", drawing) == []

@@ -12,8 +12,18 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from identify.answers.html.match_page import match_page
 from tests.browser import opened
-from tests.report_samples import HOSTILE, IMAGE, KINDS, SCRIPT, page_of
+from tests.report_samples import (
+    HOSTILE,
+    IMAGE,
+    KINDS,
+    MATCHER,
+    RECORDS,
+    SCRIPT,
+    answers,
+    page_of,
+)
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -213,8 +223,9 @@ def words(text: str) -> Iterator[str]:
 
 # Sheets of paper that each of them may take.
 _SHEETS = {
-    "match": (3, 7),
-    "several": (7, 15),
+    "match": (2, 2),
+    "molar mass": (2, 3),
+    "several": (6, 7),
     "stock": (2, 4),
     "section": (3, 7),
     "feedback": (2, 4),
@@ -234,6 +245,17 @@ def test_printed(browser: Browser, files: dict[str, Path], kind: str, paper: str
     # Letters that a font joins, such as fl, are one character there.
     everything = "".join(unicodedata.normalize("NFKC", "".join(texts)).split())
     assert sorted({word for word in words(told) if word not in everything}) == []
+
+
+@pytest.mark.parametrize("paper", sorted(PAPERS))
+@pytest.mark.parametrize("record", RECORDS)
+def test_one_unknown_takes_two_sheets(
+    browser: Browser, tmp_path: Path, record: str, paper: str
+) -> None:
+    file = tmp_path / f"{record}.html"
+    file.write_text(match_page(answers(record), MATCHER), encoding="utf-8")
+    _, sheets = printed(browser, file, paper)
+    assert len(sheets) == 2
 
 
 def test_each_of_several_unknowns_begins_a_sheet(browser: Browser, files: dict[str, Path]) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import log, sqrt
 from typing import TYPE_CHECKING
@@ -41,6 +41,7 @@ class Evidence:
     matcher: Matcher
     posterior: Posterior
     terms: tuple[Term, ...]
+    meant: Mapping[str, Term]
 
     @classmethod
     def of(cls, run: Measurement, ranking: Ranking, matcher: Matcher) -> Evidence:
@@ -51,8 +52,11 @@ class Evidence:
         ValueError
             If a trial lacks a reading that its molar mass needs.
         """
+        from identify.answers.pictures.plots import terms_as_meant
+
         posterior = Posterior.of(matcher.evidence(Bench.of(run)))
-        return cls(run, ranking, matcher, posterior, terms(posterior))
+        meant = terms_as_meant(run, matcher, ranking.slips)
+        return cls(run, ranking, matcher, posterior, terms(posterior), meant)
 
 
 def deviations_picture(evidence: Evidence, rows: Sequence[int], name: str) -> Picture | None:
@@ -98,6 +102,7 @@ class _Axis:
     known: np.ndarray | None
     read: float
     sigma: float
+    meant: float  # the reading with its slip set right; NaN where that is another, or none is named
 
     @property
     def title(self) -> str:
@@ -107,7 +112,16 @@ class _Axis:
     def told(self) -> str:
         read = reading_text(self.read, self.observable, self.unit)
         half = reading_text(_RADIUS * self.sigma, self.observable, self.unit)
-        return f"{self.name} {read} ± {half} {self.unit}"
+        told = f"{self.name} {read} ± {half} {self.unit}"
+        if not np.isfinite(self.meant):
+            return told
+        right = reading_text(self.meant, self.observable, self.unit)
+        return f"{told} (with the slip set right {right} {self.unit})"
+
+    @property
+    def set_right(self) -> float:
+        """The reading as it was meant: as it is where no slip changes it."""
+        return self.meant if np.isfinite(self.meant) else self.read
 
     def off(self, row: int) -> float:
         """Return how far a candidate is from the reading, in standard uncertainties."""
@@ -198,9 +212,10 @@ def _axis(evidence: Evidence, term: Term) -> _Axis:
             for element, comparison in compared.elements.items()
             if term is _of_element(evidence, element)
         )
-    return _Axis(
-        term.name, term.unit, term.observable, term.predicted, known, read, float(np.asarray(sigma))
-    )
+    right = evidence.meant.get(term.observable)
+    meant = np.nan if right is None or right.measured is None else float(right.measured[first])
+    width = float(np.asarray(sigma))
+    return _Axis(term.name, term.unit, term.observable, term.predicted, known, read, width, meant)
 
 
 def _of_element(evidence: Evidence, element: int) -> Term | None:
@@ -228,6 +243,11 @@ def _place_figure(across: _Axis, upward: _Axis, rows: Sequence[int], numbered: i
         middle = (across.read, upward.read)
         axes.add_patch(Ellipse(middle, *widths, facecolor=BAND, edgecolor=FAINT, zorder=0))
         axes.plot(*middle, marker="+", markersize=11, color=OUTSIDE, linestyle="none", zorder=2)
+        if any(np.isfinite(axis.meant) for axis in (across, upward)):
+            right = tuple(axis.set_right for axis in (across, upward))
+            ends = list(zip(middle, right, strict=True))
+            axes.plot(*ends, color=FAINT, linewidth=0.9, linestyle=":", zorder=1)
+            axes.plot(*right, marker="x", markersize=9, color=MARK, linestyle="none", zorder=2)
         _points(axes, (across, upward), rows, numbered)
         figure.draw_without_rendering()  # numbers are placed on the finished frame
         _numbers(axes, (across, upward), rows[:numbered])
@@ -236,7 +256,7 @@ def _place_figure(across: _Axis, upward: _Axis, rows: Sequence[int], numbered: i
 
 def _limits(axis: _Axis, rows: Sequence[int]) -> tuple[float, float]:
     held = [axis.read - _RADIUS * axis.sigma, axis.read + _RADIUS * axis.sigma]
-    held += [float(axis.places[row]) for row in rows]
+    held += [axis.set_right, *(float(axis.places[row]) for row in rows)]
     room = _ROOM * (max(held) - min(held))
     return min(held) - room, max(held) + room
 

@@ -11,7 +11,7 @@ import textwrap
 import warnings
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -22,7 +22,8 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
 from identify.matching.explain.terms import Term, reading_text, terms
 from identify.matching.posterior import Posterior
-from identify.matching.slips import search
+from identify.matching.slips import Slip, search
+from identify.matching.slips.meant import as_meant
 from identify.notebook.errors import UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.printable import on_one_line
@@ -58,6 +59,9 @@ _STYLE = {
     "svg.hashsalt": "identify-unknown",
     "pdf.fonttype": 42,
 }
+_MEANT = "s"  # of a reading with its slip set right
+_BELOW = 0.26  # of a row: beside it the number of the reading as written has room
+_HOLLOW: dict[str, Any] = {"markerfacecolor": "white", "markeredgewidth": 1.4, "linestyle": "none"}
 # The same answer gives the same file.
 _UNDATED = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}
 
@@ -94,8 +98,11 @@ def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) ->
     panels = [term for term in terms(posterior) if term.deviation is not None]
     if not panels:
         raise NothingToDraw("nothing was measured that could be drawn")
-    # The chances are those of the answer, which allows for slips; the deviations are as written.
-    probability = search(run, posterior).posterior.probability
+    # The chances are those of the answer, which allows for slips; the deviations are as written,
+    # and as they were meant beside them where a slip is named.
+    found = search(run, posterior)
+    probability = found.posterior.probability
+    meant = terms_as_meant(run, matcher, found.slips)
     names = [_compound(matcher, float(probability[row]), row) for row in rows]
     lines = max(_ROW_LINES, *(name.count("\n") + 1 for name in names))
     size = (2.6 + 1.25 * max(len(panels), 3), 1.75 + (0.1 + 0.155 * lines) * max(len(rows), 2))
@@ -103,7 +110,7 @@ def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) ->
         figure = Figure(figsize=size, layout="constrained")
         every = figure.subplots(1, len(panels), sharey=True, squeeze=False)[0]
         for axes, term in zip(every, panels, strict=True):
-            _draw(axes, term, rows)
+            _draw(axes, term, rows, meant.get(term.observable))
         every[0].set_yticks(range(len(rows)), names)
         every[0].set_ylim(len(rows) - 0.5, -0.5)
         every[0].set_ylabel("compound and its probability")
@@ -111,8 +118,34 @@ def deviation_figure(run: Measurement, matcher: Matcher, rows: Sequence[int]) ->
         title = f"{elided(on_one_line(who), _LONGEST_LABEL)}: readings minus what each compound "
         title += "would have given"
         figure.suptitle(textwrap.fill(title, int(10 * size[0])), fontweight="bold")
-        figure.legend(handles=_legend(), loc="outside lower center", ncols=4, frameon=False)
+        legend = _legend(bool(meant))
+        figure.legend(handles=legend, loc="outside lower center", ncols=5, frameon=False)
     return figure
+
+
+def terms_as_meant(run: Measurement, matcher: Matcher, slips: Sequence[Slip]) -> dict[str, Term]:
+    """Return what readings say once the likeliest slip is set right, by observable.
+
+    Only of the observables that it changes; none where no slip is named, or no reading was meant
+    otherwise.
+    """
+    meant = as_meant(run, slips[0].repaired) if slips else None
+    if meant is None:
+        return {}
+    try:
+        before, after = (
+            {term.observable: term for term in terms(Posterior.of(matcher.evidence(Bench.of(one))))}
+            for one in (run, meant)
+        )
+    except ValueError:  # a trial lacks a reading that its molar mass needs
+        return {}
+    return {name: term for name, term in after.items() if _differs(term, before.get(name))}
+
+
+def _differs(term: Term, before: Term | None) -> bool:
+    if before is None or term.measured is None or before.measured is None:
+        return False
+    return not np.allclose(term.measured, before.measured, rtol=1e-3, equal_nan=True)
 
 
 def save(figure: Figure, path: Path) -> None:
@@ -137,19 +170,21 @@ def save(figure: Figure, path: Path) -> None:
         figure.savefig(beside, format=kind, dpi=_DOTS_PER_INCH, metadata=_UNDATED.get(kind))
 
 
-def _draw(axes: Axes, term: Term, rows: Sequence[int]) -> None:
+def _draw(axes: Axes, term: Term, rows: Sequence[int], meant: Term | None) -> None:
     axes.axvspan(-1.0, 1.0, color=BAND, linewidth=0.0, zorder=0)
     axes.axvline(0.0, color=FAINT, linewidth=0.8, zorder=1)
     axes.hlines(np.arange(len(rows) - 1) + 0.5, -EDGE, EDGE, colors=BAND, linewidth=0.6, zorder=1)
     assert term.deviation is not None
     for place, row in enumerate(rows):
+        if meant is not None and meant.deviation is not None:
+            _mark_meant(axes, place, float(term.deviation[row]), float(meant.deviation[row]))
         _mark(axes, place, float(term.deviation[row]))
     axes.set_xlim(-EDGE, EDGE)
     axes.set_xticks([-4, 0, 4])
     axes.tick_params(axis="y", length=0)
     axes.spines[["left", "right", "top"]].set_visible(False)
     axes.set_xlabel("tolerances")
-    axes.set_title(_heading(term, rows[0]), fontsize="medium")
+    axes.set_title(_heading(term, rows[0], meant), fontsize="medium")
 
 
 def _mark(axes: Axes, place: int, off: float) -> None:
@@ -172,6 +207,17 @@ def _mark(axes: Axes, place: int, off: float) -> None:
     )
     if not within:
         _write_number(axes, place, off)
+
+
+def _mark_meant(axes: Axes, place: int, off: float, meant: float) -> None:
+    """Mark where a reading would be with its slip set right, joined to where it is."""
+    if not (np.isfinite(off) and np.isfinite(meant)):
+        return
+    ends = [float(np.clip(end, 0.5 - EDGE, EDGE - 0.5)) for end in (off, meant)]
+    below = place + _BELOW
+    axes.plot(ends, [place, below], color=FAINT, linewidth=0.9, linestyle=":", zorder=2)
+    if abs(meant) <= EDGE:
+        axes.plot(meant, below, marker=_MEANT, markersize=6.5, color=MARK, zorder=3, **_HOLLOW)
 
 
 def _shape(off: float, within: bool, beyond: bool) -> str:
@@ -205,12 +251,16 @@ def _number(off: float) -> str:
     return text.replace("-", "\N{MINUS SIGN}")
 
 
-def _heading(term: Term, first: int) -> str:
+def _heading(term: Term, first: int, meant: Term | None) -> str:
     if term.measured is None:
         return term.name
     read = reading_text(float(term.measured[first]), term.observable, term.unit)
     verb = "room for" if term.observable == "other_elements" else "read"
-    return f"{term.name}\n{verb} {read} {term.unit}".rstrip()
+    heading = f"{term.name}\n{verb} {read} {term.unit}".rstrip()
+    if meant is None or meant.measured is None:
+        return heading
+    right = reading_text(float(meant.measured[first]), term.observable, term.unit)
+    return f"{heading}\nset right {right} {term.unit}".rstrip()
 
 
 def _compound(matcher: Matcher, probability: float, row: int) -> str:
@@ -229,7 +279,7 @@ def _broken(name: str) -> list[str]:
     return [short for line in lines for short in textwrap.wrap(line, _NAME_WIDTH)] or [""]
 
 
-def _legend() -> list[Line2D | Patch]:
+def _legend(has_meant: bool) -> list[Line2D | Patch]:
     def marker(shape: str, color: str, fill: str, label: str) -> Line2D:
         return Line2D(
             [], [], marker=shape, color=color, markerfacecolor=fill, linestyle="none", label=label
@@ -240,4 +290,5 @@ def _legend() -> list[Line2D | Patch]:
         marker("o", MARK, MARK, "agrees"),
         marker("D", OUTSIDE, "white", "outside"),
         marker(">", OUTSIDE, "white", f"off by more than {EDGE:g}, as numbered"),
+        *([marker(_MEANT, MARK, "white", "with the slip set right")] if has_meant else []),
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 from identify.cli.options.options import (
@@ -18,6 +19,7 @@ from identify.cli.options.options import (
     takes,
 )
 from identify.cli.options.records import runs_given
+from identify.cli.options.targets import PageOut, check_page, write_pages
 from identify.cli.options.tolerances import technique_given
 from identify.cli.terminal.output import write_answer
 from identify.cli.terminal.progress import with_progress
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from identify.answers.text import Page
     from identify.calculations.molar_mass import Constants, MolarMassResult
     from identify.notebook.measurement import Measurement
+    from identify.observables.technique import Technique
 
 
 @dataclass(frozen=True)
@@ -54,9 +57,9 @@ class _KnownLiquid:
     technique: TechniqueText = None
 
 
-@takes(Files, Weighings, _KnownLiquid, Work)
+@takes(Files, Weighings, _KnownLiquid, Work, PageOut)
 def molar_mass_command(
-    files: Files, weighings: Weighings, liquid: _KnownLiquid, shown: Work
+    files: Files, weighings: Weighings, liquid: _KnownLiquid, shown: Work, out: PageOut
 ) -> int:
     r"""Work out a molar mass from weighings, with each correction and its uncertainty.
 
@@ -72,8 +75,16 @@ def molar_mass_command(
       identify-unknown molar-mass --empty 98.113 --condensed 98.362 \
         --condensed 98.364 --condensed 98.360 --bath "98.9 C" --room "22.5 C" \
         --pressure "742.0 mmHg" --water-volume "100.0 + 100.0 + 87.4 mL"
+
+    \b
+    Example: working and budget as a page to hand in.
+      identify-unknown molar-mass C-14.toml --as methanol --report C-14.html
     """
     faults = Faults()
+    inputs = [*(files.files or ()), liquid.candidates]
+    check_page(out, inputs, faults)
+    if faults.count:
+        return UNUSABLE
     weighings, liquid = _of_vapor(weighings, liquid)
     runs = runs_given(files.files or (), weighings, faults)
     if liquid.as_name is not None and _typed(liquid):
@@ -82,28 +93,52 @@ def molar_mass_command(
     technique = technique_given(liquid.technique, faults)
     if technique is None:
         return UNUSABLE
+    worked = _worked_out(runs, liquid, technique, faults)
+    if worked:
+        _write(worked, shown)
+        _write_pages(worked, out, inputs, faults)
+    return faults.status
+
+
+def _worked_out(
+    runs: Sequence[Measurement], liquid: _KnownLiquid, technique: Technique, faults: Faults
+) -> list[tuple[Measurement, MolarMassResult]]:
+    """Return the runs that have a molar mass, each with it; report why others have none."""
     constants = _constants(liquid, faults)
     table = candidate_table(liquid.candidates, faults) if runs else None
     worked: list[tuple[Measurement, MolarMassResult]] = []
-    if table is not None and not (faults.count and constants is None and _typed(liquid)):
-        from identify.calculations.molar_mass import molar_mass
+    if table is None or (faults.count and constants is None and _typed(liquid)):
+        return worked
+    from identify.calculations.molar_mass import molar_mass
 
-        for run in with_progress(runs, "Working out"):
-            if not run.trials and (run.source.file, run.label) in _faulty(faults):
-                continue  # what is missing is said already
-            try:
-                found = molar_mass(run, liquid.as_name, constants, table, technique=technique)
-            except Exception as error:
-                option_name = _option_at_fault(error)
-                if option_name:
-                    faults(f"{option_name}: {error}")
-                    break  # the other runs would say the same
-                _say(RunFault.of(run.place, error), error, run, faults)
-            else:
-                worked.append((run, found))
-    if worked:
-        _write(worked, shown)
-    return faults.status
+    for run in with_progress(runs, "Working out"):
+        if not run.trials and (run.source.file, run.label) in _faulty(faults):
+            continue  # what is missing is said already
+        try:
+            found = molar_mass(run, liquid.as_name, constants, table, technique=technique)
+        except Exception as error:
+            option_name = _option_at_fault(error)
+            if option_name:
+                faults(f"{option_name}: {error}")
+                break  # the other runs would say the same
+            _say(RunFault.of(run.place, error), error, run, faults)
+        else:
+            worked.append((run, found))
+    return worked
+
+
+def _write_pages(
+    worked: Sequence[tuple[Measurement, MolarMassResult]],
+    out: PageOut,
+    inputs: Sequence[Path | None],
+    faults: Faults,
+) -> None:
+    def page(places: Sequence[int]) -> str:
+        from identify.answers.html.molar_mass_page import molar_mass_page
+
+        return molar_mass_page([worked[place] for place in places])
+
+    write_pages(page, [run for run, _ in worked], out, inputs, faults)
 
 
 def _say(fault: RunFault, error: Exception, run: Measurement, faults: Faults) -> None:

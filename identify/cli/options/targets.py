@@ -28,8 +28,8 @@ class PageOut:
             "--report",
             "OUT.html",
             "Write a page to hand on, too: one file that needs no network, with structures, "
-            "pictures, findings and cautions; it prints on A4 and Letter. For match, {label} or "
-            "{student} in the name makes a page for each.",
+            "pictures, findings and cautions; it prints on A4 and Letter. For match and "
+            "molar-mass, {label} or {student} in the name makes a page for each.",
         ),
     ] = None
 

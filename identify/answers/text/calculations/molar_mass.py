@@ -1,4 +1,4 @@
-"""A molar mass from weighings as text for a terminal, with its budget."""
+"""A molar mass from weighings in words and tables, and these as text for a terminal."""
 
 from __future__ import annotations
 
@@ -28,12 +28,14 @@ def molar_mass_lines(
     who = ", ".join(filter(None, (run.student, place)))
     heading = f"{found.label}  ({who})" if who else found.label
     yield page.emphasized(elided(page.text(heading), page.width, page.text("…")))
-    for sentence in _sentences(found):
+    for sentence in result_sentences(found):
         yield from page.wrapped(sentence, "  ")
+    corrections = TextTable.of(*correction_table(found), left=(0,)).lines(indent="  ")
+    trials = TextTable.of(*trial_table(found)).lines(indent="  ")
     blocks = [
-        (_correction_lines(found), ()),
-        (_trial_lines(found), _agreement_sentences(found)),
-        (_budget_lines(found, page), _budget_sentences(found, page)),
+        (corrections, ()),
+        (trials, agreement_sentences(found)),
+        (_budget_lines(found, page), budget_sentences(found, page.width >= _WIDE)),
     ]
     if found.assumed_identity is None and len(found.candidates) > 1:
         blocks.append((_liquid_lines(found), ()))
@@ -44,11 +46,22 @@ def molar_mass_lines(
             yield from page.wrapped(note, "  ", "    ")
     if found.simulation is not None:
         yield ""
-        yield from page.wrapped(_simulation_sentence(found), "  ")
+        yield from page.wrapped(simulation_sentence(found), "  ")
 
 
-def _sentences(found: MolarMassResult) -> Iterator[str]:
-    yield from _several_values(found) if found.liquid_decides else _one_value(found)
+_OPTION = " (--technique says how well this class works)"
+
+
+def result_sentences(found: MolarMassResult, option: str = _OPTION) -> Iterator[str]:
+    """Say what the molar mass is, what it means, and what its uncertainty comes from.
+
+    Parameters
+    ----------
+    found : MolarMassResult
+    option : str
+        What to say of the command's option where the technique is the usual one.
+    """
+    yield from _several_values(found) if found.liquid_decides else _one_value(found, option)
     first = found.budget.lines[0]
     if any(finding.severity == "error" for finding in found.findings):
         yield "A reading cannot be right, see below: until it is set right, neither is this."
@@ -59,7 +72,7 @@ def _sentences(found: MolarMassResult) -> Iterator[str]:
         yield f"Of that by the instruments, {100.0 * share:.0f} %: {largest.input}."
 
 
-def _one_value(found: MolarMassResult) -> Iterator[str]:
+def _one_value(found: MolarMassResult, option: str) -> Iterator[str]:
     low, high = found.spread
     likeliest = found.candidates[0]
     own: float | None = likeliest.molar_mass
@@ -76,14 +89,14 @@ def _one_value(found: MolarMassResult) -> Iterator[str]:
             f"By its formula, that liquid has {own:.2f} g/mol: the result is {abs(off):.1f} % "
             f"{'above' if off > 0.0 else 'below'} it."
         )
-    yield from _meaning(found)
+    yield from _meaning(found, option)
 
 
 def _value(found: MolarMassResult) -> str:
     return to_uncertainty(found.value, found.standard_uncertainty)
 
 
-def _meaning(found: MolarMassResult) -> Iterator[str]:
+def _meaning(found: MolarMassResult, option: str) -> Iterator[str]:
     """Say what the number after ± is, and how far such results are off."""
     low, high = with_digits_of(found.standard_uncertainty, *found.interval_95)
     if found.budget.total.error is not None:
@@ -91,7 +104,7 @@ def _meaning(found: MolarMassResult) -> Iterator[str]:
             f"± is the standard uncertainty: by the instruments alone it would be "
             f"{_rounded(found.instruments_uncertainty, 2)}, with {found.technique.words} it is "
             f"{_rounded(found.standard_uncertainty, 2)}"
-            f"{'' if found.technique.name else ' (--technique says how well this class works)'}."
+            f"{'' if found.technique.name else option}."
         )
         yield f"Of 100 such results, about 95 have their true value from {low} to {high} g/mol."
         return
@@ -121,17 +134,22 @@ def _several_values(found: MolarMassResult) -> Iterator[str]:
     )
 
 
-def _correction_lines(found: MolarMassResult) -> list[str]:
+HeadedRows = tuple[list[str], list[list[str]]]
+"""Headings, in which a line ends where it may, and rows of cells."""
+
+
+def correction_table(found: MolarMassResult) -> HeadedRows:
+    """Return what each correction adds to the shortcut."""
     # The corrections show a digit more than the sums: some are a few thousandths.
     changes = [one for one in found.corrections if abs(one.change) >= _LEAST_CHANGE]
     rows = [["ideal-gas shortcut", f"{found.ideal_gas:.2f} "]]
     rows += [[one.name, f"{one.change:+.3f}"] for one in changes]
     rows += [["molar mass", f"{found.value:.2f} "]]
-    table = TextTable.of(["from the shortcut to the result", "g/mol"], rows, left=(0,))
-    return table.lines(indent="  ")
+    return ["from the shortcut to the result", "g/mol"], rows
 
 
-def _trial_lines(found: MolarMassResult) -> list[str]:
+def trial_table(found: MolarMassResult) -> HeadedRows:
+    """Return what each trial gives."""
     rows = [
         [
             str(trial.number),
@@ -149,10 +167,11 @@ def _trial_lines(found: MolarMassResult) -> list[str]:
         "corrected\ng/mol",
         "instruments'\nuncertainty",
     ]
-    return TextTable.of(headings, rows).lines(indent="  ")
+    return headings, rows
 
 
-def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
+def agreement_sentences(found: MolarMassResult) -> Iterator[str]:
+    """Say how well the trials agree, and whether one is an outlier."""
     agreement = found.agreement
     if agreement is None:
         return
@@ -175,7 +194,8 @@ def _agreement_sentences(found: MolarMassResult) -> Iterator[str]:
         )
 
 
-def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
+def budget_table(found: MolarMassResult) -> HeadedRows:
+    """Return what each input makes of the uncertainty, and at last where that is taken from."""
     rows = [
         [
             line.input,
@@ -193,13 +213,19 @@ def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
         "sensitivity\ng/mol a unit",
         "makes\ng/mol",
         "share of\nvariance",
+        "taken from",
     ]
-    table = TextTable.of(headings, rows, left=(0,))
-    origin = TextColumn("taken from", itemgetter(5), left=True, shortest=1, page_width=_WIDE)
+    return headings, rows
+
+
+def _budget_lines(found: MolarMassResult, page: Page) -> list[str]:
+    headings, rows = budget_table(found)
+    table = TextTable.of(headings[:-1], rows, left=(0,))
+    origin = TextColumn(headings[-1], itemgetter(5), left=True, shortest=1, page_width=_WIDE)
     return TextTable([*table.columns, origin], rows).lines(page, "  ")
 
 
-def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
+def budget_sentences(found: MolarMassResult, with_origins: bool) -> Iterator[str]:
     """Say what the table leaves open: inputs of several readings, and uncertainties assumed."""
     several = [line for line in found.budget.lines if line.readings > 1]
     if several:
@@ -215,7 +241,7 @@ def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
             f"Equal readings count as one, whose error the trials share: {remarks}. If the flask "
             "was weighed anew each time, that errs on the safe side."
         )
-    if page.width >= _WIDE:
+    if with_origins:
         return
     assumed: dict[str, list[str]] = {}
     for line in found.budget.lines:
@@ -229,7 +255,8 @@ def _budget_sentences(found: MolarMassResult, page: Page) -> Iterator[str]:
         )
 
 
-def _liquid_lines(found: MolarMassResult) -> list[str]:
+def liquid_table(found: MolarMassResult) -> HeadedRows:
+    """Return the liquids that it may be, the most probable first."""
     rows = [
         [
             elided(one.name, _LONGEST_NAME),
@@ -240,13 +267,19 @@ def _liquid_lines(found: MolarMassResult) -> list[str]:
         ]
         for one in found.candidates[:_SHOWN_LIQUIDS]
     ]
-    more = len(found.candidates) - len(rows)
     headings = ["it may be", "prob-\nability", "then it is\ng/mol", "by formula\ng/mol", "agrees"]
+    return headings, rows
+
+
+def _liquid_lines(found: MolarMassResult) -> list[str]:
+    headings, rows = liquid_table(found)
+    more = len(found.candidates) - len(rows)
     lines = TextTable.of(headings, rows, left=(0,)).lines(indent="  ")
     return [*lines, *([f"  and {more} more"] if more > 0 else [])]
 
 
-def _simulation_sentence(found: MolarMassResult) -> str:
+def simulation_sentence(found: MolarMassResult) -> str:
+    """Say what drawing the same errors gives, where they were drawn."""
     simulation = found.simulation
     assert simulation is not None
     low, high = simulation.interval
