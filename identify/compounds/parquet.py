@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from importlib import resources
 from pathlib import Path
@@ -13,7 +13,9 @@ from numpy.typing import NDArray
 
 from identify.compounds.ready import ready_table
 from identify.compounds.table import NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.tables.faults import TableError
+from identify.tables.faults import TableError, UnreadableError
+from identify.tables.limits import MAX_SMALL_PARQUET, MAX_UNPACKED, MAX_UNPACKING
+from identify.tables.lines import require_file
 
 
 def shipped(name: str) -> Path:
@@ -64,27 +66,74 @@ def _load(path: str, changed: int, size: int) -> CandidateTable:
 
 def from_parquet(path: str) -> CandidateTable:
     """Read a table from its Parquet file alone."""
+    table = arrow_table(path)
+    present = set(table.schema.names)
+    return CandidateTable(
+        {
+            name: [cell or "" for cell in table.column(name).to_pylist()]
+            for name in TEXT_COLUMNS
+            if name in present
+        },
+        {name: _floats(table.column(name)) for name in NUMBER_COLUMNS if name in present},
+    )
+
+
+def arrow_table(path: str | Path) -> Any:
+    """Read the columns of a candidate table that a Parquet file has, as Arrow.
+
+    Parameters
+    ----------
+    path : str or Path
+
+    Returns
+    -------
+    pyarrow.Table
+
+    Raises
+    ------
+    TableError
+        If it is not a file, grows too much, has no names, or a column holds another type.
+    """
     import pyarrow.parquet as pq
 
+    try:
+        require_file(path)
+    except UnreadableError as error:
+        raise TableError(error.advice) from None
     # Not read_table: that imports the datasets, and with them pandas.
-    table = pq.ParquetFile(path).read()
-    present = set(table.schema.names)
-    if "name" not in present:
+    file = pq.ParquetFile(path)
+    _refuse_large(file.metadata, Path(path).stat().st_size)
+    if "name" not in file.schema_arrow.names:
         raise TableError("not a candidate table, it has no column called name")
-    texts = [name for name in TEXT_COLUMNS if name in present]
-    numbers = [name for name in NUMBER_COLUMNS if name in present]
-    _refuse_types(table.schema, texts, "text", ("string", "large_string"))
-    _refuse_types(
-        table.schema, numbers, "numbers", ("float", "double", "int8", "int16", "int32", "int64")
-    )
-    return CandidateTable(
-        {name: [cell or "" for cell in table.column(name).to_pylist()] for name in texts},
-        {name: _floats(table.column(name)) for name in numbers},
-    )
+    for columns, kind, types in (
+        (TEXT_COLUMNS, "text", ("string", "large_string")),
+        (NUMBER_COLUMNS, "numbers", ("float", "double", "int8", "int16", "int32", "int64")),
+    ):
+        _refuse_types(file.schema_arrow, columns, kind, types)
+    present = set(file.schema_arrow.names)
+    return file.read([name for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name in present])
 
 
-def _refuse_types(schema: Any, columns: Sequence[str], kind: str, types: Sequence[str]) -> None:
+def _refuse_large(metadata: Any, size: int) -> None:
+    """Refuse a file that says of itself that far more is in it than compounds could be."""
+    groups = (metadata.row_group(place) for place in range(metadata.num_row_groups))
+    unpacked = sum(group.total_byte_size for group in groups)
+    if unpacked > max(MAX_UNPACKED, MAX_UNPACKING * size):
+        raise TableError(
+            f"holds more than {MAX_UNPACKING} times its size once unpacked, which no compounds do; "
+            "make it anew"
+        )
+    if metadata.num_rows > max(MAX_SMALL_PARQUET, size):
+        raise TableError(
+            f"holds {metadata.num_rows:,} rows in {size:,} bytes, which no compounds do; make it "
+            "anew"
+        )
+
+
+def _refuse_types(schema: Any, columns: Iterable[str], kind: str, types: Sequence[str]) -> None:
     for column in columns:
+        if column not in schema.names:
+            continue
         held = schema.field(column).type
         if str(held) not in types:
             raise TableError(f"column {column} holds {held}, not {kind}")

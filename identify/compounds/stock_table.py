@@ -22,13 +22,13 @@ from identify.compounds.naming.meaning import Compound
 from identify.compounds.parquet import built_in_table
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.dimers import dimer_cells
+from identify.compounds.stated import doubt_of_published
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
 from identify.notebook.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
-from identify.tables.stated import doubt_of_published
 from identify.tables.stock_rows import StockBottle, read_stock_sheet
 
 _MOLAR_MASS_SLACK = 0.005  # of the molar mass: older atomic weights and rounding

@@ -320,6 +320,10 @@ class CandidateTable:
         if size == 0:
             raise TableError("the candidate table has no rows")
         self.validate_numbers()
+        self.validate_priors()
+
+    def validate_priors(self) -> None:
+        """Refuse a table in which no compound has a chance."""
         for column, prior in (("prior", "commerce"), ("classroom", "classroom")):
             if not self.weights(prior).sum() > 0.0:
                 raise TableError(

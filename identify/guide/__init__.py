@@ -16,7 +16,7 @@ from importlib.resources import files
 
 from identify.notebook.errors import UnusableInput
 
-NAMES = ("student", "instructor", "python", "answers", "accuracy", "large-tables")
+NAMES = ("student", "instructor", "python", "answers", "accuracy", "large-tables", "limits")
 """The pages, in the order in which they are listed."""
 
 _CODE = re.compile(r"^### ([a-z]+(?:-[a-z0-9]+)*)\n(.*?)(?=^#|\Z)", re.MULTILINE | re.DOTALL)

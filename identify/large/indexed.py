@@ -19,6 +19,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from identify.compounds.parquet import arrow_table
 from identify.compounds.table import (
     NUMBER_COLUMNS,
     REQUIRED,
@@ -29,7 +30,8 @@ from identify.compounds.table import (
 from identify.matching.large_tables import LargeTable
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS, ICE_POINT
-from identify.tables.faults import TableError
+from identify.tables.faults import TableError, UnreadableError
+from identify.tables.lines import require_file
 
 _BY_FORMULA = ("molar_mass", *(f"percent_{element}" for element in ELEMENTS))
 _BY_PAIR = ("boiling_point_C", "boiling_point_u")
@@ -148,8 +150,10 @@ class IndexedTable(LargeTable):
         """
         import pyarrow as pa
 
-        if not Path(path).exists():
-            raise TableError(f"{path}: there is no such file")
+        try:
+            require_file(os.fspath(path))
+        except UnreadableError as error:
+            raise TableError(str(error.fault(str(path)))) from None
         try:
             # The mapping stays as long as anything refers to the batch.
             with pa.memory_map(os.fspath(path)) as mapped, pa.ipc.open_file(mapped) as file:
@@ -200,7 +204,11 @@ class IndexedTable(LargeTable):
             )
 
 
-def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.PathLike[str]) -> None:
+def write_index(
+    sources: Sequence[str | os.PathLike[str]],
+    target: str | os.PathLike[str],
+    is_part: bool = False,
+) -> None:
     """Sort a candidate table for the match and write it, beside the target first.
 
     Parameters
@@ -209,6 +217,8 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
         Parquet files with a candidate table each, together one table; all are held in memory.
     target : path
         The index.
+    is_part : bool
+        Whether other files hold the rest of the table, and perhaps all that has a chance.
 
     Raises
     ------
@@ -220,6 +230,11 @@ def write_index(sources: Sequence[str | os.PathLike[str]], target: str | os.Path
     import pyarrow as pa
 
     table = _sorted(pa.concat_tables([_read_columns(Path(source)) for source in sources]))
+    if not is_part:
+        try:
+            ArrowCandidates(table).validate_priors()
+        except TableError as error:
+            raise TableError(f"{sources[0]}: {error}") from None
     keys = np.column_stack([_bits(_numpy(table.column(name))) for name in _BY_FORMULA])
     other = np.any(keys[1:] != keys[:-1], axis=1)
     starts = np.concatenate([[0], np.flatnonzero(other) + 1, [len(keys)]]).astype(np.int64)
@@ -282,12 +297,12 @@ def _read_columns(source: Path) -> Any:
 
 def _read_table(source: Path) -> Any:
     """Read a Parquet file that has the columns of a candidate table, and rows."""
-    import pyarrow.parquet as pq
-
     if not source.exists():
         raise TableError(f"{source}: there is no such file")
     try:
-        table = pq.ParquetFile(source).read()
+        table = arrow_table(source)
+    except TableError as error:
+        raise TableError(f"{source}: {error}") from None
     except Exception as error:
         raise TableError(f"{source}: cannot be read as a candidate table ({error})") from error
     missing = [name for name in ("name", "inchikey", *REQUIRED) if name not in table.schema.names]

@@ -18,7 +18,8 @@ from identify.compounds.loading import INDEX_ENDING
 from identify.compounds.table import CandidateTable
 from identify.large.indexed import ArrowCandidates, IndexedTable
 from identify.matching.large_tables import LargeTable
-from identify.tables.faults import TableError
+from identify.tables.faults import TableError, UnreadableError
+from identify.tables.lines import file_bytes
 
 
 def read_part(part: TablePart) -> CandidateTable | IndexedTable:
@@ -77,18 +78,18 @@ class PartitionedTable(LargeTable):
         place = Path(folder)
         if not place.is_dir():
             raise TableError(f"{place}: there is no such folder")
+        if not (place / MANIFEST).exists():
+            raise TableError(f"{place}: not a candidate table in parts, it has no {MANIFEST}")
         try:
-            manifest = json.loads((place / MANIFEST).read_text(encoding="utf-8"))
+            manifest = json.loads(file_bytes(place / MANIFEST))
             entries = manifest["parts"] if manifest["form"] == FORM else []
             parts = [
                 TablePart(place / _name(one), int(one["rows"]), int(one["bytes"]))
                 for one in entries
             ]
-        except FileNotFoundError:
-            raise TableError(
-                f"{place}: not a candidate table in parts, it has no {MANIFEST}"
-            ) from None
-        except (OSError, ValueError, KeyError, TypeError) as error:
+        except UnreadableError as error:
+            raise TableError(str(error.fault(str(place / MANIFEST)))) from None
+        except (OSError, ValueError, KeyError, TypeError, RecursionError) as error:
             raise TableError(f"{place / MANIFEST}: cannot be read ({error})") from error
         if not parts:
             raise TableError(f"{place / MANIFEST}: names no parts that this version can read")
@@ -110,7 +111,7 @@ class PartitionedTable(LargeTable):
         written = []
         for part in self.parts:
             path = target / part.path.with_suffix(INDEX_ENDING).name
-            write_index([part.path], path)
+            write_index([part.path], path, is_part=len(self.parts) > 1)
             written.append(TablePart(path, part.rows, path.stat().st_size))
             yield written[-1]
         write_manifest(target, written)

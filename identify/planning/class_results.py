@@ -15,6 +15,8 @@ from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import PlanError, Precision
+from identify.tables.faults import UnreadableError
+from identify.tables.lines import file_bytes
 
 if TYPE_CHECKING:
     from identify.section.result import SectionResult
@@ -50,10 +52,10 @@ class ClassResults:
             If the file is not there, or does not say how the class weighs.
         """
         try:
-            data = json.loads(path.read_text(encoding="utf-8"))
-        except OSError as error:
-            raise PlanError(f"--class: {path}: {error.strerror or error}; {_HOW}") from None
-        except ValueError:
+            data = json.loads(file_bytes(path))
+        except UnreadableError as error:
+            raise PlanError(f"--class: {error.fault(str(path))}; {_HOW}") from None
+        except (ValueError, RecursionError):
             raise PlanError(f"--class: {path} is not JSON; {_HOW}") from None
         told: Any = data.get("precision", ...) if isinstance(data, dict) else ...
         if told is None:

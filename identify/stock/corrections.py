@@ -143,10 +143,12 @@ def _inert(text: str) -> str:
 def _workbook(source: Path, data: bytes, cells: _Cells) -> tuple[bytes, int]:
     import openpyxl
 
+    from identify.tables.workbooks import table_sheet
+
     book = openpyxl.load_workbook(io.BytesIO(data))
     # The check read the last results of formulas.
-    values = openpyxl.load_workbook(io.BytesIO(data), data_only=True).worksheets[0]
-    sheet = book.worksheets[0]
+    values = table_sheet(openpyxl.load_workbook(io.BytesIO(data), data_only=True))
+    sheet = table_sheet(book)
     for (row, place), change in cells.items():
         at = {"row": row, "column": place + 1}
         value = values.cell(**at).value

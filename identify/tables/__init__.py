@@ -22,6 +22,7 @@ from identify.tables.assembly import MISSING, assemble
 from identify.tables.faults import Fault, Runs, UnreadableError
 from identify.tables.frames import FRAME, frame_rows
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
+from identify.tables.limits import MAX_RECORD, size_text
 from identify.tables.lines import file_bytes, is_excel, text_of
 from identify.tables.records.run_record import record_entries
 from identify.tables.rows import naming_other_sheets, table_rows
@@ -59,6 +60,11 @@ def read_runs(path: str | Path) -> Runs:
     try:
         data = file_bytes(path)
         if file.lower().endswith(".toml") and not is_excel(data):
+            if len(data) > MAX_RECORD:
+                raise UnreadableError(
+                    f"is larger than {size_text(MAX_RECORD)}, and a run record is a page; "
+                    "many unknowns make a table (CSV, XLSX)"
+                )
             entries = Entries(record_entries(text_of(data), file, faults))
         else:
             with naming_other_sheets(data, TRIAL_HEADINGS.score):

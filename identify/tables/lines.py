@@ -6,6 +6,9 @@ import codecs
 import io
 import os
 import re
+import select
+import stat
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import partial
@@ -14,6 +17,7 @@ from pathlib import Path
 from typing import NamedTuple, Protocol
 
 from identify.tables.faults import UnreadableError
+from identify.tables.limits import MAX_FILE, MAX_PIPE_TIME, PIPE_PATIENCE, size_text
 
 _BLOCK = 1 << 20  # bytes
 LONGEST_LINE = 200_000  # bytes, of a file of any size; longer than any row of a table
@@ -63,19 +67,62 @@ def opening(path: str | Path) -> Iterator[None]:
         raise UnreadableError(f"cannot be opened ({reason})") from None
 
 
-def file_bytes(path: str | Path) -> bytes:
-    """Read a file whole.
+def require_file(path: str | Path) -> None:
+    """Refuse what is not an ordinary file: reading a device or a pipe may never end.
 
     Raises
     ------
     UnreadableError
-        If it cannot be opened, see `opening`, or is empty.
+        Also where there is none, see `opening`.
     """
     with opening(path):
-        data = Path(path).read_bytes()
+        kind = os.stat(path).st_mode
+        if stat.S_ISFIFO(kind):
+            raise UnreadableError("is a pipe, not a file; save to a file what it gives")
+        if not (stat.S_ISREG(kind) or stat.S_ISDIR(kind)):
+            raise UnreadableError("is a device, not a file; give the name of a file")
+
+
+def file_bytes(path: str | Path, most: int = MAX_FILE) -> bytes:
+    """Read a file whole, or a pipe to its end.
+
+    Raises
+    ------
+    UnreadableError
+        If it cannot be opened, see `opening`, is a device, is empty, or holds more than ``most``
+        bytes.
+    """
+    with opening(path):
+        if stat.S_ISFIFO(os.stat(path).st_mode):
+            data = _piped(path, most)
+        else:
+            require_file(path)
+            with open(path, "rb") as stream:
+                data = stream.read(most + 1)
+    if len(data) > most:
+        raise UnreadableError(f"is larger than {size_text(most)}; split it, or leave out the rest")
     if not data.strip():
         raise UnreadableError("is empty; check that it was saved")
     return data
+
+
+def _piped(path: str | Path, most: int) -> bytes:
+    """Return what a pipe gives, one byte more than ``most`` where that is more."""
+    data, deadline = bytearray(), time.monotonic() + MAX_PIPE_TIME
+    # A pipe that nobody writes to would never open otherwise.
+    pipe = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        while len(data) <= most:
+            ready, _, _ = select.select([pipe], [], [], PIPE_PATIENCE)
+            if not ready or time.monotonic() > deadline:
+                raise UnreadableError("is a pipe that does not end; give the name of a file")
+            block = os.read(pipe, min(_BLOCK, most + 1 - len(data)))
+            if not block:
+                break
+            data += block
+    finally:
+        os.close(pipe)
+    return bytes(data)
 
 
 def is_excel(data: bytes) -> bool:

@@ -5,16 +5,23 @@ from __future__ import annotations
 import csv
 import io
 import re
-import warnings
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from itertools import chain, islice
-from typing import Any, NamedTuple, TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from identify.notebook.quantities import excerpt
 from identify.tables.faults import Fault, UnreadableError
+from identify.tables.limits import (
+    MAX_BROKEN_ROWS,
+    MAX_CELLS,
+    MAX_COLUMNS,
+    MAX_ROWS,
+    MAX_SHEET_ROWS,
+)
 from identify.tables.lines import LONGEST_LINE, TextLine, is_excel, text_lines
+from identify.tables.workbooks import other_sheets, sheet_cells
 
 # Whether some cells are a header, by the names that the kind of table must have; and how many of
 # them are names that it has.
@@ -25,6 +32,8 @@ _SEP = re.compile(r"sep=([^\w\s\"]|\t)", re.IGNORECASE)  # a line that spreadshe
 # In one cell. An open quotation mark would else take all rows up to the next mark into its cell.
 _MAX_LINES_IN_ROW = 200
 _MAX_ROWS_ABOVE_HEADER = 20
+_MAX_LINES_ABOVE_HEADER = 10_000  # blank ones too
+_MAX_MARKS = 16_384  # in a row: a sheet of XLSX has no more columns
 _SURE_HEADER = 3  # names that the kind of table has: fewer may stand in a title
 _MAX_SHEETS_NAMED = 3
 _NO_LIMIT = 2**31 - 1
@@ -82,9 +91,54 @@ def table_rows(data: bytes, file: str, score: Score) -> tuple[TableRow, Iterator
         If it is empty, no text, or a damaged workbook.
     """
     if is_excel(data):
-        return split_header(workbook_rows(data, file), score)
-    mark, lines = choose_separator(text_lines(io.BytesIO(data), len(data)), score)
-    return split_header(text_rows(lines, mark, file), score)
+        rows = workbook_rows(data, file)
+    else:
+        mark, lines = choose_separator(text_lines(io.BytesIO(data), len(data)), score)
+        rows = text_rows(lines, mark, file)
+    return split_header(_few(rows), score)
+
+
+def _few(rows: Iterable[TableRow]) -> Iterator[TableRow]:
+    """Yield rows as long as they are as many as a table may have.
+
+    Raises
+    ------
+    UnreadableError
+        If they are more.
+    """
+    filled, cells, broken = 0, 0, 0
+    for row in rows:
+        if row.number > MAX_SHEET_ROWS:
+            raise _too_much(f"{MAX_SHEET_ROWS:,} rows")
+        if row.is_blank:
+            continue
+        filled += 1
+        cells += len(row.cells)
+        broken += bool(row.problem)
+        if filled > MAX_ROWS + 1:  # and the header
+            raise _too_much(f"{MAX_ROWS:,} rows that hold anything")
+        if cells > MAX_CELLS:
+            raise _too_much(f"{MAX_CELLS:,} cells")
+        if broken > MAX_BROKEN_ROWS:
+            raise UnreadableError(
+                f"{row.problem} (so in {MAX_BROKEN_ROWS:,} rows before)", row.number
+            )
+        yield row
+
+
+def _too_much(what: str) -> UnreadableError:
+    return UnreadableError(f"has more than {what}; split it, or leave out the rest")
+
+
+def _not_too_wide(file: str, number: int, cells: Sequence[object], problem: str = "") -> TableRow:
+    """Return a row, cut off with a problem where it has more columns than a table may have."""
+    if len(cells) <= MAX_COLUMNS:
+        return TableRow(file, number, cells, problem)
+    kept = next((n for n in range(len(cells), 0, -1) if not is_blank(cells[n - 1])), 0)
+    if kept <= MAX_COLUMNS:
+        return TableRow(file, number, cells[:kept], problem)
+    too_many = f"has more than {MAX_COLUMNS:,} cells, and a table no more columns; check its commas"
+    return TableRow(file, number, cells[:MAX_COLUMNS], problem or too_many)
 
 
 def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iterator[TableRow]]:
@@ -165,14 +219,14 @@ def choose_separator(
         seen.append(line)
         if line.text.strip(" \t,;") and not line.fault:
             filled.append(line.text)
-        if len(filled) >= _MAX_ROWS_ABOVE_HEADER:
+        if len(filled) >= _MAX_ROWS_ABOVE_HEADER or len(seen) >= _MAX_LINES_ABOVE_HEADER:
             break
 
     def under(mark: str) -> tuple[bool, int, int, int]:
         """Return what speaks for a mark: a header, then how few cells hold another one."""
         scores = []
         for text in filled:
-            cells = text.replace('"', "").split(mark)
+            cells = text.replace('"', "").split(mark, MAX_COLUMNS)[:MAX_COLUMNS]
             mixed = sum(any(other in cell for other in MARKS) for cell in cells)
             scores.append((*score(cells), -mixed, len(cells)))
         if not scores:
@@ -202,8 +256,8 @@ def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[Table
     number = 0
     while (line := waiting.popleft() if waiting else next(lines, None)) is not None:
         number += 1
-        if '"' not in line.text:
-            yield TableRow(file, number, line.text.split(mark), line.fault)
+        if '"' not in line.text or line.text.count(mark) > _MAX_MARKS:
+            yield _not_too_wide(file, number, _split(line.text, mark), line.fault)
             continue
         waiting.appendleft(line)
         taken.clear()
@@ -213,7 +267,14 @@ def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[Table
             yield TableRow(file, number, [line.text], line.fault or _PAIRS)
         else:
             problem = next((one.fault for one in taken if one.fault), "")
-            yield TableRow(file, number, cells, problem)
+            yield _not_too_wide(file, number, cells, problem)
+
+
+def _split(text: str, mark: str) -> list[str]:
+    """Return the cells of a row, no blank ones behind the last where they are very many."""
+    if text.count(mark) <= _MAX_MARKS:
+        return text.split(mark)
+    return text.rstrip(f"{mark} \t").split(mark, MAX_COLUMNS)
 
 
 def _quoted_cells(lines: Iterator[str], mark: str) -> list[str] | None:
@@ -232,31 +293,15 @@ def _quoted_cells(lines: Iterator[str], mark: str) -> list[str] | None:
 
 
 def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
-    """Yield the rows of the first sheet of a workbook; formulas give their last values.
-
-    A formula that no spreadsheet has worked out yet stands as its text, so that it is seen.
+    """Yield the rows of the sheet that is read, see `sheet_cells`.
 
     Raises
     ------
     UnreadableError
-        If the workbook is damaged or holds no sheet.
+        As there.
     """
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")  # about styles and extensions, which are not read
-            all_cells: Iterator[Iterable[object]]
-            rows = _sheets(data)[0].iter_rows()
-            if _has_formulas(data):
-                formulas = _sheets(data, values=False)[0].iter_rows()
-                all_cells = (map(_seen, *both) for both in zip(rows, formulas, strict=True))
-            else:
-                all_cells = ((cell.value for cell in row) for row in rows)
-            for number, cells in enumerate(all_cells, start=1):
-                yield TableRow(file, number, list(cells))
-    except Exception:  # a damaged workbook raises whatever its zip, XML and style readers raise
-        raise UnreadableError(
-            "is not a workbook that can be read, or is damaged; save it again as XLSX or CSV"
-        ) from None
+    for number, cells in enumerate(sheet_cells(data), start=1):
+        yield _not_too_wide(file, number, cells)
 
 
 @contextmanager
@@ -287,43 +332,12 @@ def naming_other_sheets(data: bytes, score: Score) -> Iterator[None]:
 
 def _further_tables(data: bytes, score: Score) -> list[str]:
     try:
-        return [str(sheet.title) for sheet in _sheets(data)[1:] if _has_header(sheet, score)]
-    except Exception:  # as in `workbook_rows`; that it is damaged is said there
+        sheets = other_sheets(data, _MAX_ROWS_ABOVE_HEADER)
+        return [name for name, rows in sheets if _has_header(map(score, rows))]
+    except UnreadableError:  # that is said of the sheet that is read
         return []
 
 
-def _has_header(sheet: Any, score: Score) -> bool:
-    rows = islice(sheet.iter_rows(values_only=True), _MAX_ROWS_ABOVE_HEADER)
-    scores = [score(cells) for cells in rows]
+def _has_header(scores: Iterable[tuple[bool, int]]) -> bool:
     # A row of instructions may begin with the name of a column, and no more.
     return any(has_key and names > 1 for has_key, names in scores)
-
-
-def _sheets(data: bytes, values: bool = True) -> list[Any]:
-    import openpyxl  # slow to load
-
-    book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=values)
-    for sheet in book.worksheets:
-        sheet.reset_dimensions()  # some programs state them wrongly
-    return list(book.worksheets)
-
-
-def _has_formulas(data: bytes) -> bool:
-    import zipfile
-
-    with zipfile.ZipFile(io.BytesIO(data)) as book:
-        return any(
-            re.search(rb"<f[ >/]", book.read(name)) is not None
-            for name in book.namelist()
-            if name.startswith("xl/worksheets/")
-        )
-
-
-def _seen(cell: Any, formula: Any) -> object:
-    """Return a cell's value, or the formula in it where that has no value.
-
-    One that gave an empty text has no value either, but is marked as text.
-    """
-    if formula.data_type == "f" and (cell.value, cell.data_type) == (None, "n"):
-        return str(getattr(formula.value, "text", formula.value))
-    return cell.value

@@ -20,12 +20,12 @@ from identify.compounds.columns import TableColumns
 from identify.compounds.published.classroom import COMMERCE_SHARE
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.dimers import dimer_cells
+from identify.compounds.stated import doubt_of_published
 from identify.compounds.table import ESTIMATED, CandidateTable
 from identify.notebook.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
-from identify.tables.stated import doubt_of_published
 from identify.tables.structures.source import REMARK, UNREADABLE, Chunk, RecordSetAside
 
 if TYPE_CHECKING:

@@ -11,12 +11,14 @@ from typing import Any
 
 from identify.notebook.quantities import excerpt
 from identify.tables.faults import Fault, UnreadableError
+from identify.tables.limits import MAX_KEYS, MAX_LINES_PUT_RIGHT, MAX_NESTING
 from identify.tables.records.keys import SECTIONS, TRIAL, VAPOR, known_key, plain_key
 
 # Stands in the document for what a line that is not TOML would have said.
 UNREAD = "\0"
 AGAIN = " again"  # behind the name of a section that is there twice
 _MAX_LINES_OF_VALUE = 60
+_MAX_TRIES = 500  # to find the end of a value; then each line stands for itself
 _MAX_FAULTS = 20
 _LONGEST_ADVICE = 120  # characters
 _QUOTES = str.maketrans({"“": '"', "”": '"', "„": '"', "‟": '"', "«": '"', "»": '"'})
@@ -25,6 +27,10 @@ _HEADER = re.compile(r"\s*(\[\[?)\s*[\"']?([^\[\]\"']+?)[\"']?\s*\]\]?\s*(?:#.*)
 _NAMED_LINE = re.compile(r"[\[({<\s]*([A-Za-z][A-Za-z_. -]*?)[\])}>\s]*:?\s*")
 _PAIR = re.compile(r"""\s*["']?([A-Za-z%][\w .%-]*?)["']?\s*(?::=|=>|->|=|:)\s*(.*)""", re.DOTALL)
 _WORDS = re.compile(r"\s*([A-Za-z_]+)\s+(.+)")
+# A key of so many parts: a library that reads them takes hours over a hundred thousand.
+_DEEP_KEY = re.compile(
+    rf"""(?<![\w-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){{{MAX_NESTING}}}"""
+)
 _COMMENT = re.compile(r"""\s#[^"']*\Z""")
 
 
@@ -57,7 +63,11 @@ def read_toml(text: str, file: str) -> TomlText:
     """
     whole, reason = _loaded(text)
     if whole is not None:
+        if _count(whole) > MAX_KEYS:
+            raise UnreadableError(f"has more than {MAX_KEYS:,} keys, and a run record is a page")
         return TomlText(whole)
+    if text.count("\n") > MAX_LINES_PUT_RIGHT:
+        raise UnreadableError(*reason)
     reading = _Lines(file)
     for number, lines in _statements(text.splitlines()):
         reading.take(number, lines)
@@ -75,7 +85,10 @@ def read_toml(text: str, file: str) -> TomlText:
 def _loaded(text: str) -> tuple[dict[str, Any] | None, tuple[str, int | None]]:
     """Return the document, or None and why not, with the line where that is known."""
     try:
-        return tomllib.loads(text), ("", None)
+        document = {} if (is_deep := bool(_DEEP_KEY.search(text))) else tomllib.loads(text)
+        if not (is_deep or _is_too_deep(document)):
+            return document, ("", None)
+        reason = "sections within sections, too many"
     except tomllib.TOMLDecodeError as error:
         reason = str(error)
     except RecursionError:
@@ -90,6 +103,22 @@ def _loaded(text: str) -> tuple[dict[str, Any] | None, tuple[str, int | None]]:
     return None, (advice, line)
 
 
+def _is_too_deep(document: dict[str, Any]) -> bool:
+    level: list[Any] = [document]
+    for _ in range(MAX_NESTING):
+        parts = (one.values() if isinstance(one, dict) else one for one in level)
+        level = [part for some in parts for part in some if isinstance(part, dict | list)]
+        if not level:
+            return False
+    return True
+
+
+def _count(part: Any) -> int:
+    """Return how many keys there are, on all levels."""
+    within = part.values() if isinstance(part, dict) else part if isinstance(part, list) else ()
+    return (len(part) if isinstance(part, dict) else 0) + sum(map(_count, within))
+
+
 def _is_toml(text: str) -> bool:
     return _loaded(text)[0] is not None
 
@@ -101,12 +130,13 @@ def _can_be_told(line: str) -> bool:
 
 def _statements(lines: Sequence[str]) -> Iterator[tuple[int, Sequence[str]]]:
     """Yield the number of each line and the line, with those that its value goes on in."""
-    place = 0
+    place, tries = 0, 0
     while place < len(lines):
         taken = 1
         opens = re.search(r"=\s*(?:\[|\{|\"\"\"|''')", lines[place])
-        if opens and not _is_toml(lines[place]):
+        if opens and tries < _MAX_TRIES and not _is_toml(lines[place]):
             for more in range(2, min(_MAX_LINES_OF_VALUE, len(lines) - place) + 1):
+                tries += 1
                 if _is_toml("\n".join(lines[place : place + more])):
                     taken = more
                     break
@@ -179,7 +209,7 @@ class _Lines:
     def document(self) -> TomlText:
         """Return all that is TOML of the kept lines."""
         lines = [*self.kept]
-        for _ in lines:
+        for _ in lines[:_MAX_FAULTS]:
             document, (reason, line) = _loaded("\n".join(lines))
             if document is not None:
                 return TomlText(document, self.faults)

@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 from identify.tables.faults import UnreadableError
-from identify.tables.lines import opening
+from identify.tables.lines import opening, require_file
 
 _GZIP = b"\x1f\x8b"
 _KINDS = {
@@ -242,6 +242,7 @@ class StructureFile:
             If it is not there, may not be read, is empty, or of no kind that is read.
         """
         try:
+            require_file(path)
             with opening(path), path.open("rb") as stream:
                 start = stream.read(2)
         except UnreadableError as error:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from identify.notebook.quantities import QuantityError
 from identify.tables.columns import TableCell, TableColumn
 from identify.tables.faults import UnreadableError
+from identify.tables.limits import MAX_FILE, size_text
 from identify.tables.lines import text_lines
 from identify.tables.rows import (
     MARKS,
@@ -33,7 +34,10 @@ def read_table(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> It
     source, score, data = gathering.source, header_score(wanted), b""
     file = str(source.path)
     if source.kind == "workbook":
-        data = opened.stream.read()  # of a format that is read from its end
+        data = opened.stream.read(MAX_FILE + 1)  # of a format that is read from its end
+        if len(data) > MAX_FILE:
+            advice = "save it as CSV, of which any size is read"
+            raise UnreadableError(f"is a workbook of more than {size_text(MAX_FILE)}; {advice}")
         rows = workbook_rows(data, file)
     else:
         marks = "".join(sorted(MARKS, key=lambda mark: (mark == "\t") != source.is_tabbed))

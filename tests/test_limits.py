@@ -1,0 +1,245 @@
+"""Inputs that would fill memory or never end: one line each, in seconds, in half a gigabyte."""
+
+from __future__ import annotations
+
+import gzip
+import os
+import re
+import subprocess
+import sys
+import time
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from openpyxl import Workbook
+
+from identify.tables import limits, read_runs
+from tests.command import Run, invoke
+
+__all__ = ["invoke"]
+
+CHECKOUT = Path(__file__).parents[1]
+GUIDE = CHECKOUT / "identify" / "guide" / "limits.md"
+HEADER = "label,boiling_point_C\n"
+SHEET = b'<worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"><sheetData>'
+END = b"</sheetData></worksheet>"
+SEEN = b'<row r="1"><c t="inlineStr"><is><t>label</t></is></c></row>'
+MASS, RECORD = "boiling_point = ", 'label = "C-1"\n[card]\n'
+
+
+def workbook(path: Path, sheet: bytes) -> None:
+    """Write a workbook whose only sheet is this XML."""
+    plain = path.with_suffix(".plain")
+    Workbook().save(plain)
+    with zipfile.ZipFile(plain) as old, zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as new:
+        for part in old.namelist():
+            is_sheet = part == "xl/worksheets/sheet1.xml"
+            new.writestr(part, sheet if is_sheet else old.read(part))
+    plain.unlink()
+
+
+def book(rows: bytes) -> Callable[[Path], None]:
+    return lambda path: workbook(path, SHEET + rows + END)
+
+
+def text(content: str) -> Callable[[Path], object]:
+    return lambda path: path.write_text(content, encoding="utf-8")
+
+
+CELL = b"<c><v>1</v></c>"
+HOSTILE: dict[str, tuple[Callable[[Path], Any], str]] = {
+    "far.xlsx": (book(SEEN + b'<row r="2000000000">' + CELL + b"</row>"), "1,048,576 rows"),
+    "blank.xlsx": (book(b" " * 65_000_000), "64 MB once unpacked"),
+    "cells.xlsx": (book((b"<row>" + CELL * 20 + b"</row>") * 26_000), "more than 500,000 cells"),
+    "wide.xlsx": (book(b"<row>" + CELL * 200_000 + b"</row>"), "100,000 in a row"),
+    "deep.xlsx": (book(b"<row>" * 500_000), "100,000 in a row"),
+    "columns.xlsx": (book(b"<row>" + CELL * 1_001 + b"</row>"), "more than 1,000 cells"),
+    "large.csv": (text(HEADER + "C-1,56.1\n" * 3_600_000), "is larger than 32 MB"),
+    "rows.csv": (text(HEADER + "C-1,56.1\n" * 100_001), "100,000 rows that hold anything"),
+    "columns.csv": (text("label," + "x," * 1_000_000), "more than 1,000 cells"),
+    "cells.csv": (text(HEADER + ("C-1" + "," * 900 + "\n") * 3_000), "2,000,000 cells"),
+    "commas.csv": (text("," * 30_000_000), "is empty"),
+    "quotes.csv": (text(HEADER + '"a\n' * 20_000), "marks that do not pair"),
+    "lines.csv": (text(HEADER + "\n" * 1_100_000 + "C-1,56.1\n"), "1,048,576 rows"),
+    "large.toml": (text("#" * 200_001), "is larger than 200 kB"),
+    "keys.toml": (text(RECORD + "".join(f"k{i} = 1\n" for i in range(3_000))), "3,000 keys"),
+    "brackets.toml": (text(RECORD + MASS + "[" * 90_000), "is not TOML"),
+    "tables.toml": (text('label = "C-1"\ncard = ' + "{a=" * 900 + "1" + "}" * 900), "is not TOML"),
+    "dots.toml": (text('label = "C-1"\n' + "a." * 90_000 + "a = 1"), "is not TOML"),
+    "header.toml": (text('label = "C-1"\n[' + "'a' . " * 30_000 + "a]"), "is not TOML"),
+    "lines.toml": (text(RECORD + "boils at 56\n" * 9_000), "is not TOML"),
+    "open.toml": (text(RECORD + "a = [ ] x ]\n" * 1_900), "more lines are not TOML"),
+    "number.toml": (text(RECORD + MASS + "9" * 150_000), "is not TOML"),
+    "nul.csv": (lambda path: path.write_bytes(bytes(9_000_000)), "is not text"),
+}
+DEVICES = {"/dev/zero": "is a device", "/dev/full": "is a device", "/dev/null": "is a device"}
+
+
+@pytest.fixture(scope="module")
+def told(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """Read all inputs by one command that is short of memory, and return what it says of each."""
+    resource = pytest.importorskip("resource")
+    folder = tmp_path_factory.mktemp("hostile")
+    for name, (make, _) in HOSTILE.items():
+        make(folder / name)
+    files = [*HOSTILE, *filter(os.path.exists, DEVICES)]
+    begun = time.monotonic()
+    done = subprocess.run(
+        [sys.executable, "-m", "identify", "match", *files],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(CHECKOUT)},
+        capture_output=True,
+        text=True,
+        timeout=100,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (1_500_000_000,) * 2),
+    )
+    assert (done.returncode, done.stdout) == (2, "")
+    assert time.monotonic() - begun < 3.0 * len(files)
+    peak = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss
+    assert peak < 500_000 or sys.platform != "linux"  # kB, of all processes that tests began
+    lines: dict[str, str] = {}
+    for line in done.stderr.splitlines():
+        name = re.split("[:,]", line)[0]
+        lines[name] = lines.get(name, "") + line + "\n"
+    return lines
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_it_is_one_line(told: dict[str, str], name: str) -> None:
+    said = told[name].splitlines()
+    assert HOSTILE[name][1] in said[0]
+    assert len(said) <= (21 if name == "open.toml" else 1)
+    assert "damaged" not in said[0]
+
+
+@pytest.mark.parametrize("name", list(filter(os.path.exists, DEVICES)))
+def test_a_device_is_not_read(told: dict[str, str], name: str) -> None:
+    assert DEVICES[name] in told[name]
+
+
+PIPED = [
+    ("match", "{}.csv"),
+    ("match", "--boiling-point=78 C", "--candidates", "{}.parquet"),
+    ("match", "--boiling-point=78 C", "--candidates", "{}.arrow"),
+    ("candidates", "build", "{}.smi", "--out", "new.parquet"),
+    ("candidates", "index", "{}.parquet", "--out", "new.arrow"),
+    ("check-stock", "{}.csv"),
+    ("plan", "--class", "{}.json"),
+]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names there")
+@pytest.mark.parametrize("arguments", PIPED)
+def test_a_pipe_without_a_writer(
+    invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr("identify.tables.lines.PIPE_PATIENCE", 0.05)
+    name = next(one for one in arguments if "{}" in one).format("pipe")
+    os.mkfifo(name)
+    outcome = invoke(*(one.format("pipe") for one in arguments))
+    assert outcome.status == 2
+    (line,) = outcome.said
+    assert f"{name}: is a pipe" in line
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/fd"), reason="no names for what is open there")
+def test_a_pipe_that_ends_is_read() -> None:
+    read, write = os.pipe()
+    os.write(write, f"{HEADER}C-1,56.1\n".encode())
+    os.close(write)
+    runs = read_runs(f"/dev/fd/{read}")
+    os.close(read)
+    assert ([run.label for run in runs], runs.faults) == (["C-1"], ())
+
+
+def test_what_is_just_within_is_read(tmp_path: Path) -> None:
+    names = ",".join(f"x{place}" for place in range(998))
+    (tmp_path / "wide.csv").write_text(f"label,boiling_point_C,{names}\nC-1,56.1\n")
+    (tmp_path / "trailing.csv").write_text(HEADER + "C-1,56.1" + "," * 20_000 + "\n")
+    (tmp_path / "keys.toml").write_text(
+        RECORD + 'boiling_point = "56.1 C"\n' + "[[trial]]\ngain = 0.3\n" * 1_000
+    )
+    workbook(
+        tmp_path / "far.xlsx",
+        SEEN.replace(b"</row>", b'<c t="inlineStr"><is><t>boiling_point_C</t></is></c></row>').join(
+            [SHEET, b'<row r="9000"><c t="inlineStr"><is><t>C-1</t></is></c>']
+        )
+        + b"<c><v>56.1</v></c></row>"
+        + END,
+    )
+    for name in ("wide.csv", "trailing.csv", "keys.toml", "far.xlsx"):
+        runs = read_runs(tmp_path / name)
+        assert ([run.label for run in runs], runs.faults) == (["C-1"], ()), name
+
+
+def test_a_workbook_that_unpacks_to_more_than_a_collection_may_hold(
+    invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with gzip.open("all.xlsx.gz", "wb") as packed:
+        packed.write(b"PK\x03\x04" + b" " * limits.MAX_FILE)
+    outcome = invoke("candidates", "build", "all.xlsx.gz", "--out", "new.parquet")
+    assert outcome.status == 2
+    assert any("is a workbook of more than 32 MB" in line for line in outcome.said)
+
+
+@pytest.mark.parametrize(
+    ("rows", "long", "reason"),
+    [(700_000, 1, "holds 700,000 rows in"), (1_000, 100_000, "times its size once unpacked")],
+)
+def test_a_candidate_table_that_grows_too_much(
+    invoke: Run, tmp_path: Path, rows: int, long: int, reason: str
+) -> None:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    file = tmp_path / "large.parquet"
+    table = pa.table({"name": pa.array(["a" * long] * rows)})
+    pq.write_table(table, file, compression="zstd", use_dictionary=False)
+    for arguments in (
+        ("match", "--boiling-point=78 C", "--candidates", file),
+        ("candidates", "index", file, "--out", tmp_path / "new.arrow"),
+    ):
+        outcome = invoke(*arguments)
+        assert outcome.status == 2
+        (line,) = outcome.said
+        assert line.startswith(f"{file}: ")
+        assert reason in line
+
+
+def test_the_guide_tells_the_limits() -> None:
+    page = GUIDE.read_text(encoding="utf-8")
+    for number in (
+        limits.size_text(limits.MAX_FILE),
+        limits.size_text(limits.MAX_RECORD),
+        limits.size_text(limits.MAX_UNPACKED),
+        f"{limits.MAX_ROWS:,}",
+        f"{limits.MAX_SHEET_ROWS:,}",
+        f"{limits.MAX_COLUMNS:,}",
+        f"{limits.MAX_CELLS:,}",
+        f"{limits.MAX_BROKEN_ROWS:,}",
+        f"{limits.MAX_TAGS // 4:,}",
+        f"{limits.MAX_KEYS:,} and {limits.MAX_NESTING}",
+        f"{limits.MAX_SMALL_PARQUET:,}",
+        f"{limits.MAX_UNPACKING} times",
+        f"{limits.PIPE_PATIENCE:.0f} and {limits.MAX_PIPE_TIME:.0f}",
+    ):
+        assert f"| {number}" in page, number
+
+
+@given(
+    st.lists(st.sampled_from(["a", "'b c'", '"d"', ".", " ", "=", "[", "]", "{", "}", "1", "\n"]))
+)
+def test_whatever_is_nested_is_read_or_refused(
+    tmp_path_factory: pytest.TempPathFactory, parts: list[str]
+) -> None:
+    file = tmp_path_factory.getbasetemp() / "nested.toml"
+    file.write_text('label = "C-1"\n' + "".join(parts) * 30, encoding="utf-8")
+    runs = read_runs(file)
+    assert runs or runs.faults
