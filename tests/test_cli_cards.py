@@ -255,7 +255,7 @@ def test_old_files_stay_where_writing_fails(run: Run, monkeypatch: pytest.Monkey
 
     monkeypatch.setattr(drawing, "key_pdf", fail)
     outcome = run("--pdf", "cards.pdf", "--key", "key.pdf")
-    assert outcome.status == 2
+    assert outcome.status == 3
     assert Path("cards.pdf").read_text() == "old"
     assert files() == {"cards.pdf"}
 
