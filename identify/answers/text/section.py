@@ -114,9 +114,10 @@ def _verdicts(section: SectionResult) -> str:
 _VERDICTS = ("single match", "several matches", "no match")
 
 _MEANING = (
-    "used: students whose weighings agree, who alone are pooled. spread: from student to student. "
-    "error: against the key's compound, else the pooled one. right, agrees: the key's compound "
-    "comes first; -: cannot be said. Findings in full: --out FILE.xlsx, or --format json."
+    "used: students whose weighings agree, who alone are pooled. molar mass: with the corrections "
+    "of the compound beside it. spread: from student to student. error: against the key's "
+    "compound, else the pooled one. right, agrees: the key's compound comes first; -: cannot be "
+    "said. Findings in full: --out FILE.xlsx, or --format json."
 )
 
 
