@@ -328,3 +328,46 @@ def test_source_that_is_no_table(tmp_path: Path) -> None:
     with pytest.raises(TableError, match="cannot be read as a candidate table"):
         write_index([source], target)
     assert list(tmp_path.iterdir()) == [source]
+
+
+@pytest.mark.parametrize(
+    ("column", "values", "reason"),
+    [
+        ("name", [1, 2], "column name holds int64, not text"),
+        ("molar_mass", ["46.07", "58.08"], "column molar_mass holds string, not numbers"),
+        ("prior", [0.0, 0.0], "column prior: all are zero; give at least one compound a chance"),
+    ],
+)
+@pytest.mark.parametrize("kind", ["match", "index", "parts", "index of parts"])
+def test_all_ways_hold_a_table_to_the_same(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    column: str,
+    values: list[object],
+    reason: str,
+    kind: str,
+) -> None:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    from identify.cli.app import main
+    from identify.compounds.collection.manifest import TablePart, write_manifest
+    from identify.compounds.parquet import built_in_path
+
+    table = pq.ParquetFile(built_in_path()).read().slice(0, 2)
+    for name in (column, "classroom") if column == "prior" else (column,):
+        table = table.set_column(table.schema.get_field_index(name), name, pa.array(values))
+    folder = tmp_path / "parts"
+    folder.mkdir()
+    file = folder / "part-1.parquet"
+    pq.write_table(table, file)
+    write_manifest(folder, [TablePart(file, 2, file.stat().st_size)])
+    source = folder if "parts" in kind else file
+    if kind.startswith("index"):
+        arguments = ["candidates", "index", str(source), "--out", str(tmp_path / "new.arrow")]
+    else:
+        arguments = ["match", "--boiling-point=78 C", "--candidates", str(source)]
+    assert main(arguments) == 2
+    (line,) = capsys.readouterr().err.splitlines()
+    assert line.endswith(reason)
+    assert not (tmp_path / "new.arrow").exists()
