@@ -16,6 +16,7 @@ from identify.cli.terminal.streams import (
     FAILED,
     INTERRUPTED,
     UNUSABLE,
+    Faults,
     complain,
     ended_as_from_the_keyboard,
     output_failed,
@@ -139,7 +140,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     prepare_streams()
     given = None if arguments is None else list(arguments)
     try:
-        with ended_as_from_the_keyboard():
+        with ended_as_from_the_keyboard(), Faults.told_to_the_end():
             status = _command()(args=given, prog_name=PROGRAM, standalone_mode=False)
         sys.stdout.flush()
     except (KeyboardInterrupt, typer.Abort):

@@ -15,6 +15,7 @@ that a file holds is dropped without one.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,6 +28,7 @@ from identify.tables.lines import file_bytes, is_excel, text_of
 from identify.tables.records.run_record import record_entries
 from identify.tables.rows import naming_other_sheets, table_rows
 from identify.tables.trial_table import Entries, table_entries
+from identify.tables.workbooks import hidden_sheets
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -69,6 +71,9 @@ def read_runs(path: str | Path) -> Runs:
         else:
             with naming_other_sheets(data, TRIAL_HEADINGS.score):
                 entries = table_entries(*table_rows(data, file, TRIAL_HEADINGS.score), faults)
+            if is_excel(data) and entries.headings is not None:
+                told = replace(entries.headings, hidden=hidden_sheets(data))
+                entries = replace(entries, headings=told)
     except UnreadableError as error:
         return Runs((), (*faults, error.fault(file)), Path(path))
     return _runs(entries, faults, Path(path))

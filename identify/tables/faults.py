@@ -92,6 +92,8 @@ class HeadingsRead(Serializable):
         Every heading whose column is not read; those that are a fault are among them.
     unsaid : tuple of str
         Those that are not a fault: nothing else says that they are not read.
+    hidden : tuple of str
+        Hidden sheets of the workbook that stand before the one that is read.
 
     Examples
     --------
@@ -102,14 +104,16 @@ class HeadingsRead(Serializable):
     read: tuple[HeadingRead, ...] = ()
     not_read: tuple[str, ...] = ()
     unsaid: tuple[str, ...] = field(default=(), metadata=OMITTED)
+    hidden: tuple[str, ...] = field(default=(), metadata=OMITTED)
 
     def __bool__(self) -> bool:
-        return bool(self.read or self.unsaid)
+        return bool(self.read or self.unsaid or self.hidden)
 
     def __str__(self) -> str:
         read = [f'"{excerpt(one.heading)}" as {one.column}' for one in self.read]
         not_read = [f'"{excerpt(heading)}"' for heading in self.unsaid]
-        parts = {"read": read, "not read": not_read}
+        hidden = [f'"{excerpt(name)}"' for name in self.hidden]
+        parts = {"read": read, "not read": not_read, "hidden sheets, passed over": hidden}
         return "; ".join(f"{what}: {_listed(names)}" for what, names in parts.items() if names)
 
     def line(self, file: str) -> str:

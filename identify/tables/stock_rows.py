@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,8 +16,9 @@ from identify.tables.faults import Fault, HeadingsRead, TableError, UnreadableEr
 from identify.tables.frames import FRAME, frame_rows
 from identify.tables.headings.dictionary import STOCK_HEADINGS
 from identify.tables.headings.header import Header, with_row_of_units
-from identify.tables.lines import file_bytes
+from identify.tables.lines import file_bytes, is_excel
 from identify.tables.rows import TableRow, naming_other_sheets, sound_rows, table_rows
+from identify.tables.workbooks import hidden_sheets
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -176,7 +177,10 @@ def read_stock_sheet(source: Path | pd.DataFrame) -> StockSheet:
         with naming_other_sheets(data, STOCK_HEADINGS.score):
             header_row, rows = table_rows(data, file, STOCK_HEADINGS.score)
             header_row, rows = with_row_of_units(header_row, rows)
-            return _sheet(header_row, rows)
+            sheet = _sheet(header_row, rows)
+        if not is_excel(data):
+            return sheet
+        return replace(sheet, headings=replace(sheet.headings, hidden=hidden_sheets(data)))
     except UnreadableError as error:
         raise TableError(str(error.fault(file))) from None
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import signal
 import sys
 import threading
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, ClassVar, NoReturn
 
 from identify.notebook.printable import on_one_line
 
@@ -81,11 +83,48 @@ def output_failed(error: OSError) -> int:
     return UNUSABLE
 
 
+_MAX_OF_A_KIND = 20
+_PLACE_IN_FILE = re.compile(r"\b(row|line|record) [0-9]+")
+_READ = re.compile(r'"[^"]*"|[0-9][0-9.,]*')
+
+
+def _kind(line: str) -> str:
+    """Return what faults of one kind in one file have in common: not rows, nor what was read.
+
+    Examples
+    --------
+    >>> _kind('a1.csv, row 14, bath_C: "hot" does not start with a number')
+    'a1.csv, row ..., bath_C: ... does not start with a number'
+    """
+    place, colon, reason = line.partition(": ")
+    return _PLACE_IN_FILE.sub(r"\1 ...", place) + colon + _READ.sub("...", reason)
+
+
 class Faults:
-    """Writes each fault as one line, and knows which it wrote."""
+    """Writes each fault as one line, and knows which it wrote.
+
+    Of one kind it writes the first few; how many more there are is said by `told_to_the_end`.
+    """
+
+    _open: ClassVar[list[Faults]] = []
 
     def __init__(self) -> None:
         self.said: list[object] = []
+        self._kinds: Counter[str] = Counter()
+        self._open.append(self)
+
+    @classmethod
+    @contextmanager
+    def told_to_the_end(cls) -> Iterator[None]:
+        """Say at the end of a command how many faults of each kind were not written."""
+        cls._open.clear()
+        try:
+            yield
+        finally:
+            for kind, count in (pair for one in cls._open for pair in one._kinds.items()):
+                if (more := count - _MAX_OF_A_KIND) > 0:
+                    complain(f"{more:,} more of this kind: {kind}")
+            cls._open.clear()
 
     @property
     def count(self) -> int:
@@ -102,7 +141,10 @@ class Faults:
     def __call__(self, line: object) -> None:
         """Write a fault."""
         self.said.append(line)
-        complain(str(line))
+        kind = _kind(str(line))
+        self._kinds[kind] += 1
+        if self._kinds[kind] <= _MAX_OF_A_KIND:
+            complain(str(line))
 
     def of_option(self, name: str, error: QuantityError) -> None:
         """Write what is wrong with what was typed for an option, by the name of its field."""

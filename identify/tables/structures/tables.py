@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from identify.notebook.quantities import QuantityError
 from identify.tables.columns import TableCell, TableColumn
-from identify.tables.faults import UnreadableError
+from identify.tables.faults import HeadingsRead, UnreadableError
 from identify.tables.limits import MAX_FILE, size_text
 from identify.tables.lines import text_lines
 from identify.tables.rows import (
@@ -20,6 +20,7 @@ from identify.tables.rows import (
 )
 from identify.tables.structures.columns import choose_columns, header_score
 from identify.tables.structures.source import Gathering, Headings, OpenedFile, Record
+from identify.tables.workbooks import hidden_sheets
 
 
 def read_table(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> Iterator[None]:
@@ -52,7 +53,8 @@ def read_table(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> It
                 "no column says which compound it is; begin with a row of column names, one of "
                 "them smiles, or name the column by --smiles-column"
             )
-    gathering.begin(chosen.unit, chosen.said)
+    hidden = HeadingsRead(hidden=hidden_sheets(data) if data else ())
+    gathering.begin(chosen.unit, "; ".join(filter(None, (chosen.said, str(hidden)))))
     columns = [TableColumn(place, names[place], field) for field, place in chosen.places.items()]
     for row in rows:
         _read_row(row.within(len(names)), columns, gathering)
