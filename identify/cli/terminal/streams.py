@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import io
 import os
 import re
 import signal
@@ -11,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from types import FrameType
-from typing import TYPE_CHECKING, ClassVar, NoReturn
+from typing import TYPE_CHECKING, ClassVar, NoReturn, TextIO
 
 from identify.notebook.printable import on_one_line
 
@@ -28,8 +30,25 @@ READER_GONE = 141  # 128 + SIGPIPE, likewise
 LONGEST_LINE = 500
 
 
+class _ClosedOutput(io.TextIOBase):
+    """Stands for a standard output that is closed: whoever writes to it is told so."""
+
+    encoding = "utf-8"
+
+    def write(self, text: str, /) -> int:
+        raise OSError(errno.EBADF, "it is closed")
+
+
 def prepare_streams() -> None:
-    """Let no character that the terminal cannot show stop the program."""
+    """Let neither a closed stream nor a character that it cannot show stop the program."""
+    # In this order, so that no file that is opened later takes the number of a closed one.
+    if sys.stdin is None:
+        sys.stdin = open(os.devnull, encoding="utf-8")  # noqa: SIM115
+    if sys.stdout is None:
+        os.open(os.devnull, os.O_WRONLY)
+        sys.stdout = _ClosedOutput()
+    if sys.stderr is None:
+        sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
@@ -72,8 +91,13 @@ def _one_line(text: str, longest: int = LONGEST_LINE) -> str:
 
 
 def complain(line: str) -> None:
-    """Write one line to standard error."""
-    print(_one_line(line), file=sys.stderr)
+    """Write one line to standard error; where that is full, the exit status alone says it."""
+    try:
+        print(_one_line(line), file=sys.stderr, flush=True)
+    except BrokenPipeError:  # nobody reads what is said: there is nothing to go on for
+        raise
+    except OSError:
+        _leave(sys.stderr)
 
 
 def output_failed(error: OSError) -> int:
@@ -161,7 +185,11 @@ class Faults:
 
 def leave_pipe() -> None:
     """Stop writing to a pipe that nobody reads, without a complaint when Python shuts down."""
+    _leave(sys.stdout)
+
+
+def _leave(stream: TextIO) -> None:
     try:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-    except (OSError, ValueError):  # standard output is not a real file: nothing to redirect
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    except (OSError, ValueError):  # it is not a real file: nothing to redirect
         return
