@@ -184,6 +184,7 @@ _SHOWN |= {"H2": " relative to hydrogen", "air": " relative to air"}
 _ALIKE = str.maketrans({"º": "°", "˚": "°", "∘": "°"} | dict.fromkeys("−‒–—﹣-‐‑", "-"))
 
 
+@lru_cache(maxsize=4096)
 def known_unit(name: str) -> Unit:
     """Look up a unit by its canonical name, or by any spelling.
 
@@ -308,7 +309,7 @@ def excerpt(text: object) -> str:
     '777777777777777777777777777777777777 ...'
     """
     start = str(text)[: _LONGEST_EXCERPT + 1]
-    line = on_one_line(start, " ")
+    line = "".join(" " if one.isspace() else one for one in on_one_line(start, " "))
     if len(line) <= _LONGEST_EXCERPT:
         return line.strip()
     return line[: _LONGEST_EXCERPT - 4].strip() + " ..."

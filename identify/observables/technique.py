@@ -36,6 +36,7 @@ SPOILED_ALIKE, ROUGH_SCATTER = 0.5, 0.25
 # logarithm, the density falls by this scale. Common practice: a few milliliters are poured in.
 _MUCH_LEFT, _BEYOND = 1.4, 0.1
 
+_NEVER_ALL = 0.1  # a normal error of this size, relatively, is never all that was to be gained
 _LEAST_DRAWN = 0.1  # of what was to be gained; normal errors are no larger
 _LEAST_LEFT = 1e-3  # of what was to be gained: a loss of mass has no logarithm
 
@@ -356,7 +357,9 @@ class MolarMassError:
         if changed == 0.0:
             return float(change > 0.0)
         above = normal_above(-change / changed)
-        return above / normal_above(-1.0 / technique) if technique > 0.0 else above
+        if technique < _NEVER_ALL:
+            return above
+        return above / normal_above(-1.0 / technique)
 
     def _rough_above(self, ratio: float) -> float:
         """Return the chance that rough technique gains more, as a logarithm."""
