@@ -13,7 +13,7 @@ from identify.bench.readings import Doubted, SIReading
 from identify.notebook import usual
 from identify.notebook.fields import is_word
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantities import Quantity, clipped
 from identify.notebook.serializing import Serializable, decimals, digits
 from identify.notebook.units import MMHG
 from identify.physics.barometer import mercury_barometer_pressure, standard_pressure
@@ -193,7 +193,8 @@ class CompletedTrial:
         return self._assume(name, self.beside[name].to(unit).value, unit, spread)
 
     def _assume(self, name: str, value: float, unit: str, spread: float) -> Quantity:
-        taken = value + self.shifts.get(name, 0.0) * spread
+        # What follows from a reading at the end of what can be read at all stays within it.
+        taken = clipped(value + self.shifts.get(name, 0.0) * spread, unit)
         self.assumed[name] = Quantity(taken, unit, spread, text=f"{taken:.4g} {unit}")
         return self.assumed[name]
 

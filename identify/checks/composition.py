@@ -118,7 +118,9 @@ def _formula(facts: Facts) -> Iterator[Finding]:
     from identify.chemistry.formula.rules import molecule_mask, valence_mask
     from identify.chemistry.formula.search import PercentArrays
 
-    composition = _with_hydrogen(PercentArrays.of(card.percent, widths), facts)
+    # A single element may add up to a little more than all there is.
+    percent = {element: min(share, 100.0) for element, share in card.percent.items()}
+    composition = _with_hydrogen(PercentArrays.of(percent, widths), facts)
     counts = _plausible_counts(composition, facts)
     if not len(counts):
         yield _no_formula(card, composition, facts)

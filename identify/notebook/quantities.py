@@ -47,6 +47,7 @@ __all__ = [
 
 # No instrument divides a dimension's range more finely; past it, squares overflow.
 _FINEST = 1e-15
+_ROUNDED = 1e-6  # relative: more than is lost where degrees Celsius stand beside a few millikelvins
 MOST_FILLS = 40  # of one flask: 1 L with a 25 mL cylinder
 
 
@@ -395,6 +396,21 @@ def _not_a_number(read: object, dimension: str) -> QuantityError:
             str(read), "is a date or time", "format the cell as a number, and enter it again"
         )
     return QuantityError(str(read), "is not a number", write_it_like(dimension))
+
+
+def clipped(value: float, unit: str) -> float:
+    """Return a value within what a bench can write down at all in its dimension.
+
+    Examples
+    --------
+    >>> clipped(1130.0, "L"), clipped(1.13, "L")
+    (1000.0, 1.13)
+    """
+    known = known_unit(unit)
+    limits = DIMENSIONS[known.dimension]
+    ends = (limits.lowest + _ROUNDED * abs(limits.lowest), limits.highest)
+    low, high = (end / known.scale - known.zero for end in ends)
+    return min(max(value, low), high)
 
 
 def checked(quantity: Quantity, dimension: str) -> Quantity:

@@ -9,6 +9,7 @@ import re
 import signal
 import sys
 import threading
+import warnings
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -49,6 +50,8 @@ def prepare_streams() -> None:
         sys.stdout = _ClosedOutput()
     if sys.stderr is None:
         sys.stderr = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    # What an impossible reading does to arithmetic is said by the findings.
+    warnings.simplefilter("ignore", RuntimeWarning)
     for stream in (sys.stdout, sys.stderr):
         reconfigure = getattr(stream, "reconfigure", None)
         if reconfigure is not None:
