@@ -8,7 +8,7 @@ import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, boiling_point, match
 from identify.checks import check
-from identify.notebook.quantities import Quantity, read_quantity
+from identify.notebook.quantities import Quantity, QuantityError, read_quantity
 from identify.notebook.usual import PLAUSIBLE
 from tests.command import Run
 
@@ -115,6 +115,22 @@ def test_no_slip_where_it_is_as_written(boils: float, written: str) -> None:
 def test_comma_of_thousands(text: str, meant: str | None) -> None:
     found = PLAUSIBLE["pressure"].meant(read_quantity(text, "pressure"))
     assert (None if found is None else f"{found.value:.10g} {found.unit}") == meant
+
+
+@pytest.mark.parametrize("text", ["1,600 m", "5,280 ft", "about 1,600 m"])
+def test_height_with_a_comma_of_thousands(text: str) -> None:
+    with pytest.raises(QuantityError, match="may be thousands or decimals; write it without"):
+        Conditions(height=text)
+
+
+@pytest.mark.parametrize(
+    ("text", "meters"),
+    [("1600 m", 1600.0), ("1,6 km", 1600.0), ("120,5 m", 120.5), ("0,120 km", 120.0)],
+)
+def test_height_with_a_decimal_comma(text: str, meters: float) -> None:
+    height = Conditions(height=text).height
+    assert height is not None
+    assert height.to("m").value == pytest.approx(meters)
 
 
 def test_barometer_with_a_comma_of_thousands() -> None:

@@ -13,6 +13,8 @@ from typing import NamedTuple
 from identify.notebook.units import QuantityError, plain_characters, write_it_like
 
 _LONGEST_TEXT = 200  # characters; no reading with unit and uncertainty needs more
+# A comma before three digits: read as a decimal one, and perhaps one of thousands.
+THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])")
 LONGEST_SUM = 1000  # characters; 40 fills with unit and uncertainty need 700
 
 # The path of nearly every table cell: digits with at most one point, nothing else.

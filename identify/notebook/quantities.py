@@ -12,6 +12,7 @@ from identify.notebook.dimensions import DIMENSIONS
 from identify.notebook.notation import (
     LONGEST_SUM,
     PLAIN_NUMBER,
+    THOUSANDS,
     addends,
     bad_uncertainty,
     decimals_shown,
@@ -319,6 +320,11 @@ def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
         read = Quantity(0.5 * (ends.low + ends.high), unit, spread, text.strip())
     else:
         read = _single(text, bare, dimension, default_unit)
+    if dimension == "length" and read.unit in ("m", "ft") and THOUSANDS.search(text):
+        # Nobody reads a laboratory's height to a millimeter, and both are heights.
+        raise QuantityError(
+            text, "may be thousands or decimals", "write it without a comma, such as 1600 m"
+        )
     return checked(_widened(read, dimension) if is_rough else read, dimension)
 
 

@@ -5,13 +5,13 @@ The one place for such numbers. Where no source stands beside a number it is com
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from math import exp, inf, log, pi, sqrt
 from types import MappingProxyType
 
+from identify.notebook.notation import THOUSANDS
 from identify.notebook.quantities import Quantity
 from identify.notebook.units import known_unit
 from identify.physics.constants import ICE_POINT
@@ -72,7 +72,7 @@ class Plausible:
             for unit in self.units
             if unit != quantity.unit
         ]
-        if _THOUSANDS.search(quantity.text):  # first: of two that are alike, this is the likelier
+        if THOUSANDS.search(quantity.text):  # first: of two that are alike, this is the likelier
             others.insert(0, Quantity(1000.0 * quantity.value, quantity.unit))
         fit = [other for other in others if self.holds(other)]
         return min(fit, key=self._far_from_usual, default=None)
@@ -84,9 +84,6 @@ class Plausible:
             return abs(read - usual)
         ratio = read / usual
         return abs(log(ratio)) if ratio > 0.0 else inf  # below the sea
-
-
-_THOUSANDS = re.compile(r"(?<![\d.,])[1-9]\d{0,2},\d{3}(?![\d.,])")
 
 
 def _si(value: float, unit: str) -> float:
