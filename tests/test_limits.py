@@ -178,15 +178,39 @@ def test_what_is_just_within_is_read(tmp_path: Path) -> None:
         assert ([run.label for run in runs], runs.faults) == (["C-1"], ()), name
 
 
-def test_a_workbook_that_unpacks_to_more_than_a_collection_may_hold(
+@pytest.mark.parametrize(
+    ("name", "content", "reason"),
+    [
+        ("all.xlsx.gz", b"PK\x03\x04" + b" " * limits.MAX_FILE, "a workbook of more than 32 MB"),
+        ("all.smi.gz", (b"C" * 999_999 + b"\n") * 65, "more than 100 times its size"),
+    ],
+)
+def test_a_collection_that_unpacks_to_more_than_structures_do(
+    invoke: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    name: str,
+    content: bytes,
+    reason: str,
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    with gzip.open(name, "wb") as packed:
+        packed.write(content)
+    outcome = invoke("candidates", "build", name, "--out", "new.parquet")
+    assert outcome.status == 2
+    assert any(reason in line for line in outcome.said)
+
+
+def test_a_far_row_of_a_collection(
     invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    with gzip.open("all.xlsx.gz", "wb") as packed:
-        packed.write(b"PK\x03\x04" + b" " * limits.MAX_FILE)
-    outcome = invoke("candidates", "build", "all.xlsx.gz", "--out", "new.parquet")
+    monkeypatch.setattr("identify.tables.rows.MAX_SHEET_ROWS", 1_000)
+    smiles = SEEN.replace(b"label", b"smiles") + b'<row r="1001">' + CELL + b"</row>"
+    workbook(Path("all.xlsx"), SHEET + smiles + END)
+    outcome = invoke("candidates", "build", "all.xlsx", "--out", "new.parquet")
     assert outcome.status == 2
-    assert any("is a workbook of more than 32 MB" in line for line in outcome.said)
+    assert any("has more than 1,000 rows" in line for line in outcome.said)
 
 
 @pytest.mark.parametrize(
@@ -218,6 +242,7 @@ def test_the_guide_tells_the_limits() -> None:
     for number in (
         limits.size_text(limits.MAX_FILE),
         limits.size_text(limits.MAX_RECORD),
+        limits.size_text(limits.MAX_RESULTS),
         limits.size_text(limits.MAX_UNPACKED),
         f"{limits.MAX_ROWS:,}",
         f"{limits.MAX_SHEET_ROWS:,}",

@@ -16,6 +16,7 @@ from identify.compounds.table import CandidateTable
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import PlanError, Precision
 from identify.tables.faults import UnreadableError
+from identify.tables.limits import MAX_RESULTS
 from identify.tables.lines import file_bytes
 
 if TYPE_CHECKING:
@@ -52,7 +53,7 @@ class ClassResults:
             If the file is not there, or does not say how the class weighs.
         """
         try:
-            data = json.loads(file_bytes(path))
+            data = json.loads(file_bytes(path, MAX_RESULTS))
         except UnreadableError as error:
             raise PlanError(f"--class: {error.fault(str(path))}; {_HOW}") from None
         except (ValueError, RecursionError):

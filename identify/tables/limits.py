@@ -10,7 +10,10 @@ from __future__ import annotations
 KILOBYTE, MEGABYTE = 1_000, 1_000_000
 
 MAX_FILE = 32 * MEGABYTE
-"""Bytes of a table or of results as JSON: 100,000 trials take 15 MB."""
+"""Bytes of a table: 100,000 trials take 15 MB."""
+
+MAX_RESULTS = 16 * MEGABYTE
+"""Bytes of a section's results as JSON, which take up to thirty times that in memory."""
 
 MAX_RECORD = 200_000
 """Bytes of a run record: a page with a hundred trials takes 10 kB."""
@@ -52,7 +55,7 @@ MAX_SMALL_PARQUET = 500_000
 """Rows of a candidate table that are not held against the size of its file, see below."""
 
 MAX_UNPACKING = 100
-"""Times that a Parquet file may grow: a compound that differs from all others hardly shrinks."""
+"""Times that a packed file of compounds may grow, beyond `MAX_UNPACKED`: they shrink tenfold."""
 
 PIPE_PATIENCE = 3.0
 """Seconds that a pipe may give nothing."""

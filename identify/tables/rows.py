@@ -301,6 +301,8 @@ def workbook_rows(data: bytes, file: str) -> Iterator[TableRow]:
         As there.
     """
     for number, cells in enumerate(sheet_cells(data), start=1):
+        if number > MAX_SHEET_ROWS:  # also of a collection, whose rows nobody counts
+            raise _too_much(f"{MAX_SHEET_ROWS:,} rows")
         yield _not_too_wide(file, number, cells)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import io
+import os
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,6 +15,7 @@ from typing import Any, NamedTuple
 from identify.notebook.errors import UnusableInput
 from identify.notebook.quantities import excerpt
 from identify.tables.faults import UnreadableError
+from identify.tables.limits import MAX_UNPACKED, MAX_UNPACKING
 from identify.tables.lines import opening, require_file
 
 _GZIP = b"\x1f\x8b"
@@ -267,8 +269,22 @@ class StructureFile:
             if not self.is_compressed:
                 yield OpenedFile(raw, raw, self.path.stat().st_size)
                 return
-            with gzip.GzipFile(fileobj=raw) as unpacked:
+            with _Unpacked(fileobj=raw) as unpacked:
                 yield OpenedFile(unpacked, raw, self.path.stat().st_size)
+
+
+class _Unpacked(gzip.GzipFile):
+    """A file that is unpacked as it is read, up to what structures can have been packed from."""
+
+    def read1(self, size: int = -1) -> bytes:
+        block = super().read1(size)
+        packed = os.fstat(self.fileno()).st_size
+        if self.tell() > max(MAX_UNPACKED, MAX_UNPACKING * packed):
+            raise UnreadableError(
+                f"holds more than {MAX_UNPACKING} times its size once unpacked, which no "
+                "structures do; make it anew"
+            )
+        return block
 
 
 @dataclass(frozen=True)
