@@ -30,6 +30,17 @@ _POLL_INTERVAL = 1.0  # seconds between two looks whether there are workers
 _RETRIES = 3  # of a part whose worker was lost
 
 
+def losses() -> tuple[type[Exception], ...]:
+    """Return what a cluster raises where no further unknown would fare better.
+
+    `cluster` puts it in words.
+    """
+    from distributed.comm import CommClosedError
+    from distributed.scheduler import KilledWorker
+
+    return CancelledError, CommClosedError, KilledWorker, ModuleNotFoundError
+
+
 class ClusterError(WorkStopped):
     """A cluster that cannot be used, or lost its work; says why in one line."""
 

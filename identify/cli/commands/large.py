@@ -38,13 +38,18 @@ class Machines:
 
 
 def answers(
-    runs: Sequence[Measurement], match: Callable[[Measurement], Ranking], faults: Faults
+    runs: Sequence[Measurement],
+    match: Callable[[Measurement], Ranking],
+    faults: Faults,
+    ending: tuple[type[Exception], ...] = (),
 ) -> list[tuple[Measurement, Ranking]]:
-    """Match every record, and report those that cannot be."""
+    """Match every record, and report those that cannot be; errors that end the work are raised."""
     answered = []
     for run in with_progress(runs, "Matching"):
         try:
             answered.append((run, match(run)))
+        except ending:
+            raise
         except Exception as error:
             faults(RunFault.of(run.place, error))
     return answered
@@ -80,8 +85,9 @@ def large_answers(
         return []
     with ExitStack() as open_cluster:
         share_out: ShareOut = map
+        ending: tuple[type[Exception], ...] = ()
         if cluster is not None:
-            from identify.large.cluster import ClusterError, sharing_out
+            from identify.large.cluster import ClusterError, losses, sharing_out
             from identify.large.cluster import cluster as connected
 
             try:
@@ -89,9 +95,9 @@ def large_answers(
             except ClusterError as error:
                 faults(error)
                 return []
-            share_out = sharing_out(client)
+            share_out, ending = sharing_out(client), losses()
         match = partial(match_large, table=table, settings=settings, share_out=share_out)
-        return answers(runs, match, faults)
+        return answers(runs, match, faults, ending)
 
 
 def refuse_reasons(reasons: Reasons, output: PageOut, faults: Faults) -> None:
