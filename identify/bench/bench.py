@@ -151,6 +151,10 @@ class Assumption:
     @cached_property
     def shifted(self) -> Weighing:
         """The weighings with all that follows, were it one spread higher."""
+        if self.condition == "humidity":  # of which nothing else follows
+            is_assumed = np.array([self.condition in trial.assumed for trial in self.trials])
+            moister = self.weighing.humidity + is_assumed * usual.ANY_HUMIDITY
+            return replace(self.weighing, humidity=moister)
         shifts = {self.condition: 1.0}
         written = ((trial.number, self.run.trials[trial.number - 1]) for trial in self.trials)
         return weighing_of(

@@ -121,11 +121,12 @@ def _assumed(
     def mean(weighing: Weighing) -> float:
         return 1e3 * float(implied_molar_mass(weighing, liquid).mean())
 
+    as_assumed = mean(bench.assumed[0].weighing)
     return tuple(
         AssumedCondition.of(
             one.condition,
             one.quantity,
-            ((mean(one.shifted) - mean(one.weighing)) / molar_mass.standard_uncertainty) ** 2,
+            ((mean(one.shifted) - as_assumed) / molar_mass.standard_uncertainty) ** 2,
         )
         for one in bench.assumed
     )
