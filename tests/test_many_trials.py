@@ -83,11 +83,11 @@ def test_a_slip_in_all_of_thirty_is_named() -> None:
 LIMITED = """
 import resource, sys
 resource.setrlimit(resource.RLIMIT_AS, (2 * 2**30, 2 * 2**30))
+from tests.memory import own_peak
 from tests.test_many_trials import acetone
 from identify import match
 found = match(acetone(1000))
-peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
-print(found.candidates[0].name, peak if sys.platform != "darwin" else peak / 1e3)
+print(found.candidates[0].name, own_peak())
 """
 
 

@@ -38,9 +38,9 @@ class _Increments:
 
 
 # At 25 degrees Celsius and half the critical temperature; and how the volume grows with T/Tc.
-VOLUME = _Increments((10.96, 3.87, 9.22, 8.62, 22.32, 7.66, 20.55, 26.62, 36.76, 27.52), 1.02)
+VOLUME = _Increments((10.95, 3.88, 9.28, 8.63, 22.31, 7.68, 20.53, 26.62, 36.76, 27.40), 1.02)
 # Molar refraction at the sodium D line; and what each molecule has besides its atoms.
-REFRACTION = _Increments((3.79, 0.44, 2.84, 1.42, 7.73, 0.56, 5.38, 8.25, 13.44, 7.67), 1.09)
+REFRACTION = _Increments((3.79, 0.44, 2.84, 1.41, 7.72, 0.56, 5.38, 8.24, 13.44, 7.67), 1.10)
 
 
 @dataclass(frozen=True)

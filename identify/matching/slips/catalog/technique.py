@@ -266,14 +266,15 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     ratio = (weighings.mean - without) / own
     # Trials that differ by their own readings say little of a volume that they share.
     error = weighings.error
-    sound = sum(
+    if not error.parts:  # rough work says nothing of it
+        return
+    # Rough technique is told as such, whatever the volume.
+    well_done = sum(weight for weight, _ in error.parts)
+    density = sum(
         weight * normal(ratio - BRIM_RATIO, np.hypot(BRIM_RATIO_SD, BRIM_RATIO * size))
         for weight, size in error.parts
     )
-    # Beside rough technique, flasks are alike.
-    off = ratio / BRIM_RATIO - 1.0
-    rough = (error.too_much(off) + error.too_little(off)) / BRIM_RATIO
-    density = (sound + rough) / own
+    density = density / (well_done * own)
 
     def tell(place: int) -> SlipInWords:
         brim = float(ratio[place] * nearest)
