@@ -43,7 +43,7 @@ from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE
 from identify.tables.faults import TableError
-from identify.tables.frames import as_pandas, is_frame, is_given
+from identify.tables.frames import as_pandas, frame_rows, is_frame, is_given
 from identify.tables.headings.dictionary import STOCK_HEADINGS
 from identify.tables.stock_rows import StockBottle
 
@@ -159,7 +159,8 @@ def _bottles(frame: pd.DataFrame) -> tuple[list[StockBottle], str]:
     TableError
         If two columns say the same, or none says which compound a row is.
     """
-    names = [str(name) for name in frame.columns]
+    heading, rows = frame_rows(frame)
+    names = [str(name) for name in heading.cells]
     header = STOCK_HEADINGS.header(["" if name in _TABLE_ONLY else name for name in names])
     for column, error in header.again:
         raise TableError(f"{_FRAME}, column {column.header}: {error.reason}; {error.advice}")
@@ -169,8 +170,8 @@ def _bottles(frame: pd.DataFrame) -> tuple[list[StockBottle], str]:
             f"{_FRAME}: no column says which compound a row is; name one smiles, cas, name, "
             f"formula or molar_mass (there are: {excerpt(', '.join(names))})"
         )
-    cells = frame.astype(object).where(frame.notna(), None).to_numpy().tolist()
-    bottles = [StockBottle(_FRAME, row, columns, one) for row, one in enumerate(cells, start=1)]
+    # A list has no header: its first row is 1.
+    bottles = [StockBottle(_FRAME, row.number - 1, columns, row.cells) for row in rows]
     return bottles, header.told.line(_FRAME)
 
 

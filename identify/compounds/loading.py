@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import os
-import warnings
 from pathlib import Path
 from typing import Any
 
 from identify.compounds.parquet import built_in_path, read_parquet
 from identify.compounds.table import CandidateTable
-from identify.tables.faults import TableError
+from identify.tables.faults import TableError, warn_of
 
 INDEX_ENDING = ".arrow"
 """Of the file name of an index, see `identify.large.indexed`."""
@@ -63,7 +62,5 @@ def load_candidates(path: str | os.PathLike[str] | Any | None = None) -> Candida
 
 
 def _warned_of(table: CandidateTable) -> CandidateTable:
-    if table.faults:
-        more = f" (and {len(table.faults) - 1} more, see .faults)" if table.faults[1:] else ""
-        warnings.warn(f"{table.faults[0]}{more}", stacklevel=3)
+    warn_of(table.faults, ".faults", stacklevel=4)
     return table

@@ -27,6 +27,7 @@ from identify.notebook.errors import RunFault
 from identify.notebook.measurement import Measurement
 from identify.observables.technique import Technique
 from identify.observables.tolerances import Tolerances
+from identify.tables.faults import warn_of
 from identify.tables.frames import as_pandas, is_frame, is_given
 
 if TYPE_CHECKING:
@@ -175,11 +176,7 @@ def _answered(
 def matcher_of(candidates: Candidates | None, settings: MatchSettings) -> Matcher:
     """Return the matcher for candidates as `match` takes them, kept for the next call."""
     if is_given(candidates):
-        from identify.compounds.given import given_candidates
-
-        given_table = given_candidates(candidates).table
-        warned(given_table.faults)
-        return Matcher.of(given_table, settings)
+        return Matcher.of(load_candidates(candidates), settings)
     given = _in_memory(candidates)
     table = given if isinstance(given, CandidateTable) else load_candidates(given)
     return kept_matcher(table, settings)
@@ -207,13 +204,7 @@ def _runs(
 
 def warned(faults: Sequence[object]) -> list[str]:
     """Return faults as lines, and warn of the first; meant for functions that a user calls."""
-    import warnings
-
-    lines = [str(fault) for fault in faults]
-    if lines:
-        more = f" (and {len(lines) - 1} more, see .attrs['faults'])" if len(lines) > 1 else ""
-        warnings.warn(f"{lines[0]}{more}", stacklevel=4)
-    return lines
+    return warn_of(faults, ".attrs['faults']", stacklevel=5)
 
 
 def require_measurement(run: object) -> None:

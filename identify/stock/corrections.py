@@ -17,7 +17,7 @@ from identify.tables.stock_rows import read_stock_sheet
 
 _WORKBOOKS = (".xlsx", ".xlsm", ".xls", ".ods")
 _PLAIN_NUMBER = re.compile(r"[-+]?\d+(?:[.,]\d+)?")
-# A number, with or without a unit, is no formula, whatever its sign; nor is a dash for nothing.
+# A number, with or without a unit, is not a formula, whatever its sign; nor is a lone dash.
 _NO_FORMULA = re.compile(
     rf"\s*(?:{_PLAIN_NUMBER.pattern}(?:[eE][-+]?\d+)?\s*[°%]?[A-Za-z]{{0,4}}(?:/[A-Za-z]{{1,3}})?|-*)\s*"
 )

@@ -251,6 +251,26 @@ class UnreadableError(Exception):
         return Fault(file, self.row, "", "", self.advice)
 
 
+def warn_of(faults: Sequence[object], kept_in: str, stacklevel: int) -> list[str]:
+    """Warn of the first of some faults, and say where the others are; return all as lines.
+
+    Parameters
+    ----------
+    faults : sequence
+    kept_in : str
+        Where a program finds them.
+    stacklevel : int
+        Of the line that the warning names, counted from here.
+    """
+    import warnings
+
+    lines = [str(fault) for fault in faults]
+    if lines:
+        more = f" (and {len(lines) - 1} more, see {kept_in})" if lines[1:] else ""
+        warnings.warn(f"{lines[0]}{more}", stacklevel=stacklevel)
+    return lines
+
+
 class TableError(UnusableInput):
     """A candidate table that cannot be used; each of its arguments says why, in one line."""
 

@@ -28,7 +28,7 @@ def as_meant(run: Measurement, repaired: Mapping[str, str]) -> Measurement | Non
     Returns
     -------
     Measurement or None
-        None where it names what is no reading of the page, such as a mass that is missing.
+        None where it names what is not a reading of the page, such as a mass that is missing.
 
     Examples
     --------
