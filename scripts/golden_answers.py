@@ -117,10 +117,11 @@ def write_lines(path: Path, entries: Sequence[object]) -> None:
 
 def answers(kind: str) -> dict[str, Answer]:
     """Run the cases of a kind, and return their answers by case."""
-    return {case.name: _answer(case) for case in cases(kind)}
+    return {case.name: answer(case) for case in cases(kind)}
 
 
-def _answer(case: Case) -> Answer:
+def answer(case: Case) -> Answer:
+    """Run the commands of a case, and return its answer."""
     with tempfile.TemporaryDirectory() as folder, contextlib.chdir(folder):
         shutil.copytree(CHECKOUT / "data" / "demo", Path("data", "demo"))
         return _answered(case)

@@ -5,21 +5,50 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import pytest
-from golden_answers import answers, differences, golden, kinds, moved, other_versions, uncovered
+from golden_answers import (
+    Answer,
+    Case,
+    answer,
+    cases,
+    differences,
+    golden,
+    kinds,
+    moved,
+    other_versions,
+    uncovered,
+)
 
 _SHOWN = 25
 
 
-@pytest.mark.parametrize("kind", kinds())
-def test_nothing_moved(kind: str) -> None:
+_CASES = [(kind, case) for kind in kinds() for case in cases(kind)]
+
+
+@cache
+def _golden(kind: str) -> dict[str, Answer]:
+    return golden(kind)
+
+
+@pytest.mark.parametrize(
+    ("kind", "case"), [pytest.param(*one, id=f"{one[0]}-{one[1].name}") for one in _CASES]
+)
+def test_nothing_moved(kind: str, case: Case) -> None:
     if others := other_versions():
         pytest.skip(f"not the versions of scripts/constraints.txt: {', '.join(others)}")
-    lines = differences(golden(kind), answers(kind))
+    before = {name: one for name, one in _golden(kind).items() if name == case.name}
+    lines = differences(before, {case.name: answer(case)})
     more = [f"... and {len(lines) - _SHOWN} more"] if len(lines) > _SHOWN else []
     if lines:
         how = "moved; on purpose? python scripts/golden_answers.py --write"
         pytest.fail("\n".join([how, *lines[:_SHOWN], *more]), pytrace=False)
+
+
+@pytest.mark.parametrize("kind", kinds())
+def test_every_answer_has_a_case(kind: str) -> None:
+    assert list(_golden(kind)) == [case.name for case in cases(kind)]
 
 
 def test_every_code_is_covered() -> None:
