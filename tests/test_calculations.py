@@ -251,11 +251,15 @@ def test_an_element_alone_is_no_compound(percent, molar_mass, molecule, codes):
 
 
 @pytest.mark.parametrize(
-    ("percent", "error"),
-    [({}, FormulaError), ({"C": 120.0}, QuantityError), ({"C": "x"}, QuantityError)],
+    ("percent", "error", "words"),
+    [
+        ({}, FormulaError, "no element has a percentage above zero; give at least one"),
+        ({"C": 120.0}, QuantityError, 'percent C: "120 %" is above 100; check it'),
+        ({"C": "x"}, QuantityError, 'percent C: "x" does not start with a number'),
+    ],
 )
-def test_percentages_that_cannot_be_used(percent, error):
-    with pytest.raises(error):
+def test_percentages_that_cannot_be_used(percent, error, words):
+    with pytest.raises(error, match=words):
         formulas(percent)
 
 

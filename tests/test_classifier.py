@@ -288,7 +288,7 @@ def test_other_columns_than_in_fit(fitted: UnknownClassifier) -> None:
 
 
 def test_before_fit() -> None:
-    with pytest.raises(NotFittedError):
+    with pytest.raises(NotFittedError, match="UnknownClassifier instance is not fitted yet"):
         UnknownClassifier().predict(MEASURED)
 
 

@@ -727,10 +727,10 @@ def test_another_input_starts_anew(make: Make, tmp_path: Path, table: CandidateT
     folder = tmp_path / "out.parquet.parts"
 
     def interrupted(fraction: float) -> None:
-        raise KeyboardInterrupt
+        raise KeyboardInterrupt("stopped")
 
     options = BuildOptions(jobs=1, chunk=5)
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(KeyboardInterrupt, match="stopped"):
         build_collection([path], tmp_path / "out.parquet", options, progress=interrupted)
     assert len(list(folder.glob("chunk-*.arrow"))) == 1
     path.write_text("CCO\n" + lines_of(table, 20), encoding="utf-8")
@@ -817,18 +817,18 @@ def test_finished_chunks_outlive_a_reader_that_leaves(
     path.write_text("smiles\n" + lines_of(table, 30), encoding="utf-8")
 
     def interrupted(fraction: float) -> None:
-        raise KeyboardInterrupt
+        raise KeyboardInterrupt("stopped")
 
     def left(line: str) -> None:
         if "SMILES from" in line:  # said while the input is read
-            raise BrokenPipeError
+            raise BrokenPipeError("closed")
 
     options = BuildOptions(jobs=1, chunk=5)
-    with pytest.raises(KeyboardInterrupt):
+    with pytest.raises(KeyboardInterrupt, match="stopped"):
         build_collection([path], out, options, progress=interrupted)
     there = sorted(tmp_path.glob("out.parquet.parts/chunk-*.arrow"))
     assert there
-    with pytest.raises(BrokenPipeError):
+    with pytest.raises(BrokenPipeError, match="closed"):
         build_collection([path], out, options, left)
     assert sorted(tmp_path.glob("out.parquet.parts/chunk-*.arrow")) == there
 

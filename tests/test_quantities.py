@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import pickle
+import re
 import subprocess
 import sys
 import time
@@ -391,7 +392,7 @@ def test_number_without_unit_is_refused_where_none_is_usual():
 def test_long_cell_is_answered_at_once():
     # 10 MB: anything that looks at the cell more than a few times would take seconds.
     began = time.process_time()
-    with pytest.raises(QuantityError):
+    with pytest.raises(QuantityError, match="is 10000011 characters long"):
         read_quantity("1" * 10_000_000 + " ± 0.5 mmHg", "pressure")
     assert time.process_time() - began < 1.0
 
@@ -449,22 +450,28 @@ def test_refuses_to_convert(unit, words):
 def test_as_quantity_checks_what_a_caller_made():
     assert as_quantity(None, "mass", "g") is None
     assert as_quantity(Quantity(64.6, "degC"), "temperature", "C") == Quantity(64.6, "C")
-    for wrong in (
-        Quantity(1.0, "g"),
-        Quantity(-1.0, "mmHg"),
-        Quantity(742.0, "mmHg", 0.0),
-        Quantity(742.0, "mmHg", 1e300),
-        Quantity("742", "mmHg"),
-        Quantity(None, "mmHg"),
-        Quantity(742.0, "mmHg", "0.5"),
-        Quantity(742.0, None),
-        Quantity(742.0, "mmHg", fills=0),
-        Quantity(742.0, "mmHg", fills=41),
-        Quantity(742.0, "mmHg", fills=None),
-        Quantity(742.0, "mmHg", fills=2.0),
-    ):
-        with pytest.raises(QuantityError):
-            as_quantity(wrong, "pressure", "mmHg")
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        (Quantity(1.0, "g"), "is a mass, not a pressure"),
+        (Quantity(-1.0, "mmHg"), "is negative, which no pressure is"),
+        (Quantity(742.0, "mmHg", 0.0), "uncertainty that is not above zero"),
+        (Quantity(742.0, "mmHg", 1e300), "uncertainty too large for any pressure"),
+        (Quantity("742", "mmHg"), "is not a number"),
+        (Quantity(None, "mmHg"), "this is empty"),
+        (Quantity(742.0, "mmHg", "0.5"), '"0.5" is not a number'),
+        (Quantity(742.0, None), "is not a known unit of pressure"),
+        (Quantity(742.0, "mmHg", fills=0), '"0" is not a number of fills; give a number from 1'),
+        (Quantity(742.0, "mmHg", fills=41), '"41" is not a number of fills'),
+        (Quantity(742.0, "mmHg", fills=None), '"None" is not a number of fills'),
+        (Quantity(742.0, "mmHg", fills=2.0), '"2.0" is not a number of fills'),
+    ],
+)
+def test_as_quantity_refuses_what_is_not_one(wrong, words):
+    with pytest.raises(QuantityError, match=re.escape(words)):
+        as_quantity(wrong, "pressure", "mmHg")
 
 
 @pytest.mark.parametrize(
@@ -476,11 +483,25 @@ def test_reads_an_uncertainty_by_itself(text, unit, expected):
 
 
 @pytest.mark.parametrize(
-    "text",
-    ["0", "-1", "", "x", math.nan, "inf", "1 ± 1", "1(1)", "1 g", [], "1e300", 1e-300, "1²"],
+    ("text", "words"),
+    [
+        ("0", "is not above zero"),
+        ("-1", "is not above zero"),
+        ("", "this is empty"),
+        ("x", "does not start with a number"),
+        (math.nan, "is not above zero"),
+        ("inf", "is not a number"),
+        ("1 ± 1", 'has "± 1" where its unit should be'),
+        ("1(1)", "is an uncertainty of an uncertainty"),
+        ("1 g", "is a mass, not a pressure"),
+        ([], "is not a number"),
+        ("1e300", "too large for any pressure"),
+        (1e-300, "too small for any pressure"),
+        ("1²", "is not a plain digit"),
+    ],
 )
-def test_refuses_an_uncertainty(text):
-    with pytest.raises(QuantityError):
+def test_refuses_an_uncertainty(text, words):
+    with pytest.raises(QuantityError, match=words):
         read_uncertainty(text, "mmHg")
 
 

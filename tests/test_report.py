@@ -543,7 +543,7 @@ def test_what_was_there_stays_where_saving_fails(
         save_page("<p>new", file)
     monkeypatch.undo()
     assert [(one.name, one.read_text()) for one in tmp_path.iterdir()] == [("page.html", "before")]
-    with pytest.raises(FileNotFoundError):
+    with pytest.raises(FileNotFoundError, match=r"missing.page\.html"):
         save_page("<p>new", tmp_path / "missing" / "page.html")
 
 

@@ -271,11 +271,20 @@ def test_a_compound_that_no_table_has_is_compared_with_nothing(tmp_path):
     assert "key-not-in-table" in codes(section.unknowns[0].findings)
 
 
-@pytest.mark.parametrize("text", ["", "label,identity\n", "label,identity\nA,nonsense\n", "a,b\n"])
-def test_a_key_without_a_row_to_use_is_refused(text, tmp_path):
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("", "is empty; check that it was saved"),
+        ("label,identity\n", "has no rows below its column names"),
+        ("label,identity\nA,nonsense\n", r'row 2, identity: "nonsense" is not a compound known'),
+        ("label,identity\n,acetone\n", "row 2, label: is empty; write the bottle's label"),
+        ("a,b\n", "has no column named identity; begin with a row of column names, such as label,"),
+    ],
+)
+def test_a_key_without_a_row_to_use_is_refused(text, says, tmp_path):
     path = tmp_path / "key.csv"
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(TableError):
+    with pytest.raises(TableError, match=f"key.csv(:|,) {says}"):
         checked(drawn(students=1), path)
 
 

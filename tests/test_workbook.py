@@ -290,20 +290,23 @@ def _fail_at_the_end(book: Workbook, target: Path) -> None:
 
 
 def _interrupt(book: Workbook, target: Path) -> None:
-    raise KeyboardInterrupt
+    raise KeyboardInterrupt("stopped")
 
 
-@pytest.mark.parametrize("save", [_fail_at_the_end, _interrupt])
+@pytest.mark.parametrize(
+    ("save", "says"), [(_fail_at_the_end, "No space left"), (_interrupt, "stopped")]
+)
 def test_interrupted_writing_leaves_the_old_file(
     section: SectionResult,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
     save: Callable[[Workbook, Path], None],
+    says: str,
 ) -> None:
     target = tmp_path / "result.xlsx"
     target.write_bytes(b"last week's")
     monkeypatch.setattr(Workbook, "save", save)
-    with pytest.raises((OSError, KeyboardInterrupt)):
+    with pytest.raises((OSError, KeyboardInterrupt), match=says):
         write_workbook(section, target)
     assert target.read_bytes() == b"last week's"
     assert list(tmp_path.iterdir()) == [target]
