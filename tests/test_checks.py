@@ -82,6 +82,8 @@ def test_a_clean_run_has_no_findings(run):
 
 # ------------------------------------------------------------------- weighings, bath, composition
 
+GAINS_WITH_NONE = ("0.3965 g", "0 g", "0.3970 g")
+
 # Code and severity; the run that raises it; what its message quotes; its numbers; the nearest run
 # that does not raise it.
 RAISED = {
@@ -98,6 +100,13 @@ RAISED = {
         "the mass of the empty one, 98.1132 g.",
         {"gain_g": 0.0},
         varied(condensed="98.5097 g"),
+    ),
+    "one gain of three is nothing": (
+        ("mass-unchanged", "error"),
+        replace(CLEAN, trials=[Trial(gain=g, bath="98.9 C") for g in GAINS_WITH_NONE]),
+        "Trial 2: no gain is written, 0 g.",
+        {"gain_g": 0.0},
+        replace(CLEAN, trials=[Trial(gain=g, bath="98.9 C") for g in GAINS_WITH_NONE[::2]]),
     ),
     "masses exchanged": (
         ("mass-lost", "error"),

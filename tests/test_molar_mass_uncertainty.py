@@ -12,6 +12,9 @@ import pytest
 from ordinary_run import CONDENSED, CONDITIONS, EMPTY, line, run_of, worked
 
 from identify import Flask, Measurement, Trial
+from identify.budget.liquids import PossibleLiquids
+from identify.notebook.usual import ROOM
+from identify.physics.boiling import vapor_pressure
 
 THREE = run_of("98.3721 g", "98.3764 g", "98.3698 g")
 
@@ -297,3 +300,43 @@ def test_large_errors_give_no_nonsense(run):
     assert 0.0 < low < high < 1e4
     assert 0.0 < found.simulation.value < 1e4
     assert "budget-not-linear" in [finding.code for finding in found.findings]
+
+
+# ------------------------------------------------------------- the constants of the liquid
+
+
+@pytest.mark.parametrize(
+    ("cas", "curve", "virial"),
+    [
+        ("67-64-1", 0.005, 0.08),  # acetone: a published curve
+        ("67-56-1", 0.005, 0.30),  # methanol, ethanol: associated vapors
+        ("64-17-5", 0.005, 0.15),
+        ("590-86-3", 0.01, 0.08),  # 3-methylbutanal: corresponding states, published constants
+        ("149-73-5", 0.05, 0.08),  # trimethoxymethane: with constants from its structure
+    ],
+)
+@pytest.mark.parametrize("boiling_point_u", [0.0, 0.3])
+def test_how_well_the_constants_of_a_liquid_are_known(matcher, cas, curve, virial, boiling_point_u):
+    rows = matcher.table.index.find(cas)
+    liquid = matcher.expectation.liquid.take(np.array(rows))
+    known = PossibleLiquids.of_rows(
+        matcher.table, np.array(rows), liquid, np.full(len(rows), boiling_point_u)
+    )
+    # The liquid boils higher by 0.3 K: its curve is then lower by so much in the room.
+    room, boils, of = ROOM, liquid.boiling_point, liquid.vapor_curve
+    lower = np.log(vapor_pressure(room, boils, of) / vapor_pressure(room, boils + 0.3, of))
+    off = float(lower[0]) if boiling_point_u else 0.0
+    assert known.vapor_pressure_u == pytest.approx([np.hypot(curve, off)], rel=0.02)
+    assert known.virial_u == pytest.approx([virial])
+    assert known.dimers_u == pytest.approx([0.0])
+
+
+def test_the_published_curve_stands_in_the_budget():
+    """Acetone's is known to 0.5 %, and so is what the shut-out air takes."""
+    found = worked(run_of(), "acetone")
+    of_curve = line(found, "vapor pressure in the room")
+    (shut_out,) = (one for one in found.corrections if one.name.startswith("air shut out"))
+    assert of_curve.sensitivity == pytest.approx(shut_out.change / 100.0, rel=0.05)
+    assert of_curve.unit == "%"
+    assert of_curve.standard_uncertainty == pytest.approx(0.5, abs=0.1)
+    assert of_curve.origin == "that of published curves, or of an estimate"

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import numpy as np
 import pytest
-from scipy.spatial.distance import pdist, squareform
+from scipy.spatial.distance import cdist, pdist, squareform
 
 from identify import load_candidates
 from identify.bench.laboratory import Laboratory
@@ -151,3 +151,52 @@ def test_packing_against_all_sets(seed: int) -> None:
             part = distances[np.ix_(found, found)][np.triu_indices(wanted, 1)]
             assert 2 in found
             assert (part >= 0.5).all()
+
+
+def crowd(seed: int) -> Array:
+    """Return more points than a choice is proved for."""
+    return np.random.default_rng(seed).uniform(size=(choosing._MAX_PROVED_POINTS + 150, 2))
+
+
+def smallest(points: Array, rows: Sequence[int]) -> float:
+    return float(pdist(points[list(rows)]).min())
+
+
+def best_single_exchange(points: Array, rows: Sequence[int], fixed: Sequence[int]) -> float:
+    """Return the largest smallest distance with one of the rows exchanged, or none."""
+    reached = [smallest(points, rows)]
+    for place in (place for place, row in enumerate(rows) if row not in fixed):
+        others = [*rows[:place], *rows[place + 1 :]]
+        within = pdist(points[others]).min()
+        reached.append(min(within, cdist(points, points[others]).min(axis=1).max()))
+    return float(max(reached))
+
+
+@pytest.mark.parametrize("must_have", [(), (5,), (5, 6)])
+@pytest.mark.parametrize("seed", range(3))
+def test_exchange_mends_a_bad_start(seed: int, must_have: tuple[int, ...]) -> None:
+    points = crowd(seed)
+    middle = np.argsort(((points - 0.5) ** 2).sum(axis=1)).tolist()
+    start = [*must_have, *(row for row in middle if row not in must_have)][:7]
+    rows = choosing._exchanged(points, start, must_have)
+    assert len(set(rows)) == 7
+    assert set(must_have) <= set(rows)
+    assert smallest(points, rows) > 2.0 * smallest(points, start)
+    assert smallest(points, rows) == best_single_exchange(points, rows, must_have)
+
+
+@pytest.mark.parametrize("must_have", [(), (7,), (100, 400)])
+def test_no_single_exchange_betters_a_choice_from_a_large_pool(must_have: tuple[int, ...]) -> None:
+    points = crowd(9)
+    found = farthest_points(points, 6, must_have, seed=2)
+    assert (len(set(found.rows)), found.is_proved) == (6, False)
+    assert set(must_have) <= set(found.rows)
+    assert found.smallest == smallest(points, found.rows)
+    assert found.smallest == best_single_exchange(points, found.rows, must_have)
+    # Nor is it worse than any of its starts.
+    first = choosing._farthest_first(points, 6, list(must_have))
+    assert found.smallest >= smallest(points, first)
+    # The bound holds, and is not idle: two fixed ones are no nearer than they are.
+    held = smallest(points, must_have) if len(must_have) > 1 else float("inf")
+    assert found.smallest <= found.at_most <= held
+    assert found.at_most < 2.5 * found.smallest

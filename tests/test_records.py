@@ -478,6 +478,25 @@ def test_a_word_for_no_reading_is_none(write, word):
         assert str(run.trials[0].bath) == "99 °C"
 
 
+def test_a_gain_of_nothing_is_a_reading(write):
+    """It is for the check to say that it cannot be; the other trials stay."""
+    table = "label,trial,gain_g,bath_C,volume_mL\n" + "".join(
+        f"C-14,{trial},{gain},98.9,287.4\n"
+        for trial, gain in ((1, "0.2589"), (2, "0"), (3, "0.2591"))
+    )
+    record = 'label = "C-14"\n[flask]\nvolume = 287.4\n' + "".join(
+        f"[[trial]]\nbath = 98.9\n{weighing}\n"
+        for weighing in ("gain = 0.2589", "empty = 98.1\ncondensed = 98.1", 'gain = "0 g"')
+    )
+    for file, text, gains in (
+        ("trials.csv", table, ["0.2589 g", "0 g", "0.2591 g"]),
+        ("C-14.toml", record, ["0.2589 g", "None", "0 g"]),
+    ):
+        runs = read_runs(write(text, file))
+        assert runs.faults == ()
+        assert [[str(trial.gain) for trial in run.trials] for run in runs] == [gains]
+
+
 WATER = [name.replace("volume_mL", "water_volume_mL") for name in HEADER]
 
 

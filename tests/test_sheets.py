@@ -62,6 +62,25 @@ def test_the_first_sheet_that_can_be_seen_is_read(
     assert all(line.startswith("book.xlsx: ") for line in named)
 
 
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_table_on_the_second_sheet_is_named(
+    invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    """A sheet of notes stands before it, and can be seen: that one is read, and is no table."""
+    monkeypatch.chdir(tmp_path)
+    workbook(Path("book.xlsx"), "hidden")
+    book = load_workbook("book.xlsx")
+    book["Lists"].sheet_state = "visible"
+    book.save("book.xlsx")
+    outcome = invoke(*COMMANDS[command])
+    (said,) = outcome.said
+    assert outcome.status == 2
+    assert "C-1" not in outcome.output
+    assert said.startswith("book.xlsx")
+    assert "has no column named " in said
+    assert said.endswith('; only the first sheet is read, move "Bench" to the front')
+
+
 def test_a_corrected_copy_is_of_the_sheet_that_is_read(invoke: Run, tmp_path: Path) -> None:
     workbook(tmp_path / "book.xlsx", "hidden table")
     book = load_workbook(tmp_path / "book.xlsx")

@@ -78,6 +78,10 @@ def only(row: StockRow) -> Finding:
         ("identity", "CH3CH2CHO", "123-38-6"),
         # What stands beside a name on a label.
         ("identity", '"acetone, for rinsing"', "67-64-1"),
+        # What two or three cells say alike.
+        ("name,cas", "acetone,67-64-1", "67-64-1"),
+        ("cas,name", "67-64-1,2-propanone", "67-64-1"),
+        ("name,cas,smiles", "acetone,67-64-1,CC(C)=O", "67-64-1"),
         # What one cell leaves open, another settles.
         ("name,cas", "xylene,95-47-6", "95-47-6"),
         ("name,cas", "C3H6O,67-64-1", "67-64-1"),
