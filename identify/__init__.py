@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from identify.notebook.errors import UnusableInput
     from identify.notebook.findings import Finding
     from identify.notebook.measurement import Combustion, Conditions, Flask, Measurement, Trial
-    from identify.notebook.quantities import Quantity
+    from identify.notebook.quantity.quantities import Quantity
     from identify.observables.tolerances import Tolerances
     from identify.planning.asked import plan
     from identify.section import check_section
@@ -51,7 +51,7 @@ _HOMES = {
     "Flask": "identify.notebook.measurement",
     "Laboratory": "identify.bench.laboratory",
     "Measurement": "identify.notebook.measurement",
-    "Quantity": "identify.notebook.quantities",
+    "Quantity": "identify.notebook.quantity.quantities",
     "Ranking": "identify.matching.answer",
     "Tolerances": "identify.observables.tolerances",
     "Trial": "identify.notebook.measurement",

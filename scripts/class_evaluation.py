@@ -39,7 +39,7 @@ from identify.matching.evidence import Matcher, Prior
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
 from identify.matching.slips import Slip, search
-from identify.observables.technique import CAREFUL
+from identify.observables.error.technique import CAREFUL
 from identify.physics.constants import ICE_POINT
 
 Array = NDArray[np.float64]

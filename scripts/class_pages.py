@@ -1,6 +1,6 @@
 """Pages as classes make them, drawn at random, with their liquid known.
 
-A liquid is drawn, and technique: good, usual or rough, as `identify.observables.technique` has it
+A liquid is drawn, and technique: good, usual or rough, as `observables.error.technique` has it
 of published results. What is relative there is relative to the gain: the balance shows the gain
 that the match predicts for this liquid, times one plus an error that all trials share and a scatter
 of each. Of a molar mass as given it is the molar mass. A card's boiling point is mostly good to 1
@@ -26,8 +26,8 @@ from identify.matching.evidence import Matcher
 from identify.matching.expectation import Expectation
 from identify.notebook import usual
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
-from identify.observables.comparison import normal
-from identify.observables.technique import (
+from identify.observables.error.comparison import normal
+from identify.observables.error.technique import (
     AS_CLASSES_WORK,
     BIAS,
     KNOWN_SCATTER,

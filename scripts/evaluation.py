@@ -33,8 +33,8 @@ from identify.matching.evidence import Matcher, Prior
 from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import normal
-from identify.observables.technique import CAREFUL
+from identify.observables.error.comparison import normal
+from identify.observables.error.technique import CAREFUL
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain
 

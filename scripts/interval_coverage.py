@@ -45,7 +45,7 @@ from identify.calculations.molar_mass.liquids import named
 from identify.calculations.molar_mass.result import MolarMassResult
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, Technique
+from identify.observables.error.technique import ALL_STATED, AS_CLASSES_WORK, Technique
 from identify.physics.boiling import vapor_pressure
 from identify.physics.vapor import second_virial
 

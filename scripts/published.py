@@ -36,7 +36,7 @@ from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.measurement import Measurement
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 
 Array = NDArray[np.float64]
 

@@ -31,7 +31,7 @@ from weighings import (
 from identify.notebook.measurement import Conditions, Measurement, Trial
 from identify.notebook.measurement import Flask as WrittenFlask
 from identify.notebook.usual import VAPOR_COOLER, VAPOR_COOLER_SPREAD
-from identify.observables.technique import (
+from identify.observables.error.technique import (
     ALL_STATED,
     BIAS,
     ROUGH_SCATTER,

@@ -36,9 +36,9 @@ from identify.matching.evidence import Matcher
 from identify.matching.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
-from identify.notebook.quantities import QuantityError
-from identify.notebook.units import MMHG
-from identify.observables.technique import CAREFUL
+from identify.notebook.quantity.quantities import QuantityError
+from identify.notebook.quantity.units import MMHG
+from identify.observables.error.technique import CAREFUL
 from identify.physics.air import moist_air_density
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT

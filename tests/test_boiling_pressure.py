@@ -8,7 +8,7 @@ import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, boiling_point, match
 from identify.checks import check
-from identify.notebook.quantities import Quantity, QuantityError, read_quantity
+from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity
 from identify.notebook.usual import PLAUSIBLE
 from tests.command import Run
 

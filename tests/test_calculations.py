@@ -15,7 +15,7 @@ from identify.calculations.formulas import formulas
 from identify.chemistry.formula import FormulaError
 from identify.cli import main
 from identify.compounds.naming.lookup import NameFault
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.notebook.statistics import to_uncertainty, with_expanded
 from identify.physics.combustion import PRODUCTS
 

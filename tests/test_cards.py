@@ -17,7 +17,7 @@ from identify.answers.files.cards_pdf import cards_pdf, key_pdf
 from identify.answers.html.cards import cards_html, key_html
 from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding
-from identify.notebook.quantities import Quantity, read_quantity
+from identify.notebook.quantity.quantities import Quantity, read_quantity
 from identify.physics.constants import ELEMENTS
 from identify.stock.result import Hazards, StockCheck, StockRow
 from identify.tables.stock_rows import read_stock_sheet

@@ -33,7 +33,7 @@ from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.slips import Slip
-from identify.observables.technique import AS_CLASSES_WORK, BIAS, CAREFUL, SCATTER
+from identify.observables.error.technique import AS_CLASSES_WORK, BIAS, CAREFUL, SCATTER
 
 
 @pytest.fixture(scope="module")

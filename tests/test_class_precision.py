@@ -14,7 +14,7 @@ from published import published_results
 from identify import load_candidates
 from identify.bench.laboratory import Laboratory
 from identify.observables.class_spread import PUBLISHED_WITHIN, ClassSpread, shares_within
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.planning.class_results import ClassResults
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.plan import PlanRequest, make_plan

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from identify.notebook.composition.percentages import ELEMENT_OF, split_composition
 from identify.notebook.measurement import Combustion, Measurement
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.physics.constants import ELEMENTS
 
 

@@ -28,7 +28,7 @@ from simulated_runs import MMHG, NEAR_BOILING, NEAR_K, ORDINARY, Bench, Run, Set
 from weighings import ZERO_CELSIUS
 
 from identify.compounds.table import CandidateTable
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 
 SEED = interval_coverage.SEED
 

@@ -12,7 +12,7 @@ from evaluation import Draw, Laboratory, Outcome, outcome, rows_to_draw, score, 
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher, Prior
 from identify.matching.posterior import Posterior
-from identify.observables.technique import CAREFUL
+from identify.observables.error.technique import CAREFUL
 
 SAMPLE = 250  # draws
 

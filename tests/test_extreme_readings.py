@@ -24,12 +24,12 @@ from identify import (
     molar_mass,
     score,
 )
-from identify.notebook.dimensions import DIMENSIONS
 from identify.notebook.errors import UnusableInput
 from identify.notebook.fields import Fills, Reading
 from identify.notebook.measurement import readings, words
-from identify.notebook.quantities import Quantity, QuantityError, as_quantity
-from identify.notebook.units import UNITS
+from identify.notebook.quantity.dimensions import DIMENSIONS
+from identify.notebook.quantity.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.quantity.units import UNITS
 from identify.physics.constants import ELEMENTS
 
 BUILT_IN = load_candidates()

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from identify.checks import check
 from identify.notebook.fields import read_fills
 from identify.notebook.measurement import Flask, Measurement
-from identify.notebook.quantities import MOST_FILLS, Quantity, QuantityError, read_quantity
+from identify.notebook.quantity.quantities import MOST_FILLS, Quantity, QuantityError, read_quantity
 
 U = 0.5 * math.sqrt(2)  # of two fills with 0.5 mL each
 

@@ -16,7 +16,7 @@ from identify.cli.app import app
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import CandidateEvidence, Matcher
 from identify.matching.posterior import Posterior
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstants
 

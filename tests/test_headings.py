@@ -17,7 +17,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from identify import match_many
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.tables import read_runs, runs_from_frame
 from identify.tables.headings.dictionary import (
     COLLECTION_HEADINGS,

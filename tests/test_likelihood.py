@@ -14,7 +14,7 @@ from identify.observables.boiling_point import (
     compare_boiling_point,
 )
 from identify.observables.composition import LEFT_OUT, compare_element, compare_unmentioned
-from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL, Technique
+from identify.observables.error.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL, Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
     MOLAR_MASS,

@@ -25,7 +25,7 @@ from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import readings
-from identify.notebook.quantities import UNITS, Quantity
+from identify.notebook.quantity.quantities import UNITS, Quantity
 from identify.physics.constants import ELEMENTS
 
 BUILT_IN = load_candidates()

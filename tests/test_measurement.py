@@ -16,7 +16,7 @@ from identify.notebook import usual
 from identify.notebook.composition.percentages import element_symbol
 from identify.notebook.fields import Fills, Summed, is_word
 from identify.notebook.measurement import Conditions, Flask, Measurement, Source, Trial, readings
-from identify.notebook.quantities import UNITS, Quantity, QuantityError
+from identify.notebook.quantity.quantities import UNITS, Quantity, QuantityError
 from identify.physics.constants import ELEMENTS
 
 RUN = Measurement(

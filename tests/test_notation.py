@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from identify.notebook.notation import addends, take_apart
-from identify.notebook.quantities import Quantity, read_quantity
+from identify.notebook.quantity.notation import addends, take_apart
+from identify.notebook.quantity.quantities import Quantity, read_quantity
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ from identify.cli import main
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of
-from identify.observables.technique import AS_CLASSES_WORK, Technique
+from identify.observables.error.technique import AS_CLASSES_WORK, Technique
 
 COOLER = "vapor cooler than the bath"
 TECHNIQUES = (None, "careful", "usual", "rough", "4 %", "none")

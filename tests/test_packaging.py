@@ -67,7 +67,8 @@ def test_the_source_distribution_is_the_checkout(unpacked: Path) -> None:
 
 
 def test_the_source_distribution_runs_its_tests(unpacked: Path) -> None:
-    tests = ("tests/test_developers.py", "tests/test_quantities.py", "identify/notebook/units.py")
+    doctests = "identify/notebook/quantity/units.py"
+    tests = ("tests/test_developers.py", "tests/test_quantities.py", doctests)
     done = run("-m", "pytest", "-q", "-p", "no:cacheprovider", *tests, folder=unpacked)
     assert re.search(r"\b\d{3} passed", done)
 

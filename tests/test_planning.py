@@ -11,7 +11,7 @@ import pytest
 from identify import load_candidates
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.observables.tolerances import Tolerances
 from identify.planning.plan import PlanRequest, make_plan
 from identify.planning.pool.conditions import FROM_TABLE, LiquidConditions, Sieve

@@ -18,7 +18,7 @@ import scipy.constants
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from identify.notebook.quantities import (
+from identify.notebook.quantity.quantities import (
     DIMENSIONS,
     UNITS,
     Quantity,
@@ -507,7 +507,7 @@ def test_refuses_an_uncertainty(text, words):
 
 def test_usual_units_do_not_load_pint():
     program = (
-        "import sys; from identify.notebook.quantities import read_quantity as r; "
+        "import sys; from identify.notebook.quantity.quantities import read_quantity as r; "
         "r('742.0 ± 0.5 mm Hg', 'pressure').to('kPa'); r('64.6 °C', 'temperature'); "
         "print(sorted({'pint', 'numpy', 'pandas'} & set(sys.modules)))"
     )

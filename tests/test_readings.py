@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, check
-from identify.notebook.quantities import as_quantity
+from identify.notebook.quantity.quantities import as_quantity
 from identify.notebook.usual import PLAUSIBLE
 
 # Ethanol: nothing is wrong with it.

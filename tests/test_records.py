@@ -19,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.physics.constants import ELEMENTS
 from identify.tables import Fault, Runs, read_runs, runs_from_frame
 

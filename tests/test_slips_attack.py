@@ -19,7 +19,7 @@ from identify.cli import main
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
 from identify.matching.slips.mechanism.digits import misreadings, written_text
-from identify.notebook.quantities import read_quantity
+from identify.notebook.quantity.quantities import read_quantity
 
 ODD = re.compile(r"\de[+-]?\d|nan|inf\b|None|-0\.0\b|(?<![\d.])0(\.0+)? m?g\b")
 

@@ -24,7 +24,7 @@ from identify.matching.slips.mechanism import groups
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import misreadings
 from identify.matching.slips.mechanism.rewriting import hypotheses
-from identify.observables.technique import AS_CLASSES_WORK
+from identify.observables.error.technique import AS_CLASSES_WORK
 from identify.observables.weighing import MOLAR_MASS
 
 FIVE = ("acetone", "methanol", "ethanol", "hexane", "toluene")

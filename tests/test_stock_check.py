@@ -14,7 +14,7 @@ from identify.compounds.naming.resolver import Resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import APART
 from identify.notebook.findings import Finding
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
 from identify.stock.class_use.groups import groups_of

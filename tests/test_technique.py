@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from identify.observables.technique import (
+from identify.observables.error.technique import (
     ALL_STATED,
     AS_CLASSES_WORK,
     CAREFUL,

@@ -10,7 +10,7 @@ from identify.answers.card_rows import STANDARD, deck_of
 from identify.answers.cards import Deck, Sheet
 from identify.bench.laboratory import Laboratory
 from identify.notebook.fields import Written
-from identify.notebook.quantities import as_quantity
+from identify.notebook.quantity.quantities import as_quantity
 from identify.notebook.saving import written_beside
 from identify.stock import check_stock
 from identify.tables.frames import table_source

@@ -14,7 +14,7 @@ import numpy as np
 from identify.answers.cards import LONGEST_LABEL, Deck, KeyEntry, PrintedCard, natural_order
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.notebook.quantities import Quantity, excerpt
+from identify.notebook.quantity.quantities import Quantity, excerpt
 from identify.observables.tolerances import Tolerances
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE

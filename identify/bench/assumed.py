@@ -13,9 +13,9 @@ from identify.bench.readings import Doubted, SIReading
 from identify.notebook import usual
 from identify.notebook.fields import is_word
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
-from identify.notebook.quantities import Quantity, clipped
+from identify.notebook.quantity.quantities import Quantity, clipped
+from identify.notebook.quantity.units import MMHG
 from identify.notebook.serializing import Serializable, decimals, digits
-from identify.notebook.units import MMHG
 from identify.physics.barometer import mercury_barometer_pressure, standard_pressure
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.water import boiling_temperature

@@ -19,7 +19,7 @@ from identify.bench.trials import (
 )
 from identify.notebook import usual
 from identify.notebook.measurement import IN_SYRINGE, Measurement, Trial
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
 from identify.physics.arrays import Array

@@ -7,8 +7,8 @@ from math import isfinite
 
 from identify.notebook import usual
 from identify.notebook.fields import Written
-from identify.notebook.quantities import QuantityError, as_quantity
-from identify.notebook.units import MMHG
+from identify.notebook.quantity.quantities import QuantityError, as_quantity
+from identify.notebook.quantity.units import MMHG
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.water import boiling_temperature
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import nan
 
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import known_unit
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import known_unit
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from identify.notebook.measurement import (
     readings,
     words,
 )
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.combustion import PRODUCTS
 

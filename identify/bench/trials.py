@@ -16,7 +16,7 @@ from identify.notebook.errors import UnusableInput
 from identify.notebook.fields import is_word
 from identify.notebook.findings import listed
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.physics.vapor import Weighing
 
 # Nothing that happens in a syringe depends on these.

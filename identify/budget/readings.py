@@ -16,8 +16,8 @@ from identify.bench.readings import SIReading
 from identify.bench.trials import BenchTrial, balance_digit
 from identify.notebook import usual
 from identify.notebook.findings import listed
-from identify.notebook.quantities import QuantityError
-from identify.notebook.units import MMHG, known_unit
+from identify.notebook.quantity.quantities import QuantityError
+from identify.notebook.quantity.units import MMHG, known_unit
 from identify.physics.arrays import Array
 from identify.physics.water import water_density
 

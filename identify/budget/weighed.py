@@ -25,7 +25,7 @@ from identify.budget.liquids import PossibleLiquids, constants_of
 from identify.budget.model import Model
 from identify.budget.readings import Input, cooler_vapor, inputs_of
 from identify.budget.total import TotalUncertainty
-from identify.observables.technique import ALL_STATED, AS_CLASSES_WORK, Technique
+from identify.observables.error.technique import ALL_STATED, AS_CLASSES_WORK, Technique
 from identify.physics.arrays import Array
 
 _TRIALS_AT_ONCE = 64  # beside their some hundred inputs

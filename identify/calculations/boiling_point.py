@@ -13,11 +13,11 @@ from identify.checks.readings import unbelievable
 from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.quantity.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.quantity.units import MMHG
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.shown import Shown
 from identify.notebook.statistics import to_uncertainty
-from identify.notebook.units import MMHG
 from identify.notebook.usual import BAROMETER, THERMOMETER
 from identify.physics.boiling import (
     YOUNG_COEFFICIENTS,

@@ -10,7 +10,7 @@ from identify.calculations.working import Step
 from identify.notebook.composition.combustion import PRODUCT_OF, grams
 from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, listed
-from identify.notebook.quantities import Quantity, QuantityError, as_quantity
+from identify.notebook.quantity.quantities import Quantity, QuantityError, as_quantity
 from identify.notebook.serializing import Serializable, decimals, serialized
 from identify.notebook.shown import Shown
 from identify.notebook.statistics import to_uncertainty

@@ -19,7 +19,7 @@ from identify.chemistry.formula.search import (
 from identify.notebook.fields import Written
 from identify.notebook.findings import Finding, worst_first
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity, QuantityError
+from identify.notebook.quantity.quantities import Quantity, QuantityError
 from identify.notebook.serializing import plain, rounded
 from identify.notebook.shown import Shown
 from identify.observables.tolerances import Tolerances

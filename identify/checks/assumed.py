@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 from identify.bench.assumed import AssumedCondition
 from identify.bench.bench import Bench
 from identify.notebook.findings import Finding, listed
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import shown_unit
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import shown_unit
 
 _NAMES = {
     "pressure": "the pressure",

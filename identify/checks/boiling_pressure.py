@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
-from identify.notebook.notation import PLAIN_NUMBER
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.notation import PLAIN_NUMBER
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import PLAUSIBLE
 
 
@@ -19,7 +19,7 @@ def laboratory_meant(written: Quantity) -> Quantity | None:
 
     Examples
     --------
-    >>> from identify.notebook.quantities import read_quantity
+    >>> from identify.notebook.quantity.quantities import read_quantity
     >>> for text in ("98.9", "1,013 hPa", "15 mmHg", "742"):
     ...     print(laboratory_meant(read_quantity(text, "pressure", "mmHg")))
     98.9 kPa

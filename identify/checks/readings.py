@@ -10,7 +10,7 @@ from types import MappingProxyType
 from identify.bench.readings import Doubted
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import IN_SYRINGE, Measurement
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import IN_A_SYRINGE, PLAUSIBLE, Plausible
 from identify.observables.catalog import plausible_readings
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from identify.chemistry.formula import FormulaError, parse_formula
 from identify.compounds.table import CandidateTable
 from identify.notebook.errors import UnusableInput
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.physics.constants import ELEMENTS
 
 COMMONLY_SOLD = 5  # of 6 inventories

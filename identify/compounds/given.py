@@ -37,7 +37,7 @@ from identify.notebook.composition.formulas import (
     parse_formula,
     percent_composition,
 )
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature_by_trouton

@@ -24,7 +24,7 @@ from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.dimers import dimer_cells
 from identify.compounds.stated import doubt_of_published
 from identify.compounds.table import ESTIMATED, NUMBER_COLUMNS, TEXT_COLUMNS, CandidateTable
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature, boiling_temperature_by_trouton
 from identify.physics.constants import ELEMENTS, ICE_POINT, STANDARD_PRESSURE

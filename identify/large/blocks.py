@@ -20,8 +20,8 @@ from identify.matching.evidence import CandidateEvidence, Matcher
 from identify.matching.settings import MatchSettings
 from identify.matching.slips.mechanism.groups import ReadingGroup
 from identify.notebook.usual import tolerance_u
-from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
+from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 

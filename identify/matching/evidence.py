@@ -26,14 +26,14 @@ from identify.matching.unknown_constants import ConstantsKnown
 from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, STEAM_POINT, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Comparison, KnownOnly, at_least
 from identify.observables.composition import (
     PERCENT,
     Unmentioned,
     compare_element,
     compare_unmentioned,
 )
-from identify.observables.technique import Technique
+from identify.observables.error.comparison import Comparison, KnownOnly, at_least
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
     MolarMassComparison,

@@ -16,7 +16,7 @@ from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.notebook.findings import Finding, listed
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 from identify.physics.dimers import dimerization, particles_at_pressure
 

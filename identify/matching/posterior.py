@@ -12,7 +12,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.totals import Totals, by_pattern, first_rows
 from identify.notebook.statistics import chi_squared_quantile
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array
 
 _MAX_LEADING_WITHOUT_CLASSROOM = 3

@@ -23,7 +23,7 @@ from identify.matching.slips import search
 from identify.notebook.findings import worst_first
 from identify.notebook.measurement import Measurement
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS

@@ -25,7 +25,7 @@ from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.errors import RunFault
 from identify.notebook.measurement import Measurement
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.tables.faults import warn_of
 from identify.tables.frames import as_pandas, is_frame, is_given

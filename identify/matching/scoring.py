@@ -20,7 +20,7 @@ from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.measurement import Measurement
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.tables.frames import is_given
 

@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from identify.matching.totals import OUTSIDE, outside_share
 from identify.notebook.errors import UnusableInput
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 Prior = Literal["classroom", "commerce", "uniform"]

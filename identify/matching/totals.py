@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.notebook.errors import UnusableInput
-from identify.notebook.quantities import read_quantity
-from identify.notebook.units import QuantityError
-from identify.observables.comparison import KnownOnly
+from identify.notebook.quantity.quantities import read_quantity
+from identify.notebook.quantity.units import QuantityError
+from identify.observables.error.comparison import KnownOnly
 from identify.physics.arrays import Array
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 

@@ -13,8 +13,8 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
+from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array, Rows
 
 

@@ -14,7 +14,7 @@ from typing import TypeAlias
 
 from identify.notebook import usual
 from identify.notebook.composition.formulas import FormulaError, parse_formula
-from identify.notebook.notation import (
+from identify.notebook.quantity.notation import (
     LONGEST_SUM,
     TAKEN_AWAY,
     addends,
@@ -22,7 +22,7 @@ from identify.notebook.notation import (
     range_in,
     take_apart,
 )
-from identify.notebook.quantities import (
+from identify.notebook.quantity.quantities import (
     MOST_FILLS,
     Quantity,
     QuantityError,
@@ -30,7 +30,7 @@ from identify.notebook.quantities import (
     checked,
     read_quantity,
 )
-from identify.notebook.units import excerpt, unit_name
+from identify.notebook.quantity.units import excerpt, unit_name
 from identify.physics.constants import ICE_POINT
 
 Written: TypeAlias = Quantity | float | int | str
@@ -224,7 +224,7 @@ def read_fills(written: object, dimension: str, default_unit: str) -> Quantity:
         serves those that have none. A minus sign between blanks takes away:
         ``"201.5 - 23.449 g"``.
     dimension : str
-        A key of `identify.notebook.dimensions.DIMENSIONS`, such as ``"volume"``.
+        A key of `identify.notebook.quantity.dimensions.DIMENSIONS`, such as ``"volume"``.
     default_unit : str
         Unit of fills where none is written.
 

@@ -26,7 +26,7 @@ from identify.notebook.fields import (
     WrittenFormula,
     is_word,
 )
-from identify.notebook.quantities import (
+from identify.notebook.quantity.quantities import (
     Quantity,
     QuantityError,
     excerpt,

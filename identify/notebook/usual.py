@@ -11,9 +11,9 @@ from functools import cached_property
 from math import exp, inf, log, pi, sqrt
 from types import MappingProxyType
 
-from identify.notebook.notation import THOUSANDS
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import known_unit
+from identify.notebook.quantity.notation import THOUSANDS
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import known_unit
 from identify.physics.constants import ICE_POINT
 
 # ------------------------------------------------------- bounds of what a bench can have read

@@ -11,7 +11,7 @@ import numpy as np
 
 from identify.notebook.statistics import deviation_above, normal_above
 from identify.notebook.usual import OWN_BOILING_POINT
-from identify.observables.comparison import ROOT_TWO_PI, Comparison, normal
+from identify.observables.error.comparison import ROOT_TWO_PI, Comparison, normal
 from identify.observables.observable import Observable
 from identify.physics.arrays import Array, Rows
 

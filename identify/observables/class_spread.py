@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 
 from identify.notebook.serializing import Serializable, plain
-from identify.observables.comparison import normal
-from identify.observables.technique import TECHNIQUES
+from identify.observables.error.comparison import normal
+from identify.observables.error.technique import TECHNIQUES
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.arrays import Array
 

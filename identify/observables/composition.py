@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.observables.observable import Observable
 from identify.physics.arrays import Array
 

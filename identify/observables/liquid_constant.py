@@ -11,7 +11,7 @@ from typing import Protocol
 import numpy as np
 
 from identify.notebook.usual import Plausible, temperature_range
-from identify.observables.comparison import KnownOnly
+from identify.observables.error.comparison import KnownOnly
 from identify.observables.observable import Observable
 from identify.physics.arrays import Array
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from identify.notebook.usual import temperature_range
-from identify.observables.comparison import at_least
+from identify.observables.error.comparison import at_least
 from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT

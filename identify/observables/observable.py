@@ -7,7 +7,7 @@ from math import log10, nan
 
 import numpy as np
 
-from identify.notebook.units import known_unit, shown_unit
+from identify.notebook.quantity.units import known_unit, shown_unit
 from identify.physics.arrays import Array
 
 

@@ -8,9 +8,9 @@ from functools import cached_property
 
 import numpy as np
 
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
+from identify.observables.error.technique import MolarMassError, Technique
 from identify.observables.observable import Observable
-from identify.observables.technique import MolarMassError, Technique
 from identify.physics.arrays import Array, Rows
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5

@@ -22,9 +22,9 @@ from identify.compounds.table import CandidateTable
 from identify.matching.evidence import NOT_FOR_THIS_BATH, Matcher
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
-from identify.observables.comparison import Comparison
 from identify.observables.composition import compare_element, compare_unmentioned
-from identify.observables.technique import TECHNIQUES
+from identify.observables.error.comparison import Comparison
+from identify.observables.error.technique import TECHNIQUES
 from identify.observables.weighing import ObservedMolarMass
 from identify.physics.arrays import Array, Rows
 from identify.physics.boiling import boiling_temperature

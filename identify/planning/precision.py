@@ -12,10 +12,10 @@ import numpy as np
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
-from identify.notebook.quantities import QuantityError, read_uncertainty
-from identify.notebook.units import MMHG
+from identify.notebook.quantity.quantities import QuantityError, read_uncertainty
+from identify.notebook.quantity.units import MMHG
 from identify.notebook.usual import BRIM_VOLUME, HUMIDITY
-from identify.observables.technique import CAREFUL, TECHNIQUES, Technique
+from identify.observables.error.technique import CAREFUL, TECHNIQUES, Technique
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing, gain, ideal_molar_mass, implied_molar_mass

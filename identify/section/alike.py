@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 
 from identify.notebook.findings import Finding, listed
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.section.key import folded_label
 from identify.section.wording import students
 

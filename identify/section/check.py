@@ -15,7 +15,7 @@ from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.section.alike import labels_alike, names_alike
 from identify.section.key import Key, folded_label, read_key
@@ -24,7 +24,7 @@ from identify.section.result import RowSetAside, SectionResult, StudentResult
 from identify.section.returned import feedback_of
 from identify.section.runs import StudentRun
 from identify.section.section import Section
-from identify.section.unread import (
+from identify.section.students.unread import (
     as_far_as_possible,
     file_findings,
     rows_set_aside,

@@ -17,8 +17,8 @@ from identify.compounds.naming.resolver import built_in_resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.notebook.measurement import Measurement
+from identify.notebook.quantity.units import MMHG
 from identify.notebook.serializing import Serializable
-from identify.notebook.units import MMHG
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing

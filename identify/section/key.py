@@ -12,7 +12,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.naming.lookup import NameFault, compound_of, row_of
 from identify.compounds.table import CandidateTable
 from identify.notebook.findings import Finding, listed
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.section.result import KeyRow
 from identify.section.wording import sentence
 from identify.tables.faults import TableError

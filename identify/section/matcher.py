@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
 from identify.matching.expectation import room_of
-from identify.observables.comparison import Comparison
 from identify.observables.composition import Unmentioned
+from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array, Rows
 
 _T = TypeVar("_T")

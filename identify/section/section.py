@@ -16,7 +16,6 @@ from identify.notebook.findings import Finding, worst_first
 from identify.observables.class_spread import ClassPrecision
 from identify.section.bottles.findings import BottleFindings
 from identify.section.bottles.pooling import BottlePooling, PooledBottle
-from identify.section.causes import SharedCauses
 from identify.section.grading import Bottled, Graded
 from identify.section.key import Key
 from identify.section.result import (
@@ -27,6 +26,7 @@ from identify.section.result import (
     UnknownResult,
 )
 from identify.section.runs import BottleRuns, StudentRun, runs_by_bottle
+from identify.section.shared.causes import SharedCauses
 from identify.section.shared.class_precision import WeighedResult, class_precision
 from identify.section.shared.offset import CommonOffset
 from identify.section.shared.thermometers import thermometer_faults

@@ -12,7 +12,7 @@ from identify.compounds.loading import load_candidates
 from identify.compounds.naming.resolver import built_in_resolver
 from identify.compounds.table import CandidateTable
 from identify.matching.advise.separation import Separations
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.boiling import boiling_temperature_by_trouton

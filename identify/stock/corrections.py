@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Set
 from pathlib import Path
 
 from identify.notebook.errors import UnusableInput
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.notebook.saving import harmless, written_beside
 from identify.stock.result import Change, StockCheck, StockRow
 from identify.tables.faults import TableError, UnreadableError

@@ -15,7 +15,7 @@ from identify.notebook.measurement import (
     Reported,
     Trial,
 )
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.tables.entry import (
     CARD_FIELDS,
     CIRCUMSTANCES,

@@ -6,7 +6,7 @@ import datetime
 import re
 from dataclasses import dataclass
 
-from identify.notebook.quantities import Quantity, QuantityError, read_quantity
+from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.tables.entry import word_of
 from identify.tables.rows import TableRow, is_blank

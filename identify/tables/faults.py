@@ -11,7 +11,7 @@ from typing import overload
 from identify.notebook.errors import RunFault, UnusableInput
 from identify.notebook.measurement import Measurement
 from identify.notebook.printable import on_one_line
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.notebook.serializing import OMITTED, Serializable
 
 _MAX_HEADINGS_NAMED = 40  # a person heads no table with more

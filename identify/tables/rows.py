@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from itertools import chain, islice
 from typing import NamedTuple, TypeAlias
 
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.tables.faults import Fault, UnreadableError
 from identify.tables.limits import (
     MAX_BROKEN_ROWS,

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from identify.notebook.quantities import Quantity, QuantityError, excerpt, read_quantity
+from identify.notebook.quantity.quantities import Quantity, QuantityError, excerpt, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import IDENTITIES, TableCell, TableColumn

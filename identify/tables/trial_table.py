@@ -8,8 +8,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from identify.notebook.measurement import Source
-from identify.notebook.quantities import Quantity, excerpt, read_uncertainty
-from identify.notebook.units import known_unit
+from identify.notebook.quantity.quantities import Quantity, excerpt, read_uncertainty
+from identify.notebook.quantity.units import known_unit
 from identify.tables.columns import TableCell, TableColumn
 from identify.tables.entry import CIRCUMSTANCES, PERCENT, Entry
 from identify.tables.faults import Fault, HeadingsRead, UnreadableError

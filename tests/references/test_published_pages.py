@@ -27,7 +27,7 @@ import pytest
 
 from identify import read_runs
 from identify.calculations.molar_mass import molar_mass
-from identify.notebook.notation import last_digit_of
+from identify.notebook.quantity.notation import last_digit_of
 
 Page = dict[str, Any]
 

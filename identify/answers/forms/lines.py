@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from identify.notebook import usual
-from identify.notebook.units import shown_unit
+from identify.notebook.quantity.units import shown_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.tables.entry import BAROMETER, RECORD_FIELDS

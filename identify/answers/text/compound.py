@@ -11,7 +11,7 @@ from identify.answers.text.last_line import ending_lines, found_answer
 from identify.answers.text.numbers import decimals_text
 from identify.answers.text.page import BOLD, Page
 from identify.answers.text.table import TextColumn, TextTable
-from identify.notebook.units import shown_unit
+from identify.notebook.quantity.units import shown_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
 
 if TYPE_CHECKING:

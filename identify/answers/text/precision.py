@@ -8,7 +8,7 @@ from identify.answers.text.numbers import NOTHING, counted, decimals_text, signe
 from identify.answers.text.page import DIM, Page
 from identify.answers.text.table import TextColumn, TextTable
 from identify.observables.class_spread import PUBLISHED_WITHIN, ClassPrecision, GroupPrecision
-from identify.observables.technique import CAREFUL, TECHNIQUES
+from identify.observables.error.technique import CAREFUL, TECHNIQUES
 
 _SHORTEST = 12
 _MIN_RESULTS = 3  # of a group that is worth a line

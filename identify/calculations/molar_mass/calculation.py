@@ -37,7 +37,7 @@ from identify.compounds.table import CandidateTable
 from identify.notebook.errors import UnusableInput
 from identify.notebook.findings import listed
 from identify.notebook.measurement import Measurement
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.physics.arrays import Array
 from identify.physics.vapor import ideal_molar_mass
 

@@ -20,9 +20,9 @@ from identify.checks.filling import MIN_LIKELY, liquid_too_little
 from identify.checks.readings import unbelievable
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import tolerance_u
-from identify.observables.technique import ALL_STATED, Technique
+from identify.observables.error.technique import ALL_STATED, Technique
 from identify.observables.tolerances import Tolerances
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 

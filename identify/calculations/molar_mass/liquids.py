@@ -17,7 +17,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.expectation import Expectation
 from identify.notebook.fields import Reading
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity, QuantityError
+from identify.notebook.quantity.quantities import Quantity, QuantityError
 from identify.notebook.usual import BATH_READ_WITHIN, tolerance_u
 from identify.observables.tolerances import Tolerances
 from identify.physics.arrays import Array

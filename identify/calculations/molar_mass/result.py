@@ -14,7 +14,7 @@ from identify.calculations.working import Step
 from identify.notebook.findings import Finding
 from identify.notebook.serializing import Serializable, decimals, plain, rounded, serialized
 from identify.notebook.shown import Shown
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from identify.bench.trials import BenchTrial
 from identify.calculations.working import Step
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import MMHG, shown_unit
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import MMHG, shown_unit
 from identify.physics.barometer import local_gravity
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, STANDARD_PRESSURE, WEIGHT_DENSITY
 from identify.physics.vapor import Weighing

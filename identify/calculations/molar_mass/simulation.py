@@ -16,7 +16,7 @@ import numpy as np
 from identify.budget.budget import trials_entered
 from identify.budget.weighed import WeighedMolarMass
 from identify.notebook.serializing import OMITTED, Serializable, decimals
-from identify.observables.technique import ALL_STATED
+from identify.observables.error.technique import ALL_STATED
 from identify.physics.arrays import Array
 
 # First order and simulation agree where their standard uncertainties are within two percent, and

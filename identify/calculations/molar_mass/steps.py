@@ -19,8 +19,8 @@ from identify.calculations.molar_mass.shortcut import (
     WorkedReadings,
 )
 from identify.calculations.working import Step
+from identify.notebook.quantity.units import MMHG
 from identify.notebook.statistics import with_expanded
-from identify.notebook.units import MMHG
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, ICE_POINT, WEIGHT_DENSITY
 from identify.physics.dimers import dimerization_constant, particles_at_pressure

@@ -168,7 +168,7 @@ def boiling_point_command(boiled: _Boiled, shown: Work) -> int:
         --as ethanol
     """
     from identify.calculations.boiling_point import Stem, boiling_point
-    from identify.notebook.quantities import read_quantity
+    from identify.notebook.quantity.quantities import read_quantity
 
     if boiled.observed is None or boiled.at is None:
         complain("give --observed and --at; see boiling-point --help")

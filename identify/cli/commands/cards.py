@@ -114,7 +114,7 @@ def _check_files(stock: Path, wanted: _CardFiles, faults: Faults) -> None:
 def _deck(stock: Path, wanted: _CardFiles, faults: Faults) -> Deck | None:
     from identify.answers.card_rows import STANDARD, deck_of
     from identify.bench.laboratory import Laboratory
-    from identify.notebook.quantities import QuantityError, as_quantity
+    from identify.notebook.quantity.quantities import QuantityError, as_quantity
     from identify.stock import check_stock
     from identify.tables.stock_rows import read_stock_sheet
 

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from identify.answers.text import Page
     from identify.calculations.molar_mass import Constants, MolarMassResult
     from identify.notebook.measurement import Measurement
-    from identify.observables.technique import Technique
+    from identify.observables.error.technique import Technique
 
 
 @dataclass(frozen=True)
@@ -171,7 +171,7 @@ def _faulty(faults: Faults) -> set[tuple[str, str]]:
 def _option_at_fault(error: Exception) -> str:
     """Return the option on the liquid that an error is about; empty where it is about a run."""
     from identify.compounds.naming.lookup import NameFault
-    from identify.notebook.quantities import QuantityError
+    from identify.notebook.quantity.quantities import QuantityError
 
     if isinstance(error, NameFault):
         return "--as"
@@ -191,7 +191,7 @@ def _constants(liquid: _KnownLiquid, faults: Faults) -> Constants | None:
     if not typed:
         return None
     from identify.calculations.molar_mass import Constants
-    from identify.notebook.quantities import QuantityError
+    from identify.notebook.quantity.quantities import QuantityError
 
     try:
         return Constants(**typed)

@@ -246,7 +246,7 @@ def plan_command(
 
 
 def _precision(reading: Instruments, faults: Faults) -> Precision | None:
-    from identify.notebook.quantities import QuantityError
+    from identify.notebook.quantity.quantities import QuantityError
     from identify.planning.precision import precision_of
 
     try:
@@ -331,7 +331,7 @@ def _conditions(
 
 
 def _temperature(name: str, text: str, unit: str, faults: Faults) -> float | None:
-    from identify.notebook.quantities import QuantityError, read_quantity
+    from identify.notebook.quantity.quantities import QuantityError, read_quantity
 
     try:
         return read_quantity(text, "temperature", "C").to(unit).value

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 def laboratory_given(where: Where, faults: Faults) -> Laboratory | None:
     """Read pressure, room and bath; None, the fault reported, where one cannot be used."""
     from identify.bench.laboratory import Laboratory
-    from identify.notebook.quantities import QuantityError
+    from identify.notebook.quantity.quantities import QuantityError
 
     try:
         return Laboratory.of(where.pressure, where.room, where.bath)

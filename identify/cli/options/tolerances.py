@@ -12,7 +12,7 @@ from identify.observables.catalog import OBSERVABLES
 if TYPE_CHECKING:
     from identify.cli.options.options import Judgment
     from identify.matching.settings import MatchSettings, Prior
-    from identify.observables.technique import Technique
+    from identify.observables.error.technique import Technique
     from identify.observables.tolerances import Tolerances
 
 _TOLERANCES = {one.option: one.name for one in OBSERVABLES.values()}
@@ -23,7 +23,7 @@ _TOLERANCE_UNITS = ("°C", "K", *(one.tolerance_unit for one in OBSERVABLES.valu
 
 def technique_given(text: str | None, faults: Faults) -> Technique | None:
     """Read what follows ``--technique``; None, the fault reported, where it cannot be used."""
-    from identify.observables.technique import Technique
+    from identify.observables.error.technique import Technique
 
     try:
         return Technique.of(text)

@@ -7,7 +7,7 @@ from dataclasses import fields
 
 from identify.cli.options.options import Weighings
 from identify.notebook.measurement import IN_SYRINGE, Measurement, Source
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.tables.assembly import assemble
 from identify.tables.entry import BAROMETER, PERCENT, RECORD_FIELDS, TRIAL_FIELDS, Entry
 from identify.tables.faults import Fault

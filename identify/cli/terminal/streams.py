@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING, ClassVar, NoReturn, TextIO
 from identify.notebook.printable import on_one_line
 
 if TYPE_CHECKING:
-    from identify.notebook.quantities import QuantityError
+    from identify.notebook.quantity.quantities import QuantityError
 
 FAULTS_FOUND = 1
 UNUSABLE = 2

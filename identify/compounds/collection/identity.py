@@ -20,7 +20,7 @@ from identify.compounds.naming.lookup import row_of
 from identify.compounds.naming.meaning import Compound
 from identify.compounds.naming.resolver import Kind, built_in_resolver
 from identify.compounds.table import CandidateTable
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.physics.constants import ELEMENTS
 from identify.tables.structures.source import UNREADABLE, Record
 

@@ -22,7 +22,7 @@ from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.dimers import dimer_cells
 from identify.compounds.stated import doubt_of_published
 from identify.compounds.table import ESTIMATED, CandidateTable
-from identify.notebook.quantities import QuantityError, excerpt, read_quantity
+from identify.notebook.quantity.quantities import QuantityError, excerpt, read_quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT

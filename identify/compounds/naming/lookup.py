@@ -11,7 +11,7 @@ from identify.compounds.naming.resolver import Kind, built_in_resolver
 from identify.compounds.parquet import built_in_table
 from identify.compounds.table import CandidateTable
 from identify.notebook.errors import UnusableInput
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 
 
 class NameFault(UnusableInput):

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from identify.notebook.findings import Severity, listed
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.physics.constants import ELEMENTS
 
 if TYPE_CHECKING:

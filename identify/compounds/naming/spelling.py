@@ -13,7 +13,7 @@ from functools import lru_cache
 from itertools import permutations
 
 from identify.compounds.naming.languages import CHAIN, FRENCH, GERMAN, SPANISH
-from identify.notebook.units import plain_characters
+from identify.notebook.quantity.units import plain_characters
 
 _STEM = r"(?:cyclo)?(?:meth|eth|prop|but|pent|hex|hept|oct|non|dec)(?:an|en|yn|a)?"
 _SUFFIX = "(?:ol|one|al|en|yn|amine|thiol|diol|dione)"

@@ -36,7 +36,7 @@ from identify.compounds.table import (
     SOURCE_COLUMNS,
     CandidateTable,
 )
-from identify.notebook.units import known_unit
+from identify.notebook.quantity.units import known_unit
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.physics.constants import ICE_POINT
 

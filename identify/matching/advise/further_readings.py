@@ -13,7 +13,7 @@ from identify.matching.posterior import Posterior
 from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS
-from identify.observables.comparison import normal
+from identify.observables.error.comparison import normal
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.arrays import Array
 

@@ -28,7 +28,7 @@ from identify.notebook.serializing import (
     significant,
 )
 from identify.notebook.shown import Shown
-from identify.observables.technique import Technique
+from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 
 # A factor nearer to 1 than this, in its logarithm, decides nothing.

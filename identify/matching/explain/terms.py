@@ -16,7 +16,7 @@ from identify.matching.evidence import CandidateEvidence, laboratory_pressure
 from identify.matching.posterior import Posterior
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.observables.observable import Observable
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.arrays import Array

@@ -8,7 +8,7 @@ from dataclasses import fields, replace
 from typing import Any, TypeVar
 
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 
 _PERCENT = re.compile(r"percent (\w+)")
 _TRIAL = re.compile(r"trial (\d+)(?: (\w+))?")

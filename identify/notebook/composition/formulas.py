@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from identify.notebook.errors import UnusableInput
-from identify.notebook.units import excerpt, plain_characters
+from identify.notebook.quantity.units import excerpt, plain_characters
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 
 Counts = Mapping[str, int]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping, Sequence
 
-from identify.notebook.notation import decimals_shown, plain_text
-from identify.notebook.quantities import (
+from identify.notebook.quantity.notation import decimals_shown, plain_text
+from identify.notebook.quantity.quantities import (
     Quantity,
     QuantityError,
     as_quantity,

@@ -10,9 +10,9 @@ from typing import NamedTuple
 import numpy as np
 
 from identify.matching.evidence import LEAST_CHANCE
+from identify.notebook.quantity.units import shown_unit
 from identify.notebook.statistics import student_t_quantile
-from identify.notebook.units import shown_unit
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.physics.constants import ELEMENTS
 from identify.section.bottles.card import entry_words, observable_of
 from identify.section.bottles.pooling import PooledBottle

@@ -12,7 +12,7 @@ from math import isclose
 from typing import Any
 
 from identify.notebook.measurement import Conditions, Measurement, Trial
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 
 _VOLUMES = ("volume", "water_volume", "water_mass", "size")
 _SAME_PRESSURE = 1e-4  # relative: one reading, written in two units

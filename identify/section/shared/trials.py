@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.notebook.units import MMHG
+from identify.notebook.quantity.units import MMHG
 from identify.section.runs import BottleRuns
 
 # Readings of one barometer on one day are nearer to each other than this [mmHg]: half a

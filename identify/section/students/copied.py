@@ -9,7 +9,7 @@ from math import prod
 
 from identify.notebook.findings import Finding
 from identify.notebook.measurement import Trial
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.section.runs import StudentRun
 
 # Pairs of trials in a section that may be expected to agree so far by chance.

@@ -12,7 +12,7 @@ from identify.compounds.naming.meaning import Compound
 from identify.compounds.naming.resolver import Resolver
 from identify.compounds.table import ESTIMATED
 from identify.notebook.findings import Finding
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import CARD_BOILING_POINT
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT

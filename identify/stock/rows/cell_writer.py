@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from identify.notebook.notation import decimals_shown
-from identify.notebook.quantities import Quantity, QuantityError, read_quantity
+from identify.notebook.quantity.notation import decimals_shown
+from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity
 from identify.stock.result import Change
 from identify.tables.stock_rows import StockBottle
 

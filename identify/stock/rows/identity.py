@@ -12,7 +12,7 @@ from identify.chemistry import cas_numbers
 from identify.compounds.naming.meaning import Compound, Meaning, Problem, common, settled
 from identify.compounds.naming.resolver import Kind, Resolver
 from identify.notebook.findings import Finding, listed
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.stock.result import Change, StockRow
 from identify.stock.rows.cell_writer import CellWriter
 from identify.stock.rows.stated_values import unreadable

@@ -10,7 +10,7 @@ from typing import TypeVar
 from identify.chemistry.formula import FormulaError, parse_formula
 from identify.compounds.naming.meaning import Compound
 from identify.notebook.findings import Finding
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.physics.constants import ELEMENTS
 from identify.tables.faults import TableError
 from identify.tables.stock_rows import StockBottle

@@ -10,8 +10,8 @@ from dataclasses import replace
 from functools import cached_property
 
 from identify.notebook.composition.percentages import element_symbol
-from identify.notebook.quantities import Quantity, QuantityError, read_quantity, unit_name
-from identify.notebook.units import plain_characters
+from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity, unit_name
+from identify.notebook.quantity.units import plain_characters
 from identify.physics.constants import STANDARD_PRESSURE
 from identify.tables.columns import GAP, IDENTITIES, TableColumn, heading_key
 from identify.tables.entry import FIELDS

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import chain, zip_longest
 from typing import NamedTuple, Protocol
 
-from identify.notebook.quantities import QuantityError, excerpt
+from identify.notebook.quantity.quantities import QuantityError, excerpt
 from identify.tables.columns import TableColumn
 from identify.tables.faults import Fault, HeadingRead, HeadingsRead
 from identify.tables.headings.spellings import NOTE, TRIAL

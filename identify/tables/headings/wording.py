@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 from identify.notebook.composition.percentages import ELEMENT_OF
-from identify.notebook.units import is_unit_spelling, plain_characters
+from identify.notebook.quantity.units import is_unit_spelling, plain_characters
 
 _SPELLED = {
     # Substances and things.

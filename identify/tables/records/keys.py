@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Mapping
 
 from identify.notebook.composition.percentages import ELEMENT_OF
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.tables.entry import (
     BAROMETER,
     CARD_FIELDS,

@@ -9,7 +9,7 @@ from typing import Any
 
 from identify.notebook.fields import Fills
 from identify.notebook.measurement import IN_SYRINGE, Source
-from identify.notebook.quantities import Quantity, read_quantity
+from identify.notebook.quantity.quantities import Quantity, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NAMES, WEIGHINGS, Entry
 from identify.tables.faults import Fault

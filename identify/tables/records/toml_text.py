@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.tables.faults import Fault, UnreadableError
 from identify.tables.limits import MAX_KEYS, MAX_LINES_PUT_RIGHT, MAX_NESTING
 from identify.tables.records.keys import SECTIONS, TRIAL, VAPOR, known_key, plain_key

@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
 
-from identify.notebook.quantities import QuantityError, excerpt, unit_name
-from identify.notebook.units import plain_characters
+from identify.notebook.quantity.quantities import QuantityError, excerpt, unit_name
+from identify.notebook.quantity.units import plain_characters
 from identify.tables.columns import heading_key
 from identify.tables.faults import UnreadableError
 from identify.tables.headings.dictionary import COLLECTION_HEADINGS, is_question

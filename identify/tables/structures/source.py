@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from identify.notebook.errors import UnusableInput
-from identify.notebook.quantities import excerpt
+from identify.notebook.quantity.quantities import excerpt
 from identify.tables.faults import UnreadableError
 from identify.tables.limits import MAX_UNPACKED, MAX_UNPACKING
 from identify.tables.lines import opening, require_file

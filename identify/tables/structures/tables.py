@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.tables.columns import TableCell, TableColumn
 from identify.tables.faults import HeadingsRead, UnreadableError
 from identify.tables.limits import MAX_FILE, size_text

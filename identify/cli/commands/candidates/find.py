@@ -134,7 +134,7 @@ def _between(name: str, given: _Range, faults: Faults) -> tuple[float, float]:
 
 
 def _around(molar_mass: str, within: str | None, faults: Faults) -> tuple[float, float]:
-    from identify.notebook.quantities import excerpt
+    from identify.notebook.quantity.quantities import excerpt
 
     center = _value("molar-mass", molar_mass, True, faults)
     width = _USUAL_WIDTH * center
@@ -148,7 +148,7 @@ def _around(molar_mass: str, within: str | None, faults: Faults) -> tuple[float,
 
 
 def _value(name: str, text: str, of_mass: bool, faults: Faults) -> float:
-    from identify.notebook.quantities import QuantityError, read_quantity
+    from identify.notebook.quantity.quantities import QuantityError, read_quantity
 
     dimension, unit = ("molar mass", "g/mol") if of_mass else ("temperature", "C")
     try:

@@ -16,7 +16,7 @@ from identify.answers.text.page import DIM, finding_lines
 from identify.checks import check
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, complain
-from identify.notebook.quantities import QuantityError
+from identify.notebook.quantity.quantities import QuantityError
 from identify.notebook.saving import written_anew
 from identify.notebook.usual import NOT_MEASURED_WORDS
 from identify.tables.entry import RECORD_FIELDS

@@ -11,7 +11,7 @@ from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import two_digits
-from identify.observables.comparison import normal
+from identify.observables.error.comparison import normal
 from identify.physics.vapor import ideal_molar_mass
 
 # The chance that a page is an exercise, by whether only the difference of two masses stands on it,

@@ -20,7 +20,7 @@ from identify.matching.slips.mechanism.rewriting import (
     written_readings,
 )
 from identify.matching.slips.mechanism.wording import miswritten, of_trials
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 
 _EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common practice
 _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters

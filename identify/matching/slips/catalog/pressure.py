@@ -18,7 +18,7 @@ from identify.matching.slips.mechanism.rewriting import (
     written_readings,
 )
 from identify.matching.slips.mechanism.wording import two_digits
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import WEATHER
 from identify.physics.constants import STANDARD_PRESSURE
 

@@ -21,7 +21,7 @@ from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
 from identify.matching.slips.mechanism.wording import of_trials, two_digits
 from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, SPREADS, printed_size
-from identify.observables.comparison import ROOT_TWO_PI, normal
+from identify.observables.error.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT

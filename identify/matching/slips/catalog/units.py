@@ -26,8 +26,8 @@ from identify.matching.slips.mechanism.wording import (
     other_unit,
 )
 from identify.notebook.findings import listed
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import UNITS
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import UNITS
 from identify.physics.arrays import Array
 
 # Chances of a slip on one page, before anything is compared. Common practice.

@@ -19,12 +19,12 @@ from identify.matching.evidence import (
 from identify.matching.expectation import assumed_u, believed_u, worked_out
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
-from identify.observables.comparison import Comparison, normal
 from identify.observables.composition import PERCENT, compare_unmentioned
-from identify.observables.technique import MolarMassError
+from identify.observables.error.comparison import Comparison, normal
+from identify.observables.error.technique import MolarMassError
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, lru_cache
 
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import known_unit
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import known_unit
 
 # The kinds, each with the chance that one number on a page has it. Common practice: a few slips in
 # a thousand numbers that are copied by hand.

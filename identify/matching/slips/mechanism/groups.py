@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
 from identify.matching.totals import first_rows
-from identify.observables.comparison import Comparison
+from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array
 
 # The chance of any slip at all in one observable, about: decides whether a search is worth while.

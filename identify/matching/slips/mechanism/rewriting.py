@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from identify.bench.trials import BenchTrial
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
-from identify.notebook.quantities import Quantity
+from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import SPREADS
 from identify.observables.weighing import relative_scatter
 from identify.physics.arrays import Array

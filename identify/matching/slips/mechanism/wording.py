@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from identify.matching.slips.mechanism.digits import Misreading
 from identify.matching.slips.mechanism.hypothesis import SlipInWords
-from identify.notebook.quantities import Quantity
-from identify.notebook.units import shown_unit
+from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import shown_unit
 
 MAX_TOLD_IN_SENTENCE = 5  # readings or trials
 

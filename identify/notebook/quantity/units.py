@@ -16,9 +16,9 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
-from identify.notebook.dimensions import DIMENSIONS
 from identify.notebook.errors import UnusableInput
 from identify.notebook.printable import on_one_line
+from identify.notebook.quantity.dimensions import DIMENSIONS
 from identify.physics.constants import ATOMIC_WEIGHTS, DRY_AIR_MOLAR_MASS
 
 _LONGEST_EXCERPT = 40  # characters of a cell repeated in a message

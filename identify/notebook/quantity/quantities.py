@@ -8,8 +8,8 @@ import numbers
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from identify.notebook.dimensions import DIMENSIONS
-from identify.notebook.notation import (
+from identify.notebook.quantity.dimensions import DIMENSIONS
+from identify.notebook.quantity.notation import (
     LONGEST_SUM,
     PLAIN_NUMBER,
     THOUSANDS,
@@ -24,7 +24,7 @@ from identify.notebook.notation import (
     take_apart,
     without_about,
 )
-from identify.notebook.units import (
+from identify.notebook.quantity.units import (
     UNITS,
     QuantityError,
     excerpt,

@@ -1,6 +1,6 @@
 """How a reading is written: number, uncertainty, unit and plus signs, taken apart.
 
-Nothing here knows a unit or what a bench can give: `identify.notebook.quantities` looks at that.
+Nothing here knows a unit or what a bench can give: `quantities` looks at that.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
-from identify.notebook.units import QuantityError, plain_characters, write_it_like
+from identify.notebook.quantity.units import QuantityError, plain_characters, write_it_like
 
 _LONGEST_TEXT = 200  # characters; no reading with unit and uncertainty needs more
 # A comma before three digits: read as a decimal one, and perhaps one of thousands.

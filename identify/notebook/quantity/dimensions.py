@@ -22,7 +22,7 @@ class Dimension:
     example : str
         How a reading is written; shown as advice.
     si : str
-        The SI unit, where other units than those of `identify.notebook.units` are accepted too.
+        The SI unit, where other units than those of `units` are accepted too.
     measured_in : str
         The dimension whose units it has, where that is another.
     rough : float

@@ -16,7 +16,7 @@ import numpy as np
 
 from identify.notebook.errors import UnusableInput
 from identify.notebook.statistics import deviation_above, normal_above
-from identify.observables.comparison import ROOT_TWO_PI, normal
+from identify.observables.error.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array, Rows
 
 # Of what is relative in a normal part, this is scatter from trial to trial, and the rest a bias

@@ -1,0 +1,1 @@
+"""How readings err: the density of one beside each candidate, and how classes work."""
