@@ -8,8 +8,8 @@ import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, boiling_point, match
 from identify.checks import check
+from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity
-from identify.notebook.usual import PLAUSIBLE
 from tests.command import Run
 
 # As written, what it may have meant instead, and the code; none where it is as it stands.

@@ -398,7 +398,7 @@ def test_match_loads_nothing_slow() -> None:
     assert status == "0"
     slow = {"pandas", "pint", "scipy", "rdkit", "sklearn", "matplotlib", "openpyxl", "chemicals"}
     assert slow.isdisjoint(name.partition(".")[0] for name in loaded)
-    assert {"identify.guide", "identify.answers.text.markdown", "rich.markdown"}.isdisjoint(loaded)
+    assert {"identify.guide", "identify.cli.terminal.markdown", "rich.markdown"}.isdisjoint(loaded)
 
 
 @pytest.mark.parametrize(

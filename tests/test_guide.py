@@ -322,7 +322,7 @@ def test_unknown_topic_is_one_line_with_the_nearest(invoke: Run, asked: str, nea
 def test_markdown_is_laid_out_for_a_terminal(
     capsys: pytest.CaptureFixture[str], name: str, width: int
 ) -> None:
-    from identify.answers.text.markdown import print_markdown
+    from identify.cli.terminal.markdown import print_markdown
 
     print_markdown(topic(name).text, Page(width))
     shown = capsys.readouterr().out
@@ -344,7 +344,7 @@ def test_terminal_gets_it_laid_out(monkeypatch: pytest.MonkeyPatch, invoke: Run)
 
 
 def test_terminal_without_unicode_gets_only_ascii(capsys: pytest.CaptureFixture[str]) -> None:
-    from identify.answers.text.markdown import print_markdown
+    from identify.cli.terminal.markdown import print_markdown
 
     page = Page(80, unicode=False)
     print_markdown("\n".join(map(page.text, topic("student").text.splitlines())), page)

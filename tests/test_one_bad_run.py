@@ -13,8 +13,8 @@ import pytest
 
 from identify import Measurement, UnknownClassifier, check_section, match, match_many, read_runs
 from identify.bench.bench import Bench
+from identify.notebook.plausible import temperature_range
 from identify.notebook.quantity.quantities import Quantity
-from identify.notebook.usual import temperature_range
 from identify.observables.catalog import LIQUID_CONSTANTS
 from tests.command import Run
 

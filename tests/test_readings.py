@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 
 from identify import Conditions, Flask, Measurement, Trial, check
+from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.quantities import as_quantity
-from identify.notebook.usual import PLAUSIBLE
 
 # Ethanol: nothing is wrong with it.
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C", humidity="45 %")

@@ -13,6 +13,7 @@ from identify.bench.readings import Doubted, SIReading
 from identify.notebook import usual
 from identify.notebook.fields import is_word
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
+from identify.notebook.plausible import PLAUSIBLE, cannot_be
 from identify.notebook.quantity.quantities import Quantity, clipped
 from identify.notebook.quantity.units import MMHG
 from identify.notebook.serializing import Serializable, decimals, digits
@@ -90,7 +91,7 @@ class CompletedTrial:
         unusable = set(run.unread) | set(trial.unread)
         for record in (trial, conditions, flask):
             for name, written in vars(record).items():
-                if (name, written) in doubted or usual.cannot_be(name, written):
+                if (name, written) in doubted or cannot_be(name, written):
                     unusable.add(name)
         beside = {
             name: written
@@ -145,7 +146,7 @@ class CompletedTrial:
             self.trial = replace(self.trial, bath=self._assume_beside("bath", "C"))
             return
         pressure = station_pressure(self.conditions).value
-        if not usual.PLAUSIBLE["pressure"].holds_si(pressure):
+        if not PLAUSIBLE["pressure"].holds_si(pressure):
             pressure = STANDARD_PRESSURE  # a pressure that no laboratory has: water says nothing
         boils = boiling_temperature(pressure) - ICE_POINT
         value = boils - usual.BATH_BELOW_BOILING_WATER

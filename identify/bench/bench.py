@@ -19,6 +19,7 @@ from identify.bench.trials import (
 )
 from identify.notebook import usual
 from identify.notebook.measurement import IN_SYRINGE, Measurement, Trial
+from identify.notebook.plausible import cannot_be
 from identify.notebook.quantity.quantities import Quantity
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import LiquidConstant
@@ -240,7 +241,7 @@ def _laboratory_pressure(run: Measurement) -> float:
     written = conditions.pressure or run.in_some_trial.get("pressure")
     if written is not None:
         return station_pressure(replace(conditions, pressure=written)).value
-    if conditions.height is None or usual.cannot_be("height", conditions.height):
+    if conditions.height is None or cannot_be("height", conditions.height):
         return nan
     return standard_pressure(conditions.height.to("m").value)
 

@@ -7,6 +7,7 @@ from math import isfinite
 
 from identify.notebook import usual
 from identify.notebook.fields import Written
+from identify.notebook.plausible import LABORATORY
 from identify.notebook.quantity.quantities import QuantityError, as_quantity
 from identify.notebook.quantity.units import MMHG
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
@@ -92,7 +93,7 @@ def pressure_text(pascal: float) -> str:
 
 
 def _credible(name: str, value: float, read: str) -> float:
-    lowest, highest, told = usual.LABORATORY[name]
+    lowest, highest, told = LABORATORY[name]
     if lowest <= value <= highest:
         return value
     raise QuantityError(read, f"is not a {name} of a laboratory", f"give one {told}, with its unit")

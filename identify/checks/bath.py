@@ -8,7 +8,8 @@ from identify.bench.bath_margin import BathMargin
 from identify.bench.trials import BenchTrial
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
-from identify.notebook.usual import BATH_MARGIN, BATH_READ_WITHIN, PLAUSIBLE
+from identify.notebook.plausible import PLAUSIBLE
+from identify.notebook.usual import BATH_MARGIN, BATH_READ_WITHIN
 from identify.physics.boiling import boiling_temperature_by_trouton
 from identify.physics.constants import ICE_POINT
 from identify.physics.water import boiling_temperature

@@ -6,9 +6,9 @@ from collections.abc import Callable, Iterator
 
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding
+from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.notation import PLAIN_NUMBER
 from identify.notebook.quantity.quantities import Quantity
-from identify.notebook.usual import PLAUSIBLE
 
 
 def laboratory_meant(written: Quantity) -> Quantity | None:

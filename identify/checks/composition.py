@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 from identify.checks.facts import Facts
 from identify.notebook.composition.formulas import percent_composition
 from identify.notebook.findings import Finding, listed
-from identify.notebook.usual import lists_no_oxygen, look_like_fractions, tolerance_u
+from identify.notebook.plausible import lists_no_oxygen, look_like_fractions
+from identify.notebook.usual import tolerance_u
 
 if TYPE_CHECKING:
     import numpy as np

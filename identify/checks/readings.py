@@ -10,8 +10,8 @@ from types import MappingProxyType
 from identify.bench.readings import Doubted
 from identify.notebook.findings import Finding, listed
 from identify.notebook.measurement import IN_SYRINGE, Measurement
+from identify.notebook.plausible import IN_A_SYRINGE, PLAUSIBLE, Plausible
 from identify.notebook.quantity.quantities import Quantity
-from identify.notebook.usual import IN_A_SYRINGE, PLAUSIBLE, Plausible
 from identify.observables.catalog import plausible_readings
 
 _PLAUSIBLE: Mapping[str, Plausible] = MappingProxyType({**PLAUSIBLE, **plausible_readings()})

@@ -23,7 +23,8 @@ from identify.matching.expectation import (
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
 from identify.matching.unknown_constants import ConstantsKnown
-from identify.notebook.usual import BATH_READ_WITHIN, PLAUSIBLE, STEAM_POINT, tolerance_u
+from identify.notebook.plausible import PLAUSIBLE
+from identify.notebook.usual import BATH_READ_WITHIN, STEAM_POINT, tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.composition import (

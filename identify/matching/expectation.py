@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.notebook.usual import PLAUSIBLE, ROOM
+from identify.notebook.plausible import PLAUSIBLE
+from identify.notebook.usual import ROOM
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.observables.melting_point import chance_of_wrong, melted_chance

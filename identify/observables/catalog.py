@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from identify.notebook.usual import Plausible
+from identify.notebook.plausible import Plausible
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.composition import PERCENT
 from identify.observables.density import DENSITY

@@ -10,7 +10,7 @@ from typing import Protocol
 
 import numpy as np
 
-from identify.notebook.usual import Plausible, temperature_range
+from identify.notebook.plausible import Plausible, temperature_range
 from identify.observables.error.comparison import KnownOnly
 from identify.observables.observable import Observable
 from identify.physics.arrays import Array

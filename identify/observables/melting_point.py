@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from identify.notebook.usual import temperature_range
+from identify.notebook.plausible import temperature_range
 from identify.observables.error.comparison import at_least
 from identify.observables.liquid_constant import LiquidConstant, LiquidConstants
 from identify.physics.arrays import Array

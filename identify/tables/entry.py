@@ -23,9 +23,9 @@ from identify.notebook.measurement import (
     readings,
     words,
 )
+from identify.notebook.plausible import PLAUSIBLE, cannot_be
 from identify.notebook.quantity.notation import PLAIN_NUMBER
 from identify.notebook.quantity.quantities import Quantity, QuantityError, excerpt, read_quantity
-from identify.notebook.usual import PLAUSIBLE, cannot_be
 from identify.tables.faults import Fault
 
 

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from identify.answers.files.workbook import add_styles, set_up_print
 from identify.answers.forms.lines import BENCH_CAUTIONS, FORM_ELEMENTS, LINE_OF, FormLine
+from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.units import known_unit
-from identify.notebook.usual import PLAUSIBLE
 from identify.tables.entry import PERCENT
 from identify.tables.headings.dictionary import STOCK_HEADINGS, TRIAL_HEADINGS, Dictionary
 

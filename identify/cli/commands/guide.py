@@ -90,7 +90,7 @@ def _write_topic(found: Topic, form: OutputFormat) -> None:
     page = Page.of()
     text = "\n".join(map(page.text, found.text.splitlines()))
     if sys.stdout.isatty():
-        from identify.answers.text.markdown import print_markdown
+        from identify.cli.terminal.markdown import print_markdown
 
         print_markdown(text, page)
     else:

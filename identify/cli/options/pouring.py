@@ -47,8 +47,8 @@ class PouringOptions:
 
 def pouring_given(given: PouringOptions, faults: Faults) -> Pouring | None:
     """Read flask, students and trials; None, the fault reported, where one cannot be used."""
+    from identify.notebook.plausible import PLAUSIBLE
     from identify.notebook.quantity.quantities import QuantityError, read_quantity
-    from identify.notebook.usual import PLAUSIBLE
     from identify.stock.class_use.pouring import Pouring
 
     told: dict[str, float] = {}

@@ -11,8 +11,8 @@ from identify.chemistry.formula import hill_formula, molar_mass, parse_formula
 from identify.compounds.naming.meaning import Compound
 from identify.compounds.naming.resolver import Resolver
 from identify.notebook.findings import Finding, listed
+from identify.notebook.plausible import look_like_fractions
 from identify.notebook.quantity.quantities import Quantity
-from identify.notebook.usual import look_like_fractions
 from identify.physics.constants import ATOMIC_WEIGHTS, ELEMENTS
 from identify.stock.result import Change
 from identify.stock.rows.cell_writer import CellWriter

@@ -21,10 +21,11 @@ from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten, other_unit
 from identify.notebook.measurement import Measurement
+from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.notation import PLAIN_NUMBER
 from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.quantity.units import known_unit
-from identify.notebook.usual import BOILING_PRESSURES, PLAUSIBLE
+from identify.notebook.usual import BOILING_PRESSURES
 from identify.observables.boiling_point import BOILING_POINT
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 

@@ -21,8 +21,8 @@ from identify.matching.slips.mechanism.hypothesis import (
 from identify.matching.slips.mechanism.rewriting import SlipList
 from identify.matching.slips.mechanism.wording import miswritten
 from identify.notebook.findings import listed
+from identify.notebook.plausible import lists_no_oxygen, look_like_fractions
 from identify.notebook.quantity.units import known_unit
-from identify.notebook.usual import lists_no_oxygen, look_like_fractions
 from identify.observables.error.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
