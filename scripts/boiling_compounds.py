@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 from rdkit import Chem
 from rdkit.Chem.Scaffolds import MurckoScaffold
 
-from identify.compounds.published.build import gather
 from identify.compounds.published.consensus import _independent
 from identify.compounds.published.corrections import read_corrections
+from identify.compounds.published.gathering import gather
 from identify.compounds.table import CandidateTable
 from identify.physics.constants import ICE_POINT
 
