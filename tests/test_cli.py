@@ -397,6 +397,7 @@ def test_match_loads_nothing_slow() -> None:
     status, *loaded = done.stderr.split()
     assert status == "0"
     slow = {"pandas", "pint", "scipy", "rdkit", "sklearn", "matplotlib", "openpyxl", "chemicals"}
+    slow.add("pydantic")  # with which newer versions of typer convert what is typed
     assert slow.isdisjoint(name.partition(".")[0] for name in loaded)
     assert {"identify.guide", "identify.cli.terminal.markdown", "rich.markdown"}.isdisjoint(loaded)
 

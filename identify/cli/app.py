@@ -12,6 +12,7 @@ import typer
 from typer.core import TyperGroup
 from typer.main import get_command
 
+from identify.cli.options.plain import take_plain_values
 from identify.cli.terminal.streams import (
     FAILED,
     INTERRUPTED,
@@ -71,11 +72,12 @@ class _Commands(TyperGroup):
 def _made(name: str) -> Any:
     module, defined = _HOMES[name]
     home = getattr(import_module(f"identify.cli.commands.{module}"), defined)
-    if not isinstance(home, typer.Typer):
+    if isinstance(home, typer.Typer):
+        command = get_command(home)
+    else:
         alone = typer.Typer(rich_markup_mode=None, add_completion=False)
         alone.command(name)(home)
-        home = alone
-    command = get_command(home)
+        command = take_plain_values(get_command(alone), home.__annotations__)
     command.name = name
     return command
 
@@ -119,7 +121,7 @@ def _top(
 @cache
 def _command() -> Any:
     """Return all commands with their options, made once: that takes as long as a match."""
-    return get_command(app)
+    return take_plain_values(get_command(app))
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
