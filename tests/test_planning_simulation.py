@@ -24,6 +24,7 @@ from identify.planning.precision import BRIM_VOLUME, INSTRUMENTS, MMHG
 from identify.planning.requirements import Goal, largest_reaching, requirements
 from identify.planning.result import Precision
 from identify.planning.simulation import (
+    FirstClass,
     Outcome,
     simulated,
     simulated_against,
@@ -79,6 +80,22 @@ def test_many_runs_at_once_are_the_match_run_by_run(
             probability = Posterior.of(one.matcher.evidence(bench)).probability
             expected = probability / probability.sum()
             assert weight / weight.sum() == pytest.approx(expected, rel=1e-6, abs=1e-12)
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS)
+def test_what_another_class_reads_alike_is_found_alike(instrument: str) -> None:
+    one = SimulatedClass(table_of(HARD), LABORATORY, Precision(spoiled=5.0))
+    deviates = Deviates.drawn(len(HARD), 40, seed=4)
+    first = FirstClass.of(one, deviates)
+    for factor in (0.0, 0.3, 1.0, 4.0):
+        value = factor * getattr(one.precision, instrument)
+        tried = one.with_precision(replace(one.precision, **{instrument: value}))
+        for place in range(len(HARD)):
+            parts = first.parts_alike(tried, place)
+            assert parts
+            alike = tried.weights(tried.readings(place, deviates, parts))
+            anew = SimulatedClass(one.table, LABORATORY, tried.precision)
+            assert (alike == anew.weights(anew.readings(place, deviates))).all()
 
 
 @pytest.mark.parametrize("name", [*EASY, "chloroform", "acetonitrile"])

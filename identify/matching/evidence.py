@@ -360,7 +360,7 @@ class Matcher:
         melted, suits = self.melted(bench), self.liquid(bench)
         stays_liquid, vaporized = suits * melted, self.vaporized_in_bath(bench)
         if bench.weighing is not None:
-            suits = suits * _meant_for_a_bath(vaporized)
+            suits = suits * meant_for_a_bath(vaporized)
         # The prior of what is listed in a class has that already.
         unlisted = suits * self._suits_class if self.in_class else suits
         by_assumption: dict[str, Array] = {}
@@ -399,7 +399,7 @@ class Matcher:
     @cached_property
     def _suits_class(self) -> Array:
         """Chance that a class is handed each for a bath of boiling water, shape (n,)."""
-        return _meant_for_a_bath(self.vaporized(Bench(), STEAM_POINT))
+        return meant_for_a_bath(self.vaporized(Bench(), STEAM_POINT))
 
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
@@ -516,7 +516,7 @@ class Matcher:
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
 
 
-def _meant_for_a_bath(vaporized: Array) -> Array:
+def meant_for_a_bath(vaporized: Array) -> Array:
     """Return the chance that a liquid is handed out for a bath, from that it boils off there."""
     return NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
 

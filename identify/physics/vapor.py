@@ -307,11 +307,7 @@ def implied_and_gained(weighing: Weighing, liquid: Liquid) -> tuple[Array, Array
 
     The rest is air that the vapor shut out. Both arrays have the shape (k, n) [kg/mol].
     """
-    vapor = Vapor.of(weighing, liquid)
-    per_mass = vapor.molar_mass_per_mass / vapor.liquid_buoyancy
-    gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY)) * per_mass
-    molar_mass = gained + vapor.air_shut_out * per_mass
-    return _each_trial(molar_mass, weighing), _each_trial(gained, weighing)
+    return Vapor.of(weighing, liquid).implied_and_gained(weighing)
 
 
 def ideal_molar_mass(
@@ -389,6 +385,19 @@ class Vapor:
             air_shut_out=cooled * (before - after * (1.0 - shut_out)),
             liquid_buoyancy=1.0 - after * (1.0 - shut_out) * (1.0 - uncondensed) / liquid.density,
         )
+
+    def implied_and_gained(self, weighing: Weighing) -> tuple[Array, Array]:
+        """Return the molar masses, and the parts that the balance showed, see the function.
+
+        Parameters
+        ----------
+        weighing : Weighing
+            The one that this is the vapor of, or another one with the same readings but the gain.
+        """
+        per_mass = self.molar_mass_per_mass / self.liquid_buoyancy
+        gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY)) * per_mass
+        molar_mass = gained + self.air_shut_out * per_mass
+        return _each_trial(molar_mass, weighing), _each_trial(gained, weighing)
 
 
 def _each_trial(values: Array, weighing: Weighing) -> Array:

@@ -9,9 +9,11 @@ Constants of the liquids are taken as true, and nobody makes a slip.
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from math import isfinite, sqrt
+from types import MappingProxyType
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -19,7 +21,7 @@ from identify.bench.bench import Bench
 from identify.bench.laboratory import Laboratory
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
-from identify.matching.evidence import NOT_FOR_THIS_BATH, Matcher
+from identify.matching.evidence import Matcher, meant_for_a_bath
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.composition import compare_element, compare_unmentioned
@@ -29,12 +31,25 @@ from identify.observables.weighing import ObservedMolarMass
 from identify.physics.arrays import Array, Rows
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
-from identify.physics.vapor import Weighing, implied_and_gained
+from identify.physics.vapor import Vapor, Weighing
 from identify.planning.precision import INSTRUMENTS, ClassSetup
 from identify.planning.result import Precision
 
+_Part = TypeVar("_Part")
 _ROUGH = TECHNIQUES["rough"].error()
 _MIN_VOLUME_SHARE = 0.01  # of the flask's volume: nobody writes down less
+
+# By part of a comparison, the readings that it rests on: a class that is as precise in these finds
+# the same with the same deviates.
+_OF_VAPOR = ("bath_thermometer", "room_thermometer", "barometer", "volume")
+_RESTS_ON = {
+    "boils at": ("barometer",),
+    "boiling point": ("barometer", "boiling_point"),
+    "vaporized": ("barometer", "bath_thermometer"),
+    "vapor": _OF_VAPOR,
+    "molar mass": (*_OF_VAPOR, "balance", "technique"),
+    "composition": ("percent",),
+}
 
 
 @dataclass(frozen=True)
@@ -55,6 +70,8 @@ class ClassReadings:
         At the laboratory's pressure [K].
     percent : dict of int to array
         By place in the table's elements; empty where no composition is measured.
+    parts : dict of str to array, shape (k, n)
+        What the comparison with the liquids has found of them, see `_RESTS_ON`.
     """
 
     gain: Array
@@ -64,6 +81,7 @@ class ClassReadings:
     volume: Array
     boiling_point: Array
     percent: dict[int, Array]
+    parts: dict[str, Any] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def runs(self) -> int:
@@ -113,11 +131,19 @@ class SimulatedClass:
         Of n liquids.
     laboratory : Laboratory
     precision : Precision
+    setup : ClassSetup, optional
+        Of these, where it is at hand.
     """
 
-    def __init__(self, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> None:
+    def __init__(
+        self,
+        table: CandidateTable,
+        laboratory: Laboratory,
+        precision: Precision,
+        setup: ClassSetup | None = None,
+    ) -> None:
         self.table, self.laboratory, self.precision = table, laboratory, precision
-        self.setup = ClassSetup.of(table, laboratory, precision)
+        self.setup = setup or ClassSetup.of(table, laboratory, precision)
         self.matcher = Matcher(table, self.setup.tolerances(), prior="uniform")
         self._nothing, self._vapor = self.setup.gains()
         self._boiling = self.setup.expectation.boiling_point(laboratory.pressure)
@@ -127,8 +153,42 @@ class SimulatedClass:
         self._stays_liquid = self._stays_liquid * self.matcher.melted(room_and_bath)
         self._bench = room_and_bath
 
-    def readings(self, place: int, deviates: Deviates) -> ClassReadings:
-        """Return what the class reads of one liquid of its table."""
+    def with_precision(self, precision: Precision) -> SimulatedClass:
+        """Return a class of another precision with the same liquids in the same laboratory."""
+        setup = replace(self.setup, precision=precision)
+        return SimulatedClass(self.table, self.laboratory, precision, setup)
+
+    def parts_alike(self, other: SimulatedClass, read: ClassReadings) -> dict[str, Any]:
+        """Return what another class found that this one finds too, with the same deviates.
+
+        Parameters
+        ----------
+        other : SimulatedClass
+            With the same liquids in the same laboratory.
+        read : ClassReadings
+            Its readings, after they were compared.
+        """
+        return {
+            name: part
+            for name, part in read.parts.items()
+            if all(
+                getattr(self.precision, reading) == getattr(other.precision, reading)
+                for reading in _RESTS_ON[name]
+            )
+        }
+
+    def readings(
+        self, place: int, deviates: Deviates, parts: Mapping[str, Any] = MappingProxyType({})
+    ) -> ClassReadings:
+        """Return what the class reads of one liquid of its table.
+
+        Parameters
+        ----------
+        place : int
+        deviates : Deviates
+        parts : mapping of str to array
+            What is known of the comparison beforehand, see `parts_alike`.
+        """
         laboratory, precision = self.laboratory, self.precision
         z = deviates.instruments[place]
         off = {
@@ -149,6 +209,7 @@ class SimulatedClass:
             volume=BRIM_VOLUME * np.maximum(1.0 + off["volume"] * z[:, 5], _MIN_VOLUME_SHARE),
             boiling_point=self._boiling[place] + off["boiling_point"] * z[:, 7],
             percent=self._percentages(place, deviates.elements[place]),
+            parts=dict(parts),
         )
 
     def _percentages(self, place: int, z: Array) -> dict[int, Array]:
@@ -166,33 +227,42 @@ class SimulatedClass:
 
         What `Posterior.of` gives for each run's bench: see `benches`.
         """
-        weight = self._base(read) * self._molar_mass(read).likelihood()
-        sigma = tolerance_u(self.matcher.tolerances.boiling_point)
-        expected = self._at(read.pressure)
-        # The comparison takes one reading: of many runs, it is given how far each is off instead.
-        off = expected - read.boiling_point[:, np.newaxis]
-        spread = self.setup.expectation.boiling_point_u
-        weight = weight * compare_boiling_point(0.0, off, sigma, spread).likelihood()
-        return np.asarray(weight * self._composition(read))
+        return np.asarray(
+            self.matcher.prior
+            * self._stays_liquid
+            * meant_for_a_bath(self._vaporized(read))
+            * _part(read, "molar mass", lambda: self._molar_mass(read).likelihood())
+            * _part(read, "boiling point", lambda: self._boiling_point(read).likelihood())
+            * _part(read, "composition", lambda: self._composition(read))
+        )
 
-    def _at(self, pressure: Array) -> Array:
-        """Return where each liquid boils at each pressure, shape (k, n) [K]."""
+    def _boiling_point(self, read: ClassReadings) -> Comparison:
+        sigma = tolerance_u(self.matcher.tolerances.boiling_point)
+        # The comparison takes one reading: of many runs, it is given how far each is off instead.
+        off = self._boils_at(read) - read.boiling_point[:, np.newaxis]
+        return compare_boiling_point(0.0, off, sigma, self.setup.expectation.boiling_point_u)
+
+    def _boils_at(self, read: ClassReadings) -> Array:
+        """Return where each liquid boils at the pressure of each run, shape (k, n) [K]."""
         expectation = self.setup.expectation
-        return boiling_temperature(
-            pressure[:, np.newaxis],
-            expectation.normal_boiling_point,
-            expectation.liquid.vapor_curve,
+        return _part(
+            read,
+            "boils at",
+            lambda: boiling_temperature(
+                read.pressure[:, np.newaxis],
+                expectation.normal_boiling_point,
+                expectation.liquid.vapor_curve,
+            ),
         )
 
     def _vaporized(self, read: ClassReadings) -> Array:
         # The rule takes one pressure: where a liquid boils higher at the run's own pressure, the
         # bath counts as that much cooler.
-        bath = read.bath[:, np.newaxis] - (self._at(read.pressure) - self._boiling)
-        return self.matcher.vaporized(self._bench, bath)
+        def vaporized() -> Array:
+            bath = read.bath[:, np.newaxis] - (self._boils_at(read) - self._boiling)
+            return self.matcher.vaporized(self._bench, bath)
 
-    def _base(self, read: ClassReadings) -> Array:
-        chance = NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * self._vaporized(read)
-        return np.asarray(self.matcher.prior * self._stays_liquid * chance)
+        return _part(read, "vaporized", vaporized)
 
     def _weighing(self, read: ClassReadings) -> Weighing:
         return self.setup.weighing(
@@ -205,10 +275,9 @@ class SimulatedClass:
         )
 
     def _molar_mass(self, read: ClassReadings) -> Comparison:
-        expectation = self.setup.expectation
-        observed, gained = (
-            1e3 * one for one in implied_and_gained(self._weighing(read), expectation.liquid)
-        )
+        weighing, liquid = self._weighing(read), self.setup.expectation.liquid
+        vapor = _part(read, "vapor", lambda: Vapor.of(weighing, liquid))
+        observed, gained = (1e3 * one for one in vapor.implied_and_gained(weighing))
         relative, absolute = self.setup.reading_uncertainty(), self.setup.balance_uncertainty()
         instruments = np.hypot(relative * observed, absolute)
         weighed = ObservedMolarMass(observed, observed - gained, instruments)
@@ -246,6 +315,14 @@ class SimulatedClass:
                 weighing_u=self.setup.reading_uncertainty(),
                 gain_u=self.setup.balance_uncertainty(),
             )
+
+
+def _part(read: ClassReadings, name: str, work: Callable[[], _Part]) -> _Part:
+    """Return a part of the comparison of some runs, worked out where it is not known yet."""
+    if name not in read.parts:
+        read.parts[name] = work()
+    known: _Part = read.parts[name]
+    return known
 
 
 def _unmentioned(listed: Array, remaining: Array, sigma: float) -> Array:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import hypot, isfinite, sqrt
 from types import MappingProxyType
 
@@ -131,6 +131,8 @@ class ClassSetup:
     expectation: Expectation
     laboratory: Laboratory
     precision: Precision
+    # Of these liquids here, whatever the precision: what was worked out, by what it follows from.
+    _kept: dict[tuple[str, float], Array] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> ClassSetup:
@@ -165,22 +167,36 @@ class ClassSetup:
     def molar_mass_uncertainty(self) -> Array:
         """Return the relative standard uncertainty of each liquid's molar mass, shape (n,) [-]."""
         precision, laboratory = self.precision, self.laboratory
-        nothing, vapor = self.gains()
-        shown = nothing + vapor
-        off = [self._implied(shown + self._weighings_u) - self._implied(shown)]
-        for name, value, uncertainty in (
-            ("bath", laboratory.bath, precision.bath_thermometer),
-            ("room", laboratory.room, precision.room_thermometer),
-            ("pressure", laboratory.pressure, precision.barometer * MMHG),
-            ("volume", BRIM_VOLUME, BRIM_VOLUME * 0.01 * precision.volume),
-        ):
-            # To either side: a flask read a tenth too small errs by more than one too large.
-            above, below = (
-                self._implied(shown, **{name: value + sign * uncertainty}) for sign in (1.0, -1.0)
+        off = [
+            self._off(name, value, uncertainty)
+            for name, value, uncertainty in (
+                ("gain", 0.0, self._weighings_u),
+                ("bath", laboratory.bath, precision.bath_thermometer),
+                ("room", laboratory.room, precision.room_thermometer),
+                ("pressure", laboratory.pressure, precision.barometer * MMHG),
+                ("volume", BRIM_VOLUME, BRIM_VOLUME * 0.01 * precision.volume),
             )
-            off.append(0.5 * (above - below))
+        ]
         squares = ((np.array(off) / self.expectation.molar_mass * 1e3) ** 2).sum(axis=0)
         return np.sqrt(squares + (0.01 * precision.technique) ** 2)
+
+    def _off(self, name: str, value: float, uncertainty: float) -> Array:
+        """Return what a reading's uncertainty changes each liquid's molar mass by [kg/mol]."""
+        known = self._kept.get((name, uncertainty))
+        if known is None:
+            nothing, vapor = self.gains()
+            shown = nothing + vapor
+            if name == "gain":
+                known = self._implied(shown + uncertainty) - self._implied(shown)
+            else:
+                # To either side: a flask read a tenth too small errs by more than one too large.
+                above, below = (
+                    self._implied(shown, **{name: value + sign * uncertainty})
+                    for sign in (1.0, -1.0)
+                )
+                known = 0.5 * (above - below)
+            self._kept[name, uncertainty] = known
+        return known
 
     def _implied(self, gains: Array, **readings: float) -> Array:
         """Return the molar mass that each liquid's gain [kg] gives with its own corrections."""

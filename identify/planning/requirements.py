@@ -11,7 +11,7 @@ from identify.notebook.errors import UnusableInput
 from identify.planning.classroom import Deviates, SimulatedClass
 from identify.planning.precision import INSTRUMENTS
 from identify.planning.result import Requirement
-from identify.planning.simulation import Outcome, Tick, simulated
+from identify.planning.simulation import FirstClass, Outcome, Tick, simulated
 
 _SuccessOf = Literal["mean", "worst"]
 
@@ -20,6 +20,8 @@ _SuccessOf = Literal["mean", "worst"]
 _MAX_STEP_RATIO = 1.03
 # A perfect instrument: a thousandth of the planned standard uncertainty is as good as none.
 _PERFECT_SHARE = 1e-3
+# Beside more, what their readings are compared with is not kept: 500 runs of these take 0.2 GB.
+_MAX_KEPT_LIQUIDS = 60
 
 
 @dataclass(frozen=True)
@@ -88,12 +90,14 @@ def requirements(
 def _each(
     one: SimulatedClass, deviates: Deviates, goal: Goal, tick: Tick | None
 ) -> Iterator[Requirement]:
+    is_kept = len(one.table) <= _MAX_KEPT_LIQUIDS
+    first = FirstClass.of(one, deviates) if is_kept else None
     for name, instrument in INSTRUMENTS.items():
         now = float(getattr(one.precision, name))
 
         def reaches(value: float, name: str = name) -> bool:
             precision = replace(one.precision, **{name: value})
-            tried = simulated(SimulatedClass(one.table, one.laboratory, precision), deviates)
+            tried = simulated(one.with_precision(precision), deviates, first=first)
             return goal.is_reached(tried)
 
         begin = min(now, instrument.coarsest)

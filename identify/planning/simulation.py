@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from math import sqrt
 from statistics import NormalDist
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -60,7 +61,12 @@ class Outcome:
 Tick = Callable[[], None]
 
 
-def simulated(one: SimulatedClass, deviates: Deviates, tick: Tick | None = None) -> Outcome:
+def simulated(
+    one: SimulatedClass,
+    deviates: Deviates,
+    tick: Tick | None = None,
+    first: FirstClass | None = None,
+) -> Outcome:
     """Let a class name each of its liquids among its own, once in each run.
 
     Parameters
@@ -70,8 +76,42 @@ def simulated(one: SimulatedClass, deviates: Deviates, tick: Tick | None = None)
         Of its liquids.
     tick : callable, optional
         Called after each liquid.
+    first : FirstClass, optional
+        Of the same liquids and deviates: what it reads alike is not compared again.
     """
-    return _outcome(one, one.named, deviates, tick)
+
+    def named(place: int) -> ArrayLike:
+        parts = {} if first is None else first.parts_alike(one, place)
+        return one.named(one.readings(place, deviates, parts))
+
+    return _outcome(one, named, deviates, tick)
+
+
+@dataclass(frozen=True)
+class FirstClass:
+    """A class whose readings were compared, for others that differ in one instrument.
+
+    Parameters
+    ----------
+    one : SimulatedClass
+    readings : tuple of ClassReadings
+        Of each of its liquids.
+    """
+
+    one: SimulatedClass
+    readings: tuple[ClassReadings, ...]
+
+    @classmethod
+    def of(cls, one: SimulatedClass, deviates: Deviates) -> FirstClass:
+        """Let a class read each liquid, and compare what it read."""
+        readings = tuple(one.readings(place, deviates) for place in range(len(one.table)))
+        for read in readings:
+            one.weights(read)
+        return cls(one, readings)
+
+    def parts_alike(self, other: SimulatedClass, place: int) -> dict[str, Any]:
+        """Return what another class finds alike of one liquid, see `SimulatedClass`."""
+        return other.parts_alike(self.one, self.readings[place])
 
 
 def simulated_against(
@@ -103,10 +143,10 @@ def simulated_against(
     place_of = {row: place for place, row in enumerate(rows)}
     matcher = Matcher(whole, one.matcher.tolerances)
 
-    def named(read: ClassReadings) -> list[int]:
+    def named(place: int) -> list[int]:
         firsts = (
             int(np.argmax(Posterior.of(matcher.evidence(bench)).probability))
-            for bench in one.benches(read)
+            for bench in one.benches(one.readings(place, deviates))
         )
         return [place_of[row] for row in firsts if row in place_of]
 
@@ -115,7 +155,7 @@ def simulated_against(
 
 def _outcome(
     one: SimulatedClass,
-    named: Callable[[ClassReadings], ArrayLike],
+    named: Callable[[int], ArrayLike],
     deviates: Deviates,
     tick: Tick | None,
 ) -> Outcome:
@@ -123,7 +163,7 @@ def _outcome(
     size = len(one.table)
     confusion = np.zeros((size, size), dtype=np.int64)
     for place in range(size):
-        places = np.asarray(named(one.readings(place, deviates)), dtype=np.int64)
+        places = np.asarray(named(place), dtype=np.int64)
         confusion[place] = np.bincount(places, minlength=size)
         if tick is not None:
             tick()
