@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
@@ -41,7 +42,7 @@ from identify.observables.weighing import (
     ObservedMolarMass,
     compare_molar_mass,
 )
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, in_quadrature
 from identify.physics.constants import STANDARD_PRESSURE
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
@@ -321,6 +322,12 @@ class Matcher:
             settings.technique,
         )
 
+    def with_tolerances(self, tolerances: Tolerances) -> Matcher:
+        """Return a matcher of the same candidates with other tolerances, and what they say."""
+        other = copy(self)
+        other.settings = MatchSettings.of(tolerances, self.settings.prior, self.outside)
+        return other
+
     @property
     def tolerances(self) -> Tolerances:
         """Within which readings agree."""
@@ -404,7 +411,7 @@ class Matcher:
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
         excess = self.expectation.boiling_point(laboratory_pressure(bench)) - room_of(bench)
-        sure = at_least(excess, np.hypot(_ROOM_SD, self.expectation.boiling_point_u))
+        sure = at_least(excess, in_quadrature(_ROOM_SD, self.expectation.boiling_point_u))
         return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
 
     def melted(self, bench: Bench) -> Array:
@@ -434,7 +441,7 @@ class Matcher:
         expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
         excess = bath + BATH_READ_WITHIN - expected
         bath_u = np.hypot(_BATH_SD, bench.bath_u)
-        return at_least(excess, np.hypot(bath_u, self.expectation.boiling_point_u[rows]))
+        return at_least(excess, in_quadrature(bath_u, self.expectation.boiling_point_u[rows]))
 
     def by_assumption(self, bench: Bench) -> dict[str, Array]:
         """Return what one spread of each assumed condition changes the molar mass by [g/mol]."""
@@ -474,9 +481,9 @@ class Matcher:
         if bench.weighing is None:
             return None
         observed = self.expectation.mean_of_trials(bench.weighing)
-        stated = np.hypot(bench.weighing_u * observed.value, bench.gain_u)
+        stated = in_quadrature(bench.weighing_u * observed.value, bench.gain_u)
         return replace(
-            observed, instruments=np.hypot(stated, assumed), shortcut=bench.ideal_molar_mass()
+            observed, instruments=in_quadrature(stated, assumed), shortcut=bench.ideal_molar_mass()
         )
 
     def _boiling_point(self, bench: Bench) -> Comparison | None:

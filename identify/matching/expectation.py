@@ -18,7 +18,7 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.observables.melting_point import chance_of_wrong, melted_chance
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, in_quadrature
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
@@ -194,7 +194,7 @@ def worked_out(
             np.full(count, stated.value), instruments=own, shortcut=stated.value
         )
     implied, gained = (1e3 * one[0] for one in implied_and_gained(weighing, liquid))
-    usual = np.hypot(own, _of_usual_conditions(implied - stated.value))
+    usual = in_quadrature(own, _of_usual_conditions(implied - stated.value))
     return ObservedMolarMass(implied, implied - gained, usual, shortcut=stated.value)
 
 

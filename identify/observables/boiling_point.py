@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import exp, sqrt
+from math import exp, hypot, sqrt
 from types import MappingProxyType
 
 import numpy as np
@@ -153,7 +153,6 @@ def compare_boiling_point(
     """
     deviation = observed - expected
     mark, sigma = max(sigma, error.mark), max(sigma, error.least)
-    # Square roots take a tenth of the time of hypot.
     own, squares = sigma * sigma, expected_u * expected_u
     allowance = np.minimum(squares, BOILING_POINT.allowance * BOILING_POINT.allowance)
     gross_density = np.exp(np.abs(deviation) * (-1.0 / BOILING_POINT.gross_scale))
@@ -164,7 +163,7 @@ def compare_boiling_point(
         half_width=2.0 * np.sqrt(mark * mark + allowance),
         gross=BOILING_POINT.gross,
         gross_density=gross_density,
-        bandwidth=np.hypot(np.hypot(sigma, error.broad * error.scale), BOILING_POINT.bandwidth),
+        bandwidth=hypot(sigma, error.broad * error.scale, BOILING_POINT.bandwidth),
         any_density=exp(-abs(observed - BOILING_POINT.usual) / BOILING_POINT.spread)
         / (2.0 * BOILING_POINT.spread),
         broad=error.broad,

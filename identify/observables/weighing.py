@@ -11,7 +11,7 @@ import numpy as np
 from identify.observables.error.comparison import Comparison
 from identify.observables.error.technique import MolarMassError, Technique
 from identify.observables.observable import Observable
-from identify.physics.arrays import Array, Rows
+from identify.physics.arrays import Array, Rows, in_quadrature
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
 # in the logarithm of a molar mass, which is a factor 1.65; with this scale the Laplace density is a
@@ -180,14 +180,14 @@ def compare_molar_mass(
     # Laplace density of ln(ratio) with scale 1/2: exp(-2 |ln ratio|) = min(ratio, 1/ratio)^2.
     nearness = np.minimum(ratio, 1.0 / ratio)
     spread = observed.scatter * gained / np.sqrt(observed.trials) if observed.trials > 1 else 0.0
-    sigma = np.hypot(np.maximum(0.5 * tolerance, spread), observed.instruments)
+    sigma = in_quadrature(np.maximum(0.5 * tolerance, spread), observed.instruments)
     return MolarMassComparison(
         deviation=observed.value - molar_mass,
         sigma=sigma,
         half_width=2.0 * sigma,
         gross=1.0 - (1.0 - MOLAR_MASS.gross) * vaporized,
         gross_density=nearness * nearness / positive,
-        bandwidth=np.hypot(MOLAR_MASS.bandwidth * molar_mass, sigma),
+        bandwidth=in_quadrature(MOLAR_MASS.bandwidth * molar_mass, sigma),
         any_density=_any_molar_mass(
             float(np.median(positive))
             if observed.shortcut is None

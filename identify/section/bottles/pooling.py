@@ -25,7 +25,7 @@ from identify.observables.weighing import (
     ObservedMolarMass,
     compare_molar_mass,
 )
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, in_quadrature
 from identify.physics.constants import GAS_CONSTANT
 from identify.physics.vapor import Weighing, ideal_molar_mass
 from identify.section.bottles.card import BottleCard
@@ -252,7 +252,7 @@ class BottlePooling:
         """
         masses = self.matcher.expectation.molar_mass
         observed = masses * np.exp(offsets)
-        instruments = np.hypot(masses * mean.uncertainty, assumed)
+        instruments = in_quadrature(masses * mean.uncertainty, assumed)
         tolerance = 2.0 * masses * mean.uncertainty
         comparison = compare_molar_mass(
             ObservedMolarMass(observed, instruments=instruments),

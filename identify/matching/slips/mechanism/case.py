@@ -26,7 +26,7 @@ from identify.observables.composition import PERCENT, compare_unmentioned
 from identify.observables.error.comparison import Comparison, normal
 from identify.observables.error.technique import MolarMassError
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, in_quadrature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
 
@@ -299,12 +299,12 @@ class _CaseWeighings:
         bench, count = self.case.bench, each.shape[-2]
         mean = each.mean(axis=-2)
         balance = np.asarray(digit)[..., np.newaxis] * bench.gain_u
-        stated = np.hypot(bench.weighing_u * mean, balance)
+        stated = in_quadrature(bench.weighing_u * mean, balance)
         assumed = self.case.of_leading(assumed_u(self.case.evidence.by_assumption))
         return ObservedMolarMass(
             mean,
             shut_out,
-            np.hypot(stated, assumed),
+            in_quadrature(stated, assumed),
             trials=count,
             scatter=np.asarray(scatter)[..., np.newaxis],
         )
@@ -355,7 +355,7 @@ class _CaseBoilingPoint:
         read = believed_u(case.bench.boiling_point, tolerated, BOILING_POINT.least)
         self._expected, self._read_u = expected, read
         self._error = ERRORS[case.bench.boiling_point_by]
-        self._sigma = np.hypot(read, self.known_u)
+        self._sigma = in_quadrature(read, self.known_u)
 
     def likelihood(self, expected: Array) -> Array:
         """Return the density of the reading had other ones been expected [K], shape (s,)."""
