@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable, Iterator, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from math import isfinite, sqrt
 from types import MappingProxyType
@@ -28,7 +29,7 @@ from identify.observables.composition import compare_element, compare_unmentione
 from identify.observables.error.comparison import Comparison
 from identify.observables.error.technique import TECHNIQUES
 from identify.observables.weighing import ObservedMolarMass
-from identify.physics.arrays import Array, Rows
+from identify.physics.arrays import Array, Rows, in_quadrature
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Vapor, Weighing
@@ -131,19 +132,11 @@ class SimulatedClass:
         Of n liquids.
     laboratory : Laboratory
     precision : Precision
-    setup : ClassSetup, optional
-        Of these, where it is at hand.
     """
 
-    def __init__(
-        self,
-        table: CandidateTable,
-        laboratory: Laboratory,
-        precision: Precision,
-        setup: ClassSetup | None = None,
-    ) -> None:
+    def __init__(self, table: CandidateTable, laboratory: Laboratory, precision: Precision) -> None:
         self.table, self.laboratory, self.precision = table, laboratory, precision
-        self.setup = setup or ClassSetup.of(table, laboratory, precision)
+        self.setup = ClassSetup.of(table, laboratory, precision)
         self.matcher = Matcher(table, self.setup.tolerances(), prior="uniform")
         self._nothing, self._vapor = self.setup.gains()
         self._boiling = self.setup.expectation.boiling_point(laboratory.pressure)
@@ -155,8 +148,10 @@ class SimulatedClass:
 
     def with_precision(self, precision: Precision) -> SimulatedClass:
         """Return a class of another precision with the same liquids in the same laboratory."""
-        setup = replace(self.setup, precision=precision)
-        return SimulatedClass(self.table, self.laboratory, precision, setup)
+        other = copy(self)
+        other.precision, other.setup = precision, replace(self.setup, precision=precision)
+        other.matcher = self.matcher.with_tolerances(other.setup.tolerances())
+        return other
 
     def parts_alike(self, other: SimulatedClass, read: ClassReadings) -> dict[str, Any]:
         """Return what another class found that this one finds too, with the same deviates.
@@ -279,7 +274,7 @@ class SimulatedClass:
         vapor = _part(read, "vapor", lambda: Vapor.of(weighing, liquid))
         observed, gained = (1e3 * one for one in vapor.implied_and_gained(weighing))
         relative, absolute = self.setup.reading_uncertainty(), self.setup.balance_uncertainty()
-        instruments = np.hypot(relative * observed, absolute)
+        instruments = in_quadrature(relative * observed, absolute)
         weighed = ObservedMolarMass(observed, observed - gained, instruments)
         return self.matcher.compared(weighed, self._vaporized(read))
 
