@@ -28,6 +28,7 @@ import tempfile
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from html.parser import HTMLParser
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -47,13 +48,17 @@ _SHOWN = 90  # letters of a value that moved
 
 # Libraries whose versions may move a number or a text.
 LIBRARIES = (
+    "Jinja2",
     "click",
+    "matplotlib",
     "numpy",
     "openpyxl",
     "pandas",
     "Pint",
     "pyarrow",
+    "pypdf",
     "rdkit",
+    "reportlab",
     "scikit-learn",
     "scipy",
     "typer",
@@ -73,7 +78,8 @@ class Case:
     files : mapping of str to str
         Their texts by name.
     written : sequence of str
-        Names of text files that the commands write, part of the answer.
+        Names of files that the commands write, part of the answer: a text line by line, of a page
+        its words, of a workbook the cells of each row.
     """
 
     name: str
@@ -133,10 +139,60 @@ def _answered(case: Case) -> Answer:
     given = [_run(arguments) for arguments in case.commands]
     answer: Answer = {"case": case.name, "answers": given}
     if case.written:
-        answer["written"] = {
-            name: Path(name).read_text(encoding="utf-8").splitlines() for name in case.written
-        }
+        answer["written"] = {name: _written(Path(name)) for name in case.written}
     return answer
+
+
+def _written(file: Path) -> list[str]:
+    if file.suffix == ".xlsx":
+        return _cells(file)
+    if file.suffix == ".pdf":
+        from pypdf import PdfReader
+
+        pages = [page.extract_text().splitlines() for page in PdfReader(file).pages]
+        return [line for page in pages for line in page]
+    text = file.read_text(encoding="utf-8")
+    if file.suffix == ".html":
+        page = _Words()
+        page.feed(text)
+        return page.words
+    return text.splitlines()
+
+
+def _cells(file: Path) -> list[str]:
+    from openpyxl import load_workbook
+
+    lines = []
+    for sheet in load_workbook(file):
+        for row in sheet.iter_rows():
+            told = [
+                f"{one.value:.6g}" if isinstance(one.value, float) else str(one.value)
+                for one in row
+                if one.value is not None
+            ]
+            lines.append(f"{sheet.title}: {' | '.join(told)}")
+    return lines
+
+
+class _Words(HTMLParser):
+    """The words of a page: what is seen, and what is said of pictures."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.words: list[str] = []
+        self.is_style = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.is_style = tag in ("style", "metadata")
+        said = [value for name, value in attrs if name in ("alt", "aria-label", "title", "href")]
+        self.words += [value for value in said if value and not value.startswith(("#", "data:"))]
+
+    def handle_endtag(self, tag: str) -> None:
+        self.is_style = False
+
+    def handle_data(self, data: str) -> None:
+        if not self.is_style and (words := " ".join(data.split())):
+            self.words.append(words)
 
 
 def _run(arguments: Sequence[str]) -> Answer:
