@@ -1,0 +1,167 @@
+"""Which tests execute which lines, and how long each takes: recorded once for a file of tests.
+
+Usage: python scripts/mutation_tests.py FILE RECORD
+
+runs the tests of FILE (or the doctests of a folder) and writes what they execute of the package to
+RECORD, an SQLite file of the library `coverage`, and the seconds of those that passed beside it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from mutation_changes import PACKAGE
+
+if TYPE_CHECKING:
+    from coverage import Coverage, CoverageData
+
+LONGEST_RECORDING_S = 240.0
+
+
+class Recorder:
+    """A plugin for pytest that tells the coverage which test is running, and times each."""
+
+    def __init__(self, coverage: Coverage) -> None:
+        self.coverage = coverage
+        self.seconds: dict[str, float] = {}
+        self.passed: set[str] = set()
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Iterator[None]:
+        """Time a test, and tell the coverage that it is running."""
+        self.coverage.switch_context(item.nodeid)
+        start = time.perf_counter()
+        try:
+            return (yield)
+        finally:
+            self.seconds[item.nodeid] = time.perf_counter() - start
+            self.coverage.switch_context("")
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Note which tests passed."""
+        if report.when == "call" and report.passed:
+            self.passed.add(report.nodeid)
+
+
+def record(file: str, out: Path) -> None:
+    """Run the tests of a file, and write which lines each executes, and its seconds."""
+    from coverage import Coverage
+
+    coverage = Coverage(data_file=str(out), source=[PACKAGE], config_file=False)
+    coverage.start()
+    recorder = Recorder(coverage)
+    pytest.main(["-q", "-p", "no:cacheprovider", file], plugins=[recorder])
+    coverage.stop()
+    coverage.save()
+    seconds = {name: taken for name, taken in recorder.seconds.items() if name in recorder.passed}
+    sources = {str(path): digest(path) for path in Path(PACKAGE).rglob("*.py")}
+    summary = {"seconds": seconds, "sources": sources}
+    out.with_suffix(".json").write_text(json.dumps(summary), encoding="utf-8")
+
+
+# ------------------------------------------------------------------------------------- choosing
+
+
+def test_files(tree: Path) -> list[str]:
+    """Return the files of tests, and the package for its doctests."""
+    return [PACKAGE, *sorted(str(p.relative_to(tree)) for p in tree.glob("tests/**/test_*.py"))]
+
+
+def digest(*files: Path) -> str:
+    """Return what tells the contents of files."""
+    return hashlib.sha256(b"".join(file.read_bytes() for file in files)).hexdigest()[:16]
+
+
+def recorded(tree: Path, cache: Path) -> list[Record]:
+    """Record the tests that are not recorded as they stand, and return all records."""
+    cache.mkdir(parents=True, exist_ok=True)
+    records = []
+    for file in test_files(tree):
+        out = cache / f"{file.removesuffix('.py').replace('/', '.')}{_version(tree, file)}.coverage"
+        if not out.with_suffix(".json").exists():
+            print(f"recording {file}", file=sys.stderr, flush=True)
+            _record_apart(tree, file, out)
+        records.append(Record(tree, out))
+    return records
+
+
+def _version(tree: Path, file: str) -> str:
+    """Return what tells whether tests are as they were when they were recorded."""
+    if file == PACKAGE:
+        return ""  # the doctests would be new with every line of the package
+    cases = sorted(tree.glob("tests/golden/*.cases.jsonl")) if "golden" in file else []
+    return f".{digest(tree / file, *cases)}"
+
+
+def _record_apart(tree: Path, file: str, out: Path) -> None:
+    """Record in a process of its own; a file that takes too long has no tests to choose from."""
+    command = [sys.executable, str(Path(__file__).resolve()), file, str(out)]
+    try:
+        subprocess.run(
+            command,
+            cwd=tree,
+            env=environment(tree),
+            timeout=LONGEST_RECORDING_S,
+            stdout=subprocess.DEVNULL,
+            check=False,
+        )
+    except subprocess.TimeoutExpired:
+        print(f"{file} takes too long, and is left out", file=sys.stderr)
+        out.with_suffix(".json").write_text(json.dumps({"seconds": {}, "sources": {}}), "utf-8")
+
+
+def environment(tree: Path) -> dict[str, str]:
+    """Return the environment in which the tests of a copy of the checkout run."""
+    path = os.pathsep.join([str(tree), *os.environ.get("PYTHONPATH", "").split(os.pathsep)])
+    return os.environ | {"PYTHONPATH": path, "OMP_NUM_THREADS": "1"}
+
+
+@dataclass
+class Record:
+    """What the tests of one file execute."""
+
+    tree: Path
+    path: Path
+    seconds: dict[str, float] = field(init=False)
+    sources: dict[str, str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        summary = json.loads(self.path.with_suffix(".json").read_text("utf-8"))
+        self.seconds, self.sources = summary["seconds"], summary["sources"]
+
+    @cached_property
+    def _data(self) -> CoverageData:
+        from coverage import CoverageData
+
+        data = CoverageData(basename=str(self.path))
+        data.read()
+        return data
+
+    def executing(self, path: str, line: int | None) -> set[str]:
+        """Return the tests that execute a line of a file, or any of it where no line is given."""
+        if not self.seconds:
+            return set()
+        lines: dict[int, list[str]] = self._data.contexts_by_lineno(str(self.tree / path))
+        if line is None or self.sources.get(path) != digest(self.tree / path):
+            return {name for names in lines.values() for name in names} & set(self.seconds)
+        return set(lines.get(line, ())) & set(self.seconds)
+
+
+def main(arguments: list[Any]) -> int:
+    record(arguments[0], Path(arguments[1]))
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
