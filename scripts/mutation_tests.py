@@ -11,6 +11,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import subprocess
 import sys
 import time
@@ -26,7 +27,8 @@ from mutation_changes import PACKAGE
 if TYPE_CHECKING:
     from coverage import Coverage, CoverageData
 
-LONGEST_RECORDING_S = 240.0
+LONGEST_RECORDING_S = 600.0
+_STARTING = re.compile(r"\bsubprocess\b|\bpseudo_terminal\b")
 
 
 class Recorder:
@@ -147,6 +149,12 @@ class Record:
         data = CoverageData(basename=str(self.path))
         data.read()
         return data
+
+    def starting_processes(self) -> set[str]:
+        """Return the tests of files that start processes: what these execute is not recorded."""
+        files = {self.tree / name.split("::")[0] for name in self.seconds}
+        starting = {file for file in files if _STARTING.search(file.read_text("utf-8"))}
+        return {name for name in self.seconds if self.tree / name.split("::")[0] in starting}
 
     def executing(self, path: str, line: int | None) -> set[str]:
         """Return the tests that execute a line of a file, or any of it where no line is given."""
