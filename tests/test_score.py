@@ -163,6 +163,32 @@ def test_a_molar_mass_alone_is_a_candidate() -> None:
     assert 0.01 < found["probability"][0] < found["probability"][2]
 
 
+def test_structures_that_no_table_has_are_candidates() -> None:
+    """By their formulas; a boiling point may be missing, or be one at another pressure."""
+    run = Measurement("C-4", molar_mass=140.6, boiling_point=150.0, percent={"C": 51.3})
+    frame = pd.DataFrame(
+        {
+            "smiles": ["CCOC(CF)CCl", "CCOC(CF)CCl", "CCOC(CF)CCl", "CCO"],
+            "name": ["one", "two", "three", "ethanol"],
+            "boiling_point_C": [150.0, None, 147.0, 78.3],
+            "boiling_point_at": [None, None, "700 mmHg", None],
+        }
+    )
+    found = score(run, frame)
+    assert "faults" not in found.attrs
+    assert found["molar_mass_percent_off"][:3].tolist() == pytest.approx([0.0] * 3, abs=0.1)
+    assert found["percent_C_off"][:3].tolist() == pytest.approx([8.58] * 3, abs=0.05)
+    # By Trouton's rule 700 mmHg boil 3.2 K lower at 150 degrees Celsius.
+    off = found["boiling_point_C_off"].tolist()
+    assert off[0] == pytest.approx(0.0)
+    assert np.isnan(off[1])
+    assert off[2] == pytest.approx(-0.2, abs=0.2)
+    assert found["probability"][[0, 2]].min() > found["probability"][1] > found["probability"][3]
+    stated = frame.drop(index=1).reset_index(drop=True)
+    again = score(run, stated)
+    assert again["boiling_point_C_off"][:2].tolist() == pytest.approx([off[0], off[2]])
+
+
 @settings(max_examples=25, deadline=None)
 @given(
     st.lists(
