@@ -20,6 +20,9 @@ TROUTON = 10.6  # entropy of vaporization at the boiling point over R, Trouton's
 # it, the curve's terms would run away.
 _LOWEST_RATIO, _HIGHEST_RATIO = 0.35, 1.6
 
+# Of the search for a boiling temperature, whose errors are about those of the step before squared.
+_MAX_STEPS, _SMALL_STEP = 6, 1e-8
+
 
 def vapor_pressure(temperature: Array | float, boiling_point: Array | float, curve: Array) -> Array:
     """Return the vapor pressure of a liquid.
@@ -79,10 +82,12 @@ def boiling_temperature(
     first, second, third = curve[..., 0], curve[..., 1], curve[..., 2]
     ratio = np.ones(np.broadcast_shapes(np.shape(wanted), np.shape(boiling_point), first.shape))
     # Newton on ln p, which is nearly a straight line in -1/T: the steps are taken in 1/T.
-    for _ in range(6):
+    for _ in range(_MAX_STEPS):
         slope = first + second * ratio + third * ratio * ratio  # d ln p / d(-1/ratio)
         inverse = 1.0 / ratio - (wanted - log_pressure(ratio, curve)) / slope
-        ratio = 1.0 / np.clip(inverse, 1.0 / _HIGHEST_RATIO, 1.0 / _LOWEST_RATIO)
+        before, ratio = ratio, 1.0 / np.clip(inverse, 1.0 / _HIGHEST_RATIO, 1.0 / _LOWEST_RATIO)
+        if bool((np.abs(ratio - before) < _SMALL_STEP).all()):
+            break
     return np.asarray(ratio * boiling_point)
 
 

@@ -14,7 +14,7 @@ the flask was closed while hot, no air came back; in a syringe there was none fr
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, fields
 from functools import cached_property
 
@@ -37,6 +37,8 @@ _GLASS_EXPANSION = 3 * 3.3e-6
 # Vapor near its saturation is never further from ideal than this; below it the series in the
 # pressure has lost its meaning.  Common practice.
 _LEAST_COMPRESSIBILITY = 0.5
+
+_FEW_TRIALS = 4  # which hardly repeat a temperature
 
 
 @dataclass(frozen=True)
@@ -217,7 +219,7 @@ def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid
     -------
     array [-]
     """
-    virial = second_virial(bath, liquid.virial)
+    virial = _of_each(bath, liquid, lambda one: second_virial(one, liquid.virial))
     ratio = virial * np.divide(pressure, GAS_CONSTANT * np.asarray(bath))
     factor = np.maximum(1.0 + ratio, _LEAST_COMPRESSIBILITY)
     rows = liquid.dimerizing
@@ -244,17 +246,17 @@ def cooled_vapor(room: Array | float, concentration: Array, liquid: Liquid) -> t
     share : array
         Of the molecules that are in it, 1 where nothing condenses.
     """
-    nonideality = np.maximum(
-        1.0 + second_virial(room, liquid.virial) * concentration, _LEAST_COMPRESSIBILITY
-    )
+    virial = _of_each(room, liquid, lambda one: second_virial(one, liquid.virial))
+    nonideality = np.maximum(1.0 + virial * concentration, _LEAST_COMPRESSIBILITY)
     rows, dimers = liquid.dimerizing, liquid.dimers[..., liquid.dimerizing, :]
     whole = particles_at_concentration(room, concentration[..., rows], dimers) if rows.size else 1.0
     nonideality[..., rows] *= whole
     # All of a very volatile liquid stays vapor: at this pressure.
-    uncondensed = concentration * GAS_CONSTANT * room * nonideality
-    pressure = np.minimum(
-        vapor_pressure(room, liquid.boiling_point, liquid.vapor_curve), uncondensed
+    uncondensed = concentration * nonideality * (GAS_CONSTANT * np.asarray(room))
+    saturated = _of_each(
+        room, liquid, lambda one: vapor_pressure(one, liquid.boiling_point, liquid.vapor_curve)
     )
+    pressure = np.minimum(saturated, uncondensed)
     share = pressure / uncondensed
     if rows.size:
         # At its lower pressure the vapor holds fewer dimers.
@@ -375,15 +377,15 @@ class Vapor:
                 vapor_pressure(bath, liquid.boiling_point, liquid.vapor_curve) < pressure
             )
             nonideality = np.where(is_air, 1.0, nonideality)
-        concentration = pressure * filled / (nonideality * GAS_CONSTANT * bath * cooled)
+        concentration = pressure * filled / (GAS_CONSTANT * bath * cooled) / nonideality
         residual, uncondensed = cooled_vapor(room, concentration, liquid)
-        shut_out = residual / pressure
+        air = after * (1.0 - residual / pressure)
         return cls(
             compressibility=nonideality,
             residual_pressure=residual,
             molar_mass_per_mass=nonideality * (GAS_CONSTANT * bath / (pressure * filled)),
-            air_shut_out=cooled * (before - after * (1.0 - shut_out)),
-            liquid_buoyancy=1.0 - after * (1.0 - shut_out) * (1.0 - uncondensed) / liquid.density,
+            air_shut_out=cooled * (before - air),
+            liquid_buoyancy=1.0 - air * (1.0 - uncondensed) / liquid.density,
         )
 
     def implied_and_gained(self, weighing: Weighing) -> tuple[Array, Array]:
@@ -395,9 +397,43 @@ class Vapor:
             The one that this is the vapor of, or another one with the same readings but the gain.
         """
         per_mass = self.molar_mass_per_mass / self.liquid_buoyancy
-        gained = _column(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY)) * per_mass
+        gained = _column(_true_gain(weighing)) * per_mass
         molar_mass = gained + self.air_shut_out * per_mass
         return _each_trial(molar_mass, weighing), _each_trial(gained, weighing)
+
+    def summed(self, weighing: Weighing) -> tuple[Array, Array]:
+        """Return the sums over the trials, of the molar masses and of what was not shown, (n,)."""
+        per_mass = self.molar_mass_per_mass / self.liquid_buoyancy
+        not_shown = self.air_shut_out * per_mass
+        not_shown = not_shown.sum(axis=0) * (weighing.trials / len(not_shown))
+        gain = np.atleast_1d(_true_gain(weighing))
+        gained = gain @ per_mass if len(per_mass) > 1 else gain.sum() * per_mass[0]
+        return gained + not_shown, not_shown
+
+
+def _true_gain(weighing: Weighing) -> Array:
+    """Return the gain without the air that the balance's weights displace, shape (k,) [kg]."""
+    return np.asarray(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
+
+
+def _of_each(
+    temperature: Array | float, liquid: Liquid, work: Callable[[Array | float], Array]
+) -> Array:
+    """Return what a temperature makes of each liquid, equal ones of many trials only once.
+
+    Parameters
+    ----------
+    temperature : array, shape (k, 1), or float
+    liquid : Liquid
+        Of n liquids; where each trial has its own, so has each temperature.
+    work : callable
+        Takes such temperatures, returns an array of shape (k, n).
+    """
+    is_shared = np.ndim(liquid.boiling_point) == 1 and np.ndim(temperature) == 2
+    if not is_shared or np.size(temperature) <= _FEW_TRIALS:
+        return work(temperature)
+    distinct, places = np.unique(temperature, return_inverse=True)
+    return work(distinct[:, np.newaxis])[places.ravel()]
 
 
 def _each_trial(values: Array, weighing: Weighing) -> Array:
