@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 from itertools import chain
 from math import prod
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,7 +43,7 @@ from identify.observables.weighing import (
     ObservedMolarMass,
     compare_molar_mass,
 )
-from identify.physics.arrays import Array, in_quadrature
+from identify.physics.arrays import Array, Recent, in_quadrature
 from identify.physics.constants import STANDARD_PRESSURE
 
 # A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
@@ -53,6 +54,10 @@ _BATH_SD = 1.0  # K
 # Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
 NOT_FOR_THIS_BATH = 0.03
 LEAST_CHANCE = 0.05  # below it, a candidate is not plausible
+
+# Of rooms and of cards, which many students of a class share: each is compared once. Beside twelve
+# thousand candidates a card takes a megabyte, a room a tenth.
+_KEPT_COMPARISONS = 24
 
 
 @dataclass(frozen=True)
@@ -300,6 +305,7 @@ class Matcher:
         )
         self.in_class = prior == "classroom"
         """Whether what is handed out is meant for a bath of boiling water."""
+        self._recent = Recent(_KEPT_COMPARISONS)
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
 
@@ -322,7 +328,13 @@ class Matcher:
             settings.technique,
         )
 
-    def with_tolerances(self, tolerances: Tolerances) -> Matcher:
+    def __copy__(self) -> Self:
+        """Return a copy that may be changed: it remembers no comparison."""
+        other = object.__new__(type(self))
+        other.__dict__.update(self.__dict__, _recent=Recent(_KEPT_COMPARISONS))
+        return other
+
+    def with_tolerances(self, tolerances: Tolerances) -> Self:
         """Return a matcher of the same candidates with other tolerances, and what they say."""
         other = copy(self)
         other.settings = MatchSettings.of(tolerances, self.settings.prior, self.outside)
@@ -410,9 +422,14 @@ class Matcher:
 
     def liquid(self, bench: Bench) -> Array:
         """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
-        excess = self.expectation.boiling_point(laboratory_pressure(bench)) - room_of(bench)
-        sure = at_least(excess, in_quadrature(_ROOM_SD, self.expectation.boiling_point_u))
-        return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
+        pressure, room = laboratory_pressure(bench), room_of(bench)
+
+        def chance() -> Array:
+            excess = self.expectation.boiling_point(pressure) - room
+            sure = at_least(excess, in_quadrature(_ROOM_SD, self.expectation.boiling_point_u))
+            return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
+
+        return self._recent.of(("liquid", pressure, room), chance)
 
     def melted(self, bench: Bench) -> Array:
         """Return the chance that each candidate is melted in the room, shape (n,).
@@ -421,7 +438,8 @@ class Matcher:
         """
         if "melting_point" in bench.further:
             return np.ones(self.size)
-        return self._melting_points.melted(room_of(bench))
+        room = room_of(bench)
+        return self._recent.of(("melted", room), lambda: self._melting_points.melted(room))
 
     @cached_property
     def _melting_points(self) -> MeltingPoints:
@@ -493,8 +511,11 @@ class Matcher:
         half = tolerance_u(self.tolerances.boiling_point)
         sigma = believed_u(bench.boiling_point, half, BOILING_POINT.least)
         uncertainty = self.expectation.boiling_point_u
-        error = ERRORS[bench.boiling_point_by]
-        return compare_boiling_point(bench.boiling_point.value, expected, sigma, uncertainty, error)
+        error, read = ERRORS[bench.boiling_point_by], bench.boiling_point.value
+        return self._recent.of(
+            ("boiling point", read, sigma, bench.boiling_pressure, bench.boiling_point_by),
+            lambda: compare_boiling_point(read, expected, sigma, uncertainty, error),
+        )
 
     def _further(self, bench: Bench) -> dict[str, KnownOnly]:
         compared = {}
@@ -507,6 +528,10 @@ class Matcher:
         return compared
 
     def _composition(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
+        card = tuple(bench.percent.items())
+        return self._recent.of(("composition", card), lambda: self._card_compared(bench))
+
+    def _card_compared(self, bench: Bench) -> tuple[dict[int, Comparison], Unmentioned | None]:
         half = tolerance_u(self.tolerances.percent)
         elements: dict[int, Comparison] = {}
         listed_sum = variance = 0.0

@@ -18,10 +18,16 @@ from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.liquid_constant import Columns, LiquidConstants
 from identify.observables.melting_point import chance_of_wrong, melted_chance
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
-from identify.physics.arrays import Array, in_quadrature
+from identify.physics.arrays import Array, Recent, in_quadrature
 from identify.physics.boiling import boiling_temperature
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
-from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
+from identify.physics.vapor import (
+    Liquid,
+    Vapor,
+    Weighing,
+    implied_and_gained,
+    implied_molar_mass,
+)
 
 # Liquids that boil below 100 degrees C: 600 to 1600 kg/m3, most near this; the density only sets
 # how much air the drop of condensed liquid displaces, a thousandth of its mass.  Common practice.
@@ -64,7 +70,9 @@ class Expectation:
     percent: Array
     liquid: Liquid
     constants: LiquidConstants
-    _at_pressure: dict[float, Array] = field(default_factory=dict, repr=False, compare=False)
+    _at_pressure: Recent = field(
+        default_factory=lambda: Recent(_KEPT_PRESSURES), repr=False, compare=False
+    )
 
     @classmethod
     def of(cls, table: Columns) -> Expectation:
@@ -76,10 +84,11 @@ class Expectation:
             normal_boiling_point=boiling_point,
             boiling_point_u=boiling_point_u,
             percent=percent,
+            # Each coefficient of all candidates in one piece.
             liquid=Liquid(
                 boiling_point=boiling_point,
-                vapor_curve=table.vapor_curve,
-                virial=table.virial,
+                vapor_curve=np.asfortranarray(table.vapor_curve),
+                virial=np.asfortranarray(table.virial),
                 density=np.where(density > 0.0, density, _USUAL_LIQUID_DENSITY),
                 dimers=table.dimers,
             ),
@@ -91,15 +100,12 @@ class Expectation:
         if pressure == STANDARD_PRESSURE:
             return self.normal_boiling_point
         # A section works at a few pressures: each is worked out once.
-        known = self._at_pressure.get(pressure)
-        if known is None:
-            if len(self._at_pressure) >= _KEPT_PRESSURES:
-                self._at_pressure.clear()
-            known = boiling_temperature(
+        return self._at_pressure.of(
+            pressure,
+            lambda: boiling_temperature(
                 pressure, self.normal_boiling_point, self.liquid.vapor_curve
-            )
-            self._at_pressure[pressure] = known
-        return known
+            ),
+        )
 
     def predicted(self, name: str, temperature: float | None = None) -> tuple[Array, Array]:
         """Return what a constant of the liquid would have read, see `LiquidConstants.predicted`.
@@ -145,9 +151,10 @@ class Expectation:
         count = weighing.trials
         total, shut_out = np.zeros((2, len(self.molar_mass)))
         for part in weighing.parts(_TRIALS_AT_ONCE):
-            each, gained = self.implied_and_gained(part)
-            total += each.sum(axis=0)
-            shut_out += (each - gained).sum(axis=0)
+            molar_mass, not_shown = Vapor.of(part, self.liquid).summed(part)
+            total += molar_mass
+            shut_out += not_shown
+        total, shut_out = 1e3 * total, 1e3 * shut_out
         scatter = float(relative_scatter(weighing.ideal_molar_mass()))
         return ObservedMolarMass(total / count, shut_out / count, trials=count, scatter=scatter)
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from identify.observables.composition import Unmentioned
 from identify.observables.error.comparison import Comparison
-from identify.physics.arrays import Array, Rows
+from identify.physics.arrays import Array, Rows, once
 
 
 @dataclass(frozen=True)
@@ -116,6 +116,7 @@ class StandIn(Comparison):
         own["deviation"] = np.where(known, compared.deviation, np.nan)
         return cls(**own, known=known, compared=compared, density=density, average_kernel=kernel)
 
+    @once
     def likelihood(self) -> Array:
         """Return the density of the reading, the average where nothing is known, shape (n,)."""
         return np.where(self.known, self.compared.likelihood(), self.density)
@@ -124,6 +125,7 @@ class StandIn(Comparison):
         """Return that of a reading that is not gross, shape (n,)."""
         return np.where(self.known, self.compared.core(), self.density)
 
+    @once
     def kernel(self) -> Array:
         """Return the density around each candidate's place, shape (n,)."""
         return np.where(self.known, self.compared.kernel(), self.average_kernel)
@@ -141,6 +143,7 @@ class StandIn(Comparison):
         """Return a deviation as that of a normal error that is as far out."""
         return self.compared.in_standard_deviations(row)
 
+    @once
     def agrees(self) -> NDArray[np.bool_]:
         """Return whether the reading is within tolerance or not known to be out, shape (n,)."""
         return np.asarray(self.compared.agrees() | ~self.known)

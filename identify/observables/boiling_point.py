@@ -13,7 +13,7 @@ from identify.notebook.statistics import deviation_above, normal_above
 from identify.notebook.usual import OWN_BOILING_POINT
 from identify.observables.error.comparison import ROOT_TWO_PI, Comparison, normal
 from identify.observables.observable import Observable
-from identify.physics.arrays import Array, Rows
+from identify.physics.arrays import Array, Rows, once
 
 # Common practice: one to a few slips in a hundred entries; liquids for this experiment lie well
 # inside the spread of a compound like none in the table.
@@ -89,6 +89,7 @@ class BoilingPointComparison(Comparison):
         density += self.broad * student_2(self.deviation, self.scale)
         return density
 
+    @once
     def kernel(self) -> Array:
         """Return the density around each candidate's place, shape (n,) [1 / unit].
 
@@ -104,6 +105,7 @@ class BoilingPointComparison(Comparison):
         is_high = deviation > 0.0
         return {"superheated": broad * is_high, "thread-uncorrected": broad * ~is_high}
 
+    @once
     def peak(self) -> Array:
         """Return the highest density that a sound reading has of each candidate [1 / unit]."""
         sharp = (1.0 - self.broad) / (ROOT_TWO_PI * self.sigma)

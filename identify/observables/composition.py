@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.observables.error.comparison import Comparison
+from identify.observables.error.comparison import Comparison, bell
 from identify.observables.observable import Observable
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, once
 
 # A card lists several elements, so that the chance of a gross error in each is half of that in
 # other readings. A grossly wrong percentage can be anything from 0 to 100.
@@ -76,16 +76,15 @@ class Unmentioned:
     excess: Array
     sigma: float
 
+    @once
     def likelihood(self) -> Array:
         """Return the chance of such a card for each candidate, shape (n,), 1 where all fits."""
-        scaled = self.excess / self.sigma
-        np.multiply(scaled, scaled, out=scaled)
-        scaled *= -0.5
-        np.exp(scaled, out=scaled)
-        scaled *= 1.0 - LEFT_OUT
-        scaled += LEFT_OUT
-        return scaled
+        chance = bell(self.excess / self.sigma)
+        chance *= 1.0 - LEFT_OUT
+        chance += LEFT_OUT
+        return chance
 
+    @once
     def agrees(self) -> NDArray[np.bool_]:
         """Return for each candidate whether its other elements fit into the room left."""
         return self.excess <= 2.0 * self.sigma

@@ -11,7 +11,7 @@ import numpy as np
 from identify.observables.error.comparison import Comparison
 from identify.observables.error.technique import MolarMassError, Technique
 from identify.observables.observable import Observable
-from identify.physics.arrays import Array, Rows, in_quadrature
+from identify.physics.arrays import Array, Rows, in_quadrature, once
 
 # The gross error: common practice puts slips at one to a few in a hundred entries. Its scale is 0.5
 # in the logarithm of a molar mass, which is a factor 1.65; with this scale the Laplace density is a
@@ -138,12 +138,9 @@ class MolarMassComparison(Comparison):
         share = (1.0 - np.broadcast_to(self.gross, self.off.shape)[rows]) / self.gained[rows]
         return {code: share * density for code, density in error.rough_parts(off).items()}
 
+    @once
     def peak(self) -> Array:
         """Return the highest density that a sound reading has of each candidate [1 / unit]."""
-        return self._peak
-
-    @cached_property
-    def _peak(self) -> Array:
         return np.asarray(self.error.peak / self.gained)
 
     def in_standard_deviations(self, row: int) -> float:

@@ -19,7 +19,6 @@ from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.section.alike import labels_alike, names_alike
 from identify.section.key import Key, folded_label, read_key
-from identify.section.matcher import SectionMatcher
 from identify.section.result import RowSetAside, SectionResult, StudentResult
 from identify.section.returned import feedback_of
 from identify.section.runs import StudentRun
@@ -122,7 +121,7 @@ def _worked_out(
     ]
     section = Section(student_runs, matcher, key)
     rankings: dict[int, Ranking] = {}
-    for index, ranking in section.rankings(SectionMatcher(matcher)):
+    for index, ranking in section.rankings(matcher):
         rankings[index] = ranking
         if progress is not None:
             progress(len(rankings))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
+from math import prod
 from types import MappingProxyType
 
 import numpy as np
@@ -13,7 +14,6 @@ from numpy.typing import NDArray
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.posterior import Posterior
 from identify.matching.totals import first_rows
-from identify.observables.error.comparison import Comparison
 from identify.physics.arrays import Array
 
 # The chance of any slip at all in one observable, about: decides whether a search is worth while.
@@ -107,11 +107,12 @@ class ReadingGroup:
         -------
         array, shape (n,)
         """
-        weight = base.copy()
-        explained = dict(self.parts)
+        weight, explained = base, dict(self.parts)
         for name, likelihood in (likelihoods or evidence.likelihoods).items():
-            known = name not in explained
-            weight *= likelihood if known else _at_best(evidence, name, explained[name])
+            is_known = name not in explained
+            weight = weight * (
+                likelihood if is_known else _at_best(evidence, name, explained[name])
+            )
         return weight
 
     def count(self, observables: Sequence[str], in_full: bool) -> int:
@@ -215,20 +216,12 @@ def _is_narrow(observables: Sequence[str]) -> bool:
     return len(_SLIP_CHANCE.keys() & set(observables)) > 2
 
 
-def _at_best(evidence: CandidateEvidence, name: str, place: int) -> Array:
+def _at_best(evidence: CandidateEvidence, name: str, place: int) -> Array | float:
     """Return the density of an observable's readings if a slip explains all, or one of them."""
     if name in evidence.by_liquid:
-        return _peak(evidence, [evidence.by_liquid[name]])
+        return evidence.by_liquid[name].peak()
     comparisons = evidence.by_formula[name]
     if place == 0:
-        return _peak(evidence, comparisons)
+        return prod(comparison.peak() for comparison in comparisons)
     one = comparisons[place - 1]
-    return evidence.likelihoods[name] / one.likelihood() * _peak(evidence, [one])
-
-
-def _peak(evidence: CandidateEvidence, comparisons: Sequence[Comparison]) -> Array:
-    """Return the highest density that readings could have, shape (n,)."""
-    peak = np.ones(len(evidence.base))
-    for comparison in comparisons:
-        peak *= comparison.peak()
-    return peak
+    return evidence.likelihoods[name] / one.likelihood() * one.peak()
