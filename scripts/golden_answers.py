@@ -175,20 +175,27 @@ def _cells(file: Path) -> list[str]:
 
 
 class _Words(HTMLParser):
-    """The words of a page: what is seen, and what is said of pictures."""
+    """The words of a page, what is said of its pictures, and how many strokes these have."""
 
     def __init__(self) -> None:
         super().__init__()
         self.words: list[str] = []
         self.is_style = False
+        self.strokes: Counter[str] = Counter()
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.is_style = tag in ("style", "metadata")
+        if tag in ("path", "use", "rect", "line", "circle"):
+            colors = re.findall(r"(?:fill|stroke): ?[^;]+", dict(attrs).get("style") or "")
+            self.strokes[" ".join([tag, *colors])] += 1
         said = [value for name, value in attrs if name in ("alt", "aria-label", "title", "href")]
         self.words += [value for value in said if value and not value.startswith(("#", "data:"))]
 
     def handle_endtag(self, tag: str) -> None:
         self.is_style = False
+        if tag == "svg":
+            self.words += [f"{count} {stroke}" for stroke, count in sorted(self.strokes.items())]
+            self.strokes.clear()
 
     def handle_data(self, data: str) -> None:
         if not self.is_style and (words := " ".join(data.split())):
