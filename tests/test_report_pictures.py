@@ -8,8 +8,11 @@ from xml.etree import ElementTree
 
 import numpy as np
 import pytest
+from markupsafe import Markup
+from matplotlib.figure import Figure
 
 from identify import Measurement, Tolerances, match
+from identify.answers.pictures import candidates, strips
 from identify.answers.pictures.candidates import Evidence, place_picture
 from identify.answers.pictures.drawings import structure_drawing
 from identify.answers.pictures.figures import Picture
@@ -149,3 +152,73 @@ def test_structures(smiles: str) -> None:
 def test_no_structure(smiles: str, capfd: pytest.CaptureFixture[str]) -> None:
     assert structure_drawing(smiles, "x") is None
     assert capfd.readouterr() == ("", "")
+
+
+# --------------------------------------------------------------------- what is drawn where
+
+
+@pytest.fixture
+def drawn(monkeypatch: pytest.MonkeyPatch) -> list[Figure]:
+    """Return a list that the figures go to in place of a page."""
+    figures: list[Figure] = []
+
+    def keep(figure: Figure, name: str, summary: str) -> Markup:
+        figures.append(figure)
+        return Markup("")
+
+    for module in (candidates, strips):
+        monkeypatch.setattr(module, "as_element", keep)
+    return figures
+
+
+def marks(figure: Figure, marker: str) -> list[tuple[float, float]]:
+    """Return where the figure has marks of a kind."""
+    lines = [line for line in figure.axes[0].lines if line.get_marker() == marker]
+    return [(float(x), float(y)) for line in lines for x, y in zip(*line.get_data(), strict=True)]
+
+
+def test_a_strip_draws_students_key_and_pooled_value(drawn: list[Figure]) -> None:
+    near = [31.9, 31.9, 32.0, 32.0, 32.0, 32.1, 32.1]
+    values = [*near, 36.0, 5.0, 709.6, 800.0, 900.0, 1000.0]
+    strip_picture(Strip(values, 32.05, 0.2, 33.0, "methanol"), "s")
+    (axes,) = drawn[0].axes
+    across = sorted(x for x, _ in marks(drawn[0], "o"))
+    assert across == near
+    assert [x for x, _ in marks(drawn[0], "D")] == [36.0]  # far from the others
+    assert len({y for x, y in marks(drawn[0], "o") if x == 32.0}) == 3  # one above the other
+    assert len(marks(drawn[0], "<")) == len(marks(drawn[0], ">")) == 1
+    assert [text.get_text() for text in axes.texts] == ["5.0", "4 more"]
+    (key,) = [line for line in axes.lines if line.get_marker() == "None"]
+    assert key.get_xdata() == [33.0, 33.0]
+    (band,) = axes.patches
+    assert band.get_x() == pytest.approx(32.05 - 1.96 * 0.2)
+    assert band.get_width() == pytest.approx(2 * 1.96 * 0.2)
+    low, high = axes.get_xlim()
+    assert low < 31.9 < 36.0 < high < 709.6
+
+
+def test_a_strip_without_a_key_has_no_line(drawn: list[Figure]) -> None:
+    strip_picture(Strip([32.0, 32.1]), "s")
+    (axes,) = drawn[0].axes
+    assert [line.get_marker() for line in axes.lines] == ["o", "D"]
+    assert len(axes.patches) == 0
+
+
+@pytest.mark.parametrize(
+    ("boils", "meant"),
+    [(351.4, (78.25, 52.1)), (78.4, None)],  # in K, by its number
+)
+def test_the_place_of_a_reading_and_of_what_was_meant(
+    drawn: list[Figure], boils: float, meant: tuple[float, float] | None
+) -> None:
+    """Only the boiling point has a slip: the composition stays where it is."""
+    place(Measurement("C-9", boiling_point=boils, percent=CARD))
+    assert marks(drawn[0], "+") == [pytest.approx((boils, 52.1))]
+    right = marks(drawn[0], "x")
+    assert right == ([] if meant is None else [pytest.approx(meant)])
+    (low, high), (bottom, top) = drawn[0].axes[0].get_xlim(), drawn[0].axes[0].get_ylim()
+    for x, y in [(boils, 52.1), *right]:
+        assert low < x < high
+        assert bottom < y < top
+    numbered = [text for text in drawn[0].axes[0].texts if text.get_text() == "1"]
+    assert [text.xy[1] for text in numbered] == pytest.approx([52.14], abs=0.01)
