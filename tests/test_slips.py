@@ -30,6 +30,7 @@ from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.matching.slips.mechanism.digits import CHANCES, misreadings
 from identify.matching.slips.mechanism.hypothesis import Slip
+from identify.matching.slips.mechanism.wording import of_trials
 from identify.physics.constants import ELEMENTS
 from identify.physics.vapor import Weighing, gain
 
@@ -778,3 +779,16 @@ def test_no_slip_is_missed_for_not_being_looked_for(
     # A wider search may find more that speaks against a slip, never one that went unnoticed.
     assert all(codes <= named for codes, named in zip(searched, usual, strict=True))
     assert sum(map(bool, usual)) > 50
+
+
+@pytest.mark.parametrize(
+    ("numbers", "told"),
+    [
+        ([3], " in trial 3"),
+        ([1, 3], " in trials 1 and 3"),
+        ([1, 2, 3, 4, 6], " in trials 1, 2, 3, 4 and 6"),
+        ([1, 2, 3, 4, 5, 6], " in 6 trials"),
+    ],
+)
+def test_which_trials_a_slip_is_in(numbers: list[int], told: str) -> None:
+    assert of_trials(numbers) == told
