@@ -100,8 +100,9 @@ def recorded(tree: Path, cache: Path) -> list[Record]:
 
 def _version(tree: Path, file: str) -> str:
     """Return what tells whether tests are as they were when they were recorded."""
-    if file == PACKAGE:
-        return ""  # the doctests would be new with every line of the package
+    if file == PACKAGE:  # the doctests would be new with every line of the package
+        names = sorted(path.name for path in (tree / PACKAGE).rglob("*.py"))
+        return f".{hashlib.sha256(' '.join(names).encode()).hexdigest()[:16]}"
     cases = sorted(tree.glob("tests/golden/*.cases.jsonl")) if "golden" in file else []
     return f".{digest(tree / file, *cases)}"
 
