@@ -193,6 +193,8 @@ def test_what_is_just_within_is_read(tmp_path: Path) -> None:
     [
         ("all.xlsx.gz", b"PK\x03\x04" + b" " * limits.MAX_FILE, "a workbook of more than 32 MB"),
         ("all.smi.gz", (b"C" * 999_999 + b"\n") * 65, "more than 100 times its size"),
+        ("all.sdf.gz", b"\n" * 1_100_000, "more than 1,000,000 blank lines"),
+        ("all.csv.gz", b"smiles\n" + b",\n" * 1_100_000, "more than 1,000,000 blank lines"),
     ],
 )
 def test_a_collection_that_unpacks_to_more_than_structures_do(
@@ -224,18 +226,22 @@ def test_a_far_row_of_a_collection(
 
 
 @pytest.mark.parametrize(
-    ("rows", "long", "reason"),
-    [(700_000, 1, "holds 700,000 rows in"), (1_000, 100_000, "times its size once unpacked")],
+    ("rows", "long", "once", "reason"),
+    [
+        (700_000, 1, False, "holds 700,000 rows in"),
+        (1_000, 100_000, False, "times its size once unpacked"),
+        (1_000, 100_000, True, "times its size once unpacked"),  # which the metadata do not show
+    ],
 )
 def test_a_candidate_table_that_grows_too_much(
-    invoke: Run, tmp_path: Path, rows: int, long: int, reason: str
+    invoke: Run, tmp_path: Path, rows: int, long: int, once: bool, reason: str
 ) -> None:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
     file = tmp_path / "large.parquet"
     table = pa.table({"name": pa.array(["a" * long] * rows)})
-    pq.write_table(table, file, compression="zstd", use_dictionary=False)
+    pq.write_table(table, file, compression="zstd", use_dictionary=once)
     for arguments in (
         ("match", "--boiling-point=78 C", "--candidates", file),
         ("candidates", "index", file, "--out", tmp_path / "new.arrow"),
@@ -262,6 +268,7 @@ def test_the_guide_tells_the_limits() -> None:
         f"{limits.MAX_TAGS // 4:,}",
         f"{limits.MAX_KEYS:,} and {limits.MAX_NESTING}",
         f"{limits.MAX_SMALL_PARQUET:,}",
+        f"{limits.MAX_BLANK_LINES:,}",
         f"{limits.MAX_UNPACKING} times",
         f"{limits.PIPE_PATIENCE:.0f} and {limits.MAX_PIPE_TIME:.0f}",
     ):

@@ -100,9 +100,10 @@ def arrow_table(path: str | Path) -> Any:
         require_file(path)
     except UnreadableError as error:
         raise TableError(error.advice) from None
+    size = Path(path).stat().st_size
     # Not read_table: that imports the datasets, and with them pandas.
     file = pq.ParquetFile(path)
-    _refuse_large(file.metadata, Path(path).stat().st_size)
+    _refuse_large(file.metadata, size)
     if "name" not in file.schema_arrow.names:
         raise TableError("not a candidate table, it has no column called name")
     for columns, kind, types in (
@@ -111,22 +112,50 @@ def arrow_table(path: str | Path) -> Any:
     ):
         _refuse_types(file.schema_arrow, columns, kind, types)
     present = set(file.schema_arrow.names)
-    return file.read([name for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name in present])
+    read = [name for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name in present]
+    if size > MAX_UNPACKED:  # of which a text that many rows repeat is no large part
+        return file.read(read)
+    # Such a text is in the file once, and stays so until it is known how much all come to.
+    texts = [name for name in TEXT_COLUMNS if name in present]
+    return _with_texts(
+        pq.ParquetFile(path, metadata=file.metadata, read_dictionary=texts).read(read), size
+    )
 
 
 def _refuse_large(metadata: Any, size: int) -> None:
     """Refuse a file that says of itself that far more is in it than compounds could be."""
     groups = (metadata.row_group(place) for place in range(metadata.num_row_groups))
-    unpacked = sum(group.total_byte_size for group in groups)
-    if unpacked > max(MAX_UNPACKED, MAX_UNPACKING * size):
-        raise TableError(
-            f"holds more than {MAX_UNPACKING} times its size once unpacked, which no compounds do; "
-            "make it anew"
-        )
+    _refuse_unpacked(sum(group.total_byte_size for group in groups), size)
     if metadata.num_rows > max(MAX_SMALL_PARQUET, size):
         raise TableError(
             f"holds {metadata.num_rows:,} rows in {size:,} bytes, which no compounds do; make it "
             "anew"
+        )
+
+
+def _with_texts(table: Any, size: int) -> Any:
+    """Return a table with its texts row by row, unless they would come to far too much."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    whole, letters = table, 0
+    for place, name in enumerate(table.schema.names):
+        column = table.column(name)
+        if not pa.types.is_dictionary(column.type):
+            continue
+        for chunk in column.chunks:
+            lengths = pc.binary_length(chunk.dictionary).fill_null(0).take(chunk.indices)
+            letters += pc.sum(lengths).as_py() or 0
+        _refuse_unpacked(letters, size)
+        whole = whole.set_column(place, name, column.cast(column.type.value_type))
+    return whole
+
+
+def _refuse_unpacked(unpacked: int, size: int) -> None:
+    if unpacked > max(MAX_UNPACKED, MAX_UNPACKING * size):
+        raise TableError(
+            f"holds more than {MAX_UNPACKING} times its size once unpacked, which no compounds do; "
+            "make it anew"
         )
 
 

@@ -51,6 +51,9 @@ MAX_CELLS = 2_000_000
 MAX_BROKEN_ROWS = 10_000
 """Rows of a table that cannot be read at all, such as those whose quotation marks do not pair."""
 
+MAX_BLANK_LINES = 1_000_000
+"""Blank lines of a collection, where not a tenth as many hold anything: an SDF has three in ten."""
+
 MAX_SMALL_PARQUET = 500_000
 """Rows of a candidate table that are not held against the size of its file, see below."""
 
@@ -60,8 +63,8 @@ MAX_UNPACKING = 100
 PIPE_PATIENCE = 3.0
 """Seconds that a pipe may give nothing."""
 
-MAX_PIPE_TIME = 30.0
-"""Seconds that a pipe may take to its end."""
+MAX_PIPE_TIME = 5.0
+"""Seconds that a pipe may take to its end: a table is there at once, and a trickle never ends."""
 
 
 def size_text(size: int) -> str:

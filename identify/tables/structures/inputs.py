@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 from identify.tables.faults import UnreadableError
-from identify.tables.lines import TextLine, text_lines
+from identify.tables.lines import TextLine
 from identify.tables.structures.molfiles import read_molfiles
 from identify.tables.structures.source import (
     Chunk,
@@ -82,7 +82,7 @@ def _records(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> Iter
     kind = gathering.source.kind
     if kind in ("table", "workbook"):
         return read_table(opened, wanted, gathering)
-    lines = text_lines(opened.stream)
+    lines = opened.lines()
     if kind == "molfiles":
         return read_molfiles(lines, wanted, gathering)
     return _read_smiles(lines, gathering)

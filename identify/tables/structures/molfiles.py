@@ -9,7 +9,7 @@ from contextlib import suppress
 from dataclasses import fields
 
 from identify.tables.faults import UnreadableError
-from identify.tables.lines import TextLine, text_lines
+from identify.tables.lines import TextLine
 from identify.tables.structures.columns import choose_columns
 from identify.tables.structures.source import Gathering, Headings, Record, StructureFile
 
@@ -48,7 +48,7 @@ def _tags(source: StructureFile) -> list[str]:
     found: dict[str, None] = {}
     # What cannot be read is told where its records are.
     with suppress(OSError, EOFError, zlib.error, UnreadableError), source.opened() as opened:
-        for line in text_lines(opened.stream):
+        for line in opened.lines():
             if line.text[:1] == ">" and (tag := _TAG.match(line.text)):
                 found[tag[1]] = None
     return list(found)

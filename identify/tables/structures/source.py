@@ -15,8 +15,8 @@ from typing import Any, NamedTuple
 from identify.notebook.errors import UnusableInput
 from identify.notebook.quantity.quantities import excerpt
 from identify.tables.faults import UnreadableError
-from identify.tables.limits import MAX_UNPACKED, MAX_UNPACKING
-from identify.tables.lines import opening, require_file
+from identify.tables.limits import MAX_BLANK_LINES, MAX_UNPACKED, MAX_UNPACKING
+from identify.tables.lines import TextLine, opening, require_file, text_lines
 
 _GZIP = b"\x1f\x8b"
 _KINDS = {
@@ -82,6 +82,7 @@ class RecordSetAside(NamedTuple):
 UNREADABLE = "cannot be read"
 _MAX_CHARACTERS = 20_000_000  # of structures in a chunk
 REMARK = "kept"
+_SAYS_NOTHING = " \t,;"
 _BETWEEN = "\x1f"  # the unit separator, which hardly any text holds
 
 
@@ -294,6 +295,27 @@ class OpenedFile:
     stream: io.BufferedReader | gzip.GzipFile
     raw: io.BufferedReader
     size: int
+
+    def lines(self) -> Iterator[TextLine]:
+        """Yield its lines.
+
+        Raises
+        ------
+        UnreadableError
+            If it is not text, or hardly any line of very many holds anything.
+        """
+        blank, filled = 0, 0
+        for line in text_lines(self.stream):
+            if line.text.strip(_SAYS_NOTHING):
+                filled += 1
+            else:
+                blank += 1
+                if blank > MAX_BLANK_LINES and blank > 10 * filled:
+                    raise UnreadableError(
+                        f"has more than {MAX_BLANK_LINES:,} blank lines, and hardly any others; "
+                        "make it anew"
+                    )
+            yield line
 
     @property
     def fraction(self) -> float:

@@ -8,7 +8,6 @@ from identify.notebook.quantity.quantities import QuantityError
 from identify.tables.columns import TableCell, TableColumn
 from identify.tables.faults import HeadingsRead, UnreadableError
 from identify.tables.limits import MAX_FILE, size_text
-from identify.tables.lines import text_lines
 from identify.tables.rows import (
     MARKS,
     TableRow,
@@ -42,7 +41,7 @@ def read_table(opened: OpenedFile, wanted: Headings, gathering: Gathering) -> It
         rows = workbook_rows(data, file)
     else:
         marks = "".join(sorted(MARKS, key=lambda mark: (mark == "\t") != source.is_tabbed))
-        mark, lines = choose_separator(text_lines(opened.stream), score, marks)
+        mark, lines = choose_separator(opened.lines(), score, marks)
         rows = text_rows(lines, mark, file)
     with naming_other_sheets(data, score):
         header, rows = split_header(rows, score)
