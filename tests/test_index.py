@@ -9,6 +9,7 @@ from random import Random
 from typing import Any
 
 import numpy as np
+import pyarrow as pa
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -304,9 +305,54 @@ def removed(path: Path) -> None:
     path.unlink()
 
 
+def rewritten(path: Path, change: Callable[[pa.RecordBatch], pa.RecordBatch], **how: Any) -> None:
+    """Write the index again with something changed."""
+    with pa.ipc.open_file(path.read_bytes()) as file:
+        batch = change(file.get_batch(0))
+    with (
+        pa.OSFile(str(path), "wb") as sink,
+        pa.ipc.new_file(sink, batch.schema, options=pa.ipc.IpcWriteOptions(**how)) as file,
+    ):
+        file.write_batch(batch)
+
+
+def compressed(path: Path) -> None:
+    rewritten(path, lambda batch: batch, compression="zstd")
+
+
+def of_another_type(path: Path) -> None:
+    def change(batch: pa.RecordBatch) -> pa.RecordBatch:
+        columns = [*batch.columns]
+        place = batch.schema.names.index("pair")
+        columns[place] = columns[place].cast(pa.int64())
+        fields = [batch.schema.field(at).with_type(one.type) for at, one in enumerate(columns)]
+        return pa.record_batch(columns, schema=pa.schema(fields, batch.schema.metadata))
+
+    rewritten(path, change)
+
+
+def of_fewer_rows(path: Path) -> None:
+    rewritten(path, lambda batch: batch.slice(0, 100))
+
+
+def with_texts_that_lead_out_of_it(path: Path) -> None:
+    """Change offsets of a column of text, which Arrow would follow to wherever that is."""
+    with pa.ipc.open_file(path.read_bytes()) as file:
+        _, offsets, _ = file.get_batch(0).column("smiles").buffers()
+    held = offsets.to_pybytes()
+    damaged = held[:800] + (1 << 50).to_bytes(8, "little") * 50 + held[1200:]
+    content = path.read_bytes()
+    assert content.count(held) == 1
+    path.write_bytes(content.replace(held, damaged))
+
+
 @pytest.mark.parametrize(
     ("spoil", "said"),
     [
+        (compressed, "its columns are compressed"),
+        (of_another_type, "column pair holds int64"),
+        (of_fewer_rows, "its formulas do not fit its rows"),
+        (with_texts_that_lead_out_of_it, "make it anew"),
         (truncated, "make it anew"),
         (emptied, "make it anew"),
         (replaced, "make it anew"),
@@ -320,6 +366,20 @@ def test_damaged_index(tmp_path: Path, spoil: Callable[[Path], None], said: str)
     with pytest.raises(TableError, match=said) as caught:
         IndexedTable.open(path)
     assert "\n" not in str(caught.value)
+
+
+def test_texts_of_a_large_index_that_lead_out_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One of millions is not looked through when it is opened: what is taken of it is."""
+    path = tmp_path / "table.arrow"
+    write_index([built_in_path()], path)
+    with_texts_that_lead_out_of_it(path)
+    monkeypatch.setattr("identify.large.wholeness.MAX_UNPACKED", 0)
+    table = IndexedTable.open(path)
+    with pytest.raises(TableError, match="a column of the index is damaged"):
+        table.take(np.arange(120, dtype=np.int64))
+    assert len(table.take(np.arange(90, dtype=np.int64))) == 90
 
 
 def test_source_that_is_no_table(tmp_path: Path) -> None:

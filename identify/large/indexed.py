@@ -27,6 +27,7 @@ from identify.compounds.table import (
     CandidateTable,
     OnDemand,
 )
+from identify.large.wholeness import is_small, refuse_compressed, require_whole, texts_at
 from identify.matching.large_tables import LargeTable
 from identify.notebook.saving import written_beside
 from identify.physics.constants import ELEMENTS, ICE_POINT
@@ -159,15 +160,17 @@ class IndexedTable(LargeTable):
             with pa.memory_map(os.fspath(path)) as mapped, pa.ipc.open_file(mapped) as file:
                 known = file.schema.metadata or {}
                 if known.get(_MARK) != _MARKED:
-                    raise TableError(
-                        f"{path}: not an index that this version can read; make it anew"
-                    )
+                    raise TableError("not an index that this version can read; make it anew")
+                refuse_compressed(mapped)
                 batch = file.get_batch(0)
             starts = np.frombuffer(known[b"starts"], dtype=np.int64)
             pairs = np.frombuffer(known[b"pairs"], dtype=np.float64).reshape(-1, 2)
-        except (pa.ArrowInvalid, OSError, KeyError, ValueError) as error:
+            require_whole(batch, starts, pairs)
+            if is_small(batch):
+                ArrowCandidates(batch).validate_numbers(0)
+        except (pa.ArrowException, OSError, KeyError, ValueError) as error:
             if isinstance(error, TableError):
-                raise
+                raise TableError(f"{path}: {error}") from None
             raise TableError(
                 f"{path}: cannot be read as an index, it may be damaged; make it anew ({error})"
             ) from error
@@ -328,14 +331,8 @@ def _sorted(table: Any) -> Any:
 
 def _taken(columns: Any, rows: NDArray[np.int64]) -> CandidateTable:
     """Return some rows of Arrow columns as a table in memory."""
-    import pyarrow as pa
-
-    chosen, present = pa.array(rows), set(columns.schema.names)
-    text = {
-        name: [cell or "" for cell in columns.column(name).take(chosen).to_pylist()]
-        for name in TEXT_COLUMNS
-        if name in present
-    }
+    present = set(columns.schema.names)
+    text = {name: texts_at(columns.column(name), rows) for name in TEXT_COLUMNS if name in present}
     numbers = {
         name: _numpy(columns.column(name))[rows].astype(np.float64)
         for name in NUMBER_COLUMNS
