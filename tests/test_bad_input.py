@@ -219,6 +219,14 @@ def test_usage(run: Run, arguments: list[str], words: str) -> None:
     assert words in outcome.lines[0]
 
 
+def test_what_is_typed_twice_is_told_once(run: Run) -> None:
+    arguments = ("--molar-mass=46", "--tolerance=0.4", "--tolerance=0.4", "--tolerance=0.5")
+    assert [line.split(" is not")[0] for line in run("match", *arguments).lines] == [
+        '--tolerance: "0.4"',
+        '--tolerance: "0.5"',
+    ]
+
+
 def test_missing_trial_reading(run: Run) -> None:
     arguments = ("--empty", "98.1132", "--condensed", "98.3721", "--bath=99", "--format", "json")
     outcome = run("match", *arguments, "--volume", "287")

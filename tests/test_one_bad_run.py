@@ -6,12 +6,15 @@ import json
 import warnings
 from collections.abc import Callable
 from pathlib import Path
+from pkgutil import resolve_name
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
 from identify import Measurement, UnknownClassifier, check_section, match, match_many, read_runs
+from identify.answers.html import match_page
 from identify.bench.bench import Bench
 from identify.notebook.plausible import temperature_range
 from identify.notebook.quantity.quantities import Quantity
@@ -180,3 +183,50 @@ def test_melting_point_is_the_same_for_one_and_for_many(melting_point: float) ->
     assert first["name"] == alone.candidates[0].name
     assert first["probability"] == pytest.approx(alone.candidates[0].probability, rel=1e-12)
     json.dumps(alone.to_dict(), allow_nan=False)
+
+
+@pytest.mark.parametrize("form", ["table", "json", "csv"])
+@pytest.mark.parametrize("command", ["match", "molar-mass"])
+def test_of_what_is_printed(
+    invoke: Run, monkeypatch: pytest.MonkeyPatch, table_file: Path, command: str, form: str
+) -> None:
+    """A page that cannot be printed is the fault of its row; the others are."""
+    homes = {
+        ("match", "table"): "identify.answers.text.ranking_lines",
+        ("match", "json"): "identify.cli.commands.match._as_data",
+        ("match", "csv"): "identify.cli.commands.match._as_data",
+        ("molar-mass", "table"): "identify.answers.text.calculations.molar_mass.molar_mass_lines",
+        ("molar-mass", "json"): "identify.calculations.molar_mass.MolarMassResult.to_dict",
+        ("molar-mass", "csv"): "identify.cli.commands.molar_mass._row",
+    }
+    home = homes[command, form]
+    sound = resolve_name(home)
+
+    def of(*arguments: Any, **further: Any) -> Any:
+        if any("X-1" in (getattr(one, "label", ""), one) for one in arguments):
+            raise ZeroDivisionError("division by zero")
+        return sound(*arguments, **further)
+
+    monkeypatch.setattr(home, of)
+    outcome = invoke(command, table_file, "--format", form)
+    assert outcome.status == 3
+    assert outcome.said == [f"{table_file}, row 3, X-1: {FAILED}"]
+    assert all(label in outcome.output for label in ("D-02", "D-05"))
+
+
+def test_of_a_page_to_hand_on(
+    invoke: Run, monkeypatch: pytest.MonkeyPatch, table_file: Path
+) -> None:
+    sound = match_page.match_page
+
+    def of(answered: Any, *further: Any) -> str:
+        if answered[0][0].label == "X-1":
+            raise ZeroDivisionError("division by zero")
+        return sound(answered, *further)
+
+    monkeypatch.setattr(match_page, "match_page", of)
+    folder = table_file.parent
+    outcome = invoke("match", table_file, "--report", folder / "{label}.html")
+    assert outcome.status == 3
+    assert outcome.said == [f"--report: {folder / 'X-1.html'}: {FAILED}"]
+    assert sorted(path.stem for path in folder.glob("*.html")) == ["D-02", "D-05"]

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import nullcontext
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -98,7 +99,7 @@ def match_command(
       identify-unknown match C-31.toml --candidates big.arrow
 
     Exit status: 0 done; 1 --strict found faults; 2 some input could not be used (one line a
-    fault on standard error; the rest is still answered).
+    fault on standard error; the rest is still answered); 3 the program itself failed at some.
     """
     faults = Faults()
     inputs = (*(files.files or ()), judgment.candidates)
@@ -119,7 +120,7 @@ def match_command(
         row = row_to_explain(reasons, output.format, matcher, faults)
         why = explanations([run for run, _ in answered], row, matcher, faults)
     if answered or output.format is not OutputFormat.table:
-        _write(answered, why, output, settings)
+        _write(answered, why, output, settings, faults)
     if matcher is not None and answered:
         used = matcher
 
@@ -143,7 +144,7 @@ def match_file(path: Path, form: OutputFormat) -> int:
     runs = runs_given([path], Readings(), faults)
     answered = _answers(runs, matcher, faults) if matcher else []
     if answered or form is not OutputFormat.table:
-        _write(answered, [None] * len(answered), Output(format=form), settings)
+        _write(answered, [None] * len(answered), Output(format=form), settings, faults)
     return _status(answered, judgment, faults)
 
 
@@ -163,7 +164,7 @@ def _against_large(
         return UNUSABLE
     refuse_reasons(reasons, output, faults)
     if rankings or output.format is not OutputFormat.table:
-        _write(rankings, [None] * len(rankings), output, settings)
+        _write(rankings, [None] * len(rankings), output, settings, faults)
     return _status(rankings, judgment, faults)
 
 
@@ -206,27 +207,33 @@ def _write(
     why: Sequence[Explanation | None],
     output: Output,
     settings: MatchSettings,
+    faults: Faults,
 ) -> None:
     from identify.answers.files.data import answer_rows
 
-    def data() -> list[dict[str, Any]]:
-        answers = [_as_data(run, ranking, output.top) for run, ranking in answered]
-        for answer, explanation in zip(answers, why, strict=True):
-            if explanation is not None:
-                answer["explanation"] = explanation.to_dict()
-        return answers
+    def singly(tell: Callable[..., Any]) -> Iterable[Any]:
+        return faults.singly(
+            (run.place, partial(tell, run, ranking, explanation))
+            for (run, ranking), explanation in zip(answered, why, strict=True)
+        )
+
+    def data(run: Measurement, ranking: Ranking, explanation: Explanation | None) -> dict[str, Any]:
+        return _as_data(run, ranking, explanation, output.top)
 
     write_answer(
         output.format,
-        lambda page: _lines(answered, why, output.top, settings, page),
-        data,
-        lambda: [row for answer in data() for row in answer_rows(answer)],
+        lambda page: _lines(answered, why, singly, output.top, settings, page),
+        lambda: list(singly(data)),
+        lambda: [
+            row for rows in singly(lambda *one: list(answer_rows(data(*one)))) for row in rows
+        ],
     )
 
 
 def _lines(
     answered: Sequence[tuple[Measurement, Ranking]],
     why: Sequence[Explanation | None],
+    singly: Callable[[Callable[..., Any]], Iterable[list[str]]],
     top: int,
     settings: MatchSettings,
     page: Page,
@@ -236,11 +243,14 @@ def _lines(
     from identify.answers.text.last_line import match_answer
 
     several = len(answered) > 1
-    for (run, ranking), explanation in zip(answered, why, strict=True):
+
+    def one(run: Measurement, ranking: Ranking, explanation: Explanation | None) -> list[str]:
         place = ", ".join(filter(None, (run.student, str(run.source) if several else "")))
-        yield from (*ranking_lines(ranking, page, top, place), "")
-        if explanation is not None:
-            yield from (*explanation_lines(explanation, page), "")
+        lines = [*ranking_lines(ranking, page, top, place), ""]
+        return lines if explanation is None else [*lines, *explanation_lines(explanation, page), ""]
+
+    for lines in singly(one):
+        yield from lines
     rankings = [ranking for _, ranking in answered]
     if any(why):
         yield from (*explanation_notes(why, page), "")
@@ -248,9 +258,13 @@ def _lines(
     yield from ending_lines(page, match_answer(rankings, page), legend)
 
 
-def _as_data(run: Measurement, ranking: Ranking, top: int) -> dict[str, Any]:
+def _as_data(
+    run: Measurement, ranking: Ranking, explanation: Explanation | None, top: int
+) -> dict[str, Any]:
     answer = ranking.to_dict()
     answer["candidates"] = answer["candidates"][:top]
     answer.setdefault("student", run.student)
     answer.setdefault("source", {"file": run.source.file, "row": run.source.row})
+    if explanation is not None:
+        answer["explanation"] = explanation.to_dict()
     return answer

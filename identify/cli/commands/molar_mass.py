@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -95,7 +96,7 @@ def molar_mass_command(
         return UNUSABLE
     worked = _worked_out(runs, liquid, technique, faults)
     if worked:
-        _write(worked, shown)
+        _write(worked, shown, faults)
         _write_pages(worked, out, inputs, faults)
     return faults.status
 
@@ -202,23 +203,31 @@ def _constants(liquid: _KnownLiquid, faults: Faults) -> Constants | None:
         return None
 
 
-def _write(worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Work) -> None:
+def _write(
+    worked: Sequence[tuple[Measurement, MolarMassResult]], shown: Work, faults: Faults
+) -> None:
     from identify.answers.text import ending_lines
     from identify.answers.text.calculations.molar_mass import molar_mass_lines
     from identify.answers.text.last_line import molar_mass_answer
 
+    def singly(tell: Callable[..., Any]) -> Iterable[Any]:
+        return faults.singly((run.place, partial(tell, run, found)) for run, found in worked)
+
     def lines(page: Page) -> Iterator[str]:
-        for run, found in worked:
+        def one(run: Measurement, found: MolarMassResult) -> list[str]:
             place = str(run.source) if len(worked) > 1 else ""
-            yield from molar_mass_lines(run, found, place, page)
-            yield from (*page_lines(found, (), page, shown.show_work), "")
+            working = page_lines(found, (), page, shown.show_work)
+            return [*molar_mass_lines(run, found, place, page), *working, ""]
+
+        for told in singly(one):
+            yield from told
         yield from ending_lines(page, molar_mass_answer([found for _, found in worked], page))
 
     def data() -> Any:
-        each = [{**found.to_dict(), "student": run.student} for run, found in worked]
-        return each[0] if len(each) == 1 else each
+        each = list(singly(lambda run, found: {**found.to_dict(), "student": run.student}))
+        return each[0] if len(worked) == len(each) == 1 else each
 
-    write_answer(shown.format, lines, data, lambda: [_row(*one) for one in worked])
+    write_answer(shown.format, lines, data, lambda: list(singly(_row)))
 
 
 def _row(run: Measurement, found: MolarMassResult) -> dict[str, Any]:

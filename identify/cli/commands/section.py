@@ -112,7 +112,7 @@ def section_command(
     apostrophe before it; numbers stay as they are.
 
     Exit status: 0 done; 1 --strict found an error; 2 some input could not be used (one line a
-    fault on standard error; the rest is still answered).
+    fault on standard error; the rest is still answered); 3 the program itself failed at some.
     """
     faults = Faults()
     inputs = (files.file, files.key, judgment.candidates)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 from identify.answers.files.names import is_pattern
 from identify.cli.options.options import option
 from identify.cli.terminal.streams import Faults
+from identify.notebook.errors import RunFault
 
 if TYPE_CHECKING:
     from identify.notebook.measurement import Measurement
@@ -158,7 +159,10 @@ def write_pages(
         if faults.count > before:  # the others would mostly say the same
             return
     for page, places in pages.items():
-        _write_page(partial(make, places), page, faults)
+        try:
+            _write_page(partial(make, places), page, faults)
+        except Exception as error:  # the other pages are written
+            faults(RunFault.of(f"--report: {page}", error))
 
 
 def _write_page(make: Callable[[], str], page: Path, faults: Faults) -> None:

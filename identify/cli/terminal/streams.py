@@ -11,15 +11,18 @@ import sys
 import threading
 import warnings
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from types import FrameType
-from typing import TYPE_CHECKING, ClassVar, NoReturn, TextIO
+from typing import TYPE_CHECKING, ClassVar, NoReturn, TextIO, TypeVar
 
+from identify.notebook.errors import RunFault
 from identify.notebook.printable import on_one_line
 
 if TYPE_CHECKING:
     from identify.notebook.quantity.quantities import QuantityError
+
+_Told = TypeVar("_Told")
 
 FAULTS_FOUND = 1
 UNUSABLE = 2
@@ -130,7 +133,8 @@ def _kind(line: str) -> str:
 class Faults:
     """Writes each fault as one line, and knows which it wrote.
 
-    Of one kind it writes the first few; how many more there are is said by `told_to_the_end`.
+    Of one kind it writes the first few; how many more there are is said by `told_to_the_end`. What
+    is the same to the letter, such as an option that is typed twice, is written once.
     """
 
     _open: ClassVar[list[Faults]] = []
@@ -138,6 +142,7 @@ class Faults:
     def __init__(self) -> None:
         self.said: list[object] = []
         self._kinds: Counter[str] = Counter()
+        self._written: set[str] = set()
         self._open.append(self)
 
     @classmethod
@@ -168,10 +173,24 @@ class Faults:
     def __call__(self, line: object) -> None:
         """Write a fault."""
         self.said.append(line)
-        kind = _kind(str(line))
+        text = str(line)
+        if text in self._written:
+            return
+        kind = _kind(text)
         self._kinds[kind] += 1
         if self._kinds[kind] <= _MAX_OF_A_KIND:
-            complain(str(line))
+            self._written.add(text)
+            complain(text)
+
+    def singly(self, ones: Iterable[tuple[str, Callable[[], _Told]]]) -> Iterator[_Told]:
+        """Yield what each gives; where that fails, it is the fault of what is named alone."""
+        for place, tell in ones:
+            try:
+                told = tell()
+            except Exception as error:
+                self(RunFault.of(place, error))
+            else:
+                yield told
 
     def of_option(self, name: str, error: QuantityError) -> None:
         """Write what is wrong with what was typed for an option, by the name of its field."""
