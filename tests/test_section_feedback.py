@@ -309,5 +309,15 @@ def test_the_document_has_a_sheet_for_each(tmp_path: Path) -> None:
     assert height <= 792.0
 
 
+@pytest.mark.parametrize("trials", [1, 6, 7, 60])
+def test_readings_of_any_number_of_trials_are_set(tmp_path: Path, trials: int) -> None:
+    rows = [f"D-05,Ada,99.2034,99.67{n:02d},98.7,22.9,745.0,286.9,56.1,," for n in range(trials)]
+    pages = feedback_pages(checked(tmp_path, rows))
+    document = pypdf.PdfReader(io.BytesIO(feedback_pdf(pages)))
+    told = " ".join(page.extract_text() for page in document.pages)
+    assert all(f"99.67{n:02d}" in told for n in range(trials))
+    assert (f"Trial {trials}" in told) is (trials > 1)
+
+
 def test_nothing_to_tell_is_an_empty_feedback() -> None:
     assert all(not value for value in Feedback().to_dict().values())

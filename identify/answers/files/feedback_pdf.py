@@ -45,6 +45,7 @@ _WIDTH, _HEIGHT = PAPERS[Paper.a4][0], PAPERS[Paper.letter][1]
 _MARGIN = 15.0 * mm
 _ROOM = _WIDTH - 2.0 * _MARGIN
 _NAMES_WIDTH = 62.0 * mm
+_TRIALS_ABREAST = 6  # numbers of more would break
 
 _TEXT = ParagraphStyle("text", fontName=PLAIN, fontSize=8.5, leading=11.0, textColor=INK)
 _SMALL = ParagraphStyle("small", _TEXT, fontSize=7.5, leading=9.5)
@@ -122,7 +123,9 @@ def _result(one: Feedback) -> Iterator[Any]:
     yield from _listed(words.NEXT_TIME, one.next_time)
     if one.readings:
         yield _said(words.READINGS, _HEADING)
-        yield _readings(one)
+        trials = max(len(reading.values) for reading in one.readings)
+        for first in range(0, trials, _TRIALS_ABREAST):
+            yield _readings(one, first, min(first + _TRIALS_ABREAST, trials))
     if one.working or one.molar_mass:
         yield _said(words.WORKING, _HEADING)
     yield from map(_said, one.molar_mass)
@@ -142,16 +145,19 @@ def _listed(heading: str, sentences: Sequence[str]) -> Iterator[Paragraph]:
         yield from map(partial(_said, style=_ITEM, bullet="•"), sentences)
 
 
-def _readings(one: Feedback) -> Table:
-    trials = max(len(reading.values) for reading in one.readings)
+def _readings(one: Feedback, first: int, last: int) -> Table:
+    """Return the readings of the trials from one place to another; in the first, of all too."""
+    trials = last - first
     rows: list[list[Any]] = []
     spans = []
-    if trials > 1:
-        heads = (_said(f"Trial {number}", _NUMBER) for number in range(1, trials + 1))
+    if last > 1:
+        heads = (_said(f"Trial {number}", _NUMBER) for number in range(first + 1, last + 1))
         rows.append(["", *heads])
     for reading in one.readings:
-        values = [_said(value or "–", _NUMBER) for value in reading.values]
-        if len(values) < trials:  # one that holds for all of them
+        values = [_said(value or "–", _NUMBER) for value in reading.values[first:last]]
+        if not values:  # one that holds for all of them, and was told before
+            continue
+        if len(values) < trials:
             spans.append(("SPAN", (1, len(rows)), (trials, len(rows))))
         rows.append([_said(reading.name, _SMALL), *values, *[""] * (trials - len(values))])
     width = min(28.0 * mm, (_ROOM - _NAMES_WIDTH) / trials)
