@@ -753,6 +753,17 @@ def test_ragged_row(write):
     assert [run.label for run in runs] == ["C-14", "C-16"]  # a short row only lacks its last cells
 
 
+def test_a_header_that_comes_again_is_one_line(write):
+    """As where tables of several benches are put one below the other."""
+    good = one_row()
+    header = good.splitlines()[0]
+    runs = read_runs(write(f"{good}{header}\n{good.splitlines()[1].replace('C-14', 'C-15')}\n"))
+    assert lines(runs) == [
+        "section.csv, row 3: repeats the row of column names; leave it out",
+    ]
+    assert [run.label for run in runs] == ["C-14", "C-15"]
+
+
 def test_decimal_commas_between_commas(write):
     runs = read_runs(write("label,molar_mass,boiling_point_C\nC-14,32,4,64,6\n"))
     assert "separate the columns by semicolons" in lines(runs)[0]

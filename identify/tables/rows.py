@@ -37,6 +37,7 @@ _MAX_MARKS = 16_384  # in a row: a sheet of XLSX has no more columns
 _SURE_HEADER = 3  # names that the kind of table has: fewer may stand in a title
 _MAX_SHEETS_NAMED = 3
 _NO_LIMIT = 2**31 - 1
+_HEADER_AGAIN = "repeats the row of column names; leave it out"
 _PAIRS = "has quotation marks that do not pair; write each mark in a cell twice"
 
 
@@ -166,7 +167,14 @@ def split_header(rows: Iterator[TableRow], score: Score) -> tuple[TableRow, Iter
     header, above = first[place], first[:place]
     if header.problem:  # what else is wrong follows from that
         raise UnreadableError(header.problem, header.number)
-    return header, chain((row for row in above if row.problem), first[place + 1 :], filled)
+    below = chain(first[place + 1 :], filled)
+    return header, chain((row for row in above if row.problem), _not_again(header, below))
+
+
+def _not_again(header: TableRow, rows: Iterable[TableRow]) -> Iterator[TableRow]:
+    """Yield rows, with a problem where one is the header again: tables were put together."""
+    for row in rows:
+        yield row._replace(problem=_HEADER_AGAIN) if row.cells == header.cells else row
 
 
 def _is_header(scored: tuple[bool, int]) -> bool:
