@@ -769,6 +769,7 @@ def test_folder_of_files(make: Make, tmp_path: Path, table: CandidateTable) -> N
         ("no/out.parquet", None, "there is no such folder"),
         ("out.parquet", "in.smi", "is one of the inputs"),
         ("out.parquet", "out.parquet", "is named twice"),
+        ("out.xlsx", None, "a table ends in .parquet"),
         (".", None, "is a folder"),
         ("", None, "is a folder"),
         ("out.parquet", "folder", "is a folder; name a file for what is set aside"),
