@@ -309,6 +309,8 @@ def excerpt(text: object) -> str:
     '777777777777777777777777777777777777 ...'
     """
     start = str(text)[: _LONGEST_EXCERPT + 1]
+    if len(start) <= _LONGEST_EXCERPT and start.isascii() and start.isprintable():
+        return start.strip()
     line = "".join(" " if one.isspace() else one for one in on_one_line(start, " "))
     if len(line) <= _LONGEST_EXCERPT:
         return line.strip()
