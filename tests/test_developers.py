@@ -83,6 +83,11 @@ def test_rooms_are_the_folders_of_the_package() -> None:
     assert rooms == {file.parent.name for file in PACKAGE.glob("*/__init__.py")}
 
 
+def test_nothing_is_passed_over_in_ci() -> None:
+    """Where a browser or a spreadsheet program is missing, tests fail that see this."""
+    assert "\nexport CI=true\n" in (CHECKOUT / ".ci" / "run").read_text(encoding="utf-8")
+
+
 @cache
 def _defined() -> frozenset[str]:
     """Return the names of classes, functions and constants of package, scripts and tests."""
