@@ -197,6 +197,7 @@ def test_option(run: Run, option: str, text: str) -> None:
         (["--tolerance", "percent=1e300", "--molar-mass", "46"], "from 0.001 to 1000"),
         (["--tolerance", "percent=1 percent=2", "--molar-mass", "46"], "a second time"),
         (["--label", "C-14"], "nothing is written"),
+        (["--label", "x" * 501, "--molar-mass", "46"], "is too long"),
         (["--water-volume", "100 + hot"], '--water-volume: "hot" (fill 2) does not start with'),
         (["--water-volume", "100", "--water-volume", "5 g"], '"5 g" (fill 2) is a mass'),
         (["--water-volume", "+".join(["5"] * 41)], "has 41 fills"),

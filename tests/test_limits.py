@@ -71,6 +71,7 @@ HOSTILE: dict[str, tuple[Callable[[Path], Any], str]] = {
     "brackets.toml": (text(RECORD + MASS + "[" * 90_000), "is not TOML"),
     "tables.toml": (text('label = "C-1"\ncard = ' + "{a=" * 900 + "1" + "}" * 900), "is not TOML"),
     "dots.toml": (text('label = "C-1"\n' + "a." * 90_000 + "a = 1"), "is not TOML"),
+    "label.toml": (text(f'label = "{"x" * 190_000}"\n[card]\nmolar_mass = 46'), "is too long"),
     "header.toml": (text('label = "C-1"\n[' + "'a' . " * 30_000 + "a]"), "is not TOML"),
     "lines.toml": (text(RECORD + "boils at 56\n" * 9_000), "is not TOML"),
     "open.toml": (text(RECORD + "a = [ ] x ]\n" * 1_900), "more lines are not TOML"),
@@ -269,6 +270,7 @@ def test_the_guide_tells_the_limits() -> None:
         f"{limits.MAX_KEYS:,} and {limits.MAX_NESTING}",
         f"{limits.MAX_SMALL_PARQUET:,}",
         f"{limits.MAX_BLANK_LINES:,}",
+        f"{limits.MAX_TEXT} |",
         f"{limits.MAX_UNPACKING} times",
         f"{limits.PIPE_PATIENCE:.0f} and {limits.MAX_PIPE_TIME:.0f}",
     ):

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from identify.notebook.quantity.quantities import Quantity, QuantityError, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.tables.entry import word_of
+from identify.tables.limits import MAX_TEXT
 from identify.tables.rows import TableRow, is_blank
 
 # Columns that say which compound it is; the first that is filled decides.
 IDENTITIES = ("identity", "cas", "smiles", "name")
-_LONGEST_TEXT = 500  # characters; longer than any name or SMILES of a volatile liquid
 GAP = re.compile(r"[\s_.(\[-]+")  # between the words of a heading
 
 
@@ -95,7 +95,7 @@ class TableCell:
                 advice = "format the cell as text, and enter it again"
                 raise QuantityError(read, "is a date to the spreadsheet", advice)
             raise QuantityError(str(self.value), "is not a word or a number", "write it as text")
-        if len(text) > _LONGEST_TEXT:
+        if len(text) > MAX_TEXT:
             raise QuantityError(text, "is too long", "check the quotation marks")
         return text
 

@@ -48,6 +48,9 @@ MAX_COLUMNS = 1_000
 MAX_CELLS = 2_000_000
 """Cells of a table, in rows that hold anything: twenty columns of `MAX_ROWS`."""
 
+MAX_TEXT = 500
+"""Characters of a label, a name or a SMILES: longer than any of a volatile liquid."""
+
 MAX_BROKEN_ROWS = 10_000
 """Rows of a table that cannot be read at all, such as those whose quotation marks do not pair."""
 

@@ -11,6 +11,7 @@ from identify.notebook.quantity.quantities import Quantity
 from identify.tables.assembly import assemble
 from identify.tables.entry import BAROMETER, PERCENT, RECORD_FIELDS, TRIAL_FIELDS, Entry
 from identify.tables.faults import Fault
+from identify.tables.limits import MAX_TEXT
 from identify.tables.records.keys import VAPOR_FIELDS
 
 _UNLABELED = "unknown"
@@ -50,6 +51,9 @@ def typed_run(readings: Weighings, complain: Callable[[object], None]) -> Measur
         return Entry(_SOURCE, label, kind=kind, columns=dict(options), faults=faults)
 
     card = entry("run")
+    if len(card.label) > MAX_TEXT:
+        card.refuse("label", "is too long", "write what stands on the bottle", card.label)
+        card.label = _UNLABELED
     for name in options:
         text = getattr(readings, name)
         if text is None or name in TRIAL_FIELDS:

@@ -13,6 +13,7 @@ from identify.notebook.quantity.quantities import Quantity, read_quantity
 from identify.notebook.usual import says_not_measured
 from identify.tables.entry import CIRCUMSTANCE_OF, FIELDS, NAMES, WEIGHINGS, Entry
 from identify.tables.faults import Fault
+from identify.tables.limits import MAX_TEXT
 from identify.tables.records.keys import (
     CARD,
     CONDITIONS,
@@ -108,16 +109,27 @@ def _read_names(run: Entry, document: Mapping[str, Any]) -> None:
     label, student = names.get("label", ""), names.get("student", "")
     if label == UNREAD:
         run.label = Path(run.source.file).stem
+    elif _is_too_long(label):
+        run.refuse("label", *_TOO_LONG, label)
     elif _is_name(label) and str(label).strip():
         run.label = " ".join(str(label).split())
     elif label == "":
         run.refuse("label", "the label is missing", 'begin with a line such as label = "C-14"')
     else:
         run.refuse("label", "is not a label", 'write a text such as label = "C-14"', label)
-    if _is_name(student):
+    if _is_too_long(student):
+        run.refuse("student", *_TOO_LONG, student)
+    elif _is_name(student):
         run.student = "" if student == UNREAD else " ".join(str(student).split())
     else:
         run.refuse("student", "is not a name", 'write a text such as student = "4B"', student)
+
+
+_TOO_LONG = ("is too long", "check the quotation marks")
+
+
+def _is_too_long(value: object) -> bool:
+    return len(str(value)) > MAX_TEXT if _is_name(value) else False
 
 
 def _is_name(value: object) -> bool:
