@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 
 from identify import load_candidates
 from identify.compounds.table import CandidateTable
@@ -11,6 +12,12 @@ from tests.browser import browser
 from tests.command import invoke
 
 __all__ = ["browser", "invoke", "matcher", "table"]
+
+# Drawn inputs are the same every time, unless many others are asked for by
+# ``--hypothesis-profile long``.
+settings.register_profile("same", derandomize=True, database=None, deadline=None)
+settings.register_profile("long", max_examples=10_000, database=None, deadline=None)
+settings.load_profile("same")
 
 # Those that take a minute or more alone, the longest first.
 _LONGEST = (
