@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 from hypothesis import strategies as st
 
-from identify.notebook.units import UNITS
+from identify.notebook.quantity.units import UNITS
 
 NUMBERS = (
     *(
