@@ -180,11 +180,11 @@ def test_slips_of_the_pen(
 
 
 def test_of_several_slips_the_likeliest_is_named(matcher: Matcher) -> None:
-    """Of 74.86 mmHg the point may be moved or a digit missing."""
+    """Of 74.86 mmHg the point may be moved or a digit missing; few read hundredths."""
     ranking = match(page(matcher, "acetone", pressure="74.86 mmHg"))
     (slip,) = ranking.slips
     assert (ranking.candidates[0].name, slip.code) == ("acetone", "point-moved")
-    assert 0.5 < slip.probability < 0.8
+    assert 0.8 < slip.probability < 0.95
     assert not {"molar-mass-high", "slip-possible"} & {one.code for one in ranking.findings}
 
 

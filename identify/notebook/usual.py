@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import exp, pi, sqrt
+from math import exp, log10, pi, sqrt
 from types import MappingProxyType
 
 from identify.physics.constants import ICE_POINT
@@ -48,6 +48,34 @@ SPREADS: Mapping[str, _ReadingSpread] = MappingProxyType(
         "mass": _ReadingSpread(0.10, 0.05, 0.8, 0.01, 1.0),
     }
 )
+
+
+@dataclass(frozen=True)
+class _LastDigit:
+    """How often readings of one kind are written to the unit, a tenth and a hundredth of it."""
+
+    unit: float
+    counts: tuple[int, ...]
+
+    def count(self, step: float) -> float:
+        """Return how often they are written to this step, roughly [SI units]."""
+        place = round(log10(self.unit / step))
+        return self.counts[place] if 0 <= place < len(self.counts) else _SELDOM_WRITTEN
+
+
+_SELDOM_WRITTEN = 0.5  # to tens, or to thousandths, on that scale
+
+# As on the pages of `tests/references/published_pages`, each count one more than found there.
+_BATH_DIGITS = _LastDigit(1.0, (15, 8, 1))
+LAST_DIGITS: Mapping[str, _LastDigit] = MappingProxyType(
+    {
+        "pressure": _LastDigit(133.322, (13, 10, 2)),
+        "bath": _BATH_DIGITS,
+        "boiling_point": _BATH_DIGITS,
+        "volume": _LastDigit(1e-6, (31, 7, 2)),
+    }
+)
+"""By field of a page, to which digit it is written: mmHg, degrees Celsius, mL."""
 
 # Of boiling points: mostly a laboratory's pressure, seldom one under which something was distilled.
 BOILING_PRESSURES = _ReadingSpread(1.000e5, 2e3, 0.7, 10.0, 1.2e5)  # Pa

@@ -13,6 +13,7 @@ from identify.matching.slips.catalog.units import PRESSURE_UNITS, UNIT_CHANCE
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import (
     Misreading,
+    decimals_odds,
     in_si,
     misreadings,
     written_text,
@@ -87,9 +88,8 @@ def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
         values = [in_si(one.value, written.unit) for one in digits]
         for one, density in zip(digits, case.boiling_point.densities(values), strict=True):
             tell = partial(miswritten, name, written, one, key)
-            yield Hypothesis(
-                one.kind, chance * one.chance, density, saying(tell), odds=one.jacobian
-            )
+            odds = one.jacobian * decimals_odds(key, written, one)
+            yield Hypothesis(one.kind, chance * one.chance, density, saying(tell), odds=odds)
 
 
 @dataclass(frozen=True)

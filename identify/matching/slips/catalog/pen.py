@@ -10,11 +10,19 @@ from statistics import mode
 import numpy as np
 
 from identify.matching.slips.mechanism.case import GRAMS, Case
-from identify.matching.slips.mechanism.digits import digits_of, in_si, misreadings, written_text
+from identify.matching.slips.mechanism.digits import (
+    Misreading,
+    decimals_odds,
+    digits_of,
+    in_si,
+    misreadings,
+    written_text,
+)
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
 from identify.matching.slips.mechanism.rewriting import (
     Rewritten,
     SlipList,
+    WrittenReading,
     credible,
     likelier,
     written_readings,
@@ -132,7 +140,8 @@ def _digits(case: Case, field: str) -> Iterator[Rewritten]:
             value = in_si(one.value, written.quantity.unit)
             if credible(field, value):
                 tell = partial(miswritten, written.name, written.quantity, one, field)
-                yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
+                odds = one.jacobian * decimals_odds(field, written.quantity, one)
+                yield written.meant(value, one.kind, one.chance, tell, odds)
 
 
 def _digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
@@ -142,7 +151,13 @@ def _digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
             value = written.now * one.value / written.quantity.value
             if credible("volume", value):
                 tell = partial(miswritten, written.name, written.quantity, one, written.key)
-                yield written.meant(value, one.kind, one.chance, tell, one.jacobian)
+                odds = one.jacobian * _volume_odds(written, one)
+                yield written.meant(value, one.kind, one.chance, tell, odds)
+
+
+def _volume_odds(written: WrittenReading, one: Misreading) -> float:
+    """Return what its last digit says of a volume; of water's mass nothing is known."""
+    return 1.0 if written.key == "water_mass" else decimals_odds("volume", written.quantity, one)
 
 
 def _molar_mass_digits(case: Case) -> Iterator[Hypothesis]:

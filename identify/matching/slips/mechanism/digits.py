@@ -11,6 +11,7 @@ from functools import cached_property, lru_cache
 
 from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.quantity.units import known_unit
+from identify.notebook.usual import LAST_DIGITS
 
 # The kinds, each with the chance that one number on a page has it. Common practice: a few slips in
 # a thousand numbers that are copied by hand.
@@ -72,6 +73,21 @@ def written_text(quantity: Quantity) -> str:
     if quantity.fills == 1 and before + behind and float(f"{before}.{behind}") == quantity.value:
         return quantity.text
     return f"{Decimal(f'{quantity.value:.10g}'):f}"
+
+
+def decimals_odds(field: str, written: Quantity, one: Misreading) -> float:
+    """Return how much likelier such a reading is written to the meant one's last digit than to its.
+
+    Examples
+    --------
+    >>> written = Quantity(77.5, "mmHg", text="77.5")
+    >>> moved = next(one for one in misreadings("77.5") if one.text == "775")
+    >>> decimals_odds("pressure", written, moved)
+    1.3
+    """
+    digits, unit = LAST_DIGITS[field], known_unit(written.unit).scale
+    step = unit * 10.0 ** -len(digits_of(written_text(written))[1])
+    return digits.count(step * one.jacobian) / digits.count(step)
 
 
 def in_si(value: float, unit: str) -> float:
