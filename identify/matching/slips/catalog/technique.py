@@ -7,6 +7,7 @@ the weighing to the candidate's molar mass.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from math import log
 
@@ -268,13 +269,12 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     error = weighings.error
     if not error.parts:  # rough work says nothing of it
         return
-    # Rough technique is told as such, whatever the volume.
-    well_done = sum(weight for weight, _ in error.parts)
+    well_done = float(np.sum([weight for weight, _ in error.parts]))
     density = sum(
         weight * normal(ratio - BRIM_RATIO, np.hypot(BRIM_RATIO_SD, BRIM_RATIO * size))
         for weight, size in error.parts
     )
-    density = density / (well_done * own)
+    chance = _ALSO_A_BRIM_CHANCE if nearest in _ALSO_A_BRIM else _NOMINAL_CHANCE
 
     def tell(place: int) -> SlipInWords:
         brim = float(ratio[place] * nearest)
@@ -284,8 +284,14 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
             {"volume": f"{brim:.0f} mL"},
         )
 
-    chance = _ALSO_A_BRIM_CHANCE if nearest in _ALSO_A_BRIM else _NOMINAL_CHANCE
-    yield Hypothesis("volume-nominal", chance, density, tell)
+    yield Hypothesis("volume-nominal", chance * well_done, density / (well_done * own), tell)
+    # Rough technique is told as such, whatever the volume.
+    for rough in (*_mass_in_excess(case), *_mass_missing(case)):
+        share = 0.5 * (1.0 - well_done)
+        if share > 0.0:
+            yield replace(
+                rough, chance=chance * share, density=rough.density / share, is_part=False
+            )
 
 
 def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
