@@ -7,11 +7,17 @@ from math import sqrt
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, signed
 from identify.answers.text.page import DIM, Page
 from identify.answers.text.table import TextColumn, TextTable
-from identify.observables.class_spread import PUBLISHED_WITHIN, ClassPrecision, GroupPrecision
+from identify.observables.class_spread import (
+    PUBLISHED_WITHIN,
+    ClassPrecision,
+    ClassSpread,
+    GroupPrecision,
+)
 from identify.observables.error.technique import CAREFUL, TECHNIQUES
 
 _SHORTEST = 12
 _MIN_RESULTS = 3  # of a group that is worth a line
+_MIN_FOR_PERCENT = 20  # results, below which a share of them is counted
 _STANDING_OUT = 3.0  # standard uncertainties
 
 
@@ -47,10 +53,17 @@ def precision_sentence(precision: ClassPrecision) -> str:
         f"The molar masses of {counted(spread.results, 'result')} spread by "
         f"{spread.spread_percent:.1f} % ({_named(spread.spread_percent)}) around "
         f"{signed(spread.bias_percent, 1)} ± {spread.bias_u_percent:.1f} %, what many share set "
-        f"right; {spread.spoiled_percent:.0f} % of the runs are spoiled, by liquid left, vapor "
-        f"missing or a slip. {within}; of published results {published}. For the next term: plan "
-        "--class with this result as JSON."
+        f"right; {_spoiled(spread)} spoiled, by liquid left, vapor missing or a slip. {within}; of "
+        f"published results {published}. For the next term: plan --class with this result as JSON."
     )
+
+
+def _spoiled(spread: ClassSpread) -> str:
+    """Return how many runs are, in percent where there are enough of them for that."""
+    if spread.results >= _MIN_FOR_PERCENT:
+        return f"{spread.spoiled_percent:.0f} % of the runs are"
+    count = round(0.01 * spread.spoiled_percent * spread.results)
+    return f"{count or 'none'} of the runs {'is' if count == 1 else 'are'} probably"
 
 
 def _named(spread_percent: float) -> str:
