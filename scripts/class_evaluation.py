@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from class_conditions import AnyRoom
 from class_pages import (
     MMHG,
     ClassPage,
@@ -361,7 +362,7 @@ def without_row(study: ClassStudy, row: int, outside: float) -> Matcher:
 @figures("slips")
 def slips(study: ClassStudy) -> None:
     """Slips at the rates of the match: what is stated for them, and how often they are there."""
-    room = study.room(Liquids.in_a_bath(study.table, study.matcher.prior))
+    room = AnyRoom(study.matcher, np.random.default_rng(study.seed))
 
     def answers() -> Iterator[tuple[SlipPage, tuple[Slip, ...]]]:
         for one in mixed_set(room, study.pages):

@@ -59,6 +59,7 @@ WORST_SCATTER = 1.0  # of trials, as a logarithm where they are rough
 # Of a card's boiling point: weights of a normal distribution, Student's t with two degrees of
 # freedom, and a Laplace distribution; and their scales [K].
 CARD = ((0.80, 1.0), (0.18, 4.0), (0.02, 25.0))
+FARTHEST_BELOW = -150.0  # K: nobody writes down what no thermometer shows
 # Published readings of students, by scripts/published_results: a Laplace distribution, high and
 # low [K].
 READ_HIGH, READ_LOW = 6.7, 2.7
@@ -292,7 +293,7 @@ class ClassRoom:
             return (random.exponential(READ_HIGH) if high else -random.exponential(READ_LOW)), 0.0
         which = int(random.choice(3, p=[weight for weight, _ in kind.card]))
         error = (random.standard_normal, lambda: random.standard_t(2), random.laplace)[which]()
-        off = kind.card[which][1] * float(error)
+        off = max(kind.card[which][1] * float(error), FARTHEST_BELOW)
         return off, off if which == 1 else 0.0
 
     def _percent(self, truth: int) -> dict[str, str]:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from itertools import product
@@ -31,7 +32,7 @@ from identify.matching.slips.catalog import composition as of_cards
 from identify.matching.slips.catalog import exercise, pen, pressure, technique, units
 from identify.matching.slips.mechanism.digits import _POINT_MOVES, CHANCES
 from identify.matching.slips.mechanism.mixture import _KNOWN_SHARE_OF_GROSS_ERRORS
-from identify.notebook.usual import BRIM_RATIO, WEATHER
+from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, LAST_DIGITS, WEATHER
 from identify.observables.composition import PERCENT
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.constants import ELEMENTS, STANDARD_PRESSURE
@@ -50,8 +51,7 @@ FULL = PageKind(
     at_laboratory=of_boiling_points._AT_LABORATORY_CHANCE[""],
     card=(*_CARD, (_UNKNOWN * CARD[2][0], CARD[2][1])),
 )
-SPECIAL_PAGES = 120  # of laboratories high up, and of flasks weighed cold
-HIGH_LABORATORIES, HIGH_MMHG = 0.1, (560.0, 700.0)  # share of pages
+SPECIAL_PAGES = 120  # of flasks weighed cold, and with a height, each
 HEIGHT_GIVEN, HEIGHTS = 0.02, (400.0, 2200.0)  # with a pressure as at the sea: share, and meters
 # What a page may have beside a slip in one reading.
 NOT_OF_ONE_READING = {
@@ -65,7 +65,7 @@ NOT_OF_ONE_READING = {
 _MOST_NUMBERS = {"mass": 6, "percent": 4}  # on a page
 SPOILED_PAGES, MAX_TRIES = 40, 400  # of each kind, which some liquids' pages cannot have
 _COPIED, _NOMINAL = 0.002, 0.02  # pages on which nothing was gained; with a printed size as volume
-_NOMINAL_SIZE = {125: "125 mL", 250: "250 mL"}
+_NOMINAL_SIZES = (125, 250)  # mL
 
 
 @dataclass(frozen=True)
@@ -94,6 +94,18 @@ class WrittenPage(Page):
         fields = {name: one.text for name, one in written.items() if one is not None}
         percent = {element: f"{one.value:.2f}" for element, one in run.percent.items()}
         return cls(page.truth, fields, percent, len(run.trials), expected_gain, page)
+
+    def written_as_usual(self, random: Random) -> WrittenPage:
+        """Return the page with as many decimals as such readings are written with."""
+        fields = dict(self.fields)
+        for name, digits in LAST_DIGITS.items():
+            if name in fields:
+                number, unit = fields[name].split()
+                shares = np.array(digits.counts) / sum(digits.counts)
+                decimals = int(random.choice(len(shares), p=shares))
+                more = "".join(map(str, random.integers(10, size=decimals)))
+                fields[name] = f"{_with_decimals(number, decimals, more)} {unit}"
+        return replace(self, fields=fields)
 
     def measurement(self) -> Measurement:
         """Return the page as the match takes it."""
@@ -154,6 +166,14 @@ class SlipKind:
     spoil: Spoil
     liquids: Callable[[CandidateTable], NDArray[np.bool_]] | None = None
     """Of which pages can be spoiled, shape (n,); of all liquids where None."""
+
+
+def _with_decimals(number: str, decimals: int, more: str) -> str:
+    """Return a number with fewer decimals, rounded, or with more, of these digits."""
+    whole, _, behind = number.partition(".")
+    if decimals <= len(behind):
+        return f"{Decimal(number):.{decimals}f}"
+    return f"{whole}.{behind}{more[len(behind) :]}"
 
 
 def kinds() -> list[SlipKind]:
@@ -263,9 +283,9 @@ def _at_the_bench() -> Iterator[SlipKind]:
     def nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
         if "volume" not in page.fields:
             return None
-        volume = page.number("volume")
-        size = min(_NOMINAL_SIZE, key=lambda one: abs(BRIM_RATIO * one - volume))
-        return page.with_field("volume", _NOMINAL_SIZE[size])
+        size = int(random.choice(_NOMINAL_SIZES))
+        brim = size * random.normal(BRIM_RATIO, BRIM_RATIO_SD)
+        return _of_a_flask(page, f"{size} mL", brim)
 
     def wet(page: WrittenPage, random: Random) -> WrittenPage | None:
         share = min(_gamma(random, of_cards._WET), of_cards._MAX_WATER)
@@ -306,9 +326,14 @@ def _any_percentage(page: WrittenPage, random: Random) -> WrittenPage | None:
 
 def _truly_nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
     """Return a page of a flask that holds exactly what another one has printed on it."""
-    spoiled = page.with_field("volume", _NOMINAL_SIZE[250])
-    ratio = 250.0 / page.number("volume")
-    return spoiled.heavier((ratio - 1.0) * page.expected_gain)
+    size = int(random.choice(_NOMINAL_SIZES))
+    return _of_a_flask(page, f"{size} mL", size)
+
+
+def _of_a_flask(page: WrittenPage, written: str, volume: float) -> WrittenPage:
+    """Return a page of a flask that holds so much [mL], whatever is written."""
+    more = volume / page.number("volume") - 1.0
+    return page.with_field("volume", written).heavier(more * page.expected_gain)
 
 
 def _of_exercises() -> SlipKind:
@@ -343,10 +368,7 @@ class SlipPage:
 def mixed_set(room: ClassRoom, sound: int) -> Iterator[SlipPage]:
     """Yield sound pages, and pages with one slip each."""
     every, cold = kinds(), technique._COLD_CHANCE
-    left = 1.0 - HIGH_LABORATORIES - HEIGHT_GIVEN - cold - sum(kind.rate for kind in every)
-    for _ in range(SPECIAL_PAGES):
-        high = replace(FULL, pressure=float(room.random.uniform(*HIGH_MMHG)) * MMHG)
-        yield _slip_page(written_page(room, high), room, "", HIGH_LABORATORIES / SPECIAL_PAGES)
+    left = 1.0 - HEIGHT_GIVEN - cold - sum(kind.rate for kind in every)
     for _ in range(SPECIAL_PAGES):
         page = written_page(room, replace(FULL, cooled=technique._COLD))
         yield _slip_page(page, room, "weighed-cold", cold / SPECIAL_PAGES)
@@ -397,7 +419,7 @@ def written_page(room: ClassRoom, kind: PageKind = FULL) -> WrittenPage:
     """Draw a full page, as texts."""
     page = room.page(kind)
     gains = [float(one.gain.value if one.gain else _difference(one)) for one in page.run.trials]
-    return WrittenPage.of(page, float(np.mean(gains)))
+    return WrittenPage.of(page, float(np.mean(gains))).written_as_usual(room.random)
 
 
 def _difference(trial: Trial) -> float:
@@ -413,7 +435,8 @@ def _spoiled(room: ClassRoom, kind: SlipKind) -> tuple[list[WrittenPage], float]
     if kind.liquids is not None:
         liquids = np.where(kind.liquids(room.table), room.liquids.share, 0.0)
         share = float(liquids.sum())
-        room = ClassRoom(room.table, Liquids(liquids / share), room.random)
+        room = copy(room)
+        room.liquids = Liquids(liquids / share)
     while len(found) < SPOILED_PAGES and tries < MAX_TRIES:
         tries += 1
         page = written_page(room)
