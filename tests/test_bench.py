@@ -131,7 +131,7 @@ def test_given_molar_mass_replaces_the_weighings(written: str, grams: float) -> 
 
 def test_nothing_measured() -> None:
     bench = Bench.of(Measurement("C-14"))
-    assert bench == Bench()
+    assert repr(bench) == repr(Bench())  # a pressure that is not a number equals none
     assert bench.ideal_molar_mass() is None
     assert bench.boiling_pressure == STANDARD_PRESSURE
 

@@ -54,6 +54,8 @@ def written_beside(target: Path) -> Iterator[Path]:
     """
     meant = Path(os.path.realpath(target)) if target.is_symlink() else target
     permissions = _permissions(meant)
+    if not meant.parent.is_dir():  # of which the neighbor's own name would tell nobody anything
+        raise FileNotFoundError(errno.ENOENT, os.strerror(errno.ENOENT), str(target))
     handle, name = tempfile.mkstemp(dir=meant.parent, suffix=target.suffix)
     os.close(handle)
     try:
