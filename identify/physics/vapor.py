@@ -388,6 +388,16 @@ class Vapor:
             liquid_buoyancy=1.0 - air * (1.0 - uncondensed) / liquid.density,
         )
 
+    @cached_property
+    def per_gain(self) -> Array:
+        """What a kilogram more of gain adds to the molar mass [1/mol], see `true_gain`."""
+        return self.molar_mass_per_mass / self.liquid_buoyancy
+
+    @cached_property
+    def not_shown(self) -> Array:
+        """What of the molar mass the balance does not show, whatever it shows [kg/mol]."""
+        return self.air_shut_out * self.per_gain
+
     def implied_and_gained(self, weighing: Weighing) -> tuple[Array, Array]:
         """Return the molar masses, and the parts that the balance showed, see the function.
 
@@ -396,22 +406,18 @@ class Vapor:
         weighing : Weighing
             The one that this is the vapor of, or another one with the same readings but the gain.
         """
-        per_mass = self.molar_mass_per_mass / self.liquid_buoyancy
-        gained = _column(_true_gain(weighing)) * per_mass
-        molar_mass = gained + self.air_shut_out * per_mass
-        return _each_trial(molar_mass, weighing), _each_trial(gained, weighing)
+        gained = _column(true_gain(weighing)) * self.per_gain
+        return _each_trial(gained + self.not_shown, weighing), _each_trial(gained, weighing)
 
     def summed(self, weighing: Weighing) -> tuple[Array, Array]:
         """Return the sums over the trials, of the molar masses and of what was not shown, (n,)."""
-        per_mass = self.molar_mass_per_mass / self.liquid_buoyancy
-        not_shown = self.air_shut_out * per_mass
-        not_shown = not_shown.sum(axis=0) * (weighing.trials / len(not_shown))
-        gain = np.atleast_1d(_true_gain(weighing))
-        gained = gain @ per_mass if len(per_mass) > 1 else gain.sum() * per_mass[0]
+        not_shown = self.not_shown.sum(axis=0) * (weighing.trials / len(self.not_shown))
+        gain, per_gain = np.atleast_1d(true_gain(weighing)), self.per_gain
+        gained = gain @ per_gain if len(per_gain) > 1 else gain.sum() * per_gain[0]
         return gained + not_shown, not_shown
 
 
-def _true_gain(weighing: Weighing) -> Array:
+def true_gain(weighing: Weighing) -> Array:
     """Return the gain without the air that the balance's weights displace, shape (k,) [kg]."""
     return np.asarray(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
 

@@ -28,7 +28,7 @@ from identify.observables.error.technique import MolarMassError
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array, in_quadrature
 from identify.physics.constants import ELEMENTS
-from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
+from identify.physics.vapor import Liquid, Vapor, Weighing, true_gain
 
 GRAMS = 1e3  # in a kilogram
 _MAX_TRIALS = 12  # of one unknown, that slips are weighed beside
@@ -191,9 +191,13 @@ class _CaseWeighings:
         self.case, self.read = case, case.weighing
 
     @cached_property
+    def _vapor(self) -> Vapor:
+        return Vapor.of(self.read, self.case.liquid)
+
+    @cached_property
     def each(self) -> Array:
         """Molar masses trial by trial as they stand, shape (k, s) [g/mol]."""
-        return GRAMS * implied_molar_mass(self.read, self.case.liquid)
+        return GRAMS * self._vapor.implied_and_gained(self.read)[0]
 
     @cached_property
     def mean(self) -> Array:
@@ -209,9 +213,8 @@ class _CaseWeighings:
     @cached_property
     def slope_of_each(self) -> Array:
         """What a kilogram more changes each trial by, shape (k, s) [g/(mol kg)]."""
-        # Any step serves on a straight line: here a gram.
-        more = replace(self.read, gain=self.read.gain + 1e-3)
-        return (GRAMS * implied_molar_mass(more, self.case.liquid) - self.each) / 1e-3
+        per_kilogram = true_gain(replace(self.read, gain=np.ones(self.read.trials)))
+        return GRAMS * per_kilogram[:, np.newaxis] * self._vapor.per_gain
 
     @cached_property
     def slope(self) -> Array:
@@ -234,33 +237,37 @@ class _CaseWeighings:
         return self.each - self.slope_of_each * self.read.gain[:, np.newaxis]
 
     def rewritten(self, meant: Mapping[str, Array]) -> tuple[Array, Array]:
-        """Return the molar masses of rewritten weighings, shape (rewritten, k, s) [g/mol].
-
-        And what the balance did not show of each, of the same shape.
+        """Return the molar masses of rewritten weighings, and what the balance did not show.
 
         Parameters
         ----------
         meant : mapping of str to array, shape (rewritten, k)
             By field of `Weighing`.
+
+        Returns
+        -------
+        arrays, shape (rewritten, s) [g/mol]
+            Means over the trials.
         """
-        others = [
-            (values == getattr(self.read, name)).all(axis=1)
-            for name, values in meant.items()
-            if name != "gain"
-        ]
-        same = np.all(others, axis=0)
-        # Where only a mass is another, the molar mass moves along a straight line.
-        gained = meant["gain"] - self.read.gain
-        each = self.each + self.slope_of_each * gained[:, :, np.newaxis]
-        shut_out = np.broadcast_to(self.shut_out, each.shape)
-        if not same.all():
-            other = {name: values[~same].ravel() for name, values in meant.items()}
-            shape = (-1, self.read.trials, len(self.case.rows))
-            implied, shown = implied_and_gained(Weighing(**other), self.case.liquid)
-            each[~same] = (GRAMS * implied).reshape(shape)
-            shut_out = shut_out.copy()
-            shut_out[~same] = (GRAMS * (implied - shown)).reshape(shape)
-        return np.asarray(each), shut_out
+        whole = Weighing(**{name: values.ravel() for name, values in meant.items()})
+        # A flask of any size holds as much vapor to the liter: what the other readings make of it
+        # is worked out once for each that occur together.
+        others = [name for name in meant if name not in ("gain", "volume")]
+        read = np.column_stack([getattr(whole, name) for name in others])
+        distinct, place = np.unique(read, axis=0, return_inverse=True)
+        one = np.ones(len(distinct))
+        vapor = Vapor.of(
+            Weighing(gain=one, volume=one, **dict(zip(others, distinct.T, strict=True))),
+            self.case.liquid,
+        )
+        shape = (len(distinct), len(self.case.rows))
+        trials = self.read.trials
+        which = np.repeat(np.arange(len(meant["gain"])), trials), place.ravel()
+        gains, shares = np.zeros((2, len(meant["gain"]), len(distinct)))
+        np.add.at(gains, which, true_gain(whole) / whole.volume * (GRAMS / trials))
+        np.add.at(shares, which, GRAMS / trials)
+        not_shown = shares @ np.broadcast_to(vapor.not_shown, shape)
+        return gains @ np.broadcast_to(vapor.per_gain, shape) + not_shown, not_shown
 
     @cached_property
     def shortcut(self) -> Array:
@@ -268,46 +275,46 @@ class _CaseWeighings:
         return self.read.ideal_molar_mass()
 
     def density(
-        self,
-        each: Array,
-        shut_out: Array | float,
-        scatter: Array | float,
-        digit: Array | float = 1.0,
+        self, mean: Array, shut_out: Array, scatter: Array, digit: Array | float = 1.0
     ) -> Array:
-        """Return the density of a mean of trials under how the class works, shape (..., s).
+        """Return the density of a mean of all trials under how the class works, shape (..., s).
 
         Parameters
         ----------
-        each : array, shape (..., k, s)
-            The molar masses, trial by trial [g/mol].
-        shut_out : array, shape (..., s), or float
-            What the balance did not show of the mean [g/mol].
+        mean : array, shape (..., s)
+            Of the molar masses [g/mol].
+        shut_out : array, shape (..., s)
+            What the balance did not show of it [g/mol].
         scatter : array, shape (...)
             Of the trials, see `relative_scatter`.
         digit : array, shape (...), default=1.0
             What the balance's last digit is in a molar mass, over what it is as written.
         """
-        return self.case.density(self._observed(each, shut_out, scatter, digit))
+        return self.case.density(self._observed(mean, shut_out, scatter, self.read.trials, digit))
 
     def _observed(
         self,
-        each: Array,
-        shut_out: Array | float,
-        scatter: Array | float,
+        mean: Array,
+        shut_out: Array,
+        scatter: Array,
+        trials: int,
         digit: Array | float = 1.0,
     ) -> ObservedMolarMass:
-        bench, count = self.case.bench, each.shape[-2]
-        mean = each.mean(axis=-2)
+        bench = self.case.bench
         balance = np.asarray(digit)[..., np.newaxis] * bench.gain_u
         stated = in_quadrature(bench.weighing_u * mean, balance)
-        assumed = self.case.of_leading(assumed_u(self.case.evidence.by_assumption))
         return ObservedMolarMass(
             mean,
             shut_out,
-            in_quadrature(stated, assumed),
-            trials=count,
+            in_quadrature(stated, self._assumed_u),
+            trials=trials,
             scatter=np.asarray(scatter)[..., np.newaxis],
         )
+
+    @cached_property
+    def _assumed_u(self) -> Array:
+        """Standard uncertainty from assumed conditions, shape (s,) [g/mol]."""
+        return self.case.of_leading(assumed_u(self.case.evidence.by_assumption))
 
     def mean_of(self, places: NDArray[np.int64]) -> Array:
         """Return the mean of some of the trials, shape (s,) [g/mol]."""
@@ -323,7 +330,8 @@ class _CaseWeighings:
 
     def _observed_in(self, places: NDArray[np.int64]) -> ObservedMolarMass:
         scatter = relative_scatter(self.shortcut[places])
-        return self._observed(self.each[places], self.shut_out[places].mean(axis=0), scatter)
+        shut_out = self.shut_out[places].mean(axis=0)
+        return self._observed(self.mean_of(places), shut_out, scatter, len(places))
 
     def agreement_of(self, places: NDArray[np.int64]) -> float:
         """Return how well some of the trials agree, over how well all do as they stand."""

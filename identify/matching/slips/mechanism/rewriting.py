@@ -192,16 +192,16 @@ def _of_some(
     """Yield some of them, as many as fit into memory with all candidates and trials."""
     weighings, read = case.weighings, case.weighings.read
     some = {name: values[near] for name, values in meant.items()}
-    each, shut_out = weighings.rewritten(some)
+    mean, shut_out = weighings.rewritten(some)
     scatter = relative_scatter(Weighing(**some).ideal_molar_mass())
     agreeing = weighings.agreement(scatter)[:, np.newaxis]
-    baths = some["bath"].mean(axis=1)
-    vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)
+    baths, which_bath = np.unique(some["bath"].mean(axis=1), return_inverse=True)
+    vaporized = case.matcher.vaporized(case.bench, baths[:, np.newaxis], case.rows)[which_bath]
     # The gain is what chance decides: a molar mass a unit larger is that much more gain.
     per_gain = (some["bath"] / (some["pressure"] * some["volume"])).mean(axis=1)
     stretch = per_gain / np.mean(read.bath / (read.pressure * read.volume))
     digits = stretch * [rewritten[int(which)].digit for which in near]
-    fitting = weighings.density(each, shut_out.mean(axis=1), scatter, digits)
+    fitting = weighings.density(mean, shut_out, scatter, digits)
     densities = fitting * agreeing * vaporized * stretch[:, np.newaxis]
     for which, density in zip(near, densities, strict=True):
         one = rewritten[int(which)]
