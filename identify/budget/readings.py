@@ -76,8 +76,8 @@ class Input:
     @cached_property
     def trials(self) -> tuple[int, ...]:
         """The trials that it enters, from 0."""
-        changed = np.any([effect != 0.0 for effect in self.effects.values()], axis=0)
-        return tuple(int(place) for place in np.flatnonzero(changed))
+        each = zip(*(effect.tolist() for effect in self.effects.values()), strict=True)
+        return tuple(place for place, effects in enumerate(each) if any(effects))
 
 
 def inputs_of(trials: Sequence[BenchTrial], assumed: Sequence[Assumption]) -> tuple[Input, ...]:

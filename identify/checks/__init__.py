@@ -7,6 +7,7 @@ other checks do without them, so that one slip raises one finding.
 
 from __future__ import annotations
 
+from identify.bench.trials import BenchTrial
 from identify.checks import bath, boiling_pressure, composition, readings, unread, weighing
 from identify.checks.facts import Facts
 from identify.notebook.findings import Finding, worst_first
@@ -28,6 +29,7 @@ def check(
     run: Measurement,
     molar_mass: tuple[float, float] | None = None,
     percent_tolerance: float = Tolerances.percent,
+    trials: tuple[BenchTrial, ...] = (),
 ) -> list[Finding]:
     """Say what in a run does not hold together.
 
@@ -41,6 +43,8 @@ def check(
     percent_tolerance : float, default=0.4
         Half-width within which a percentage agrees, where it has no uncertainty of its own
         [percentage points].
+    trials : tuple of BenchTrial, optional
+        All of its trials in SI units, where they are at hand.
 
     Returns
     -------
@@ -54,6 +58,6 @@ def check(
     [('percent-sum-high', 'error')]
     """
     found, doubted = readings.unbelievable(run)
-    facts = Facts(run, doubted, molar_mass, percent_tolerance)
+    facts = Facts(run, doubted, molar_mass, percent_tolerance, trials)
     found += [finding for one in _CHECKS for finding in one(facts)]
     return worst_first(found)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -117,12 +118,13 @@ def _formula(facts: Facts) -> Iterator[Finding]:
     if not card.complete or max(widths.values()) > _WIDEST:
         return
     from identify.chemistry.formula.rules import molecule_mask, valence_mask
-    from identify.chemistry.formula.search import PercentArrays
 
     # A single element may add up to a little more than all there is.
     percent = {element: min(share, 100.0) for element, share in card.percent.items()}
-    composition = _with_hydrogen(PercentArrays.of(percent, widths), facts)
-    counts = _plausible_counts(composition, facts)
+    hydrogen = _DOUBT * tolerance_u(facts.percent_tolerance)
+    listed = tuple((element, share, widths[element]) for element, share in percent.items())
+    composition, every, sizes = _agreeing_formulas(listed, hydrogen)
+    counts = _plausible_counts(composition, every, sizes, facts)
     if not len(counts):
         yield _no_formula(card, composition, facts)
         return
@@ -140,7 +142,29 @@ def _formula(facts: Facts) -> Iterator[Finding]:
         yield _no_molecule(card, composition, near)
 
 
-def _with_hydrogen(composition: PercentArrays, facts: Facts) -> PercentArrays:
+@lru_cache(maxsize=64)  # students of one bottle share its card
+def _agreeing_formulas(
+    card: tuple[tuple[str, float, float], ...], hydrogen: float
+) -> tuple[PercentArrays, Array, Array]:
+    """Return the formulas that agree with a card, and how large they are.
+
+    Parameters
+    ----------
+    card : tuple of (str, float, float)
+        Element, percentage, and how far it may be off.
+    hydrogen : float
+        How far that of hydrogen may be off which is not listed.
+    """
+    from identify.chemistry.formula.search import PercentArrays, agreeing_counts
+
+    percent = {element: share for element, share, _ in card}
+    widths = {element: width for element, _, width in card}
+    composition = _with_hydrogen(PercentArrays.of(percent, widths), hydrogen)
+    counts = agreeing_counts(composition, 0.0, _LARGEST)
+    return composition, counts, _sizes(composition, counts)
+
+
+def _with_hydrogen(composition: PercentArrays, width: float) -> PercentArrays:
     """Let a card that names no hydrogen have as little of it as cannot be seen there.
 
     One hydrogen atom is 0.4 percent of a polyhalogenated compound: less than three standard
@@ -154,17 +178,17 @@ def _with_hydrogen(composition: PercentArrays, facts: Facts) -> PercentArrays:
         composition,
         elements=("H", *composition.elements),
         percent=np.array([0.0, *composition.percent]),
-        tolerance=np.array([_DOUBT * tolerance_u(facts.percent_tolerance), *composition.tolerance]),
+        tolerance=np.array([width, *composition.tolerance]),
     )
 
 
-def _plausible_counts(composition: PercentArrays, facts: Facts) -> Array:
-    """Return the formulas that agree, of a size that a volatile liquid or this molar mass has."""
+def _plausible_counts(
+    composition: PercentArrays, counts: Array, sizes: Array, facts: Facts
+) -> Array:
+    """Return the formulas of a size that a volatile liquid or this molar mass has."""
     from identify.chemistry.formula.nearest import MOST_ATOMS
-    from identify.chemistry.formula.search import agreeing_counts
 
-    counts = agreeing_counts(composition, 0.0, _LARGEST)
-    small = _sizes(composition, counts) <= MOST_ATOMS
+    small = sizes <= MOST_ATOMS
     if facts.molar_mass is not None:
         value, sigma = facts.molar_mass
         small |= counts @ composition.weights <= value + _DOUBT * sigma

@@ -41,16 +41,21 @@ class Facts:
         See `identify.checks.check`.
     percent_tolerance : float
         In percentage points.
+    trials_at_hand : tuple of BenchTrial
+        All trials of the run with what is doubted, where they are at hand; else empty.
     """
 
     run: Measurement
     doubted: Doubted = frozenset()
     given_molar_mass: tuple[float, float] | None = None
     percent_tolerance: float = Tolerances.percent
+    trials_at_hand: tuple[BenchTrial, ...] = ()
 
     @cached_property
     def trials(self) -> tuple[BenchTrial, ...]:
         """The trials in the order given, what is doubted left out."""
+        if self.trials_at_hand and not self.doubted:
+            return self.trials_at_hand
         return trials_of(self.run, self.doubted)
 
     @cached_property

@@ -416,6 +416,13 @@ class Matcher:
         return ConstantsKnown(np.asarray(boiling_point), np.asarray(composition), self.prior)
 
     @cached_property
+    def commerce_over_classroom(self) -> Array:
+        """How much likelier each candidate is in commerce than in a classroom, shape (n,)."""
+        in_commerce, in_classroom = map(self.table.weights, ("commerce", "classroom"))
+        none = np.zeros(self.size)
+        return np.divide(in_commerce, in_classroom, out=none, where=in_classroom > 0.0)
+
+    @cached_property
     def _suits_class(self) -> Array:
         """Chance that a class is handed each for a bath of boiling water, shape (n,)."""
         return meant_for_a_bath(self.vaporized(Bench(), STEAM_POINT))

@@ -160,12 +160,10 @@ class Posterior:
         evidence, matcher = self.evidence, self.evidence.matcher
         if matcher.settings.prior != "classroom" or matcher.is_part or not evidence.comparisons:
             return ()
-        in_commerce, in_classroom = map(self.table.weights, ("commerce", "classroom"))
-        ratio = np.zeros(matcher.size)
-        np.divide(in_commerce, in_classroom, out=ratio, where=in_classroom > 0.0)
+        ratio = matcher.commerce_over_classroom
         # Before the readings, what stays a liquid and boils off adds up to the same by both.
-        ratio *= evidence.base.sum() / (evidence.base @ ratio)
         weight = self.probability * ratio
+        weight *= evidence.base.sum() / (evidence.base @ ratio)
         weight /= weight.sum() + self.none_of_these
         first = first_rows(weight, matcher.order, _MAX_LEADING_WITHOUT_CLASSROOM)
         if first[0] == leader:

@@ -53,7 +53,9 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, rows)
     answer = Answer(posterior, rows, remaining, found.slips, found.possible)
-    of_the_bench = worst_first(settled(check(run, known), answer))
+    bench = as_read.evidence.bench
+    trials = bench.trials if len(bench.trials) == len(run.trials) else ()
+    of_the_bench = worst_first(settled(check(run, known, trials=trials), answer))
     assumed = _assumed(posterior, int(rows[0]), molar_mass)
     return Ranking(
         label=run.label,
@@ -118,17 +120,12 @@ def _assumed(
         return ()
     liquid = expectation.liquid.take(np.array([first]))
 
-    def mean(weighing: Weighing) -> float:
-        return 1e3 * float(implied_molar_mass(weighing, liquid).mean())
-
-    as_assumed = mean(bench.assumed[0].weighing)
+    weighings = Weighing.joined([one.shifted for one in bench.assumed])
+    each = 1e3 * implied_molar_mass(weighings, liquid).reshape(len(bench.assumed), -1)
+    changes = (each.mean(axis=1) - molar_mass.value) / molar_mass.standard_uncertainty
     return tuple(
-        AssumedCondition.of(
-            one.condition,
-            one.quantity,
-            ((mean(one.shifted) - as_assumed) / molar_mass.standard_uncertainty) ** 2,
-        )
-        for one in bench.assumed
+        AssumedCondition.of(one.condition, one.quantity, float(change) ** 2)
+        for one, change in zip(bench.assumed, changes, strict=True)
     )
 
 

@@ -266,19 +266,20 @@ class MolarMassError:
 
     def too_much(self, off: Array) -> Array:
         """Return the density of relative errors by which rough technique gained too much."""
-        return self._roughly(off, 1.0)
+        return self.rough_parts(off)["mass-in-excess"]
 
     def too_little(self, off: Array) -> Array:
         """Return the density of relative errors by which rough technique gained too little."""
-        return self._roughly(off, -1.0)
+        return self.rough_parts(off)["mass-missing"]
 
     def rough_parts(self, off: Array) -> dict[str, Array]:
         """Return both of them, by the code of the slip that they are."""
-        return {"mass-in-excess": self.too_much(off), "mass-missing": self.too_little(off)}
+        density = self._roughly(off)
+        return {"mass-in-excess": density * (off >= 0.0), "mass-missing": density * (off <= 0.0)}
 
     def density(self, off: Array) -> Array:
         """Return the density of relative errors, elementwise."""
-        return self.well_done(off) + self._roughly(off, 0.0)
+        return self.well_done(off) + self._roughly(off)
 
     def drawn(self, count: int, generator: np.random.Generator) -> Array:
         """Draw true minus found, over what was gained, for one molar mass; shape (count,)."""
@@ -316,8 +317,8 @@ class MolarMassError:
         up, down = (np.sqrt(one * one + self.widening) for one in self.scales)
         return up, down
 
-    def _roughly(self, off: Array, side: float) -> Array:
-        """Return the density of rough errors on one side, on both where none is said."""
+    def _roughly(self, off: Array) -> Array:
+        """Return the density of errors by rough technique."""
         if not np.any(self.rough):
             return np.zeros_like(off)
         up, down = self._scales
@@ -326,8 +327,6 @@ class MolarMassError:
         density = np.exp(-np.abs(ratio) / np.where(ratio > 0.0, up, down))
         density *= np.exp(np.minimum(_MUCH_LEFT - ratio, 0.0) * (1.0 / _BEYOND - 1.0 / up))
         density *= self.rough / (self._whole * left)
-        if side:
-            density *= ratio * side >= 0.0
         return density
 
     def below(self, change: float) -> float:
@@ -338,35 +337,43 @@ class MolarMassError:
         change : float
             True minus found, over what was gained.
         """
-        share = sum(
-            float(weight) * self._normal_below(change, float(size)) for weight, size in self.parts
-        )
+        share = 0.0
+        for weight, technique, fixed in self._normal_parts:
+            # Technique errs by a share of what was to be gained, which the true value sets;
+            # instruments by what they do, whatever the true value.
+            changed = hypot(technique * max(1.0 + change, 0.0), fixed)
+            share += weight * (
+                normal_above(-change / changed) if changed > 0.0 else float(change > 0.0)
+            )
         if change <= -1.0:
             return share
         return share + float(self.rough) * self._rough_above(-log1p(change))
 
-    def _normal_below(self, change: float, size: float) -> float:
-        """Return that chance for a normal part.
+    @cached_property
+    def _normal_parts(self) -> list[tuple[float, float, float]]:
+        """Weight, and size by technique and by instruments, of each normal part of one error.
 
-        Technique errs by a share of what was to be gained, which the true value sets; instruments
-        by what they do, whatever the true value.
+        The weight is divided by the chance that not all that was to be gained is lost.
         """
-        fixed = min(float(self.instruments), size)
-        technique = sqrt(size * size - fixed * fixed)
-        changed = hypot(technique * max(1.0 + change, 0.0), fixed)
-        if changed == 0.0:
-            return float(change > 0.0)
-        above = normal_above(-change / changed)
-        if technique < _NEVER_ALL:
-            return above
-        return above / normal_above(-1.0 / technique)
+        parts = []
+        for weight, size in ((float(weight), float(size)) for weight, size in self.parts):
+            fixed = min(float(self.instruments), size)
+            technique = sqrt(size * size - fixed * fixed)
+            never_all = 1.0 if technique < _NEVER_ALL else normal_above(-1.0 / technique)
+            parts.append((weight / never_all, technique, fixed))
+        return parts
+
+    @cached_property
+    def _rough_part(self) -> tuple[float, float, float, float]:
+        """Scales of one rough error, what divides its density, and what of that is much left."""
+        up, down = map(float, self._scales)
+        return up, down, float(self._whole), exp(-_MUCH_LEFT / up)
 
     def _rough_above(self, ratio: float) -> float:
         """Return the chance that rough technique gains more, as a logarithm."""
-        (up, down), whole = map(float, self._scales), float(self._whole)
+        up, down, whole, beyond = self._rough_part
         if ratio < 0.0:
             return 1.0 - down / whole * exp(ratio / down)
-        beyond = exp(-_MUCH_LEFT / up)
         if ratio < _MUCH_LEFT:
             return (up * (exp(-ratio / up) - beyond) + _BEYOND * beyond) / whole
         return _BEYOND * beyond / whole * exp((_MUCH_LEFT - ratio) / _BEYOND)
