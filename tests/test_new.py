@@ -111,9 +111,10 @@ def test_nothing_is_written_over(run: Run, command: tuple[str, ...]) -> None:
     path.write_text("mine", encoding="utf-8")
     outcome = run("new", *command)
     assert outcome.status == 2
-    assert outcome.said[0].endswith(
-        f"{path} is there already, and nothing is written over; give another name"
-    )
+    name = {"page": "OUT.toml", "--print": "--print"}.get(command[-2], "OUT")
+    assert outcome.said == [
+        f"{name}: {path} is there already, and nothing is written over; give another name"
+    ]
     assert path.read_text(encoding="utf-8") == "mine"
     assert os.listdir() == [path.name]
 

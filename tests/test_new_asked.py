@@ -58,6 +58,9 @@ REVIEW = "  >"
 def test_a_complete_page(asked: PseudoTerminal, tmp_path: Path) -> None:
     said = answered(asked, *COMPLETE)
     assert "Not measured: 22 ± 3 °C are taken" in said
+    # What is still to come is not missing.
+    assert "was not used" not in said
+    assert "and taken as usual" not in said
     assert "error" not in said
     assert "14  " not in asked.waits_for(REVIEW)
     asked.types("")

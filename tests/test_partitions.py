@@ -155,6 +155,7 @@ def test_command_index_and_match(tmp_path: Path, invoke: Run) -> None:
     index = tmp_path / "table.arrow"
     outcome = invoke("candidates", "index", built_in_path(), "--out", index)
     assert (outcome.status, outcome.said) == (0, [])
+    assert outcome.output == f"{index}: written\n"
     asked = ["match", "--molar-mass", "46.1", "--boiling-point", "78.3 C", "--format", "json"]
     found, wanted = invoke(*asked, "--candidates", index), invoke(*asked)
     assert (found.status, found.said) == (0, [])
@@ -168,7 +169,9 @@ def test_command_index_of_parts(tmp_path: Path, folder: Path, invoke: Run) -> No
     assert invoke(*asked, "--candidates", target).output == invoke(*asked).output
     again = invoke("candidates", "index", folder, "--out", target)
     assert again.status == 2
-    assert "is there already" in again.complaints
+    assert again.said == [
+        f"{target}: is there already; name a new folder for the index of a table in parts"
+    ]
 
 
 @pytest.mark.parametrize(
