@@ -298,6 +298,12 @@ def test_exposed_thread():
     assert boiling_point("150 C", "760 mmHg", stem=Stem(0.0, 35.0)).value_C == pytest.approx(150.0)
 
 
+@pytest.mark.parametrize("degrees", [-1.0, 551.0, 1e300, float("nan")])
+def test_a_thread_that_no_thermometer_has(degrees):
+    with pytest.raises(QuantityError, match="give the exposed degrees"):
+        boiling_point("150.0 C", "760 mmHg", stem=Stem(degrees, 35.0))
+
+
 @pytest.mark.parametrize("name", ["2-propanol", "isopropyl alcohol", "IPA", "67-63-0", "CC(C)O"])
 def test_a_compound_by_any_of_its_names(name):
     found = boiling_point("60 C", "740 mmHg", identity=name)

@@ -254,6 +254,17 @@ def test_a_candidate_table_that_grows_too_much(
         assert reason in line
 
 
+def test_more_cards_or_runs_than_anybody_asks_for(invoke: Run, tmp_path: Path) -> None:
+    stock = tmp_path / "stock.csv"
+    stock.write_text("label,identity\n" + "".join(f"C-{n},ethanol\n" for n in range(101)))
+    outcome = invoke("cards", stock, "--pdf", tmp_path / "cards.pdf", "--copies", 100)
+    assert outcome.status == 2
+    assert f"{stock}: 10,100 cards are too many at once, the most are 10,000" in outcome.said[-1]
+    assert list(tmp_path.iterdir()) == [stock]
+    (line,) = invoke("plan", "--runs", 10_001).said
+    assert "less than or equal to 10000" in line
+
+
 def test_the_guide_tells_the_limits() -> None:
     page = GUIDE.read_text(encoding="utf-8")
     for number in (
@@ -272,6 +283,8 @@ def test_the_guide_tells_the_limits() -> None:
         f"{limits.MAX_BLANK_LINES:,}",
         f"{limits.MAX_TEXT} |",
         f"{limits.MAX_UNPACKING} times",
+        f"{limits.MAX_CARDS:,}",
+        f"{limits.MAX_SIMULATED_RUNS:,}",
         f"{limits.PIPE_PATIENCE:.0f} and {limits.MAX_PIPE_TIME:.0f}",
     ):
         assert f"| {number}" in page, number

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
 
 # Young's relation beside reference equations of state, 600 to 800 mmHg: of the correction.
 _RELATION = 0.15
+# Degrees of a thermometer of mercury under nitrogen, in borosilicate glass; common practice.
+_LONGEST_SCALE = 550.0
 # A thermometer of a class may be off by some degrees, and the liquid may be wet; common practice.
 _FAR = 5.0  # K
 
@@ -219,8 +221,9 @@ def _with_stem(reading: float, stem: Stem, work: list[Step]) -> float:
         raise QuantityError(
             str(stem.thread), "is not a thermometer's thread", "use mercury or spirit", "stem"
         )
-    if stem.exposed < 0.0:
-        raise QuantityError(f"{stem.exposed:g}", "is negative", "give the exposed degrees", "stem")
+    if not 0.0 <= stem.exposed <= _LONGEST_SCALE:
+        reason = "is negative" if stem.exposed < 0.0 else "is more than a thermometer has"
+        raise QuantityError(f"{stem.exposed:g}", reason, "give the exposed degrees", "stem")
     celsius = Quantity(reading, "K").to("C").value
     expansion = THREAD_EXPANSION[stem.thread]
     added = emergent_stem_correction(celsius, stem.temperature, stem.exposed, expansion)

@@ -63,6 +63,12 @@ MAX_SMALL_PARQUET = 500_000
 MAX_UNPACKING = 100
 """Times that a packed file of compounds may grow, beyond `MAX_UNPACKED`: they shrink tenfold."""
 
+MAX_CARDS = 10_000
+"""Cards of a stock table, each copy counted: two hundred sections of fifty bottles."""
+
+MAX_SIMULATED_RUNS = 10_000
+"""Runs of each liquid that a plan simulates: a share is known to 0.2 points by then."""
+
 PIPE_PATIENCE = 3.0
 """Seconds that a pipe may give nothing."""
 

@@ -15,6 +15,7 @@ from identify.cli.options.targets import same_file
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.notebook.saving import written_beside
+from identify.tables.limits import MAX_CARDS
 
 if TYPE_CHECKING:
     from identify.answers.cards import Deck
@@ -84,6 +85,12 @@ def cards_command(stock: _StockFile, wanted: _CardFiles) -> int:
         faults(line)
     if not deck.entries:
         faults(f"{stock.stock}: no row can have a card; nothing is written")
+        return UNUSABLE
+    if (count := len(deck.entries) * wanted.copies) > MAX_CARDS:
+        faults(
+            f"{stock.stock}: {count:,} cards are too many at once, the most are {MAX_CARDS:,}; "
+            "make fewer copies, or split the table"
+        )
         return UNUSABLE
     written = _written(deck, wanted, faults)
     _list(deck, written, wanted)

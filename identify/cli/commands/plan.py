@@ -18,6 +18,7 @@ from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.tables import candidate_table
+from identify.tables.limits import MAX_SIMULATED_RUNS
 
 if TYPE_CHECKING:
     from identify.compounds.table import CandidateTable
@@ -67,6 +68,7 @@ class _PlannedSet:
         typer.Option(
             "--runs",
             min=1,
+            max=MAX_SIMULATED_RUNS,
             metavar="N",
             help="Simulated runs a liquid; 500, or 50 with --against table.",
             show_default=False,
