@@ -17,7 +17,7 @@ _ROWS = 300  # of the candidate tables
 
 
 @cache
-def _made() -> Path:
+def kept_files() -> Path:
     """Make the folder that they lie in, and return it; it stays until the process ends."""
     _KEPT.append(tempfile.TemporaryDirectory(prefix="usual"))
     folder = Path(_KEPT[0].name)
@@ -46,7 +46,7 @@ _KEPT: list[tempfile.TemporaryDirectory[str]] = []
 @cache
 def usual_files() -> Mapping[str, bytes]:
     """Return the usual files' contents by name."""
-    folder = _made()
+    folder = kept_files()
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
@@ -58,7 +58,7 @@ def laid_out(files: Mapping[str, bytes]) -> dict[str, bytes | None]:
     """
     for name in usual_files().keys() - files.keys():
         Path(name).parent.mkdir(exist_ok=True)
-        os.link(_made() / name, name)
+        os.link(kept_files() / name, name)
     for name, content in files.items():
         Path(name).parent.mkdir(exist_ok=True, parents=True)
         Path(name).write_bytes(content)
