@@ -17,7 +17,8 @@ from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.evidence import CandidateEvidence
 from identify.matching.expectation import worked_out
-from identify.matching.findings import Answer, match_findings, settled
+from identify.matching.findings.answered import Answer
+from identify.matching.findings.every import match_findings, settled
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.notebook.findings import worst_first

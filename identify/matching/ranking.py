@@ -16,7 +16,7 @@ from identify.compounds.loading import is_large, load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher, kept_matcher
-from identify.matching.findings import Answer
+from identify.matching.findings.answered import Answer
 from identify.matching.large_tables import LargeTable, match_large, open_large
 from identify.matching.posterior import Posterior
 from identify.matching.ranked import ranking_of, rows_shown, verdict
