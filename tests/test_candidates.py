@@ -6,6 +6,8 @@ import csv
 from pathlib import Path
 
 import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 from audit_names import unlike_forms
 from build_candidates import CORRECTIONS, COURSES, VIRIALS, with_classroom_prior
@@ -461,6 +463,26 @@ def test_a_table_with_impossible_values_is_refused(
     frame.to_parquet(tmp_path / "odd.parquet")
     with pytest.raises(TableError, match=rf"odd\.parquet: .*{words}"):
         load_candidates(tmp_path / "odd.parquet")
+
+
+@pytest.mark.parametrize("kind", ["float32", "float64", "int8", "int16", "int32", "int64"])
+def test_numbers_of_any_kind_are_numbers(table: CandidateTable, tmp_path: Path, kind: str) -> None:
+    frame = table.frame.head(3).copy()
+    frame["boiling_point_C"] = np.array([78, 65, 56], kind)
+    frame.to_parquet(tmp_path / "few.parquet")
+    again = load_candidates(tmp_path / "few.parquet")
+    assert again.number("boiling_point_C").tolist() == [78.0, 65.0, 56.0]
+
+
+@pytest.mark.parametrize("kind", [pa.string(), pa.large_string()])
+def test_texts_of_any_length_are_texts(
+    table: CandidateTable, tmp_path: Path, kind: pa.DataType
+) -> None:
+    columns = pa.Table.from_pandas(table.frame.head(3), preserve_index=False)
+    names = columns.column("name").cast(kind)
+    path = tmp_path / "few.parquet"
+    pq.write_table(columns.set_column(columns.column_names.index("name"), "name", names), path)
+    assert load_candidates(path).text("name") == names.to_pylist()
 
 
 def test_a_missing_text_is_empty(table: CandidateTable, tmp_path: Path) -> None:
