@@ -248,6 +248,26 @@ BESIDE = [
 ]
 
 
+@pytest.mark.parametrize(
+    ("name", "cas"),
+    [
+        ("dimethyl sulphoxide", "67-68-5"),
+        ("carbon disulphide", "75-15-0"),
+        ("diethyl sulphide, 98 %", "352-93-2"),
+        ("tetrahydrothiophene 1,1-dioxide (sulpholane)", "126-33-0"),
+        ("M.E.K.", "78-93-3"),
+        ("rac-2-butanol", "78-92-2"),
+        ("(±)-2-butanol", "78-92-2"),
+        ("carbon bisulfide", "75-15-0"),
+        ("nhexane", "110-54-3"),
+        ("ethanol 200 proof", "64-17-5"),
+        ("ethanol, 200 Proof, 500 mL", "64-17-5"),
+    ],
+)
+def test_other_spellings_of_a_name(name: str, cas: str) -> None:
+    assert compound_of({"name": name}).cas == cas
+
+
 @pytest.mark.parametrize("separator", [" ", ", "])
 @pytest.mark.parametrize("words", BESIDE)
 def test_what_stands_beside_a_name_does_not_change_it(words: str, separator: str) -> None:
