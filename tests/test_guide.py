@@ -24,6 +24,7 @@ import pytest
 from identify.answers.text.page import Page
 from identify.cli.app import main
 from identify.guide import NAMES, pages, topic
+from identify.matching.advise.tube_tests import TUBE_TESTS
 from tests.command import Run
 
 CHECKOUT = Path(__file__).parents[1]
@@ -148,8 +149,14 @@ def test_no_code_is_explained_twice() -> None:
 
 def test_measurements_to_do_next_are_listed() -> None:
     listed = topic("answers").text.partition("can be measured next")[2].partition("\n#")[0]
-    rows = set(re.findall(r"^\| `([a-z-]+)` \|", listed, re.MULTILINE))
-    assert rows == further_measurements()
+    rows = dict(re.findall(r"^\| `([a-z-]+)` \| (.*) \|$", listed, re.MULTILINE))
+    assert rows.keys() == further_measurements()
+    for test in TUBE_TESTS:  # called there as in an answer
+        told = rows[test.code].lower()
+        words = set(re.findall(r"\w{3,}", test.what.lower()))
+        further = words - set(re.findall(r"\w+", told))
+        assert further <= {"the", "test", "with", "for", "color"}
+        assert test.outcomes[0] in told
 
 
 # ------------------------------------------------------------------------------- pages

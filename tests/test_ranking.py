@@ -94,6 +94,17 @@ def test_table_has_one_row_a_candidate() -> None:
     }
 
 
+def test_notebook_says_how_many_rows_it_does_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = match(replace(COMPLETE, molar_mass=None, percent={}))
+    rows = len(found.table)
+    monkeypatch.setattr("identify.notebook.shown._MAX_ROWS_SHOWN", 2)
+    first = found._repr_html_().partition("</details>")[0]
+    assert first.count("<tr") == 3  # and the heading
+    assert f"<p>and {rows - 2} more in .tables['candidates']</p>" in first
+    monkeypatch.setattr("identify.notebook.shown._MAX_ROWS_SHOWN", rows)
+    assert " more in " not in found._repr_html_().partition("</details>")[0]
+
+
 def test_notebook_shows_a_table_and_escapes_what_was_written() -> None:
     shown = match(replace(COMPLETE, label="<b>C-14</b>"))._repr_html_()
     assert "&lt;b&gt;C-14" in shown
