@@ -11,13 +11,16 @@ import pypdf
 import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates, write_key
 
+from identify import Measurement
 from identify.answers.feedback import FeedbackPage, feedback_pages
 from identify.answers.files import feedback_folder
 from identify.answers.files.feedback_pdf import feedback_pdf
 from identify.answers.html.feedback_page import feedback_html
+from identify.notebook.findings import Finding
 from identify.section import SectionResult, check_section
 from identify.section.feedback import Feedback
 from identify.section.grading import Graded
+from identify.section.returned import remarks
 from identify.section.returned.grades import grade_sentences
 from identify.section.returned.next_time import HABITS
 from identify.tables import Runs
@@ -321,3 +324,46 @@ def test_readings_of_any_number_of_trials_are_set(tmp_path: Path, trials: int) -
 
 def test_nothing_to_tell_is_an_empty_feedback() -> None:
     assert all(not value for value in Feedback().to_dict().values())
+
+
+@pytest.mark.parametrize(
+    ("code", "numbers", "says"),
+    [
+        (
+            "molar-mass-high",
+            {"relative": 0.124},
+            "is 12 % above what your other readings speak for",
+        ),
+        (
+            "molar-mass-high",
+            {"relative": 0.124},
+            "mostly liquid that was left in the flask, or water",
+        ),
+        ("molar-mass-low", {"relative": -0.08}, "is 8 % below what your other readings speak for"),
+        (
+            "molar-mass-low",
+            {"relative": -0.08},
+            "mostly vapor that did not fill the flask, or that",
+        ),
+        (
+            "far-from-the-others",
+            {"off_percent": 20.0, "molar_mass_g_per_mol": 69.72},
+            "The weighings give 69.7 g/mol, well above what others found with the same bottle.",
+        ),
+        (
+            "far-from-the-others",
+            {"off_percent": -20.0, "molar_mass_g_per_mol": 46.0},
+            "The weighings give 46.0 g/mol, well below what others found with the same bottle.",
+        ),
+        ("card-miscopied", {"written": 68.5}, "An entry (68.5) is not what the card of the bottle"),
+        ("card-miscopied", {}, "An entry is not what the card of the bottle says."),
+        ("nothing-plausible", {}, "No liquid of the table agrees with all of these readings"),
+    ],
+)
+def test_what_a_student_is_told_of_a_finding(
+    code: str, numbers: dict[str, float], says: str
+) -> None:
+    (student, *_) = check_section(Runs([Measurement("D-02", boiling_point=56.1)])).students
+    told = remarks._Told(student).of_finding(Finding(code, "warning", "", "Weigh again.", numbers))
+    assert told is not None
+    assert says in told.message
