@@ -13,6 +13,7 @@ import openpyxl
 import pytest
 
 from identify.bench.laboratory import Laboratory
+from identify.stock import corrections
 from identify.stock.corrections import corrected_copy
 from identify.stock.result import Change, StockCheck, StockRow
 from identify.stock.rows.row_checks import checked_rows
@@ -229,3 +230,30 @@ def test_a_mark_stands_in_the_copy_of_a_table_that_had_one(tmp_path: Path) -> No
     source.write_bytes(codecs.BOM_UTF8 + b"label,identity\nA,acetone\n")
     corrected_copy(checked(source), source, target)
     assert target.read_bytes() == source.read_bytes()
+
+
+@pytest.mark.parametrize(
+    ("cell", "is_number"),
+    [
+        ("-7.5", True),
+        ("+58.08", True),
+        (" -1,5 ", True),
+        ("+56.1 C", True),
+        ("-20 °C", True),
+        ("-40%", True),
+        ("+12.5 g/mol", True),
+        ("-742 mmHg", True),
+        ("-3e5", True),
+        ("+5E-3 g", True),
+        ("-", True),
+        ("--", True),
+        ("-C", False),
+        ("+A1", False),
+        ("=1", False),
+        ("-1+1", False),
+        ("-7.5 kelvins", False),
+        ("-7.5 g/moles", False),
+    ],
+)
+def test_a_number_with_its_sign_is_not_a_formula(cell: str, is_number: bool) -> None:
+    assert bool(corrections._NO_FORMULA.fullmatch(cell)) is is_number
