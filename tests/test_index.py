@@ -335,6 +335,11 @@ def of_fewer_rows(path: Path) -> None:
     rewritten(path, lambda batch: batch.slice(0, 100))
 
 
+def blank_at_the_beginning(path: Path) -> None:
+    content = path.read_bytes()
+    path.write_bytes(bytes(52) + content[52:])
+
+
 def with_texts_that_lead_out_of_it(path: Path) -> None:
     """Change offsets of a column of text, which Arrow would follow to wherever that is."""
     with pa.ipc.open_file(path.read_bytes()) as file:
@@ -353,6 +358,7 @@ def with_texts_that_lead_out_of_it(path: Path) -> None:
         (of_another_type, "column pair holds int64"),
         (of_fewer_rows, "its formulas do not fit its rows"),
         (with_texts_that_lead_out_of_it, "make it anew"),
+        (blank_at_the_beginning, "make it anew"),
         (truncated, "make it anew"),
         (emptied, "make it anew"),
         (replaced, "make it anew"),

@@ -168,7 +168,7 @@ class IndexedTable(LargeTable):
             require_whole(batch, starts, pairs)
             if is_small(batch):
                 ArrowCandidates(batch).validate_numbers(0)
-        except (pa.ArrowException, OSError, KeyError, ValueError) as error:
+        except (pa.ArrowException, OSError, EOFError, KeyError, ValueError) as error:
             if isinstance(error, TableError):
                 raise TableError(f"{path}: {error}") from None
             raise TableError(
