@@ -284,10 +284,13 @@ def test_file(run: Run, tmp_path: Path, name: str, content: bytes) -> None:
     assert run("match", good).status == 0
 
 
+@pytest.mark.parametrize("further", [(), ("--report", "page.html")])
 @pytest.mark.parametrize("name", ["not there.csv", "folder", "nul\0.toml", "a\nb.toml"])
-def test_file_that_cannot_be_opened(run: Run, tmp_path: Path, name: str) -> None:
+def test_file_that_cannot_be_opened(
+    run: Run, tmp_path: Path, name: str, further: tuple[str, ...]
+) -> None:
     (tmp_path / "folder").mkdir()
-    outcome = run("match", tmp_path / name)
+    outcome = run("match", tmp_path / name, *further)
     assert (outcome.status, outcome.output, len(outcome.lines)) == (2, "", 1)
 
 

@@ -422,3 +422,15 @@ def test_what_is_assumed_says_so() -> None:
     (trial,) = trials_of(run(water_temperature="20 ± 0.1 C"))
     assert trial.humidity == SIReading(pytest.approx(0.4))
     assert trial.water_temperature == SIReading(pytest.approx(293.15), pytest.approx(0.1))
+
+
+@pytest.mark.parametrize("pressures", [("742 mmHg",), ("742 mmHg", "98 kPa", "755 mmHg")])
+def test_trials_of_several_days_stand_in_any_order(pressures: tuple[str, ...]) -> None:
+    """Where each has its own pressure, none of them is the laboratory's alone."""
+    each = [Trial(gain=0.26, bath=99.0, conditions=Conditions(pressure=one)) for one in pressures]
+    benches = {
+        Bench.of(Measurement("X", flask=Flask(287.4), trials=trials)).laboratory_pressure
+        for trials in (each, each[::-1], [*each[1:], *each[:1]])
+    }
+    assert len(benches) == 1
+    assert min(benches) == pytest.approx(np.mean([742 * MMHG, 98e3, 755 * MMHG][: len(each)]))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from math import hypot, isclose, nan, sqrt
+from statistics import fmean
 
 import numpy as np
 
@@ -238,9 +239,16 @@ def _laboratory_pressure(run: Measurement) -> float:
     if any(trial.vaporized_in == IN_SYRINGE for trial in run.trials):
         return nan
     conditions = run.conditions
-    written = conditions.pressure or run.in_some_trial.get("pressure")
-    if written is not None:
-        return station_pressure(replace(conditions, pressure=written)).value
+    of_trials = (one.conditions.pressure for one in run.trials if one.conditions is not None)
+    # Whatever order the trials of several days are in.
+    written = [conditions.pressure] if conditions.pressure is not None else of_trials
+    read = {
+        station_pressure(replace(conditions, pressure=one)).value
+        for one in written
+        if one is not None
+    }
+    if read:
+        return fmean(sorted(read))
     if conditions.height is None or cannot_be("height", conditions.height):
         return nan
     return standard_pressure(conditions.height.to("m").value)

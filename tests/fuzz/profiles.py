@@ -6,7 +6,7 @@ from collections.abc import Callable
 from functools import cache
 from typing import Any
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 _SHORT, _LONG = 40, 10_000
 
@@ -15,7 +15,11 @@ def share(part: float) -> Callable[[Any], Any]:
     """Draw this part of the inputs of a run: of what takes long, fewer."""
     count = max(1, round(part * (settings.default.max_examples if is_long() else _SHORT)))
     return settings(
-        max_examples=count, deadline=None, suppress_health_check=list(HealthCheck), print_blob=True
+        max_examples=count,
+        phases=[Phase.explicit, Phase.generate],  # a smaller failure would take minutes to find
+        deadline=None,
+        suppress_health_check=list(HealthCheck),
+        print_blob=True,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import tempfile
 from collections.abc import Mapping
 from functools import cache
@@ -23,6 +24,7 @@ def kept_files() -> Path:
     folder = Path(_KEPT[0].name)
     for name, shown in (("page.toml", "C-14.toml"), ("section.csv", "section.csv")):
         (folder / name).write_bytes((DEMO / shown).read_bytes())
+    shutil.copytree(DEMO, folder / "data" / "demo")
     (folder / "stock.csv").write_text(_sound_stock(), encoding="utf-8")
     table = load_candidates()
     some = table.take(sorted(range(len(table)), key=table.number("prior").__getitem__)[-_ROWS:])
@@ -57,7 +59,7 @@ def laid_out(files: Mapping[str, bytes]) -> dict[str, bytes | None]:
     The usual ones are links: nothing is ever written into a file that is there.
     """
     for name in usual_files().keys() - files.keys():
-        Path(name).parent.mkdir(exist_ok=True)
+        Path(name).parent.mkdir(exist_ok=True, parents=True)
         os.link(kept_files() / name, name)
     for name, content in files.items():
         Path(name).parent.mkdir(exist_ok=True, parents=True)

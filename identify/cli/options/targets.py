@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -113,9 +114,11 @@ def check_folder(name: str, folder: Path | None, faults: Faults) -> None:
 def same_file(one: Path, other: Path) -> bool:
     """Return whether two names are one file, through links and folders too."""
     try:
-        return one.samefile(other)
-    except OSError:  # one of them is not there yet
+        with suppress(OSError):  # one of them is not there yet
+            return one.samefile(other)
         return one.resolve() == other.resolve()
+    except ValueError:  # it is not the name of a file
+        return False
 
 
 def write_page(make: Callable[[], str], out: PageOut, faults: Faults) -> None:
