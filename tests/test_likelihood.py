@@ -14,6 +14,7 @@ from identify.observables.boiling_point import (
     compare_boiling_point,
 )
 from identify.observables.composition import LEFT_OUT, compare_element, compare_unmentioned
+from identify.observables.error.comparison import normal
 from identify.observables.error.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL, Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
@@ -279,6 +280,13 @@ def test_tolerance_takes_any_kind_of_number() -> None:
 
 def test_default_tolerances() -> None:
     assert Tolerances() == Tolerances(molar_mass=5.0, percent=0.4, boiling_point=2.0)
+
+
+def test_a_density_far_out_is_as_good_as_none() -> None:
+    off = np.array([0.0, 3.0, 37.0, 38.5, 1e3, 1e100])
+    found = normal(off, 1.0)
+    assert found[:3] == pytest.approx(np.exp(-0.5 * off[:3] ** 2) / np.sqrt(2.0 * np.pi), rel=1e-14)
+    assert ((found[3:] > 0.0) & (found[3:] < 1e-300)).all()
 
 
 @pytest.mark.parametrize(

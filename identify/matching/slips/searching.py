@@ -80,5 +80,5 @@ def _agreement(posterior: Posterior) -> float:
         return 1.0
     technique = posterior.evidence.matcher.technique
     scatter = relative_scatter(weighing.ideal_molar_mass())
-    apart, together = (technique.log_agreement(one, weighing.trials) for one in (scatter, 0.0))
+    apart, together = technique.log_agreement(np.array([scatter, 0.0]), weighing.trials)
     return float(np.exp(apart - together))

@@ -142,7 +142,7 @@ def bell(scaled: Array) -> Array:
     """
     np.multiply(scaled, scaled, out=scaled)
     scaled *= -0.5
-    np.maximum(scaled, _LOWEST_EXPONENT, out=scaled)
+    np.clip(scaled, _LOWEST_EXPONENT, 0.0, out=scaled)
     np.exp(scaled, out=scaled)
     return scaled
 

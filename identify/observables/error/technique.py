@@ -322,10 +322,10 @@ class MolarMassError:
         if not np.any(self.rough):
             return np.zeros_like(off)
         up, down = self._scales
-        left = np.maximum(1.0 + off, _LEAST_LEFT)
+        left = np.clip(1.0 + off, _LEAST_LEFT, np.inf)
         ratio = np.log(left)
         density = np.exp(-np.abs(ratio) / np.where(ratio > 0.0, up, down))
-        density *= np.exp(np.minimum(_MUCH_LEFT - ratio, 0.0) * (1.0 / _BEYOND - 1.0 / up))
+        density *= np.exp(np.clip(_MUCH_LEFT - ratio, -np.inf, 0.0) * (1.0 / _BEYOND - 1.0 / up))
         density *= self.rough / (self._whole * left)
         return density
 
