@@ -194,6 +194,14 @@ def test_without_a_molar_mass_there_is_no_molecular_formula():
     assert formulas({"C": 40.0, "H": 6.71, "O": 53.29}).molecular == ()
 
 
+@pytest.mark.parametrize("carbon", [5e-324, 1e-300, 1e-9])
+def test_next_to_nothing_of_an_element_is_none(carbon):
+    found = formulas({"H": 13.4, "C": carbon}, "46.07 g/mol")
+    assert {step.what for step in found.work} >= {"moles of H in 100 g", "divided by the smallest"}
+    assert "moles of C in 100 g" not in {step.what for step in found.work}
+    assert formulas({"C": carbon}).work == ()
+
+
 def test_a_composition_without_formula_says_so():
     found = formulas({"C": 50.0, "H": 50.0})
     assert found.empirical == ()

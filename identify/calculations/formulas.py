@@ -207,9 +207,15 @@ def _none_fits(
     return worst_first(kept)
 
 
+_LEAST_SHOWN = 0.0005  # mol in 100 g: less is written as none
+
+
 def _work(percent: Mapping[str, float], best: EmpiricalFormula) -> Iterator[Step]:
     """Yield the working as a notebook has it: moles in 100 g, their ratio, whole numbers."""
-    moles = {e: value / ATOMIC_WEIGHTS[e] for e, value in percent.items() if value > 0.0}
+    each = {e: value / ATOMIC_WEIGHTS[e] for e, value in percent.items()}
+    moles = {e: amount for e, amount in each.items() if amount >= _LEAST_SHOWN}
+    if not moles:
+        return
     for element, amount in moles.items():
         yield Step(
             f"moles of {element} in 100 g",
