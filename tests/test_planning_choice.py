@@ -87,16 +87,20 @@ def test_choice_without_proof_lies_between_its_bounds(
     assert {4, 9} <= set(held.rows)
 
 
-def test_question_that_stays_open_is_no_proof(monkeypatch: pytest.MonkeyPatch) -> None:
-    points = np.random.default_rng(5).uniform(size=(60, 3))
-    proved = farthest_points(points, 12)
+@pytest.mark.parametrize(("seed", "count", "size"), [(5, 60, 12), (2, 40, 10)])
+def test_question_that_stays_open_is_no_proof(
+    monkeypatch: pytest.MonkeyPatch, seed: int, count: int, size: int
+) -> None:
+    points = np.random.default_rng(seed).uniform(size=(count, 3))
+    proved = farthest_points(points, size)
 
     def give_up(*_: object) -> None:
         raise packing.SearchTooLarge
 
     monkeypatch.setattr(packing, "_by_integers", give_up)
-    found = farthest_points(points, 12)
+    found = farthest_points(points, size)
     assert not found.is_proved
+    assert list(found.rows) == sorted(found.rows)
     assert found.smallest <= proved.smallest <= found.at_most
 
 
