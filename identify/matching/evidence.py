@@ -23,6 +23,7 @@ from identify.matching.expectation import (
     worked_out,
 )
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
+from identify.matching.suitability import KEPT_COMPARISONS, LEAST_CHANCE, Suitability, meant_for_a_bath
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
 from identify.matching.unknown_constants import ConstantsKnown
 from identify.notebook.plausible import PLAUSIBLE
@@ -46,18 +47,6 @@ from identify.observables.weighing import (
 from identify.physics.arrays import Array, Recent, in_quadrature
 from identify.physics.constants import STANDARD_PRESSURE
 
-# A bottle holds a liquid: what boils below the room is there only under pressure or on ice.
-_GAS_IN_A_BOTTLE = 0.01
-_ROOM_SD = 2.0  # K: a room is cooler at night
-# What boils above the bath cannot drive the air out of the flask, but for a bath read a little low.
-_BATH_SD = 1.0  # K
-# Whoever weighs vapor is given a liquid that boils off in the bath, nearly always. Common practice.
-NOT_FOR_THIS_BATH = 0.03
-LEAST_CHANCE = 0.05  # below it, a candidate is not plausible
-
-# Of rooms and of cards, which many students of a class share: each is compared once. Beside twelve
-# thousand candidates a card takes a megabyte, a room a tenth.
-_KEPT_COMPARISONS = 24
 
 
 @dataclass(frozen=True)
@@ -258,7 +247,7 @@ def _filled(evidence: CandidateEvidence, known: ConstantsKnown) -> CandidateEvid
     )
 
 
-class Matcher:
+class Matcher(Suitability):
     """One candidate table with tolerances and prior, ready for any number of unknowns.
 
     Parameters
@@ -294,18 +283,17 @@ class Matcher:
         outside: str | float = OUTSIDE,
         technique: Technique | str | None = None,
     ) -> None:
-        self.table = table
         self.settings = MatchSettings.of(tolerances, prior, outside, technique)
         self.is_part = is_part
-        self.expectation = Expectation.of(table)
         weights = table.weights(prior)
-        self.prior = weights if is_part else (1.0 - self.outside) * weights / weights.sum()
+        if not is_part:
+            weights = (1.0 - self.outside) * weights / weights.sum()
+        super().__init__(table, Expectation.of(table), weights)
         self.isomers_possible = isomers_possible(
             self.expectation.molar_mass, self.expectation.percent
         )
         self.in_class = prior == "classroom"
         """Whether what is handed out is meant for a bath of boiling water."""
-        self._recent = Recent(_KEPT_COMPARISONS)
         # Equal probabilities are ordered by compound, so that the order of the table has no say.
         self.order = table.by_compound() if order is None else order
 
@@ -331,7 +319,7 @@ class Matcher:
     def __copy__(self) -> Self:
         """Return a copy that may be changed: it remembers no comparison."""
         other = object.__new__(type(self))
-        other.__dict__.update(self.__dict__, _recent=Recent(_KEPT_COMPARISONS))
+        other.__dict__.update(self.__dict__, _recent=Recent(KEPT_COMPARISONS))
         return other
 
     def with_tolerances(self, tolerances: Tolerances) -> Self:
@@ -354,11 +342,6 @@ class Matcher:
     def outside(self) -> float:
         """Assumed share of liquids that are not in the table."""
         return self.settings.outside
-
-    @property
-    def size(self) -> int:
-        """How many candidates are compared."""
-        return len(self.prior)
 
     def evidence(
         self, bench: Bench, weighed: tuple[Array | None, MolarMassComparison | None] | None = None
@@ -421,52 +404,6 @@ class Matcher:
         in_commerce, in_classroom = map(self.table.weights, ("commerce", "classroom"))
         none = np.zeros(self.size)
         return np.divide(in_commerce, in_classroom, out=none, where=in_classroom > 0.0)
-
-    @cached_property
-    def _suits_class(self) -> Array:
-        """Chance that a class is handed each for a bath of boiling water, shape (n,)."""
-        return meant_for_a_bath(self.vaporized(Bench(), STEAM_POINT))
-
-    def liquid(self, bench: Bench) -> Array:
-        """Return the chance that each candidate stays in a bottle as a liquid, shape (n,)."""
-        pressure, room = laboratory_pressure(bench), room_of(bench)
-
-        def chance() -> Array:
-            excess = self.expectation.boiling_point(pressure) - room
-            sure = at_least(excess, in_quadrature(_ROOM_SD, self.expectation.boiling_point_u))
-            return _GAS_IN_A_BOTTLE + (1.0 - _GAS_IN_A_BOTTLE) * sure
-
-        return self._recent.of(("liquid", pressure, room), chance)
-
-    def melted(self, bench: Bench) -> Array:
-        """Return the chance that each candidate is melted in the room, shape (n,).
-
-        Not judged where a melting point was read: then that reading decides.
-        """
-        if "melting_point" in bench.further:
-            return np.ones(self.size)
-        room = room_of(bench)
-        return self._recent.of(("melted", room), lambda: self._melting_points.melted(room))
-
-    @cached_property
-    def _melting_points(self) -> MeltingPoints:
-        return MeltingPoints.of(self.table)
-
-    def vaporized_in_bath(self, bench: Bench) -> Array:
-        """Return for each candidate the chance that it boiled off in the bath, shape (n,)."""
-        bath = np.nan if bench.weighing is None else float(np.mean(bench.weighing.bath))
-        if not PLAUSIBLE["bath"].holds_si(bath):
-            return np.ones(self.size)
-        return self.vaporized(bench, bath)
-
-    def vaporized(
-        self, bench: Bench, bath: Array | float, rows: NDArray[np.int64] | slice = slice(None)
-    ) -> Array:
-        """Return the chance that candidates boil off in a bath [K], broadcasting against rows."""
-        expected = self.expectation.boiling_point(laboratory_pressure(bench))[rows]
-        excess = bath + BATH_READ_WITHIN - expected
-        bath_u = np.hypot(_BATH_SD, bench.bath_u)
-        return at_least(excess, in_quadrature(bath_u, self.expectation.boiling_point_u[rows]))
 
     def by_assumption(self, bench: Bench) -> dict[str, Array]:
         """Return what one spread of each assumed condition changes the molar mass by [g/mol]."""
@@ -553,17 +490,6 @@ class Matcher:
         if not elements:
             return elements, None
         return elements, compare_unmentioned(listed_sum, remaining, float(np.sqrt(variance)))
-
-
-def meant_for_a_bath(vaporized: Array) -> Array:
-    """Return the chance that a liquid is handed out for a bath, from that it boils off there."""
-    return NOT_FOR_THIS_BATH + (1.0 - NOT_FOR_THIS_BATH) * vaporized
-
-
-def laboratory_pressure(bench: Bench) -> float:
-    """Return the laboratory's pressure [Pa], the standard one where none is known or credible."""
-    read = np.nan if bench.weighing is None else float(np.mean(bench.weighing.pressure))
-    return read if PLAUSIBLE["pressure"].holds_si(read) else STANDARD_PRESSURE
 
 
 kept_matcher = lru_cache(maxsize=4)(Matcher.of)
