@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook import usual
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.observables.error.comparison import normal

@@ -15,7 +15,7 @@ import numpy as np
 
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.measurement import Conditions, Flask, Measurement, Trial
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.vapor import Weighing, gain

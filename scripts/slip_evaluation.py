@@ -33,7 +33,7 @@ from identify.bench.bench import Bench
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.matching.posterior import Posterior
 from identify.matching.slips import Slip, search
 from identify.notebook.quantity.quantities import QuantityError

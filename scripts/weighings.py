@@ -37,7 +37,7 @@ except ImportError:
 
 from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.physics.vapor import Weighing, ideal_molar_mass
 
 ZERO_CELSIUS = 273.15

@@ -13,7 +13,7 @@ from identify import Conditions, Flask, Measurement, Trial, match, match_many
 from identify.bench.bench import Bench
 from identify.calculations.molar_mass import molar_mass
 from identify.compounds.loading import load_candidates
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook import usual
 from identify.physics.constants import ICE_POINT, STANDARD_PRESSURE
 from identify.physics.vapor import Weighing, gain

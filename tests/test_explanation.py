@@ -16,7 +16,7 @@ from identify.bench.bench import Bench
 from identify.compounds.naming.lookup import NameFault, row_meant
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
-from identify.matching.suitability import NOT_FOR_THIS_BATH
+from identify.matching.expected.suitability import NOT_FOR_THIS_BATH
 from identify.matching.explain.explanation import Explanation, explain_row, times_text
 from identify.matching.explain.terms import terms
 from identify.matching.posterior import Posterior

@@ -12,7 +12,7 @@ from ordinary_run import CONDITIONS, EMPTY, codes, line, run_of, worked
 
 from identify import Conditions, Flask, Measurement, Trial, load_candidates
 from identify.calculations.molar_mass import Constants, MolarMassResult, molar_mass
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.quantity.quantities import QuantityError
 from identify.physics.boiling import vapor_pressure
 from identify.physics.vapor import second_virial

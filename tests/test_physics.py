@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from identify import load_candidates
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.physics import boiling, water
 from identify.physics.air import moist_air_density, water_saturation_pressure
 from identify.physics.barometer import local_gravity, mercury_barometer_pressure

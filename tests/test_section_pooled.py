@@ -7,7 +7,7 @@ import pytest
 from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard
 from identify.section.bottles.pooling import BottlePooling

@@ -14,7 +14,7 @@ from identify import Measurement, load_candidates, match, match_many
 from identify.compounds import stock_table
 from identify.compounds.stock_table import read_stock_candidates
 from identify.compounds.table import REQUIRED, CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.physics.vapor import Weighing
 from identify.tables.faults import TableError
 

@@ -21,7 +21,7 @@ from identify.bench.bench import Bench
 from identify.large.blocks import BestCase, FormulaMatcher, Places
 from identify.large.indexed import IndexedTable
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import MeltingPoints
+from identify.matching.expected.expectation import MeltingPoints
 from identify.matching.settings import MatchSettings
 from identify.notebook.usual import ROOM
 from identify.physics.arrays import Array, Rows

@@ -14,20 +14,22 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import (
+from identify.matching.expected.expectation import (
     Expectation,
-    MeltingPoints,
     assumed_u,
     believed_u,
-    room_of,
     worked_out,
 )
+from identify.matching.expected.suitability import (
+    KEPT_COMPARISONS,
+    LEAST_CHANCE,
+    Suitability,
+    meant_for_a_bath,
+)
+from identify.matching.expected.unknown_constants import ConstantsKnown
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
-from identify.matching.suitability import KEPT_COMPARISONS, LEAST_CHANCE, Suitability, meant_for_a_bath
 from identify.matching.totals import OUTSIDE, Totals, isomers_possible
-from identify.matching.unknown_constants import ConstantsKnown
-from identify.notebook.plausible import PLAUSIBLE
-from identify.notebook.usual import BATH_READ_WITHIN, STEAM_POINT, tolerance_u
+from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.catalog import LIQUID_CONSTANTS
 from identify.observables.composition import (
@@ -36,7 +38,7 @@ from identify.observables.composition import (
     compare_element,
     compare_unmentioned,
 )
-from identify.observables.error.comparison import Comparison, KnownOnly, at_least
+from identify.observables.error.comparison import Comparison, KnownOnly
 from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.observables.weighing import (
@@ -45,8 +47,6 @@ from identify.observables.weighing import (
     compare_molar_mass,
 )
 from identify.physics.arrays import Array, Recent, in_quadrature
-from identify.physics.constants import STANDARD_PRESSURE
-
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,7 @@ from identify.compounds.table import CandidateTable
 from identify.matching.advise.next_measurement import Remaining
 from identify.matching.answer import Deviations, MolarMass, RankedCandidate, Ranking, Verdict
 from identify.matching.evidence import CandidateEvidence
-from identify.matching.expectation import worked_out
+from identify.matching.expected.expectation import worked_out
 from identify.matching.findings.answered import Answer
 from identify.matching.findings.every import match_findings, settled
 from identify.matching.posterior import Posterior

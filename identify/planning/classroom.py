@@ -23,7 +23,7 @@ from identify.bench.laboratory import Laboratory
 from identify.bench.readings import SIReading
 from identify.compounds.table import CandidateTable
 from identify.matching.evidence import Matcher
-from identify.matching.suitability import meant_for_a_bath
+from identify.matching.expected.suitability import meant_for_a_bath
 from identify.notebook.usual import BRIM_VOLUME, tolerance_u
 from identify.observables.boiling_point import compare_boiling_point
 from identify.observables.composition import compare_element, compare_unmentioned

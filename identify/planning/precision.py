@@ -11,7 +11,7 @@ import numpy as np
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.quantity.quantities import QuantityError, read_uncertainty
 from identify.notebook.quantity.units import MMHG
 from identify.notebook.usual import BRIM_VOLUME, HUMIDITY

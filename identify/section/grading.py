@@ -15,7 +15,7 @@ import numpy as np
 from identify.bench.bench import Bench
 from identify.compounds.naming.resolver import built_in_resolver
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantity.units import MMHG
 from identify.notebook.serializing import Serializable

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.checks.readings import unbelievable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.measurement import Measurement, Trial
 from identify.physics.arrays import Array
 from identify.physics.vapor import Weighing

@@ -16,7 +16,7 @@ import pytest
 from scipy.optimize import brentq
 
 from identify.compounds.loading import load_candidates
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.physics.boiling import vapor_pressure
 from identify.physics.dimers import dimerization_constant
 from identify.physics.vapor import Weighing, compressibility, implied_molar_mass

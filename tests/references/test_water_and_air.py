@@ -13,7 +13,7 @@ from iapws import IAPWS95, IAPWS97
 from weighings import ZERO_CELSIUS, Fluid, reference_fluids, why_absent
 
 from identify import load_candidates
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.physics.air import moist_air_density, water_saturation_pressure
 from identify.physics.barometer import local_gravity, mercury_barometer_pressure
 from identify.physics.vapor import Weighing, second_virial

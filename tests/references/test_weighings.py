@@ -36,7 +36,7 @@ from identify import Conditions, Measurement, Trial, match
 from identify import Flask as WrittenFlask
 from identify.calculations.molar_mass import molar_mass
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 
 PENTANE = Fluid("n-Pentane", "109-66-0")
 

@@ -14,7 +14,7 @@ from identify.budget.liquids import VIRIAL_U, PossibleLiquids
 from identify.compounds.loading import load_candidates
 from identify.compounds.naming.lookup import row_meant
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.fields import Reading
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantity.quantities import Quantity, QuantityError

@@ -13,7 +13,7 @@ from math import isfinite
 import numpy as np
 
 from identify.matching.evidence import CandidateEvidence
-from identify.matching.suitability import laboratory_pressure
+from identify.matching.expected.suitability import laboratory_pressure
 from identify.matching.posterior import Posterior
 from identify.observables.boiling_point import BOILING_POINT
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES

@@ -13,7 +13,7 @@ from identify.bench.laboratory import Laboratory, pressure_text
 from identify.compounds.carcinogens import of_the_liquid
 from identify.compounds.filters import COMMONLY_SOLD
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.findings import listed
 from identify.notebook.usual import BATH_MARGIN, tolerance_u
 from identify.observables.tolerances import Tolerances

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from identify.matching.suitability import LEAST_CHANCE
+from identify.matching.expected.suitability import LEAST_CHANCE
 from identify.notebook.quantity.units import shown_unit
 from identify.notebook.statistics import student_t_quantile
 from identify.observables.error.comparison import Comparison

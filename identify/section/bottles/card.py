@@ -15,7 +15,7 @@ import numpy as np
 
 from identify.bench.bench import Bench
 from identify.bench.readings import SIReading
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.notebook.usual import tolerance_u
 from identify.observables.catalog import LIQUID_CONSTANTS, OBSERVABLES

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.matching.evidence import Matcher
-from identify.matching.expectation import Expectation, assumed_u
+from identify.matching.expected.expectation import Expectation, assumed_u
 from identify.matching.posterior import Posterior
 from identify.observables.error.technique import ALL_STATED, AS_CLASSES_WORK, CAREFUL
 from identify.observables.weighing import (

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.findings import Finding
 from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns, StudentRun

@@ -16,7 +16,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.findings import Finding, listed
 from identify.physics.arrays import Array
 from identify.section.runs import BottleRuns

@@ -10,7 +10,7 @@ from math import inf
 import numpy as np
 
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.findings import Finding, listed
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard

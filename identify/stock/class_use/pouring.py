@@ -8,7 +8,7 @@ from math import ceil, isfinite
 
 from identify.bench.laboratory import Laboratory
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation
+from identify.matching.expected.expectation import Expectation
 from identify.notebook.usual import BRIM_VOLUME, CLASS_SIZE, TRIALS_EACH, USUAL_FILLS
 from identify.physics.constants import ELEMENTS, ICE_POINT
 from identify.physics.filling import vapor_mass

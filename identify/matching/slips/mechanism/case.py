@@ -16,7 +16,7 @@ from identify.matching.evidence import (
     CandidateEvidence,
     Matcher,
 )
-from identify.matching.expectation import assumed_u, believed_u, worked_out
+from identify.matching.expected.expectation import assumed_u, believed_u, worked_out
 from identify.matching.posterior import Posterior
 from identify.notebook.measurement import Measurement
 from identify.notebook.quantity.quantities import Quantity

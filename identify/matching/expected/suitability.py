@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
-from identify.matching.expectation import Expectation, MeltingPoints, room_of
+from identify.matching.expected.expectation import Expectation, MeltingPoints, room_of
 from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.usual import BATH_READ_WITHIN, STEAM_POINT
 from identify.observables.error.comparison import at_least
