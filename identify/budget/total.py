@@ -7,7 +7,8 @@ from functools import cached_property
 from math import inf
 
 from identify.notebook.statistics import student_t_quantile
-from identify.observables.error.technique import MolarMassError, Technique
+from identify.observables.error.molar_mass import MolarMassError
+from identify.observables.error.technique import Technique
 from identify.observables.weighing import LEAST_GAINED, MOLAR_MASS
 
 _WIDE = 0.95  # what the interval holds that is printed

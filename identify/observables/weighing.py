@@ -9,7 +9,8 @@ from functools import cached_property
 import numpy as np
 
 from identify.observables.error.comparison import Comparison
-from identify.observables.error.technique import MolarMassError, Technique
+from identify.observables.error.molar_mass import MolarMassError
+from identify.observables.error.technique import Technique
 from identify.observables.observable import Observable
 from identify.physics.arrays import Array, Rows, in_quadrature, once
 

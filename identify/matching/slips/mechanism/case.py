@@ -24,7 +24,7 @@ from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
 from identify.observables.composition import PERCENT, compare_unmentioned
 from identify.observables.error.comparison import Comparison, normal
-from identify.observables.error.technique import MolarMassError
+from identify.observables.error.molar_mass import MolarMassError
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
 from identify.physics.arrays import Array, in_quadrature
 from identify.physics.constants import ELEMENTS
