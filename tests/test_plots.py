@@ -283,7 +283,9 @@ def test_without_a_display_or_a_place_for_caches(tmp_path: Path) -> None:
     closed.write_text("a file, so that no folder can be made in it")
     environment = {key: value for key, value in os.environ.items() if key != "DISPLAY"}
     environment |= {"MPLCONFIGDIR": str(closed / "config"), "HOME": str(closed)}
-    environment |= {"MPLBACKEND": "tkagg", "PYTHONWARNINGS": "default"}
+    # What one library finds outdated in another is theirs.
+    warnings = "default,ignore::DeprecationWarning"
+    environment |= {"MPLBACKEND": "tkagg", "PYTHONWARNINGS": warnings}
     done = subprocess.run(
         [sys.executable, "-m", "identify", "match", *ETHANOL, "--plot", str(tmp_path / "a.png")],
         cwd=CHECKOUT,
