@@ -141,7 +141,7 @@ class _Finder:
                 yield from self.within(one, around)
 
     def within(self, node: object, around: _Around) -> Iterator[Change]:
-        """Yield the changes in what is no statement."""
+        """Yield the changes in what is not a statement."""
         if not isinstance(node, ast.AST) or _only_types(node):
             return
         if isinstance(node, ast.match_case | ast.ExceptHandler):

@@ -200,7 +200,7 @@ def test_no_single_exchange_betters_a_choice_from_a_large_pool(must_have: tuple[
     # Nor is it worse than any of its starts.
     first = choosing._farthest_first(points, 6, list(must_have))
     assert found.smallest >= smallest(points, first)
-    # The bound holds, and is not idle: two fixed ones are no nearer than they are.
+    # The bound holds, and is not idle: two fixed ones stay as near as they are.
     held = smallest(points, must_have) if len(must_have) > 1 else float("inf")
     assert found.smallest <= found.at_most <= held
     assert found.at_most < 2.5 * found.smallest

@@ -66,7 +66,7 @@ def test_the_first_sheet_that_can_be_seen_is_read(
 def test_a_table_on_the_second_sheet_is_named(
     invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, command: str
 ) -> None:
-    """A sheet of notes stands before it, and can be seen: that one is read, and is no table."""
+    """A sheet of notes stands before it, and can be seen: that one is read, and is not a table."""
     monkeypatch.chdir(tmp_path)
     workbook(Path("book.xlsx"), "hidden")
     book = load_workbook("book.xlsx")

@@ -204,13 +204,13 @@ AMBIGUOUS, DIGIT = "identity-ambiguous", "cas-check-digit"
 @pytest.mark.parametrize(
     ("names", "card", "cas", "code", "severity", "changed"),
     [
-        # A synonym, a grade, a solution: what number and card agree on is no error.
+        # A synonym, a grade, a solution: what number and card agree on is not an error.
         ("Spiritus fortis,64-17-5", "C2H6O,46.07,78.3,52.14", "64-17-5", UNKNOWN, "note", {}),
         ("Spiritus fortis,64-17-5", ",,,", "64-17-5", UNKNOWN, "warning", {}),
         ("isopropanol 70 %,67-63-0", ISOPROPANOL, "67-63-0", UNSUITABLE, "warning", {}),
         ("petroleum ether,110-54-3", ",,68.7,", "110-54-3", UNSUITABLE, "warning", {}),
         ('"acetone, ACS grade",67-64-1', ACETONE, "67-64-1", "", "", {}),
-        # But water is no grade of acetone, nor ethanol of 70 %.
+        # But water is not a grade of acetone, nor is ethanol of 70 %.
         ("water,67-64-1", ACETONE, "67-64-1", UNSUITABLE, "error", {}),
         ("ethanol 70 %,67-64-1", ACETONE, "67-64-1", UNSUITABLE, "error", {}),
         # Name and number of two compounds: the card decides, by any of its values.

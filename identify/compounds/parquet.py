@@ -113,7 +113,7 @@ def arrow_table(path: str | Path) -> Any:
         _refuse_types(file.schema_arrow, columns, kind, types)
     present = set(file.schema_arrow.names)
     read = [name for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name in present]
-    if size > MAX_UNPACKED:  # of which a text that many rows repeat is no large part
+    if size > MAX_UNPACKED:  # of which a text that many rows repeat is a small part
         return file.read(read)
     # Such a text is in the file once, and stays so until it is known how much all come to.
     texts = [name for name in TEXT_COLUMNS if name in present]

@@ -106,7 +106,7 @@ def test_no_flash_point_is_printed_that_another_source_has_clearly_lower(table: 
     for row in rows("flash_points.csv"):
         (place,) = table.find(row["cas"])
         printed, known = table.number("flash_point_C")[place], float(row["flash_point_C"])
-        # A value that was added by hand, from such a source as these, is no check.
+        # A value that was added by hand, from such a source as these, is not a check.
         if not np.isfinite(printed) or not set(sources[place].split(", ")) <= set(COLLECTIONS):
             continue
         highest = table.number("flash_point_highest_C")[place]

@@ -115,12 +115,11 @@ class Expectation:
         name : str
             A key of `LIQUID_CONSTANTS`.
         temperature : float, optional
-            Of the reading [K]; 20 degrees Celsius where not given.
+            Of the reading [K].
 
         Returns
         -------
         value, standard_uncertainty : arrays, shape (n,)
-            In the bench's units; NaN where the table knows nothing.
         """
         return self.constants.predicted(LIQUID_CONSTANTS[name], temperature)
 

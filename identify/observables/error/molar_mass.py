@@ -20,7 +20,7 @@ from identify.physics.arrays import Array, Rows
 _MUCH_LEFT, _BEYOND = 1.4, 0.1
 
 _NEVER_ALL = 0.1  # a normal error of this size, relatively, is never all that was to be gained
-_LEAST_DRAWN = 0.1  # of what was to be gained; normal errors are no larger
+_LEAST_DRAWN = 0.1  # of what was to be gained; the lowest that normal errors leave
 _LEAST_LEFT = 1e-3  # of what was to be gained: a loss of mass has no logarithm
 _ONE_SIGMA, _WIDE = 0.6826894921, 0.95  # what one and two standard deviations hold
 _STEPS, _NEAR_ENOUGH = 60, 1e-12  # of the search for a quantile

@@ -285,13 +285,12 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
         )
 
     yield Hypothesis("volume-nominal", chance * well_done, density / (well_done * own), tell)
-    # Rough technique is told as such, whatever the volume.
+    if well_done == 1.0:
+        return
+    # Rough technique is told as such, whatever the volume: either side takes half of its chance.
+    share = 0.5 * (1.0 - well_done)
     for rough in (*_mass_in_excess(case), *_mass_missing(case)):
-        share = 0.5 * (1.0 - well_done)
-        if share > 0.0:
-            yield replace(
-                rough, chance=chance * share, density=rough.density / share, is_part=False
-            )
+        yield replace(rough, chance=chance * share, density=rough.density / share, is_part=False)
 
 
 def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
