@@ -19,7 +19,7 @@ from identify.tables.stock_rows import read_stock_sheet
 if TYPE_CHECKING:
     import pandas as pd
 
-HTML_ENDINGS = frozenset({".html", ".htm"})
+_HTML_ENDINGS = frozenset({".html", ".htm"})
 
 
 def cards(
@@ -72,7 +72,7 @@ def cards(
 
 def cards_page(deck: Deck, path: Path, sheet: Sheet | None = None) -> bytes:
     """Return the cards as a file of that name holds them."""
-    if path.suffix.lower() in HTML_ENDINGS:
+    if path.suffix.lower() in _HTML_ENDINGS:
         from identify.answers.html.cards import cards_html
 
         return cards_html(deck.cards, deck.pressure, sheet or Sheet()).encode()
@@ -83,7 +83,7 @@ def cards_page(deck: Deck, path: Path, sheet: Sheet | None = None) -> bytes:
 
 def key_page(deck: Deck, path: Path, sheet: Sheet | None = None) -> bytes:
     """Return the instructor's key as a file of that name holds it."""
-    if path.suffix.lower() in HTML_ENDINGS:
+    if path.suffix.lower() in _HTML_ENDINGS:
         from identify.answers.html.cards import key_html
 
         return key_html(deck, sheet or Sheet()).encode()

@@ -11,7 +11,7 @@ from identify.notebook.quantity.notation import PLAIN_NUMBER
 from identify.notebook.quantity.quantities import Quantity
 
 
-def laboratory_meant(written: Quantity) -> Quantity | None:
+def _laboratory_meant(written: Quantity) -> Quantity | None:
     """Return what a pressure of a boiling point is in a laboratory, None where it is as it stands.
 
     A vacuum that is written with its unit is one. A number without a unit, or with a comma that may
@@ -21,7 +21,7 @@ def laboratory_meant(written: Quantity) -> Quantity | None:
     --------
     >>> from identify.notebook.quantity.quantities import read_quantity
     >>> for text in ("98.9", "1,013 hPa", "15 mmHg", "742"):
-    ...     print(laboratory_meant(read_quantity(text, "pressure", "mmHg")))
+    ...     print(_laboratory_meant(read_quantity(text, "pressure", "mmHg")))
     98.9 kPa
     1013 hPa
     None
@@ -37,7 +37,7 @@ def laboratory_meant(written: Quantity) -> Quantity | None:
 
 def pressure_findings(written: Quantity | None) -> Iterator[Finding]:
     """Yield a finding where the pressure of a boiling point may be a laboratory's."""
-    meant = None if written is None else laboratory_meant(written)
+    meant = None if written is None else _laboratory_meant(written)
     if written is None or meant is None:
         return
     shown = f"{meant.value:.10g} {meant.unit}"

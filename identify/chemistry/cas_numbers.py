@@ -16,12 +16,12 @@ _WRITTEN = re.compile(
 _DATE = re.compile(r"(?:19|20)(\d\d)-(\d\d)-0(\d)")
 
 
-def is_cas_number(text: str) -> bool:
+def _is_cas_number(text: str) -> bool:
     """Whether a text has the form of a CAS number, whatever its check digit.
 
     Examples
     --------
-    >>> is_cas_number("64-17-9"), is_cas_number("ethanol")
+    >>> _is_cas_number("64-17-9"), _is_cas_number("ethanol")
     (True, False)
     """
     return _CAS_NUMBER.fullmatch(text) is not None
@@ -55,7 +55,7 @@ def written_number(text: str) -> str | None:
 
 def has_right_check_digit(text: str) -> bool:
     """Whether a text is a CAS number whose last digit is the check digit of the others."""
-    return is_cas_number(text) and text == with_check_digit(text)
+    return _is_cas_number(text) and text == with_check_digit(text)
 
 
 def with_check_digit(text: str) -> str:

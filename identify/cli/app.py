@@ -25,7 +25,7 @@ from identify.cli.terminal.streams import (
 )
 from identify.notebook.errors import program_failed
 
-PROGRAM = "identify-unknown"
+_PROGRAM = "identify-unknown"
 
 # A line of \b alone keeps the lines that follow as they are.
 _HELP = """
@@ -84,7 +84,7 @@ def _made(name: str) -> Any:
 
 # No markup and no decorated tracebacks: plain help starts a tenth of a second sooner.
 app = typer.Typer(
-    name=PROGRAM,
+    name=_PROGRAM,
     cls=_Commands,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
@@ -97,10 +97,10 @@ def _show_version(wanted: bool) -> None:
         from importlib.metadata import PackageNotFoundError, version
 
         try:
-            number = version(PROGRAM)
+            number = version(_PROGRAM)
         except PackageNotFoundError:
             number = "(a checkout that is not installed)"
-        typer.echo(f"{PROGRAM} {number}")
+        typer.echo(f"{_PROGRAM} {number}")
         raise typer.Exit
 
 
@@ -143,7 +143,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = None if arguments is None else list(arguments)
     try:
         with ended_as_from_the_keyboard(), Faults.told_to_the_end():
-            status = _command()(args=given, prog_name=PROGRAM, standalone_mode=False)
+            status = _command()(args=given, prog_name=_PROGRAM, standalone_mode=False)
         sys.stdout.flush()
     except (KeyboardInterrupt, typer.Abort):
         return INTERRUPTED
@@ -163,7 +163,7 @@ def _usage_or_failure(error: Exception) -> int:
         complain(program_failed(error))
         return FAILED
     context = getattr(error, "ctx", None)
-    command = context.command_path if context is not None else PROGRAM
+    command = context.command_path if context is not None else _PROGRAM
     said = describe().removeprefix("Value error, ").rstrip(".?")
     complain(f"{command}: {said}; see {command} --help")
     return UNUSABLE

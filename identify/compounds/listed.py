@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from identify.compounds.parquet import shipped
 from identify.notebook.saving import written_beside
 
-LISTED_FILE = "listed.parquet"
+_LISTED_FILE = "listed.parquet"
 _NUMBERS = "cas_number"  # without hyphens, by which the rows are sorted
 
 
@@ -56,8 +56,8 @@ def listing_of(cas: str) -> Listing:
     >>> listing_of("0-00-0").inventories
     0
     """
-    numbers, columns = _lists(shipped(LISTED_FILE))
-    number = cas_number(cas)
+    numbers, columns = _lists(shipped(_LISTED_FILE))
+    number = _cas_number(cas)
     place = int(np.searchsorted(numbers, number))
     if place == len(numbers) or numbers[place] != number:
         return Listing()
@@ -66,7 +66,7 @@ def listing_of(cas: str) -> Listing:
     return Listing(**{name: value for name, value in found.items() if value is not None})
 
 
-def cas_number(cas: str) -> int:
+def _cas_number(cas: str) -> int:
     """Return a CAS number without its hyphens."""
     return int(cas.replace("-", ""))
 
@@ -92,7 +92,7 @@ def save_lists(listings: Mapping[int, Listing], folder: Path) -> None:
             ),
         }
     )
-    with written_beside(folder / LISTED_FILE) as beside:
+    with written_beside(folder / _LISTED_FILE) as beside:
         pq.write_table(
             table,
             beside,

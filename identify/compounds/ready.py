@@ -22,7 +22,7 @@ from identify.notebook.saving import written_beside
 if TYPE_CHECKING:
     from numpy.lib.npyio import NpzFile
 
-ENDING = ".npz"
+_ENDING = ".npz"
 _BETWEEN = "\n"  # cells of a column of text, which hold none
 
 
@@ -79,7 +79,7 @@ def save_ready(table: CandidateTable, parquet: Path) -> None:
     }
     held = io.BytesIO()
     np.savez(held, **arrays)
-    with written_beside(parquet.with_suffix(ENDING)) as beside:
+    with written_beside(parquet.with_suffix(_ENDING)) as beside:
         beside.write_bytes(held.getvalue())
 
 
@@ -90,7 +90,7 @@ def ready_table(parquet: Path) -> CandidateTable | None:
     ----------
     parquet : Path
     """
-    path = parquet.with_suffix(ENDING)
+    path = parquet.with_suffix(_ENDING)
     if not path.exists():
         return None
     arrays = np.load(path, allow_pickle=False)

@@ -137,7 +137,7 @@ REQUIRED: dict[str, tuple[float, float]] = {
 
 
 # Of these, what a program's own candidates may lack; it then tells nothing for or against them.
-MAY_BE_UNKNOWN = frozenset(
+_MAY_BE_UNKNOWN = frozenset(
     {"boiling_point_C", "boiling_point_u"} | {f"percent_{element}" for element in ELEMENTS}
 )
 
@@ -346,7 +346,7 @@ class CandidateTable:
         for column, (lowest, highest) in (REQUIRED | {"classroom": REQUIRED["prior"]}).items():
             values = self._numbers[column]
             bad = np.flatnonzero(~np.isfinite(values))
-            may_be_unknown = self.is_incomplete and column in MAY_BE_UNKNOWN
+            may_be_unknown = self.is_incomplete and column in _MAY_BE_UNKNOWN
             if len(bad) and column in REQUIRED and not may_be_unknown:
                 reason = "no number there, and the match needs one"
                 raise self._refused(column, bad[0], above, reason)

@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 NONE_OF_THESE = "none of these"
 """The class of a liquid that is not among the candidates."""
 
-Identifier = Literal["inchikey", "name", "cas"]
+_Identifier = Literal["inchikey", "name", "cas"]
 
 # Say who measured what; nothing is learned from them.
 _ASIDE = ("label", "student")
@@ -98,7 +98,7 @@ class UnknownClassifier(ClassifierMixin, BaseEstimator):
         candidates: CandidateTable | str | os.PathLike[str] | Any | None = None,
         tolerances: Tolerances | None = None,
         prior: Prior = DEFAULT_PRIOR,
-        identifier: Identifier = "inchikey",
+        identifier: _Identifier = "inchikey",
         columns: Sequence[str] | None = None,
         outside: str | float = OUTSIDE,
         technique: Technique | str | None = None,

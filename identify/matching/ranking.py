@@ -93,7 +93,7 @@ def match(
     """
     require_measurement(run)
     settings = MatchSettings.of(tolerances, prior, outside, technique)
-    large = large_table(candidates)
+    large = _large_table(candidates)
     if large is not None:
         return match_large(run, large, settings)
     return ranked(run, matcher_of(candidates, settings))
@@ -144,7 +144,7 @@ def match_many(
     """
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     runs, attrs = _runs(runs_or_frame)
-    large = large_table(candidates)
+    large = _large_table(candidates)
     matcher = matcher_of(candidates, settings) if large is None else None
 
     def matched(run: Measurement) -> _Block:
@@ -228,7 +228,7 @@ def _in_memory(candidates: object) -> CandidateTable | str | os.PathLike[str] | 
     return candidates
 
 
-def large_table(candidates: Candidates | None) -> LargeTable | None:
+def _large_table(candidates: Candidates | None) -> LargeTable | None:
     """Return an indexed or partitioned table, None where another or none was given.
 
     Raises

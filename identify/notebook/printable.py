@@ -18,12 +18,12 @@ _BLANK = re.compile("[^\\S\N{NO-BREAK SPACE}]")
 _ORDINARY = re.compile("[ -~]*")  # nearly all texts: told at once
 
 
-def is_shown(letter: str) -> bool:
+def _is_shown(letter: str) -> bool:
     r"""Say whether a character may be shown as it is.
 
     Examples
     --------
-    >>> [is_shown(letter) for letter in ("é", "\u00a0", "\u200d", "\x1b", "\x9b", "\u202e", "\n")]
+    >>> [_is_shown(letter) for letter in ("é", "\u00a0", "\u200d", "\x1b", "\x9b", "\u202e", "\n")]
     [True, True, True, False, False, False, False]
     """
     return letter.isprintable() or letter in _JOINERS or unicodedata.category(letter) == "Zs"
@@ -48,7 +48,7 @@ def printable(text: str, instead: str | Callable[[str], str] = _REPLACEMENT, kep
     if _ORDINARY.fullmatch(text):
         return text
     put = instead if callable(instead) else lambda _: instead
-    return "".join(one if is_shown(one) or one in kept else put(one) for one in text)
+    return "".join(one if _is_shown(one) or one in kept else put(one) for one in text)
 
 
 def on_one_line(text: str, instead: str = _REPLACEMENT) -> str:

@@ -168,7 +168,7 @@ NOT_MEASURED_WORDS = frozenset(
     }
 )
 COOLED_WORDS = ROOM_WORDS | ICE_WORDS
-ICE_BATH = ICE_POINT + 2.0  # K: the vapor space of a flask in ice is a little warmer than the ice
+_ICE_BATH = ICE_POINT + 2.0  # K: the vapor space of a flask in ice is a little warmer than the ice
 ICE_BATH_SPREAD = 2.0  # K
 
 
@@ -193,12 +193,12 @@ def word_means(word: str) -> float:
     """
     if word in BATH_WORDS:
         return STEAM_POINT
-    return ROOM if word in ROOM_WORDS else ICE_BATH
+    return ROOM if word in ROOM_WORDS else _ICE_BATH
 
 
 # --------------------------------------------------------------------- flasks, baths and trials
 
-NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)  # mL, printed
+_NOMINAL_SIZES = (25, 50, 100, 125, 150, 200, 250, 300, 400, 500, 600, 1000, 2000)  # mL, printed
 _SAME_SIZE = 1e-6  # relative: what a conversion between units leaves
 BRIM_OVER_NOMINAL = (1.05, 1.25)  # brim volume over that, from and to
 BRIM_RATIO, BRIM_RATIO_SD = 1.13, 0.05  # the same, mean and standard deviation
@@ -254,5 +254,5 @@ def printed_size(milliliters: float) -> int | None:
     >>> printed_size(250.0), printed_size(250.3)
     (250, None)
     """
-    nearest = min(NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
+    nearest = min(_NOMINAL_SIZES, key=lambda size: abs(size - milliliters))
     return nearest if abs(milliliters - nearest) <= _SAME_SIZE * nearest else None

@@ -86,7 +86,7 @@ class BoilingPointComparison(Comparison):
         """Return the density of the reading where nothing gross happened, shape (n,)."""
         density = normal(self.deviation, self.sigma)
         density *= 1.0 - self.broad
-        density += self.broad * student_2(self.deviation, self.scale)
+        density += self.broad * _student_2(self.deviation, self.scale)
         return density
 
     @once
@@ -96,12 +96,12 @@ class BoilingPointComparison(Comparison):
         Student's t with two degrees of freedom: as liquids of the built-in table boil around their
         isomers there, each left out in turn.
         """
-        return student_2(self.deviation, self.bandwidth)
+        return _student_2(self.deviation, self.bandwidth)
 
     def parts(self, rows: Rows) -> Mapping[str, Array]:
         """Return what the broad part has of some candidates' likelihood, by its slip's code."""
         deviation = self.deviation[rows]
-        broad = (1.0 - self.gross) * self.broad * student_2(deviation, self.scale[rows])
+        broad = (1.0 - self.gross) * self.broad * _student_2(deviation, self.scale[rows])
         is_high = deviation > 0.0
         return {"superheated": broad * is_high, "thread-uncorrected": broad * ~is_high}
 
@@ -121,12 +121,12 @@ class BoilingPointComparison(Comparison):
         return float(np.sign(self.deviation[row])) * deviation_above(above)
 
 
-def student_2(deviation: Array, scale: Array | float) -> Array:
+def _student_2(deviation: Array, scale: Array | float) -> Array:
     """Return the density of Student's t with two degrees of freedom, elementwise.
 
     Examples
     --------
-    >>> student_2(np.array([0.0, 4.0]), 4.0).round(4)
+    >>> _student_2(np.array([0.0, 4.0]), 4.0).round(4)
     array([0.0884, 0.0481])
     """
     squares = deviation / scale

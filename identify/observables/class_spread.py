@@ -110,7 +110,7 @@ class ClassSpread(Serializable):
         return found, spoiled
 
 
-WITHIN_PERCENT = (5, 10, 20)
+_WITHIN_PERCENT = (5, 10, 20)
 # The share of 45 published results with a known liquid that are so near [percent], nearly all by
 # m R T / (P V): `data/published_results.csv`, and a test counts them again.
 PUBLISHED_WITHIN: Mapping[str, float] = MappingProxyType({"5": 22.2, "10": 37.8, "20": 53.3})
@@ -126,7 +126,7 @@ def shares_within(errors: Array) -> dict[str, float]:
     """
     return {
         str(limit): 100.0 * float((np.abs(errors) <= 0.01 * limit).mean())
-        for limit in WITHIN_PERCENT
+        for limit in _WITHIN_PERCENT
     }
 
 

@@ -11,7 +11,7 @@ from identify.notebook.findings import Finding, listed, worst_first
 from identify.stock.result import BottleRemark, StockRow
 
 # From so many bottles on, a remark is made once for all of them.
-MIN_BOTTLES_SAID_ONCE = 3
+_MIN_BOTTLES_SAID_ONCE = 3
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def remarks_of(rows: Sequence[StockRow]) -> tuple[BottleRemark, ...]:
     for row in rows:
         for finding in row.findings:
             alike[_key(finding)].append((row, finding))
-    many = [found for found in alike.values() if len(found) >= MIN_BOTTLES_SAID_ONCE]
+    many = [found for found in alike.values() if len(found) >= _MIN_BOTTLES_SAID_ONCE]
     by_severity = worst_first([found[0][1] for found in many])
     order = {id(finding): place for place, finding in enumerate(by_severity)}
     return tuple(_remark(found) for found in sorted(many, key=lambda one: order[id(one[0][1])]))

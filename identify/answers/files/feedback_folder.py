@@ -15,7 +15,7 @@ from identify.notebook.saving import written_beside
 if TYPE_CHECKING:
     from identify.section.result import SectionResult
 
-ALL = "feedback.pdf"
+_ALL = "feedback.pdf"
 
 
 class InputInTheWayError(OSError):
@@ -54,7 +54,7 @@ def write_feedback(
     pages = feedback_pages(section)
     names = [f"{name}.html" for name in distinct_names([page.heading for page in pages])]
     read = {path.resolve() for path in inputs if path is not None}
-    for name in (*names, ALL):
+    for name in (*names, _ALL):
         if (folder / name).resolve() in read:
             raise InputInTheWayError(f"{folder / name}: is what is read here, and would be lost")
     # On the same disk: what is whole there is renamed in no time.
@@ -63,11 +63,11 @@ def write_feedback(
     try:
         for page, name in zip(pages, names, strict=True):
             (beside / name).write_text(feedback_html(page), encoding="utf-8", newline="\n")
-        (beside / ALL).write_bytes(feedback_pdf(pages))
+        (beside / _ALL).write_bytes(feedback_pdf(pages))
         folder.mkdir(exist_ok=True)
-        for name in (*names, ALL):
+        for name in (*names, _ALL):
             with written_beside(folder / name) as whole:
                 shutil.move(beside / name, whole)  # a link may lead to another disk
     finally:
         shutil.rmtree(beside, ignore_errors=True)
-    return [folder / name for name in (*names, ALL)]
+    return [folder / name for name in (*names, _ALL)]

@@ -26,12 +26,12 @@ class SharedNameError(UnusableInput):
     """Several answers would be written into one file."""
 
 
-def safe_name(text: str) -> str:
+def _safe_name(text: str) -> str:
     r"""Return a text as the name of a file, without its ending, that every system takes.
 
     Examples
     --------
-    >>> [safe_name(text) for text in ("../C-14", "Zoe\u0308 M.", "con", " ", "A/B")]
+    >>> [_safe_name(text) for text in ("../C-14", "Zoe\u0308 M.", "con", " ", "A/B")]
     ['_C-14', 'Zoë M', 'con_', 'unknown', 'A_B']
     """
     name = _NOT_IN_NAMES.sub("_", unicodedata.normalize("NFC", text)).strip(" .")
@@ -50,7 +50,7 @@ def distinct_names(texts: Sequence[str]) -> list[str]:
     """
     taken: set[str] = set()
     names = []
-    for name in map(safe_name, texts):
+    for name in map(_safe_name, texts):
         free, number = name, 1
         while _folded(free) in taken:
             number += 1
@@ -97,7 +97,7 @@ def named_files(
         used = tuple(text for field, text in said.items() if field in str(pattern))
         name = str(pattern)
         for field, text in said.items():
-            name = name.replace(field, safe_name(text))
+            name = name.replace(field, _safe_name(text))
         files.setdefault(Path(name), []).append(place)
         kept_apart.setdefault(Path(_folded(name)), set()).add(
             used if is_shared else (str(place),),

@@ -33,7 +33,7 @@ from identify.answers.forms.lines import (
 )
 from identify.tables.records.keys import CARD, CONDITIONS, FLASK, PERCENT, TRIAL
 
-SHEET_TITLE = "Data sheet: an unknown volatile liquid"
+_SHEET_TITLE = "Data sheet: an unknown volatile liquid"
 _MARGIN = 15.0 * mm
 _ROW = 8.0 * mm  # high enough to write in by hand
 _UNIT = 15.0 * mm
@@ -83,7 +83,7 @@ def bench_sheet(label: str = "", trials: int = 1, paper: Paper = Paper.a4) -> by
         rightMargin=_MARGIN,
         topMargin=_MARGIN - 4.0 * mm,
         bottomMargin=_MARGIN - 4.0 * mm,
-        title=SHEET_TITLE,
+        title=_SHEET_TITLE,
         author="",
         subject="",
         creator=CREATOR,
@@ -94,7 +94,7 @@ def bench_sheet(label: str = "", trials: int = 1, paper: Paper = Paper.a4) -> by
 
 
 def _story(label: str, trials: int, width: float) -> Iterator[Flowable]:
-    yield Paragraph(escape(SHEET_TITLE), _TITLE)
+    yield Paragraph(escape(_SHEET_TITLE), _TITLE)
     yield Spacer(0.0, 1.5 * mm)
     yield _top(label, width)
     yield Spacer(0.0, 2.0 * mm)

@@ -315,7 +315,7 @@ LINES = (
 )
 """In the order in which a page is filled in."""
 
-VAPOR_LINES = tuple(
+_VAPOR_LINES = tuple(
     FormLine(key, VAPOR, words, is_rare=True)
     for key, words in (
         ("mass", "of the liquid that was injected"),
@@ -331,5 +331,5 @@ LINE_OF: Mapping[str, FormLine] = MappingProxyType({line.key: line for line in L
 
 def section_lines(section: str) -> list[FormLine]:
     """Return the lines of a section of the record, in their order."""
-    lines = VAPOR_LINES if section == VAPOR else LINES
+    lines = _VAPOR_LINES if section == VAPOR else LINES
     return [line for line in lines if line.section == section and line.key != TRIALS]

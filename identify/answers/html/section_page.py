@@ -157,7 +157,7 @@ def _student(name: str, student: StudentResult) -> _ShownStudent:
         name,
         student,
         next(iter(ranking.candidates), None),
-        rows_text(student.rows),
+        _rows_text(student.rows),
         _value(getattr(measured, "value", None), getattr(measured, "standard_uncertainty", None)),
         DASH if reported is None else f"{reported:g}",
         _key(student),
@@ -165,12 +165,12 @@ def _student(name: str, student: StudentResult) -> _ShownStudent:
     )
 
 
-def rows_text(rows: Sequence[int]) -> str:
+def _rows_text(rows: Sequence[int]) -> str:
     """Return rows of a file, those that follow each other as one.
 
     Examples
     --------
-    >>> rows_text((2, 3, 4, 7)), rows_text((5,)), rows_text((8, 9))
+    >>> _rows_text((2, 3, 4, 7)), _rows_text((5,)), _rows_text((8, 9))
     ('2–4, 7', '5', '8–9')
     """
     spans: list[list[int]] = []

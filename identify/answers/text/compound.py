@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import isfinite, nan
 from typing import TYPE_CHECKING, Any
@@ -61,8 +61,6 @@ _NOTES = {
     "not_bottled": "not bottled",
     "stereo": "stereoisomers",
     "set_aside": "set aside",
-    "refractive_index_set_aside": "index set aside",
-    "liquid_density_set_aside": "density set aside",
 }
 
 
@@ -84,10 +82,20 @@ def compound_lines(record: Mapping[str, Any], page: Page) -> list[str]:
     facts.append(("percent by mass", _composition(record)))
     facts += [(shown.heading, _constant(record, shown)) for shown in _SHOWN]
     facts += [(heading, record[column]) for column, heading in _NOTES.items()]
+    facts += _set_aside(record)
     for heading, text in facts:
         if text:
             lines += page.wrapped(text, f"  {page.text(heading):<19}")
     return lines
+
+
+def _set_aside(record: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Yield which published values of a constant were not used, and why."""
+    from identify.compounds.table import SOURCE_COLUMNS
+
+    for constant in LIQUID_CONSTANTS.values():
+        column = SOURCE_COLUMNS[constant.column].removesuffix("source") + "set_aside"
+        yield f"{constant.words.split()[-1]} set aside", record.get(column, "")
 
 
 def _composition(record: Mapping[str, Any]) -> str:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class _KnownLiquid:
+class _SaidToBe:
     """Which liquid it is, or its constants."""
 
     as_name: Annotated[Text, option("--as", "NAME", "Use this compound's corrections,")] = None
@@ -58,9 +58,9 @@ class _KnownLiquid:
     technique: TechniqueText = None
 
 
-@takes(Files, Weighings, _KnownLiquid, Work, PageOut)
+@takes(Files, Weighings, _SaidToBe, Work, PageOut)
 def molar_mass_command(
-    files: Files, weighings: Weighings, liquid: _KnownLiquid, shown: Work, out: PageOut
+    files: Files, weighings: Weighings, liquid: _SaidToBe, shown: Work, out: PageOut
 ) -> int:
     r"""Work out a molar mass from weighings, with each correction and its uncertainty.
 
@@ -102,7 +102,7 @@ def molar_mass_command(
 
 
 def _worked_out(
-    runs: Sequence[Measurement], liquid: _KnownLiquid, technique: Technique, faults: Faults
+    runs: Sequence[Measurement], liquid: _SaidToBe, technique: Technique, faults: Faults
 ) -> list[tuple[Measurement, MolarMassResult]]:
     """Return the runs that have a molar mass, each with it; report why others have none."""
     constants = _constants(liquid, faults)
@@ -149,7 +149,7 @@ def _say(fault: RunFault, error: Exception, run: Measurement, faults: Faults) ->
         faults(fault)
 
 
-def _of_vapor(weighings: Weighings, liquid: _KnownLiquid) -> tuple[Weighings, _KnownLiquid]:
+def _of_vapor(weighings: Weighings, liquid: _SaidToBe) -> tuple[Weighings, _SaidToBe]:
     """Take the pressure for that of a vapor in a syringe: no liquid is left in it to have one."""
     if weighings.vapor_mass is None or liquid.vapor_pressure is None:
         return weighings, liquid
@@ -182,12 +182,12 @@ def _option_at_fault(error: Exception) -> str:
     return ""
 
 
-def _typed(liquid: _KnownLiquid) -> dict[str, str]:
+def _typed(liquid: _SaidToBe) -> dict[str, str]:
     names = ("vapor_pressure", "second_virial", "density")
     return {name: getattr(liquid, name) for name in names if getattr(liquid, name) is not None}
 
 
-def _constants(liquid: _KnownLiquid, faults: Faults) -> Constants | None:
+def _constants(liquid: _SaidToBe, faults: Faults) -> Constants | None:
     typed = _typed(liquid)
     if not typed:
         return None

@@ -28,14 +28,14 @@ if TYPE_CHECKING:
     from identify.stock.class_use.pouring import Pouring
 
 
-class SuccessOf(StrEnum):
+class _SuccessOf(StrEnum):
     """Whose success is to reach what is wanted."""
 
     mean = "mean"
     worst = "worst"
 
 
-class Against(StrEnum):
+class _Against(StrEnum):
     """Among what students are to name their liquid."""
 
     plan = "plan"
@@ -88,16 +88,16 @@ class _PlannedSet:
         ),
     ] = 95.0
     success_of: Annotated[
-        SuccessOf,
+        _SuccessOf,
         typer.Option("--success-of", help="Of all liquids together, or of the worst one."),
-    ] = SuccessOf.mean
+    ] = _SuccessOf.mean
     against: Annotated[
-        Against,
+        _Against,
         typer.Option(
             "--against",
             help="Name it among the plan's liquids, or among the whole table (slower).",
         ),
-    ] = Against.plan
+    ] = _Against.plan
     format: WrittenAs = OutputFormat.table
 
 
@@ -155,7 +155,7 @@ class _Allowed:
 
 
 @dataclass(frozen=True)
-class Instruments:
+class _Instruments:
     """How well the class reads: standard uncertainties."""
 
     balance: Annotated[Text, option("--balance", "U", "Of one weighing; else 0.001 g.")] = None
@@ -187,12 +187,12 @@ class Instruments:
     ] = None
 
 
-@takes(_PlannedSet, _Allowed, Where, Instruments, PouringOptions)
+@takes(_PlannedSet, _Allowed, Where, _Instruments, PouringOptions)
 def plan_command(
     choice: _PlannedSet,
     allowed: _Allowed,
     where: Where,
-    reading: Instruments,
+    reading: _Instruments,
     poured: PouringOptions,
 ) -> int:
     r"""Choose the liquids to put into the bottles, and say how well a class will tell them apart.
@@ -247,7 +247,7 @@ def plan_command(
     return faults.status
 
 
-def _precision(reading: Instruments, faults: Faults) -> Precision | None:
+def _precision(reading: _Instruments, faults: Faults) -> Precision | None:
     from identify.notebook.quantity.quantities import QuantityError
     from identify.planning.precision import precision_of
 
@@ -288,7 +288,7 @@ def _wanted(
         return None
 
 
-def _as_the_class(wanted: PlanRequest, reading: Instruments, faults: Faults) -> PlanRequest | None:
+def _as_the_class(wanted: PlanRequest, reading: _Instruments, faults: Faults) -> PlanRequest | None:
     """Return what is wanted, for a class as its results show it; None, the fault reported."""
     from identify.planning.class_results import ClassResults
     from identify.planning.result import PlanError

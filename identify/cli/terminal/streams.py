@@ -31,7 +31,7 @@ INTERRUPTED = 130  # 128 + SIGINT, what shells report
 READER_GONE = 141  # 128 + SIGPIPE, likewise
 
 # A cell may hold a million characters; its fault stays one line that can be read.
-LONGEST_LINE = 500
+_LONGEST_LINE = 500
 
 
 class _ClosedOutput(io.TextIOBase):
@@ -78,7 +78,7 @@ def _interrupt(number: int, frame: FrameType | None) -> NoReturn:
     raise KeyboardInterrupt
 
 
-def _one_line(text: str, longest: int = LONGEST_LINE) -> str:
+def _one_line(text: str, longest: int = _LONGEST_LINE) -> str:
     r"""Return text as one printable line, its middle left out where it is too long.
 
     Examples

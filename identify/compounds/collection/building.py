@@ -27,7 +27,7 @@ from identify.tables.structures.source import (
 
 _CHUNK = 5_000  # records
 _MAX_MERGING_THREADS = 2  # more would wait for the one that writes
-ENDING = ".parquet"
+_ENDING = ".parquet"
 _FORM = 4  # of the chunks in the work folder; raise it when their rows change
 
 _Say = Callable[[str], None]
@@ -129,7 +129,9 @@ def build_collection(
     sources = [StructureFile.of(path) for path in inputs]
     if not out.name:
         raise InputFault(f"{out}: is a folder; name a file, or one that is new")
-    set_aside = options.set_aside or out.with_name(f"{out.name.removesuffix(ENDING)}.set-aside.csv")
+    set_aside = options.set_aside or out.with_name(
+        f"{out.name.removesuffix(_ENDING)}.set-aside.csv"
+    )
     _refuse_targets(inputs, (out, set_aside), options)
     folder = WorkFolder(out.with_name(f"{out.name}.parts"))
     with folder.held():
@@ -205,8 +207,8 @@ def _refuse_targets(inputs: Sequence[Path], targets: Sequence[Path], options: Bu
         _refuse_folder(out, aside)
     elif out.is_dir():
         raise InputFault(f"{out}: is a folder; name a file, or give --partition-rows")
-    elif out.suffix.lower() != ENDING:
-        raise InputFault(f"{out}: a table ends in {ENDING}, by which the other commands know it")
+    elif out.suffix.lower() != _ENDING:
+        raise InputFault(f"{out}: a table ends in {_ENDING}, by which the other commands know it")
 
 
 def _refuse_folder(out: Path, aside: Path) -> None:

@@ -83,7 +83,7 @@ write its full name with all locants, its CAS number or its SMILES
         for rows in (_labeled(table, written), table.index.written_so(written)):
             if len(rows) == 1:
                 return rows[0]
-    compound = clear_compound(built_in_resolver().meaning(written), written)
+    compound = _clear_compound(built_in_resolver().meaning(written), written)
     row = row_of(table, compound)
     if row is None:
         known = "" if compound.name == written else f" is {compound}, which"
@@ -99,7 +99,7 @@ def row_of(table: CandidateTable, compound: Compound) -> int | None:
     return next((row for key in keys if (row := table.index.row(key)) is not None), None)
 
 
-def clear_compound(meaning: Meaning, read: str, column: str = "identity") -> Compound:
+def _clear_compound(meaning: Meaning, read: str, column: str = "identity") -> Compound:
     """Return the one compound that a text means.
 
     Raises
@@ -137,18 +137,18 @@ def compound_of(identities: Mapping[str, str]) -> Compound:
     )
     first = meanings[column]
     if not first.compounds:
-        return clear_compound(first, read, column)
+        return _clear_compound(first, read, column)
     for other, text in others:
         meaning = meanings[other]
         if not meaning.compounds and not meaning.wrong_number:
-            return clear_compound(meaning, text, other)
+            return _clear_compound(meaning, text, other)
         if meaning.compounds and not common([first, meaning]):
             raise NameFault(
                 f'"{excerpt(text)}" is {excerpt(meaning.compounds[0].name)}, but {column} says '
                 f"{excerpt(first.compounds[0].name)}; correct one of them",
                 other,
             )
-    compound = settled(known) or clear_compound(first, read, column)
+    compound = settled(known) or _clear_compound(first, read, column)
     return replace(compound, name=read) if compound.name == compound.smiles else compound
 
 

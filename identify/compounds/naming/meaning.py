@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 HOW_TO_NAME = "Write its full name with all locants, its CAS number or its SMILES."
 _MAX_NAMES_IN_SENTENCE = 5
 
-Code = Literal["identity-ambiguous", "identity-unknown", "identity-unsuitable"]
+_Code = Literal["identity-ambiguous", "identity-unknown", "identity-unsuitable"]
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ class Problem:
     severity : {"error", "warning"}
     """
 
-    code: Code
+    code: _Code
     reason: str
     advice: str
     severity: Severity = "error"

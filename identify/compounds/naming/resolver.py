@@ -346,7 +346,7 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _advice(self, read: str) -> str:
         name = spelling.without_remarks(read)
-        near = near_names(name, self._volatile_names) or near_names(name, self.table.text("name"))
+        near = _near_names(name, self._volatile_names) or _near_names(name, self.table.text("name"))
         return f"Did you mean {listed(near, conjunction='or')}?" if near else HOW_TO_NAME
 
     @cached_property
@@ -443,7 +443,7 @@ def built_in_resolver() -> Resolver:
     return Resolver()
 
 
-def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
+def _near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
     """Return the names most like one that nobody knows.
 
     Parameters
@@ -456,9 +456,9 @@ def near_names(name: str, known: Sequence[str], count: int = 3) -> list[str]:
 
     Examples
     --------
-    >>> near_names("ethonal", ["methanol", "ethanol", "hexane"])
+    >>> _near_names("ethonal", ["methanol", "ethanol", "hexane"])
     ['ethanol']
-    >>> near_names("acetone, from the cupboard", ["acetone"])
+    >>> _near_names("acetone, from the cupboard", ["acetone"])
     ['acetone']
     """
     if len(name) > _MAX_NAME_LENGTH:

@@ -22,9 +22,8 @@ class HandCorrection:
         not used, ``value`` may name one collection), ``leave_out`` (the row leaves the table),
         ``name``, ``smiles`` (each replaces what is listed), ``not_bottled`` (no laboratory can
         bottle it: the reason is what the table says),
-        ``refractive_index`` at 20 degrees Celsius, ``liquid_density_25C`` [kg/m3] (replaces what
-        is published; without a value, nothing that is published is used), ``flash_point_C`` (a
-        further published one).
+        ``flash_point_C`` (a further published one), or the column of a constant in `liquids`
+        (replaces what is published; without a value, nothing that is published is used).
     value, reason, source : str
     """
 

@@ -117,7 +117,7 @@ def published_constants(
             ),
             None,
         ),
-        "exposure_limit_ppm": exposure_limit(cas),
+        "exposure_limit_ppm": _exposure_limit(cas),
         "dipole_moment": _dipole_moment(cas),
     }
     return {name: constant for name, constant in sought.items() if constant is not None}
@@ -149,7 +149,7 @@ def flash_points(cas: str) -> dict[str, float]:
     }
 
 
-def exposure_limit(cas: str) -> Constant | None:
+def _exposure_limit(cas: str) -> Constant | None:
     """Return the limit over 8 hours [ppm], None where it is not published, or by mass."""
     limits = (safety.TWA(cas, method=method) for method in safety.TWA_methods(cas))
     limit = next(filter(None, limits), None)
@@ -390,7 +390,7 @@ _CAS = re.compile(r"\d+-\d\d-\d")
 
 
 def _hazards(cas: str) -> Listing:
-    limit = exposure_limit(cas)
+    limit = _exposure_limit(cas)
     return Listing(
         carcinogen=carcinogen_lists(cas),
         exposure_limit_ppm=math.nan if limit is None else limit.value,

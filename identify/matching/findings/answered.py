@@ -60,7 +60,7 @@ class Answer:
         return listed(named)
 
 
-def alike(answer: Answer) -> NDArray[np.int64]:
+def _alike(answer: Answer) -> NDArray[np.int64]:
     """Return the rows whose predictions these readings cannot tell from the first's.
 
     Two candidates count as alike where their predictions differ by less than half the tolerance,
@@ -80,7 +80,7 @@ def alike(answer: Answer) -> NDArray[np.int64]:
 
 def inseparable(answer: Answer) -> NDArray[np.int64]:
     """Return the rows that are alike with the first, and plausible as it is."""
-    others = alike(answer)
+    others = _alike(answer)
     plausible = answer.posterior.evidence.plausible
     return others[plausible[others] & plausible[answer.rows[0]]]
 

@@ -38,7 +38,7 @@ _MAX_DIMERIZED = 0.01 * Tolerances.molar_mass
 
 
 @dataclass(frozen=True)
-class _Suitability:
+class _LiquidInMethod:
     """One liquid in this laboratory.
 
     Parameters
@@ -116,7 +116,7 @@ class _Suitability:
 
 def suitabilities(
     shelf: Shelf, laboratory: Laboratory, tolerances: Tolerances
-) -> tuple[_Suitability, ...]:
+) -> tuple[_LiquidInMethod, ...]:
     """Work out how well the method works for each liquid of a shelf.
 
     Parameters
@@ -127,7 +127,7 @@ def suitabilities(
 
     Returns
     -------
-    tuple of _Suitability, in the order of ``shelf.table``
+    tuple of _LiquidInMethod, in the order of ``shelf.table``
     """
     table = shelf.table
     if table is None:
@@ -137,7 +137,7 @@ def suitabilities(
     uncondensed, room_effect = _in_the_cooled_flask(table, laboratory)
     particles, particles_u = _in_the_bath(table, np.maximum(boils, laboratory.bath), laboratory)
     return tuple(
-        _Suitability(
+        _LiquidInMethod(
             name,
             float(boils[place]),
             float(table.number("boiling_point_u")[place]),
@@ -190,7 +190,7 @@ def _in_the_cooled_flask(
     return uncondensed, relative
 
 
-def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
+def _not_boiled_off(liquid: _LiquidInMethod) -> Iterator[Finding]:
     severity = BathMargin(liquid.margin, liquid.boils_u).severity
     if severity is None:
         return
@@ -225,7 +225,7 @@ def _not_boiled_off(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
-def _gas_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
+def _gas_in_the_room(liquid: _LiquidInMethod) -> Iterator[Finding]:
     if liquid.boils > liquid.laboratory.room:
         return
     yield Finding(
@@ -238,7 +238,7 @@ def _gas_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
-def _vapor_pressure_high(liquid: _Suitability) -> Iterator[Finding]:
+def _vapor_pressure_high(liquid: _LiquidInMethod) -> Iterator[Finding]:
     nothing_condenses = liquid.uncondensed >= 1.0
     is_lost = liquid.uncondensed > _MAX_UNCONDENSED and liquid.room_effect > liquid.largest_effect
     if liquid.boils <= liquid.laboratory.room or not (nothing_condenses or is_lost):
@@ -266,7 +266,7 @@ def _vapor_pressure_high(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
-def _vapor_of_dimers(liquid: _Suitability) -> Iterator[Finding]:
+def _vapor_of_dimers(liquid: _LiquidInMethod) -> Iterator[Finding]:
     if liquid.particles >= 1.0 - _MAX_DIMERIZED:
         return
     where = max(liquid.boils_C, liquid.bath_C)
@@ -287,7 +287,7 @@ def _vapor_of_dimers(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
-def _solid_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
+def _solid_in_the_room(liquid: _LiquidInMethod) -> Iterator[Finding]:
     if not liquid.melts > liquid.laboratory.room:
         return
     melts_C = liquid.melts - ICE_POINT
@@ -301,7 +301,7 @@ def _solid_in_the_room(liquid: _Suitability) -> Iterator[Finding]:
     )
 
 
-_METHOD_CHECKS: tuple[Callable[[_Suitability], Iterator[Finding]], ...] = (
+_METHOD_CHECKS: tuple[Callable[[_LiquidInMethod], Iterator[Finding]], ...] = (
     _not_boiled_off,
     _gas_in_the_room,
     _vapor_pressure_high,

@@ -146,11 +146,11 @@ _SMALL_WORDS = (
     "of the a an in is are was were for from your my our its it on to this that which value "
     "reading read by as measured observed recorded own per each unit used"
 )
-SMALL = frozenset(_SMALL_WORDS.split())
+_SMALL = frozenset(_SMALL_WORDS.split())
 WORD_OF = {name: symbol.lower() for name, symbol in ELEMENT_OF.items()} | {
     spelling: word for word, all_of in _SPELLED.items() for spelling in all_of.split()
 }
-LEXICON = frozenset({*_SPELLED, *WORD_OF, *_JOINED, *SMALL})
+LEXICON = frozenset({*_SPELLED, *WORD_OF, *_JOINED, *_SMALL})
 _KEPT = frozenset({"smiles", "cas", "celsius", "this", *_SPELLED})  # no plurals
 
 _BRACKET = re.compile(r"[(\[{]([^()\[\]{}]*)(?:[)\]}]|$)")
@@ -260,7 +260,7 @@ def _with_unit(pieces: Sequence[str], split: _Split, at: str) -> Iterator[Wordin
     for place, piece in enumerate(pieces):
         for rest, unit in split(piece, place):
             others = [*pieces[:place], rest, *pieces[place + 1 :]]
-            yield Wording(words_of(" ".join(others)), spelt_unit(unit), True, at)
+            yield Wording(words_of(" ".join(others)), _spelt_unit(unit), True, at)
 
 
 def _in_brackets(piece: str, place: int) -> Iterator[tuple[str, str]]:
@@ -309,15 +309,15 @@ def is_unit(text: str) -> bool:
     >>> is_unit("mm Hg"), is_unit(" deg. C"), is_unit("wt. %"), is_unit("g_mol"), is_unit("foil")
     (True, True, True, True, False)
     """
-    return bool(spelt_unit(text))
+    return bool(_spelt_unit(text))
 
 
-def spelt_unit(text: str) -> str:
+def _spelt_unit(text: str) -> str:
     """Return a unit as a cell would have it, empty where it is none.
 
     Examples
     --------
-    >>> spelt_unit("g_mol"), spelt_unit("deg_C")
+    >>> _spelt_unit("g_mol"), _spelt_unit("deg_C")
     ('g/mol', 'deg C')
     """
     words = text.replace("_", " ").strip(" -").split()
@@ -343,7 +343,7 @@ def words_of(text: str) -> frozenset[str]:
     found: list[str] = []
     for name in _joined_initials(_NAMES.findall(text)):
         found += _JOINED.get(name, "").split() or [_usual(name)]
-    return frozenset(found) - SMALL
+    return frozenset(found) - _SMALL
 
 
 def _joined_initials(names: list[str]) -> Iterator[str]:

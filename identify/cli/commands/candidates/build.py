@@ -30,7 +30,7 @@ _KINDS = {
 
 
 @dataclass(frozen=True)
-class Collection:
+class _Collection:
     """The structures, and where the table goes."""
 
     inputs: Annotated[
@@ -98,8 +98,8 @@ class _NamedColumns:
     ] = None
 
 
-@takes(Collection, _NamedColumns, Machines)
-def build_command(collection: Collection, columns: _NamedColumns, machines: Machines) -> int:
+@takes(_Collection, _NamedColumns, Machines)
+def build_command(collection: _Collection, columns: _NamedColumns, machines: Machines) -> int:
     r"""Build a table of compounds from structures, for --candidates of the other commands.
 
     Published constants are taken over where the built-in table has the compound. A boiling point

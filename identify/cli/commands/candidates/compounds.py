@@ -11,11 +11,11 @@ if TYPE_CHECKING:
     from identify.answers.text import Page
     from identify.compounds.table import CandidateTable
 
-Lines = Callable[[list[dict[str, Any]], "Page"], list[str]]
+_Lines = Callable[[list[dict[str, Any]], "Page"], list[str]]
 
 
 def write_compounds(
-    table: CandidateTable, rows: Sequence[int], form: OutputFormat, lines: Lines
+    table: CandidateTable, rows: Sequence[int], form: OutputFormat, lines: _Lines
 ) -> None:
     """Write rows of a table to standard output, as lines for a person or as every column."""
     from identify.answers.text.compound import compound_record

@@ -52,7 +52,7 @@ class FlashPoint:
         }
 
 
-def correlated_flash_point(boiling_point: float, heat: float, carbons: int) -> float:
+def _correlated_flash_point(boiling_point: float, heat: float, carbons: int) -> float:
     """Return the closed-cup flash point of an organic liquid that follows from its boiling.
 
     Parameters
@@ -76,7 +76,7 @@ def correlated_flash_point(boiling_point: float, heat: float, carbons: int) -> f
     --------
     Acetone, -20 degrees Celsius by measurement:
 
-    >>> round(correlated_flash_point(329.2, 31.0e3, 3) - 273.15)
+    >>> round(_correlated_flash_point(329.2, 31.0e3, 3) - 273.15)
     -23
     """
     return 1.477 * boiling_point**0.79686 * (heat / 1e3) ** 0.16845 * carbons**-0.05948
@@ -153,7 +153,7 @@ class _Expected:
         heat = heat_of_vaporization(298.15, boiling_point, curve)
         halogens = sum(atoms.get(element, 0) for element in _HALOGENS)
         return cls(
-            correlated_flash_point(boiling_point, heat, carbons),
+            _correlated_flash_point(boiling_point, heat, carbons),
             highest,
             _FOR_HALOGENS * halogens / carbons,
         )

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
 from identify.chemistry.structures import Structure
 from identify.compounds.columns import TableColumns
-from identify.compounds.published.corrections import BY_HAND, HandCorrection
+from identify.compounds.published.corrections import HandCorrection
 from identify.compounds.published.liquids.density import Compounds, liquid_densities
-from identify.compounds.published.liquids.indices import RefractiveIndex, refractive_indices
+from identify.compounds.published.liquids.indices import refractive_indices
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
 from identify.physics.liquid import Critical
@@ -62,17 +62,7 @@ def set_liquid_columns(
         descriptors,
         compounds.atoms,
         1e3 * compounds.molar_mass / rows.numbers["liquid_density_20C"],
-        _indices_by_hand(corrections),
+        corrections,
     )
     for row, index in enumerate(indices):
         rows.fill(row, index.cells())
-
-
-def _indices_by_hand(corrections: Sequence[HandCorrection]) -> Mapping[str, RefractiveIndex]:
-    return {
-        one.cas: RefractiveIndex(float(one.value), BY_HAND, one.why)
-        if one.value
-        else RefractiveIndex(set_aside=one.why)
-        for one in corrections
-        if one.column == "refractive_index"
-    }

@@ -146,7 +146,7 @@ def liquid_densities(
             found.append(None)
             continue
         estimate = float(1e3 * compounds.molar_mass[row] / volume[row])
-        density = consensus(listed, estimate, float(u[row]), float(expansion[row]))
+        density = _consensus(listed, estimate, float(u[row]), float(expansion[row]))
         if correction := by_hand.get(compounds.cas[row]):
             density = replace(density, set_aside=correction.why)
         found.append(density)
@@ -190,7 +190,7 @@ def _typical(listed: Sequence[Density]) -> float:
     return min(listed, key=lambda one: one.u).at_25 if listed else math.nan
 
 
-def consensus(
+def _consensus(
     listed: Sequence[Density], estimate: float, u: float, expansion: float
 ) -> LiquidDensity:
     """Return the density that the collections and the estimate lead to.

@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from chemicals import refractivity
 
+from identify.compounds.published.corrections import BY_HAND, HandCorrection
 from identify.compounds.published.liquids.atoms import sums_over_atoms
 from identify.compounds.published.liquids.left_out import left_out_estimates
 from identify.physics.arrays import Array
 
+_COLUMN = "refractive_index"
 # Refractive indices of organic liquids fall by 3.5e-4 to 5.5e-4 a kelvin; common practice.
-SLOPE = -4.5e-4
+_SLOPE = -4.5e-4
 _AT = 293.15  # K
 _FARTHEST = 15.0  # K: an index read further from that, of a melt or a liquefied gas, is left out
 # What no liquid has at the sodium D line: perfluoroalkanes have 1.24, diiodomethane 1.74.
@@ -27,7 +29,7 @@ _MOST_LORENTZ = 0.6  # of (n2 - 1)/(n2 + 2), for what is not a liquid
 
 
 @dataclass(frozen=True)
-class Index:
+class _Index:
     """A published refractive index, carried to 20 degrees Celsius.
 
     Parameters
@@ -41,7 +43,7 @@ class Index:
     source: str
 
 
-def published_indices(cas: str) -> list[Index]:
+def _published(cas: str) -> list[_Index]:
     """Return each collection's refractive index of a compound at 20 degrees Celsius.
 
     A collection may print no temperature: nearly all of those that do print 20 degrees. It may
@@ -54,7 +56,7 @@ def published_indices(cas: str) -> list[Index]:
             continue
         off = (temperature or _AT) - _AT
         if abs(off) <= _FARTHEST and _LEAST < value < _MOST:
-            found.append(Index(float(value) - SLOPE * off, method))
+            found.append(_Index(float(value) - _SLOPE * off, method))
     return found
 
 
@@ -78,14 +80,14 @@ class RefractiveIndex:
     def cells(self) -> dict[str, str | float]:
         """Return it by column of the table."""
         return {
-            "refractive_index": self.value,
-            "refractive_index_source": self.source,
-            "refractive_index_set_aside": self.set_aside,
+            _COLUMN: self.value,
+            f"{_COLUMN}_source": self.source,
+            f"{_COLUMN}_set_aside": self.set_aside,
         }
 
 
 @dataclass(frozen=True)
-class Witness:
+class _Testimony:
     """An estimate of the refractive indices of n compounds, each left out.
 
     Parameters
@@ -113,7 +115,7 @@ def refractive_indices(
     features: Array,
     atoms: Array,
     volume: Array,
-    by_hand: Mapping[str, RefractiveIndex],
+    corrections: Sequence[HandCorrection],
 ) -> list[RefractiveIndex]:
     """Return the refractive index of each compound, audited.
 
@@ -129,10 +131,17 @@ def refractive_indices(
     atoms : array, shape (n, elements)
     volume : array, shape (n,)
         Molar volume [cm3/mol] at 20 degrees Celsius; NaN where not known.
-    by_hand : mapping of str to RefractiveIndex
-        What was decided by hand, by CAS number: it stands whatever the estimates say.
+    corrections : sequence of HandCorrection
+        What was decided by hand stands whatever the estimates say.
     """
-    listed = [[] if number in by_hand else published_indices(number) for number in cas]
+    by_hand = {
+        one.cas: RefractiveIndex(float(one.value), BY_HAND, one.why)
+        if one.value
+        else RefractiveIndex(set_aside=one.why)
+        for one in corrections
+        if one.column == _COLUMN
+    }
+    listed = [[] if number in by_hand else _published(number) for number in cas]
     known = np.full(len(cas), np.nan)
     for row, number in enumerate(cas):
         if number in by_hand:
@@ -149,14 +158,14 @@ def refractive_indices(
     ]
 
 
-def _from_structure(known: Array, features: Array, skeletons: list[str]) -> Witness:
+def _from_structure(known: Array, features: Array, skeletons: list[str]) -> _Testimony:
     estimates = left_out_estimates(features, known, skeletons)
-    return Witness("from structure", estimates.value, estimates.u)
+    return _Testimony("from structure", estimates.value, estimates.u)
 
 
 def _from_density(
     known: Array, features: Array, skeletons: list[str], atoms: Array, volume: Array
-) -> Witness:
+) -> _Testimony:
     refraction = volume * (known**2 - 1.0) / (known**2 + 2.0)
     by_atoms = sums_over_atoms(refraction, atoms)
     estimates = left_out_estimates(features, np.log(refraction / by_atoms), skeletons)
@@ -165,10 +174,12 @@ def _from_density(
     value = np.sqrt((1.0 + 2.0 * ratio) / (1.0 - ratio))
     # dn/dR, from R = V (n2 - 1)/(n2 + 2).
     slope = (value**2 - 1.0) * (value**2 + 2.0) / (6.0 * value)
-    return Witness("from the density", value, estimates.u * slope)
+    return _Testimony("from the density", value, estimates.u * slope)
 
 
-def _audited(listed: Sequence[Index], row: int, witnesses: Sequence[Witness]) -> RefractiveIndex:
+def _audited(
+    listed: Sequence[_Index], row: int, witnesses: Sequence[_Testimony]
+) -> RefractiveIndex:
     """Return the first index that is not far from every estimate, and why the others are not it."""
     apart: list[str] = []
     for one in listed:

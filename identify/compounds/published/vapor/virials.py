@@ -17,7 +17,7 @@ from identify.compounds.published import literature
 from identify.physics.arrays import Array
 from identify.physics.vapor import second_virial
 
-COMMON_FORM_TEMPERATURES = np.linspace(270.0, 410.0, 29)  # K
+_COMMON_FORM_TEMPERATURES = np.linspace(270.0, 410.0, 29)  # K
 _POWERS = (0, 1, 3, 8)
 # A polynomial that leaves the correlation by more than this is outside its range.
 _LEAST_RATIO, _GREATEST_RATIO = 0.5, 2.5
@@ -43,7 +43,7 @@ class PublishedVirial:
         ratio = self.values / second_virial(self.temperatures, correlation)
         if ratio.min() < _LEAST_RATIO or ratio.max() > _GREATEST_RATIO:
             return None
-        points = COMMON_FORM_TEMPERATURES
+        points = _COMMON_FORM_TEMPERATURES
         laid_over = np.interp(points, self.temperatures, ratio)
         basis = (300.0 / points)[:, None] ** np.array(_POWERS)
         target = laid_over * second_virial(points, correlation)
