@@ -188,6 +188,11 @@ def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> M
         unread=tuple(dict.fromkeys(name for name in unread if name not in card)),
         **{name: value for name, value in card.items() if name in CARD_FIELDS},
     )
+    return _at_laboratory(run, entries, faults)
+
+
+def _at_laboratory(run: Measurement, entries: Sequence[Entry], faults: list[Fault]) -> Measurement:
+    """Give the boiling point the laboratory's pressure, where it is said to be read there."""
     asking = next((entry for entry in entries if entry.at_laboratory), None)
     if asking is None:
         return run

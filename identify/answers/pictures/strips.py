@@ -61,6 +61,14 @@ def strip_picture(strip: Strip, name: str) -> Picture | None:
     inside = values[(values >= low) & (values <= high)]
     beyond = values[values < low], values[values > high]
     figure = _strip_figure(strip, inside, (low, high), beyond)
+    summary = "; ".join(_told(strip, values, inside, beyond)) + "."
+    return Picture(as_element(figure, name, summary), summary)
+
+
+def _told(
+    strip: Strip, values: np.ndarray, inside: np.ndarray, beyond: tuple[np.ndarray, np.ndarray]
+) -> list[str]:
+    """Return what the picture shows, in words."""
     parts = [f"Molar masses of {len(values)} students, {values.min():.1f} to {values.max():.1f}"]
     parts[0] += f" g/mol, half of them below {np.median(values):.1f}"
     if strip.center is not None:
@@ -73,8 +81,7 @@ def strip_picture(strip: Strip, name: str) -> Picture | None:
         parts.append(f"{below} below and {above} above the frame ({told})")
     if marked := int(_is_far(inside, float(np.median(values)), _spread(values)).sum()):
         parts.append(f"{marked} more marked as far from the others")
-    summary = "; ".join(parts) + "."
-    return Picture(as_element(figure, name, summary), summary)
+    return parts
 
 
 def _frame(values: np.ndarray, expected: float | None) -> tuple[float, float]:

@@ -115,10 +115,8 @@ def _constant(record: Mapping[str, Any], shown: _ShownConstant) -> str:
     source = record[SOURCE_COLUMNS[shown.column]] if shown.column in SOURCE_COLUMNS else ""
     if shown.column == "boiling_point_C":
         text += f" ± {_boiling_point_u(record):.1f} {shown.unit}"
-        if not record["boiling_point_published"]:
-            text += f", {ESTIMATED}"
-        elif not source.startswith("given in "):
-            text += ", published"
+        if not source.startswith("given in "):
+            text += ", published" if record["boiling_point_published"] else f", {ESTIMATED}"
     elif shown.column == "flash_point_C":
         text = f"{_flash_points(record)} {shown.unit}"
     elif shown.unit:

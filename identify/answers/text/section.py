@@ -205,29 +205,38 @@ _UNKNOWN_COLUMNS = (
 def _student_lines(section: SectionResult, page: Page, everyone: bool) -> list[str]:
     """Return who needs a look, beside the cause that concerns them, and the others if wanted."""
     groups = [(_beside(section, cause), shown) for cause, shown in section.to_look_at]
-    doubtful = sum(len(shown) for _, shown in groups)
-    results, rest = counted(len(section.students), "result"), len(section.students) - doubtful
-    if everyone and rest:
-        groups.append(("no look needed", [one for one in section.in_order if not one.is_doubtful]))
-    hidden = f" ({rest} not shown; --all shows them)" if rest and not everyone else ""
-    if not groups:
-        return page.wrapped(f"No student's result needs a look{hidden}.")
-    verb = "needs" if doubtful == 1 else "need"
-    title = f"Students: {doubtful} of {results} {verb} a look{hidden}"
-    lines = [page.emphasized(line) for line in page.wrapped(title)]
+    title = page.wrapped(_students_title(section, sum(len(shown) for _, shown in groups), everyone))
+    if everyone and (rest := [one for one in section.in_order if not one.is_doubtful]):
+        groups.append(("no look needed", rest))
+    return [*map(page.emphasized, title), *_group_lines(section, groups, page)] if groups else title
+
+
+def _group_lines(
+    section: SectionResult, groups: Sequence[tuple[str, Sequence[StudentResult]]], page: Page
+) -> list[str]:
     everybody = [one for _, shown in groups for one in shown]
     heading, *rows = TextTable(_STUDENT_COLUMNS, everybody).blocks(page, "  ", DIM)
-    lines += heading
+    lines = list(heading)
     for name, shown in groups:
         if len(groups) > 1:
             lines += page.wrapped(f"{name}:", "  ")
         for _ in shown:
             lines += rows.pop(0)
-    sharing = sum(bool(one.causes) for one in section.students)
-    if sharing:
+    if sharing := sum(bool(one.causes) for one in section.students):
         told = f"{counted(sharing, 'result')} had what many share set right before it was judged."
         lines += page.wrapped(told, "  ")
     return lines
+
+
+def _students_title(section: SectionResult, doubtful: int, everyone: bool) -> str:
+    rest = len(section.students) - doubtful
+    hidden = f" ({rest} not shown; --all shows them)" if rest and not everyone else ""
+    if not doubtful and (hidden or not rest):
+        return f"No student's result needs a look{hidden}."
+    verb = "needs" if doubtful == 1 else "need"
+    return (
+        f"Students: {doubtful} of {counted(len(section.students), 'result')} {verb} a look{hidden}"
+    )
 
 
 def _beside(section: SectionResult, cause: Cause | None) -> str:

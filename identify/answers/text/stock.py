@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from identify.answers.text.numbers import NOTHING, counted, decimals_text, percent_text, signed
 from identify.answers.text.page import DIM, WIDE, Page, finding_lines
 from identify.answers.text.pouring import PouredBottle, pouring_lines
 from identify.answers.text.table import TextColumn, TextTable
-from identify.notebook.findings import listed, worst_first
+from identify.notebook.findings import Finding, listed, worst_first
 from identify.stock.remarks import told_once
 from identify.stock.result import BottleGroup, Hazards, Standing, StockCheck, StockRow
 
@@ -29,32 +30,30 @@ def stock_lines(check: StockCheck, page: Page) -> list[str]:
     check : StockCheck
     page : Page
     """
-    lines = [page.emphasized(page.elided(check.file))]
-    lines += [*page.wrapped(summary(check), "  "), ""]
-    for row in check.rows:
-        own = told_once(row, check.remarks)
-        if own.findings:
-            lines += [*_row_lines(own, page), ""]
-    if check.remarks:
-        lines.append(page.emphasized("Of several bottles"))
-        for remark in check.remarks:
-            lines += finding_lines(remark.finding, page)
-        lines.append("")
-    if check.rows:
-        lines += [*TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM), ""]
-    if check.poured is not None:
-        lines += [*_amounts(check, page), ""]
-    if check.groups:
-        lines += [page.emphasized("Not told apart by what the class measures")]
-        for group in check.groups:
-            lines += page.wrapped(group_sentence(group), "  - ", "    ")
-        lines.append("")
-    if check.findings:
-        lines.append(page.emphasized("The table as a whole"))
-        for finding in worst_first(check.findings):
-            lines += finding_lines(finding, page)
-        lines.append("")
-    return lines[:-1]
+    own = [one for row in check.rows if (one := told_once(row, check.remarks)).findings]
+    remarks = [remark.finding for remark in check.remarks]
+    parts = [
+        [page.emphasized(page.elided(check.file)), *page.wrapped(summary(check), "  ")],
+        *(_row_lines(row, page) for row in own),
+        _finding_lines("Of several bottles", remarks, page),
+        TextTable(_COLUMNS, check.rows).lines(page, "  ", DIM) if check.rows else [],
+        [] if check.poured is None else _amounts(check, page),
+        _group_lines(check.groups, page),
+        _finding_lines("The table as a whole", worst_first(check.findings), page),
+    ]
+    return [line for part in parts if part for line in (*part, "")][:-1]
+
+
+def _finding_lines(title: str, findings: Sequence[Finding], page: Page) -> list[str]:
+    lines = [line for finding in findings for line in finding_lines(finding, page)]
+    return [page.emphasized(title), *lines] if findings else []
+
+
+def _group_lines(groups: Sequence[BottleGroup], page: Page) -> list[str]:
+    sentences = map(group_sentence, groups)
+    lines = [line for one in sentences for line in page.wrapped(one, "  - ", "    ")]
+    title = page.emphasized("Not told apart by what the class measures")
+    return [title, *lines] if groups else []
 
 
 def _amounts(check: StockCheck, page: Page) -> list[str]:

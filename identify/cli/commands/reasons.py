@@ -79,9 +79,8 @@ def draw(
     faults : Faults
         Told of what cannot be drawn or written.
     """
-    if reasons.plot is None or not answered:
-        return
-    targets = _targets(reasons.plot, [run for run, _ in answered], inputs, faults)
+    runs = [run for run, _ in answered]
+    targets = _targets(reasons.plot, runs, inputs, faults) if reasons.plot and runs else []
     if not targets:
         return
     from identify.answers.pictures.plots import deviation_figure, save

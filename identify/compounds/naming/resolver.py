@@ -155,16 +155,16 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _as_laboratory_name(self, read: str) -> Meaning | None:
         """Read a text as what laboratories call a compound, or several, or a mixture."""
-        called = self.names.called(spelling.folded_name(read))
-        for use in ("one", "several", "mixture"):
-            meant = [self._of_named(one) for one, as_use in called if as_use == use and one]
-            compounds = [compound for meaning in meant for compound in meaning.compounds]
-            if use == "one" and meant:
-                return meant[0]
-            if use == "several" and meant:
-                return ambiguous(compounds, _PLURAL if read.strip().endswith("s") else _SEVERAL)
-            if use == "mixture" and any(as_use == use for _, as_use in called):
-                return unsuitable("is sold as a mixture", compounds)
+        called: dict[Use, list[Meaning]] = {}
+        for named, use in self.names.called(spelling.folded_name(read)):
+            called.setdefault(use, []).extend([] if named is None else [self._of_named(named)])
+        if one := called.get("one"):
+            return one[0]
+        if several := called.get("several"):
+            reason = _PLURAL if read.strip().endswith("s") else _SEVERAL
+            return ambiguous(_compounds(several), reason)
+        if (parts := called.get("mixture")) is not None:
+            return unsuitable("is sold as a mixture", _compounds(parts))
         return None
 
     def _as_name_in_table(self, read: str) -> Meaning | None:
@@ -276,11 +276,8 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _usable(self, named: Iterable[NamedCompound]) -> list[Compound]:
         """Return those that may stand in a bottle, the commonest first."""
-        meanings = [self._of_named(one) for one in named]
-        return sorted(
-            {one.inchikey: one for meaning in meanings for one in meaning.compounds}.values(),
-            key=self._rarity,
-        )
+        compounds = _compounds(map(self._of_named, named))
+        return sorted({one.inchikey: one for one in compounds}.values(), key=self._rarity)
 
     def _as_isomers(self, read: str) -> Meaning | None:
         """Read a plural, or a name with the remark that all isomers are meant."""
@@ -328,19 +325,20 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
 
     def _by_aliases(self, read: str) -> Meaning | None:
         """Read several names beside each other, which must mean one compound."""
-        meanings = {name: self.meaning(name) for name in spelling.aliases(read)}
-        if not meanings or any(one.is_unknown for one in meanings.values()):
+        names = tuple(dict.fromkeys(spelling.aliases(read)))
+        meanings = list(map(self.meaning, names))
+        if not meanings or any(one.is_unknown for one in meanings):
             return None
-        compound = settled(list(meanings.values()))
-        firsts = _different(one for one in meanings.values() if one.compounds)
+        compound = settled(meanings)
+        firsts = _different(one for one in meanings if one.compounds)
         if compound is not None and not (len(firsts) > 1 and spelling.offers_choice(read)):
             return clear(compound)
-        unusable = next((one for one in meanings.values() if not one.compounds), None)
-        if unusable is not None or len(meanings) == 1:
-            return unusable or next(iter(meanings.values()))
+        unusable = [one for one in meanings if not one.compounds]
+        if unusable or len(meanings) == 1:
+            return (unusable or meanings)[0]
         said = [
-            f"{name} is {listed([str(one) for one in meaning.compounds], 2, 'or')}"
-            for name, meaning in meanings.items()
+            f"{name} is {listed(list(map(str, meaning.compounds)), 2, 'or')}"
+            for name, meaning in zip(names, meanings, strict=True)
         ]
         return unknown(f"names more than one compound: {listed(said)}", "Write one name alone.")
 
@@ -480,6 +478,10 @@ def _constitutions(named: Iterable[NamedCompound]) -> list[NamedCompound]:
 def _is_at_double_bond(named: NamedCompound) -> bool:
     """Whether a structure says on which sides of a double bond its parts are."""
     return "/" in named.smiles or "\\" in named.smiles
+
+
+def _compounds(meanings: Iterable[Meaning]) -> list[Compound]:
+    return [compound for meaning in meanings for compound in meaning.compounds]
 
 
 def _different(meanings: Iterable[Meaning]) -> set[str]:

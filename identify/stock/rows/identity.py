@@ -56,7 +56,7 @@ class RowIdentity:
         """
         cells, unreadable_cells = _cells(bottle, resolver)
         if not cells:
-            return cls("", None, tuple(unreadable_cells) or (_empty(bottle),))
+            return cls("", None, tuple(unreadable_cells or [_empty(bottle)]))
         known = [cell for cell in cells if cell.meaning.compounds]
         compound = settled([cell.meaning for cell in known])
         by_card = _by_card(known, compound, card)
@@ -69,7 +69,7 @@ class RowIdentity:
         changes = list(_decided_cells(known, by_card, bottle, writer))
         for cell in cells:
             if cell.meaning.wrong_number:
-                meant = compound or (None if known else _meant_by_slip(cell, card, resolver))
+                meant = compound if compound or known else _meant_by_slip(cell, card, resolver)
                 findings.append(_wrong_digit(cell, meant, card, resolver, meant is not compound))
                 changes += _right_number(cell, meant, bottle, writer)
                 compound = meant
@@ -140,10 +140,10 @@ def _by_card(known: Sequence[_Cell], compound: Compound | None, card: StockCard)
     At least as many cells must allow it as speak against it.
     """
     is_usual = len(known) == 1 and known[0].meaning.is_usual
-    if compound is not None and (not is_usual or not card.verdicts(compound)):
-        return None
-    if compound is not None and card.fits(compound):
-        return None
+    if compound is not None:
+        contradicted = card.verdicts(compound) and not card.fits(compound)
+        if not (is_usual and contradicted):
+            return None
     possible: list[Compound] = []
     for cell in known:
         possible += [one for one in cell.meaning.compounds if not any(map(one.is_same, possible))]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from identify.answers.text import TextTable, signed
@@ -28,17 +29,20 @@ def formula_lines(data: dict[str, Any]) -> list[str]:
     if not data["empirical"]:
         lines.append("No formula fits." + (" The nearest:" if data["nearest"] else ""))
     for kind, listed in FORMULA_COLUMNS.items():
-        if not data[kind]:
-            continue
-        # What elements that are not named make, and what cannot be said because of them.
-        partial = any(one["rest"] for one in data[kind])
-        hidden = ("degree_of_unsaturation", "known_compounds") if partial else ("rest",)
-        columns = [name for name in listed if name not in hidden]
-        rows = [row for one in data[kind] for row in _formula_rows(one, columns)]
-        headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
-        flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
-        lines += [*([""] if lines else []), *TextTable.of(headings, rows, flush_left).lines()]
+        if data[kind]:
+            lines += [*([""] if lines else []), *_kind_lines(kind, data[kind], listed)]
     return lines
+
+
+def _kind_lines(kind: str, formulas: list[dict[str, Any]], listed: Sequence[str]) -> list[str]:
+    # What elements that are not named make, and what cannot be said because of them.
+    partial = any(one["rest"] for one in formulas)
+    hidden = ("degree_of_unsaturation", "known_compounds") if partial else ("rest",)
+    columns = [name for name in listed if name not in hidden]
+    rows = [row for one in formulas for row in _formula_rows(one, columns)]
+    headings = [f"{kind}\nformula", *(_FORMULA_HEADINGS[name] for name in columns[1:])]
+    flush_left = [0, *(n for n, name in enumerate(columns) if name == "deviations")]
+    return TextTable.of(headings, rows, flush_left).lines()
 
 
 def _formula_rows(one: dict[str, Any], columns: list[str]) -> list[list[str]]:

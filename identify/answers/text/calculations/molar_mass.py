@@ -241,18 +241,13 @@ def budget_sentences(found: MolarMassResult, with_origins: bool) -> Iterator[str
             f"Equal readings count as one, whose error the trials share: {remarks}. If the flask "
             "was weighed anew each time, that errs on the safe side."
         )
-    if with_origins:
-        return
     assumed: dict[str, list[str]] = {}
     for line in found.budget.lines:
         if line.unit != "g/mol" and line.origin != "stated":
             assumed.setdefault(line.origin, []).append(line.input)
-    if assumed:
-        yield (
-            "Taken where nothing is stated: "
-            + "; ".join(f"{origin} ({', '.join(names)})" for origin, names in assumed.items())
-            + "."
-        )
+    if assumed and not with_origins:
+        origins = (f"{origin} ({', '.join(names)})" for origin, names in assumed.items())
+        yield f"Taken where nothing is stated: {'; '.join(origins)}."
 
 
 def liquid_table(found: MolarMassResult) -> HeadedRows:

@@ -116,43 +116,11 @@ def build_command(collection: _Collection, columns: _NamedColumns, machines: Mac
     A build that was interrupted goes on when the same command is given again. Exit status: 0 the
     table is written; 2 it is not, or some records cannot be read (the table holds the others).
     """
-    from identify.compounds.collection import (
-        BuildOptions,
-        Headings,
-        InputFault,
-        StoppedError,
-        build_collection,
-    )
-    from identify.large.cluster import ClusterError, cluster, executor
+    from identify.compounds.collection import InputFault, StoppedError
+    from identify.large.cluster import ClusterError
 
-    options = BuildOptions(
-        Headings(
-            columns.smiles_column or "",
-            columns.name_column or "",
-            columns.cas_column or "",
-            columns.inchi_column or "",
-            columns.boiling_point_column or "",
-        ),
-        quick=collection.quick,
-        jobs=collection.jobs or 0,
-        partition_rows=collection.partition_rows or 0,
-        set_aside=collection.set_aside,
-    )
     try:
-        with ExitStack() as opened:
-            bar = opened.enter_context(progress_bar())
-            if machines.cluster is not None:
-                client = opened.enter_context(cluster(machines.cluster))
-                options = replace(options, executor=executor(client))
-            built = build_collection(
-                [path.resolve() for path in collection.inputs]
-                if machines.cluster
-                else collection.inputs,
-                collection.out.resolve() if machines.cluster else collection.out,
-                options,
-                complain,
-                (lambda fraction: None) if bar is None else bar.part_of("Building"),
-            )
+        built = _built(collection, columns, machines)
     except InputFault as fault:
         complain(str(fault))
         return UNUSABLE
@@ -167,6 +135,30 @@ def build_command(collection: _Collection, columns: _NamedColumns, machines: Mac
         return INTERRUPTED
     _say(built, collection.format)
     return UNUSABLE if built.unreadable else 0
+
+
+def _built(collection: _Collection, columns: _NamedColumns, machines: Machines) -> Built:
+    from identify.compounds.collection import BuildOptions, Headings, build_collection
+    from identify.large.cluster import cluster, executor
+
+    options = BuildOptions(
+        Headings(
+            **{name.removesuffix("_column"): text or "" for name, text in vars(columns).items()}
+        ),
+        quick=collection.quick,
+        jobs=collection.jobs or 0,
+        partition_rows=collection.partition_rows or 0,
+        set_aside=collection.set_aside,
+    )
+    inputs, out = collection.inputs, collection.out
+    with ExitStack() as opened:
+        bar = opened.enter_context(progress_bar())
+        if machines.cluster is not None:
+            client = opened.enter_context(cluster(machines.cluster))
+            options = replace(options, executor=executor(client))
+            inputs, out = [path.resolve() for path in inputs], out.resolve()
+        told = (lambda fraction: None) if bar is None else bar.part_of("Building")
+        return build_collection(inputs, out, options, complain, told)
 
 
 def _say(built: Built, form: OutputFormat) -> None:

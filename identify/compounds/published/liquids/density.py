@@ -209,15 +209,22 @@ def _consensus(
         See `ListedLiquid`.
     """
     used = _agreeing(listed, estimate, u)
-    slope = 1.0 + expansion * (AT_20 - AT_25)
-    if not used:
-        apart = [_told(one, estimate, "the estimate from structure") for one in listed]
-        return LiquidDensity(estimate * slope, estimate, u * estimate, ESTIMATED, "; ".join(apart))
-    at_25 = _middle(used)
-    slopes = [one.at_20 / one.at_25 for one in used if math.isfinite(one.at_20)]
-    if slopes:
-        slope = float(np.median(slopes))
     rest = [one for one in listed if one not in used]
+    slopes = [one.at_20 / one.at_25 for one in used if math.isfinite(one.at_20)]
+    slope = float(np.median(slopes)) if slopes else 1.0 + expansion * (AT_20 - AT_25)
+    at_25, what, relative_u, sources = estimate, "the estimate from structure", u, [ESTIMATED]
+    if used:
+        at_25, what = _middle(used), "the value used"
+        relative_u, sources = _uncertainty(used, rest, estimate, u), [one.source for one in used]
+    apart = "; ".join(_told(one, at_25, what) for one in rest)
+    return LiquidDensity(at_25 * slope, at_25, relative_u * at_25, ", ".join(sources), apart)
+
+
+def _uncertainty(
+    used: Sequence[Density], rest: Sequence[Density], estimate: float, u: float
+) -> float:
+    """Return how uncertain the values used are, relative, beside those that were set aside."""
+    at_25 = _middle(used)
     # Collections copy from each other: what they agree on is not surer for their number.
     spread = 0.5 * max(_off(one, at_25) for one in used)
     relative_u = math.hypot(min(one.u for one in used), spread, _LEAST_U)
@@ -225,9 +232,7 @@ def _consensus(
         # Another value that may be right as well leaves it open.
         open_by = [_off(one, at_25) for one in rest if _off(one, estimate) < _far(u)]
         relative_u = math.hypot(_ALONE * relative_u, 0.5 * max(open_by, default=0.0))
-    apart = [_told(one, at_25, "the value used") for one in rest]
-    source = ", ".join(one.source for one in used)
-    return LiquidDensity(at_25 * slope, at_25, relative_u * at_25, source, "; ".join(apart))
+    return relative_u
 
 
 def _middle(used: Sequence[Density]) -> float:
