@@ -193,9 +193,10 @@ def test_over_all_gains_the_density_of_a_slip_adds_up_to_one(
         bench = Bench.of(run)
         assert bench.weighing is not None
         slips = hypotheses(Case(run, Posterior.of(few.evidence(bench)), rows), kinds)
-        densities.append(sum(float(one.density[0]) for one in slips if one.code == code))
-        each = few.expectation.implied_molar_mass(bench.weighing)
-        observed.append(float(each[0, rows[0]]))
+        each = [pair for one in slips for pair in zip(one.kinds, one.densities, strict=True)]
+        densities.append(sum(float(density[0]) for (kind, _), density in each if kind == code))
+        implied = few.expectation.implied_molar_mass(bench.weighing)
+        observed.append(float(implied[0, rows[0]]))
     widths, heights = np.diff(observed), np.array(densities)
     assert (widths > 0.0).all()
     total = float(widths @ (heights[1:] + heights[:-1])) / 2.0

@@ -7,9 +7,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import exp, log10, pi, sqrt
+from math import log10, pi, sqrt
 from types import MappingProxyType
 
+import numpy as np
+from numpy.typing import NDArray
+
+from identify.physics.arrays import Array
 from identify.physics.constants import ICE_POINT
 
 # ------------------------------------------------------------- how readings lie within bounds
@@ -25,13 +29,17 @@ class _ReadingSpread:
     lowest: float
     highest: float
 
-    def density(self, value: float) -> float:
-        """Return the density of a reading [per SI unit]."""
+    def density(self, value: Array | float) -> Array:
+        """Return the density of readings [per SI unit], elementwise."""
         anywhere = (1.0 - self.share) / (self.highest - self.lowest)
         off = (value - self.value) / self.spread
-        around = exp(-0.5 * off * off) / (self.spread * sqrt(2.0 * pi))
-        inside = self.lowest < value < self.highest
-        return self.share * around + anywhere * (1.0 if inside else _NEXT_TO_NONE)
+        around = np.exp(-0.5 * off * off) / (self.spread * sqrt(2.0 * pi))
+        inside = np.where(self.holds(value), 1.0, _NEXT_TO_NONE)
+        return np.asarray(self.share * around + anywhere * inside)
+
+    def holds(self, value: Array | float) -> NDArray[np.bool_]:
+        """Say of readings whether a bench can show them at all, elementwise."""
+        return np.asarray((self.lowest < value) & (value < self.highest))
 
 
 _NEXT_TO_NONE = 1e-4  # of the density within the limits

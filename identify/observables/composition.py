@@ -95,6 +95,11 @@ class Unmentioned:
 _COMPLETE = 1.0  # percentage points
 
 
+def claims_to_be_complete(listed_sum: Array | float, sigma: float) -> NDArray[np.bool_]:
+    """Say of sums of percentages, known to sigma, whether they claim that nothing is left."""
+    return np.asarray(listed_sum >= 100.0 - max(_COMPLETE, 2.0 * sigma))
+
+
 def compare_unmentioned(listed_sum: float, remaining: Array, sigma: float) -> Unmentioned | None:
     """Compare what a complete card leaves out; None where it does not claim to be complete.
 
@@ -119,7 +124,7 @@ def compare_unmentioned(listed_sum: float, remaining: Array, sigma: float) -> Un
     >>> compare_unmentioned(66.0, np.array([34.0]), 0.28) is None
     True
     """
-    if listed_sum < 100.0 - max(_COMPLETE, 2.0 * sigma):
+    if not claims_to_be_complete(listed_sum, sigma):
         return None
     room = max(100.0 - listed_sum, 0.0)
     return Unmentioned(np.maximum(remaining - room, 0.0), sigma)

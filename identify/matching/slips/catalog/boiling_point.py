@@ -7,20 +7,31 @@ from dataclasses import dataclass
 from functools import partial
 from math import log
 
+import numpy as np
+
 from identify.bench.bench import Bench
 from identify.bench.laboratory import pressure_text
 from identify.matching.slips.catalog.units import PRESSURE_UNITS, UNIT_CHANCE
 from identify.matching.slips.mechanism.case import Case
 from identify.matching.slips.mechanism.digits import (
     Misreading,
-    decimals_odds,
     in_si,
+    misread,
     misreadings,
     written_text,
 )
-from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
+from identify.matching.slips.mechanism.hypothesis import (
+    Hypotheses,
+    Hypothesis,
+    SlipInWords,
+    saying,
+)
 from identify.matching.slips.mechanism.rewriting import SlipList
-from identify.matching.slips.mechanism.wording import miswritten, other_unit
+from identify.matching.slips.mechanism.wording import (
+    each_miswritten,
+    miswritten,
+    other_unit,
+)
 from identify.notebook.measurement import Measurement
 from identify.notebook.plausible import PLAUSIBLE
 from identify.notebook.quantity.notation import PLAIN_NUMBER
@@ -53,7 +64,8 @@ def _boiling_point_unit(case: Case) -> Iterator[Hypothesis]:
         if chance < 1.0 and PLAUSIBLE["boiling_point"].holds(written):
             continue
         units = [unit for unit in ("C", "F", "K") if unit != written.unit]
-        densities = case.boiling_point.densities([in_si(written.value, unit) for unit in units])
+        values = np.array([in_si(written.value, unit) for unit in units])
+        densities = case.boiling_point.densities(values)
         for unit, density in zip(units, densities, strict=True):
             tell = partial(other_unit, *_NAME_AND_KEY, written, Quantity(written.value, unit), "C")
             yield Hypothesis(
@@ -80,16 +92,14 @@ def _as_read(case: Case) -> Iterator[tuple[Quantity, float]]:
     yield written, _EXPLICIT
 
 
-def _boiling_point_digits(case: Case) -> Iterator[Hypothesis]:
+def _boiling_point_digits(case: Case) -> Iterator[Hypotheses]:
     """Yield slips of the pen in a boiling point."""
     name, key = _NAME_AND_KEY
-    for written, chance in _as_read(case):
-        digits = misreadings(written_text(written))
-        values = [in_si(one.value, written.unit) for one in digits]
-        for one, density in zip(digits, case.boiling_point.densities(values), strict=True):
-            tell = partial(miswritten, name, written, one, key)
-            odds = one.jacobian * decimals_odds(key, written, one)
-            yield Hypothesis(one.kind, chance * one.chance, density, saying(tell), odds=odds)
+    for written, share in _as_read(case):
+        found = misread(written, key)
+        densities = case.boiling_point.densities(found.values)
+        tell = each_miswritten(name, written, found, key)
+        yield Hypotheses.of_digits(found, densities, tell, share=share)
 
 
 @dataclass(frozen=True)
@@ -123,7 +133,7 @@ def _boiling_pressure(case: Case) -> Iterator[Hypothesis]:
     written, laboratory = case.run.boiling_point_at, PLAUSIBLE["pressure"]
     if written is None or laboratory.holds(written):
         return
-    now = BOILING_PRESSURES.density(written.to("Pa").value)
+    now = float(BOILING_PRESSURES.density(written.to("Pa").value))
     for one in _pressures_meant(written):
         if laboratory.holds(one.pressure):
             pressure = one.pressure.to("Pa").value
@@ -134,7 +144,7 @@ def _boiling_pressure(case: Case) -> Iterator[Hypothesis]:
                 case.boiling_point.likelihood(boils),
                 saying(one.tell),
                 reading="boiling_point_at",
-                odds=BOILING_PRESSURES.density(pressure) / now * one.jacobian,
+                odds=float(BOILING_PRESSURES.density(pressure)) / now * one.jacobian,
             )
 
 

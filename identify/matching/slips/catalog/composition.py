@@ -10,8 +10,9 @@ from statistics import mode
 import numpy as np
 
 from identify.matching.slips.mechanism.case import Case, CasePercentages
-from identify.matching.slips.mechanism.digits import digits_of, misreadings, written_text
+from identify.matching.slips.mechanism.digits import digits_of, misread, written_text
 from identify.matching.slips.mechanism.hypothesis import (
+    Hypotheses,
     Hypothesis,
     Slip,
     SlipInWords,
@@ -19,10 +20,9 @@ from identify.matching.slips.mechanism.hypothesis import (
     saying,
 )
 from identify.matching.slips.mechanism.rewriting import SlipList
-from identify.matching.slips.mechanism.wording import miswritten
+from identify.matching.slips.mechanism.wording import each_miswritten
 from identify.notebook.findings import listed
 from identify.notebook.plausible import lists_no_oxygen, look_like_fractions
-from identify.notebook.quantity.units import known_unit
 from identify.observables.error.comparison import normal
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
@@ -36,6 +36,8 @@ _MAX_WATER = 0.25  # mass fraction
 # Water by the percent mixes only with liquids that hold one of these: hydrocarbons and their
 # halides take up 0.2 % at most (benzene 0.06 %, dichloromethane 0.2 %; from memory).
 _MIX_WITH_WATER = ("O", "N")
+
+_PERCENTS = 100.0  # in one
 
 _WATER = np.zeros(len(ELEMENTS))
 # 2 x 1.008 / 18.015 and 15.999 / 18.015: the atomic weights of `identify.physics.constants`.
@@ -66,21 +68,19 @@ def _percent_as_fraction(case: Case) -> Iterator[Hypothesis]:
     )
 
 
-def _percentage_digits(case: Case) -> Iterator[Hypothesis]:
+def _percentage_digits(case: Case) -> Iterator[Hypotheses]:
     """Yield slips of the pen in a percentage."""
     card = case.percentages
     for place in card.values:
         written = card.written(place)
-        percent = known_unit(written.unit).scale / known_unit("%").scale
         others = [written_text(card.written(other)) for other in card.values if other != place]
         decimals = mode([len(digits_of(text)[1]) for text in others]) if others else None
-        meant = misreadings(written_text(written), decimals=decimals)
-        digits = [one for one in meant if one.value * percent <= 100.0]
-        values = np.array([one.value * percent for one in digits])
+        found = misread(written, decimals=decimals)
+        found = found.some(found.values * _PERCENTS <= 100.0)
         name, key = f"the percentage of {ELEMENTS[place]}", f"percent {ELEMENTS[place]}"
-        for one, density in zip(digits, card.densities(place, values), strict=True):
-            tell = partial(miswritten, name, written, one, key)
-            yield Hypothesis(one.kind, one.chance, density, saying(tell), key, one.jacobian)
+        densities = card.densities(place, found.values * _PERCENTS)
+        tell = each_miswritten(name, written, found, key)
+        yield Hypotheses.of_digits(found, densities, tell, key)
 
 
 def _percentages_exchanged(case: Case) -> Iterator[Hypothesis]:

@@ -3,38 +3,35 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from functools import partial
+from dataclasses import dataclass, replace
 from statistics import mode
 
 import numpy as np
 
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.digits import (
-    Misreading,
-    decimals_odds,
+    Misread,
     digits_of,
-    in_si,
-    misreadings,
+    misread,
     written_text,
 )
-from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, saying
+from identify.matching.slips.mechanism.hypothesis import Hypotheses, SlipInWords
 from identify.matching.slips.mechanism.rewriting import (
+    Rewritings,
     Rewritten,
     SlipList,
-    WrittenReading,
-    credible,
     likelier,
     written_readings,
 )
-from identify.matching.slips.mechanism.wording import miswritten, of_trials
+from identify.matching.slips.mechanism.wording import each_miswritten, of_trials
 from identify.notebook.quantity.quantities import Quantity
+from identify.physics.arrays import Array
 
 _EXCHANGED_CHANCE = 0.001  # on one page, before anything is compared; common practice
 _WHOLE_DIGITS_OF_A_VOLUME = 3  # in milliliters
 
 
-def _digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
+def _digits_of_a_mass(case: Case) -> Iterator[Rewritings]:
     """Yield masses with a digit dropped, doubled or exchanged, or the point moved."""
     written, odd = list(_written_masses(case)), set(case.odd_places)
     for which, mass in enumerate(written):
@@ -44,19 +41,11 @@ def _digits_of_a_mass(case: Case) -> Iterator[Rewritten]:
         # The other masses of the same flask tell how many digits one has.
         others = written[:which] + written[which + 1 :]
         whole, decimals = (_usual_digits(others, part) for part in (0, 1))
-        for one in misreadings(written_text(mass.quantity), whole, decimals):
-            gain = case.weighings.read.gain.copy()
-            right = in_si(one.value, mass.quantity.unit)
-            gain[mass.place] += mass.sign * (right - kilograms)
-            if gain[mass.place] > 0.0:
-                yield Rewritten(
-                    one.kind,
-                    one.chance,
-                    {"gain": gain},
-                    partial(miswritten, mass.name, mass.quantity, one, mass.key),
-                    _odds(mass.key, right, kilograms, one.jacobian),
-                    mass.key,
-                )
+        found = misread(mass.quantity, whole=whole, decimals=decimals)
+        gains = np.tile(case.weighings.read.gain, (len(found.each), 1))
+        gains[:, mass.place] += mass.sign * (found.values - kilograms)
+        positive = gains[:, mass.place] > 0.0
+        yield mass.misread(found.some(positive), gains[positive])
 
 
 @dataclass(frozen=True)
@@ -68,6 +57,19 @@ class _WrittenMass:
     sign: float
     name: str
     key: str
+
+    def misread(self, found: Misread, gains: Array) -> Rewritings:
+        """Return the weighings with this mass as its digits may have been meant."""
+        odds = found.odds
+        if not self.key.endswith("gain"):  # of a gain nothing is known
+            odds = likelier("mass", found.values, self.quantity.to("kg").value, odds)
+        return Rewritings(
+            kinds=found.about(self.key),
+            chances=found.chances,
+            odds=odds,
+            changes={"gain": gains},
+            tell=each_miswritten(self.name, self.quantity, found, self.key),
+        )
 
 
 _MASSES = {
@@ -89,11 +91,6 @@ def _written_masses(case: Case) -> Iterator[_WrittenMass]:
 
 def _key(case: Case, place: int, field: str) -> str:
     return field if len(case.run.trials) == 1 else f"trial {case.number(place)} {field}"
-
-
-def _odds(key: str, right: float, now: float, jacobian: float) -> float:
-    """Return how much likelier a mass is than the one written; of a gain nothing is known."""
-    return jacobian if key.endswith("gain") else likelier("mass", right, now, jacobian)
 
 
 def _usual_digits(masses: Sequence[_WrittenMass], part: int) -> int | None:
@@ -124,51 +121,41 @@ def _masses_exchanged(case: Case) -> Iterator[Rewritten]:
     yield Rewritten("masses-exchanged", _EXCHANGED_CHANCE, {"gain": np.abs(gain)}, lambda: told)
 
 
-def _digits_of_the_pressure(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_pressure(case: Case) -> Iterator[Rewritings]:
     """Yield pressures with a digit dropped, doubled or exchanged, or the point moved."""
     return _digits(case, "pressure")
 
 
-def _digits_of_the_bath(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_bath(case: Case) -> Iterator[Rewritings]:
     """Yield temperatures of the bath, likewise."""
     return _digits(case, "bath")
 
 
-def _digits(case: Case, field: str) -> Iterator[Rewritten]:
+def _digits(case: Case, field: str) -> Iterator[Rewritings]:
     for written in written_readings(case, field):
-        for one in misreadings(written_text(written.quantity)):
-            value = in_si(one.value, written.quantity.unit)
-            if credible(field, value):
-                tell = partial(miswritten, written.name, written.quantity, one, field)
-                odds = one.jacobian * decimals_odds(field, written.quantity, one)
-                yield written.meant(value, one.kind, one.chance, tell, odds)
+        yield written.misread(misread(written.quantity, field))
 
 
-def _digits_of_the_volume(case: Case) -> Iterator[Rewritten]:
+def _digits_of_the_volume(case: Case) -> Iterator[Rewritings]:
     """Yield volumes, likewise, and what they were worked out from."""
     for written in written_readings(case, "volume"):
-        for one in misreadings(written_text(written.quantity), _WHOLE_DIGITS_OF_A_VOLUME):
-            value = written.now * one.value / written.quantity.value
-            if credible("volume", value):
-                tell = partial(miswritten, written.name, written.quantity, one, written.key)
-                odds = one.jacobian * _volume_odds(written, one)
-                yield written.meant(value, one.kind, one.chance, tell, odds)
+        # Of water's mass nothing is known.
+        field = "" if written.key == "water_mass" else "volume"
+        found = misread(written.quantity, field, _WHOLE_DIGITS_OF_A_VOLUME)
+        numbers = np.array([one.value for one in found.each])
+        volumes = written.now * numbers / written.quantity.value
+        yield written.misread(replace(found, values=volumes))
 
 
-def _volume_odds(written: WrittenReading, one: Misreading) -> float:
-    """Return what its last digit says of a volume; of water's mass nothing is known."""
-    return 1.0 if written.key == "water_mass" else decimals_odds("volume", written.quantity, one)
-
-
-def _molar_mass_digits(case: Case) -> Iterator[Hypothesis]:
+def _molar_mass_digits(case: Case) -> Iterator[Hypotheses]:
     """Yield slips of the pen in a molar mass that was worked out before."""
     written = case.run.molar_mass
     assert written is not None
-    for one in misreadings(written_text(written)):
-        value = GRAMS * in_si(one.value, written.unit)
-        tell = partial(miswritten, "the molar mass", written, one, "molar_mass")
-        density = case.density(case.worked_out(value))
-        yield Hypothesis(one.kind, one.chance, density, saying(tell), odds=one.jacobian)
+    found = misread(written)
+    meant = [case.worked_out(GRAMS * value) for value in found.values.tolist()]
+    densities = np.array([case.density(one) for one in meant])
+    tell = each_miswritten("the molar mass", written, found, "molar_mass")
+    yield Hypotheses.of_digits(found, densities, tell)
 
 
 SLIPS: SlipList = {

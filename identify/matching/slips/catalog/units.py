@@ -84,7 +84,7 @@ def _masses_in_milligrams(case: Case) -> Iterator[Rewritten]:
         _MASS_UNIT_CHANCE,
         {"gain": gain},
         lambda: told,
-        odds=likelier("mass", written / GRAMS, written, GRAMS**-2),
+        odds=float(likelier("mass", written / GRAMS, written, GRAMS**-2)),
         digit=1.0 / GRAMS,
     )
 
@@ -132,7 +132,8 @@ class _OtherUnit:
 
     @property
     def odds(self) -> float:
-        return likelier(self.written.field, self.value, self.written.now, self.jacobian)
+        odds = likelier(self.written.field, self.value, self.written.now, self.jacobian)
+        return float(odds)
 
     @property
     def is_possible(self) -> bool:

@@ -22,7 +22,11 @@ from identify.notebook.measurement import Measurement
 from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.usual import tolerance_u
 from identify.observables.boiling_point import BOILING_POINT, ERRORS, compare_boiling_point
-from identify.observables.composition import PERCENT, compare_unmentioned
+from identify.observables.composition import (
+    PERCENT,
+    claims_to_be_complete,
+    compare_unmentioned,
+)
 from identify.observables.error.comparison import Comparison, normal
 from identify.observables.error.molar_mass import MolarMassError
 from identify.observables.weighing import ObservedMolarMass, relative_scatter
@@ -254,16 +258,18 @@ class _CaseWeighings:
         # is worked out once for each that occur together.
         others = [name for name in meant if name not in ("gain", "volume")]
         read = np.column_stack([getattr(whole, name) for name in others])
-        distinct, place = np.unique(read, axis=0, return_inverse=True)
-        one = np.ones(len(distinct))
+        places: dict[bytes, int] = {}
+        place = [places.setdefault(row.tobytes(), len(places)) for row in read]
+        distinct = np.array([np.frombuffer(row) for row in places]).T
+        one = np.ones(len(places))
         vapor = Vapor.of(
-            Weighing(gain=one, volume=one, **dict(zip(others, distinct.T, strict=True))),
+            Weighing(gain=one, volume=one, **dict(zip(others, distinct, strict=True))),
             self.case.liquid,
         )
-        shape = (len(distinct), len(self.case.rows))
+        shape = (len(places), len(self.case.rows))
         trials = self.read.trials
-        which = np.repeat(np.arange(len(meant["gain"])), trials), place.ravel()
-        gains, shares = np.zeros((2, len(meant["gain"]), len(distinct)))
+        which = np.repeat(np.arange(len(meant["gain"])), trials), np.array(place)
+        gains, shares = np.zeros((2, len(meant["gain"]), len(places)))
         np.add.at(gains, which, true_gain(whole) / whole.volume * (GRAMS / trials))
         np.add.at(shares, which, GRAMS / trials)
         not_shown = shares @ np.broadcast_to(vapor.not_shown, shape)
@@ -370,9 +376,9 @@ class _CaseBoilingPoint:
         found = compare_boiling_point(self.value, expected, self._read_u, self.known_u, self._error)
         return found.likelihood()
 
-    def densities(self, values: list[float]) -> Array:
+    def densities(self, values: Array) -> Array:
         """Return the densities of m numbers that may have been meant [K], shape (m, s)."""
-        return normal(np.array(values)[:, np.newaxis] - self._expected, self._sigma)
+        return normal(values[:, np.newaxis] - self._expected, self._sigma)
 
 
 class CasePercentages:
@@ -410,9 +416,9 @@ class CasePercentages:
         off = values[:, np.newaxis] - self.expected[place]
         density = normal(off, self.sigmas[place])
         density *= self.sound / self.likelihoods[place]
-        total = sum(self.values.values()) - self.values[place]
-        for row, value in enumerate(values):
-            density[row] *= self.claim(total + float(value))
+        totals = sum(self.values.values()) - self.values[place] + values
+        for row in np.flatnonzero(claims_to_be_complete(totals, self._sum_u)):
+            density[row] *= self.claim(float(totals[row]))
         return density
 
     def claim(self, total: float) -> Array | float:

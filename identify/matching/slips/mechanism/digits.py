@@ -9,9 +9,13 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property, lru_cache
 
+import numpy as np
+from numpy.typing import NDArray
+
 from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.quantity.units import known_unit
 from identify.notebook.usual import LAST_DIGITS
+from identify.physics.arrays import Array
 
 # The kinds, each with the chance that one number on a page has it. Common practice: a few slips in
 # a thousand numbers that are copied by hand.
@@ -75,28 +79,84 @@ def written_text(quantity: Quantity) -> str:
     return f"{Decimal(f'{quantity.value:.10g}'):f}"
 
 
-def decimals_odds(field: str, written: Quantity, one: Misreading) -> float:
-    """Return how much likelier such a reading is written to the meant one's last digit than to its.
-
-    Examples
-    --------
-    >>> written = Quantity(77.5, "mmHg", text="77.5")
-    >>> moved = next(one for one in misreadings("77.5") if one.text == "775")
-    >>> decimals_odds("pressure", written, moved)
-    1.3
-    """
-    digits, unit = LAST_DIGITS[field], known_unit(written.unit).scale
-    step = unit * 10.0 ** -len(digits_of(written_text(written))[1])
-    return digits.count(step * one.jacobian) / digits.count(step)
-
-
 def in_si(value: float, unit: str) -> float:
     """Return a number of a unit in SI units."""
     known = known_unit(unit)
     return (value + known.zero) * known.scale
 
 
-@lru_cache(maxsize=4096)
+@dataclass(frozen=True)
+class Misread:
+    """What one written number may have been: m misreadings side by side.
+
+    Parameters
+    ----------
+    each : tuple of Misreading
+        All m of them.
+    values : array, shape (m,)
+        The numbers, in SI units.
+    chances : array, shape (m,)
+        Before anything is compared.
+    odds : array, shape (m,)
+        How much likelier such a number is written than the one that was, by the steps of its last
+        digit.
+    """
+
+    each: tuple[Misreading, ...]
+    values: Array
+    chances: Array
+    odds: Array
+
+    def about(self, reading: str = "") -> list[tuple[str, str]]:
+        """Return the kind of slip of each, and the reading that it is about."""
+        return [(one.kind, reading) for one in self.each]
+
+    def some(self, which: NDArray[np.bool_]) -> Misread:
+        """Return those of them that are marked."""
+        if which.all():
+            return self
+        each = tuple(self.each[place] for place in np.flatnonzero(which))
+        return Misread(each, self.values[which], self.chances[which], self.odds[which])
+
+
+def misread(
+    written: Quantity, field: str = "", whole: int | None = None, decimals: int | None = None
+) -> Misread:
+    """Return what a reading may have been, see `misreadings`.
+
+    Parameters
+    ----------
+    written : Quantity
+    field : str, optional
+        A key of `LAST_DIGITS`, where it is known to which digit such readings are written.
+    whole, decimals : int, optional
+
+    Examples
+    --------
+    >>> found = misread(Quantity(77.5, "mmHg", text="77.5"), "pressure")
+    >>> moved = [one.text for one in found.each].index("775")
+    >>> print(found.values[moved].round(), found.odds[moved].round(3))
+    103325.0 13.0
+    """
+    return _misread(written_text(written), written.unit, field, whole, decimals)
+
+
+@lru_cache(maxsize=4096)  # a class works at few pressures, and with few flasks and liquids
+def _misread(text: str, unit: str, field: str, whole: int | None, decimals: int | None) -> Misread:
+    found = misreadings(text, whole, decimals)
+    odds = {one.jacobian: one.jacobian for one in found}
+    if field:
+        step = known_unit(unit).scale * 10.0 ** -len(digits_of(text)[1])
+        count = LAST_DIGITS[field].count
+        odds = {jacobian: jacobian * count(step * jacobian) / count(step) for jacobian in odds}
+    return Misread(
+        found,
+        np.array([in_si(one.value, unit) for one in found]),
+        np.array([one.chance for one in found]),
+        np.array([odds[one.jacobian] for one in found]),
+    )
+
+
 def misreadings(
     text: str, whole: int | None = None, decimals: int | None = None
 ) -> tuple[Misreading, ...]:
@@ -144,7 +204,7 @@ class _Digits:
 
 
 def _misreading(kind: str, written: _Digits, meant: str, ways: int) -> Misreading:
-    before, behind = digits_of(meant)
+    before, _, behind = meant.partition(".")
     # Which digit of the true number it is that goes wrong, of equal ones any; what digits that
     # number has is the number's own affair.
     places = max(len(before + behind) - (kind == "digits-exchanged"), 1)

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from identify.matching.slips.mechanism.digits import Misread
 from identify.notebook.serializing import Serializable, digits, serialized, significant
 from identify.physics.arrays import Array
 
@@ -61,6 +62,57 @@ class Hypothesis:
     odds: float = 1.0
     is_part: bool = False
     besides: Callable[[], Sequence[Hypothesis]] | None = None
+
+
+@dataclass(frozen=True)
+class Hypotheses:
+    """Several things that may have gone wrong, m of them side by side; see `Hypothesis`.
+
+    Parameters
+    ----------
+    kinds : sequence of (str, str)
+        Code of the slip and the reading that it is about, m of them.
+    chances, odds : array, shape (m,)
+    densities : array, shape (m, s)
+    tell : callable
+        From which of them, and a candidate's place, to the slip in words.
+    is_part : bool
+    besides : callable, optional
+    """
+
+    kinds: Sequence[tuple[str, str]]
+    chances: Array
+    odds: Array
+    densities: Array
+    tell: Callable[[int, int], SlipInWords]
+    is_part: bool = False
+    besides: Callable[[], Sequence[Hypothesis]] | None = None
+
+    @classmethod
+    def of(cls, one: Hypothesis) -> Hypotheses:
+        """Return a single one as such."""
+        return cls(
+            kinds=[(one.code, one.reading)],
+            chances=np.array([one.chance]),
+            odds=np.array([one.odds]),
+            densities=one.density[np.newaxis],
+            tell=lambda which, place: one.tell(place),
+            is_part=one.is_part,
+            besides=one.besides,
+        )
+
+    @classmethod
+    def of_digits(
+        cls,
+        found: Misread,
+        densities: Array,
+        tell: Callable[[int, int], SlipInWords],
+        reading: str = "",
+        share: float = 1.0,
+    ) -> Hypotheses:
+        """Return what a number may have been, with a share of the usual chances."""
+        kinds = found.about(reading)
+        return cls(kinds, share * found.chances, found.odds, densities, tell)
 
 
 def saying(tell: Callable[[], SlipInWords]) -> Callable[[int], SlipInWords]:

@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
 from identify.matching.posterior import Posterior
 from identify.matching.slips.mechanism.case import Case
-from identify.matching.slips.mechanism.hypothesis import Hypothesis, Slip
+from identify.matching.slips.mechanism.hypothesis import Hypotheses, Slip
 from identify.matching.slips.mechanism.rewriting import SlipList, hypotheses
 from identify.matching.totals import first_rows
 from identify.physics.arrays import Array
@@ -76,40 +77,42 @@ def weigh(case: Case, slips: SlipList, searched: bool = True) -> tuple[Posterior
 class _Mixture:
     """One observable's readings: as they stand, or after one slip of many.
 
-    ``as_written`` (s,) and each hypothesis' density are those of the leading candidates.
+    ``as_written`` (s,) and the hypotheses' densities are those of the leading candidates.
     """
 
     as_written: Array
-    hypotheses: tuple[Hypothesis, ...]
+    hypotheses: tuple[Hypotheses, ...]
 
     @cached_property
-    def _added(self) -> tuple[Hypothesis, ...]:
+    def _added(self) -> tuple[Hypotheses, ...]:
         """Those that the reading's own likelihood does not hold."""
         return tuple(one for one in self.hypotheses if not one.is_part)
 
     @cached_property
     def sound(self) -> float:
         """Chance that nothing went wrong: what the slips leave; a page may be suspect twice."""
-        return max(1.0 - sum(one.chance for one in self._added), _MIN_SOUND_CHANCE)
+        slips = sum(float(one.chances.sum()) for one in self._added)
+        return max(1.0 - slips, _MIN_SOUND_CHANCE)
 
     @cached_property
     def density(self) -> Array:
         """Density of the readings, all slips included, shape (s,)."""
         total = self.sound * self.as_written
-        if self._added:
-            weights = np.array([one.chance * one.odds for one in self._added])
-            total = total + weights @ np.stack([one.density for one in self._added])
+        for one in self._added:
+            total += self.weights(one) @ one.densities
         return np.asarray(total)
 
     @cached_property
     def nothing_wrong(self) -> Array:
         """The part of that in which nothing went wrong, shape (s,)."""
-        parts = [one.density for one in self.hypotheses if one.is_part]
+        parts = [one.densities[0] for one in self.hypotheses if one.is_part]
         return np.asarray(self.sound * (self.as_written - sum(parts)))
 
-    def weight(self, hypothesis: Hypothesis) -> float:
-        """Return what a hypothesis' density is multiplied by."""
-        return self.sound if hypothesis.is_part else hypothesis.chance * hypothesis.odds
+    def weights(self, hypotheses: Hypotheses) -> Array:
+        """Return what the densities of hypotheses are multiplied by, shape (m,)."""
+        if hypotheses.is_part:
+            return np.array([self.sound])
+        return hypotheses.chances * hypotheses.odds
 
 
 def _known_gross_errors(case: Case, name: str) -> Array:
@@ -120,6 +123,19 @@ def _known_gross_errors(case: Case, name: str) -> Array:
         return np.zeros(len(case.rows))
     least = float(np.min(comparison.gross))
     return _KNOWN_SHARE_OF_GROSS_ERRORS * least * case.of_leading(comparison.gross_density)
+
+
+class _Possibility(NamedTuple):
+    """One of the hypotheses, and its probability over all leading candidates."""
+
+    joint: float
+    hypotheses: Hypotheses
+    which: int
+    weight: float
+
+    @property
+    def density(self) -> Array:
+        return self.hypotheses.densities[self.which]
 
 
 class _Mixtures:
@@ -174,32 +190,35 @@ class _Mixtures:
         if as_it_stands > 1.0 - _MIN_POSSIBLE_PROBABILITY:
             return
         # Slips compete; of one kind in one reading, the best possibility speaks for all.
-        kinds: dict[tuple[str, str], list[tuple[Hypothesis, Array]]] = {}
-        for hypothesis in mixture.hypotheses:
-            weight = others * (mixture.weight(hypothesis) / marginal)
-            joint = hypothesis.density * weight
-            kinds.setdefault((hypothesis.code, hypothesis.reading), []).append((hypothesis, joint))
-            if hypothesis.besides is not None and joint.sum() > _LEAST_OF_TWO:
-                for too in hypothesis.besides():
-                    found = kinds.setdefault((too.code, too.reading), [])
-                    found.append((too, too.density * weight))
+        kinds: dict[tuple[str, str], list[_Possibility]] = {}
+        scale = others / marginal
+        for found in mixture.hypotheses:
+            weights = mixture.weights(found)
+            joints = (weights * (found.densities @ scale)).tolist()
+            for which, (kind, joint) in enumerate(zip(found.kinds, joints, strict=True)):
+                kinds.setdefault(kind, []).append(_Possibility(joint, found, which, weights[which]))
+            if found.besides is not None and joints[0] > _LEAST_OF_TWO:
+                for too in map(Hypotheses.of, found.besides()):
+                    joint = float(weights[0] * (too.densities[0] @ scale))
+                    beside = _Possibility(joint, too, 0, weights[0])
+                    kinds.setdefault(too.kinds[0], []).append(beside)
         for possibilities in kinds.values():
-            best, joint = max(possibilities, key=lambda one: float(one[1].sum()))
-            of_kind = np.sum([joint for _, joint in possibilities], axis=0)
-            if of_kind.sum() > MIN_NAMED_PROBABILITY:  # else of this very slip alone
-                joint = of_kind
-            if joint.sum() > _MIN_POSSIBLE_PROBABILITY:
+            best = max(possibilities, key=lambda one: one.joint)
+            of_kind = sum(one.joint for one in possibilities)
+            told = possibilities if of_kind > MIN_NAMED_PROBABILITY else [best]
+            if sum(one.joint for one in told) > _MIN_POSSIBLE_PROBABILITY:
+                joint = np.sum([one.weight * one.density for one in told], axis=0) * scale
                 yield self._slip(best, others * best.density, joint)
 
-    def _slip(self, best: Hypothesis, weight: Array, joint: Array) -> Slip:
+    def _slip(self, best: _Possibility, weight: Array, joint: Array) -> Slip:
         case = self.case
         order, names = case.matcher.order[case.rows], case.table.text("name")
-        told = best.tell(int(first_rows(weight, order, 1)[0]))
+        told = best.hypotheses.tell(best.which, int(first_rows(weight, order, 1)[0]))
         share = joint / joint.sum()
         leaders = first_rows(share, order, _MAX_CANDIDATES_TOLD)
         as_read = case.posterior
         return Slip(
-            code=best.code,
+            code=best.hypotheses.kinds[best.which][0],
             message=told.message,
             probability=min(float(joint.sum()), 1.0),
             repaired=told.repaired,

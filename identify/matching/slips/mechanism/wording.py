@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
-from identify.matching.slips.mechanism.digits import Misreading
+from identify.matching.slips.mechanism.digits import Misread, Misreading
 from identify.matching.slips.mechanism.hypothesis import SlipInWords
 from identify.notebook.quantity.quantities import Quantity
 from identify.notebook.quantity.units import shown_unit
@@ -24,6 +24,17 @@ def miswritten(name: str, quantity: Quantity, one: Misreading, key: str) -> Slip
     meant = Quantity(one.value, quantity.unit, text=one.text)
     sentence = f"{name}, {quantity}, {_MISWRITTEN[one.kind]}: {meant} would fit."
     return SlipInWords(_capitalized(sentence), {key: str(meant)})
+
+
+def each_miswritten(
+    name: str, quantity: Quantity, found: Misread, key: str
+) -> Callable[..., SlipInWords]:
+    """Return what says so of any of a number's misreadings, whatever the candidate."""
+
+    def tell(which: int, place: int = 0) -> SlipInWords:
+        return miswritten(name, quantity, found.each[which], key)
+
+    return tell
 
 
 def other_unit(name: str, key: str, quantity: Quantity, meant: Quantity, usual: str) -> SlipInWords:
