@@ -13,7 +13,7 @@ from identify.budget.liquids import PossibleLiquids, vapor_pressure_slope
 from identify.budget.readings import Input
 from identify.physics.arrays import Array
 from identify.physics.boiling import vapor_pressure
-from identify.physics.vapor import Liquid, Weighing, implied_and_gained, implied_molar_mass
+from identify.physics.vapor import Liquid, Weighing, implied_and_gained
 
 GRAMS = 1e3  # in a kilogram
 
@@ -43,8 +43,8 @@ class Model:
     @cached_property
     def implied_and_gained(self) -> tuple[Array, Array]:
         """The molar mass, and what of it the balance showed; shapes (k, n) [g/mol]."""
-        implied, gained = implied_and_gained(self.weighing, self.liquids.liquid)
-        return GRAMS * implied, GRAMS * gained
+        implied, gained = self._moved
+        return implied[-1], gained[-1]
 
     def first_order(self) -> Array:
         """Return what one standard uncertainty of each input changes, shape (p, k, n) [g/mol].
@@ -52,11 +52,18 @@ class Model:
         Half the difference between plus and minus one standard uncertainty, as JCGM 100 (GUM)
         5.1.4 note 2 has it.
         """
-        one = np.eye(len(self.inputs))
-        both = np.concatenate([one, -one])
-        molar_masses = self._at(both, self.liquids.liquid, self._errors)
-        above, below = np.split(molar_masses, 2)
+        above, below = np.split(self._moved[0][:-1], 2)
         return np.asarray(0.5 * (above - below))
+
+    @cached_property
+    def _moved(self) -> tuple[Array, Array]:
+        """Molar mass, and what was gained of it, shapes (2 p + 1, k, n) [g/mol].
+
+        Each input one standard uncertainty higher, each one lower, and all as they were read.
+        """
+        one = np.eye(len(self.inputs))
+        moved = np.concatenate([one, -one, np.zeros((1, len(one)))])
+        return self._at(moved, self.liquids.liquid, self._errors)
 
     def drawn_liquids(self, count: int, generator: np.random.Generator) -> NDArray[np.int64]:
         """Draw so many of the liquids by their probabilities; return their places."""
@@ -81,7 +88,7 @@ class Model:
         each = np.repeat(places, self.weighing.trials)[:, np.newaxis]
         liquid = liquids.liquid.take(each)
         errors = {name: error[each] for name, error in self._errors.items()}
-        molar_masses = self._at(deviations, liquid, errors)
+        molar_masses, _ = self._at(deviations, liquid, errors)
         if not liquids.boiling_known:
             never = np.zeros(len(deviations), bool)
             return Drawn(molar_masses[..., 0], never, never)
@@ -140,8 +147,10 @@ class Model:
         shifted["humidity"] = np.clip(shifted["humidity"], 0.0, 1.0)
         return shifted
 
-    def _at(self, deviations: Array, liquid: Liquid, errors: Mapping[str, Array]) -> Array:
-        """Return the molar masses, shape (draws, k, n) [g/mol]."""
+    def _at(
+        self, deviations: Array, liquid: Liquid, errors: Mapping[str, Array]
+    ) -> tuple[Array, Array]:
+        """Return the molar masses, and what was gained of them, shapes (draws, k, n) [g/mol]."""
         shifted = self._shifted(deviations)
         off = {name: shifted.pop(name).reshape(-1, 1) * error for name, error in errors.items()}
         weighing = Weighing(**{name: values.ravel() for name, values in shifted.items()})
@@ -151,8 +160,9 @@ class Model:
             virial=liquid.virial * (1.0 + off["virial"])[..., np.newaxis],
             dimers=liquid.dimers + off["dimers"][..., np.newaxis] * (1.0, 0.0),
         )
-        flat = GRAMS * implied_molar_mass(weighing, moved)
-        return flat.reshape(len(deviations), self.weighing.trials, -1)
+        shape = (len(deviations), self.weighing.trials, -1)
+        implied, gained = implied_and_gained(weighing, moved)
+        return GRAMS * implied.reshape(shape), GRAMS * gained.reshape(shape)
 
 
 @dataclass(frozen=True)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from math import hypot, inf, sqrt
 
 import numpy as np
 
+from identify.bench.assumed import AssumedCondition
 from identify.bench.bench import Assumption
 from identify.bench.trials import BenchTrial, weighing_of
 from identify.budget.budget import (
@@ -171,6 +172,18 @@ class WeighedMolarMass:
     def _with_technique(self, instruments: float, trials: int, scatter: float) -> TotalUncertainty:
         return TotalUncertainty.of(
             self.technique, self.value, self.gained, instruments, trials, scatter
+        )
+
+    def assumed_conditions(self, assumed: Iterable[Assumption]) -> tuple[AssumedCondition, ...]:
+        """Return what was assumed, with its share of the variance of the mean."""
+        variance = self.total.standard_uncertainty**2
+        squares = {
+            one.condition: float(change) ** 2
+            for one, change in zip(self.inputs, self.by_input, strict=True)
+        }
+        return tuple(
+            AssumedCondition.of(one.condition, one.quantity, squares[one.condition] / variance)
+            for one in assumed
         )
 
     def drawn_technique(self, count: int, generator: np.random.Generator) -> Array:

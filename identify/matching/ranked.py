@@ -7,7 +7,6 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from identify.bench.assumed import AssumedCondition
 from identify.budget.liquids import PossibleLiquids
 from identify.budget.total import TotalUncertainty
 from identify.budget.weighed import WeighedMolarMass
@@ -28,7 +27,6 @@ from identify.observables.error.comparison import Comparison
 from identify.observables.weighing import MOLAR_MASS
 from identify.physics.arrays import Array
 from identify.physics.constants import ELEMENTS
-from identify.physics.vapor import Weighing, implied_molar_mass
 
 _MIN_SINGLE_PROBABILITY = 0.9  # from which the leader is the one match
 _MIN_SHOWN_PROBABILITY = 1e-6
@@ -50,14 +48,15 @@ def ranking_of(run: Measurement, as_read: Posterior) -> Ranking:
 
     found = search(run, as_read)
     posterior, rows = found.posterior, rows_shown(found.posterior)
-    molar_mass = _measured_molar_mass(posterior, int(rows[0]))
+    weighed = _weighed(posterior, int(rows[0]))
+    molar_mass = _molar_mass(posterior, int(rows[0]), weighed)
     known = None if molar_mass is None else (molar_mass.value, molar_mass.standard_uncertainty)
     remaining = Remaining.of(posterior, rows)
     answer = Answer(posterior, rows, remaining, found.slips, found.possible)
     bench = as_read.evidence.bench
     trials = bench.trials if len(bench.trials) == len(run.trials) else ()
     of_the_bench = worst_first(settled(check(run, known, trials=trials), answer))
-    assumed = _assumed(posterior, int(rows[0]), molar_mass)
+    assumed = () if weighed is None else weighed.assumed_conditions(bench.assumed)
     return Ranking(
         label=run.label,
         verdict=verdict(answer),
@@ -89,45 +88,36 @@ def verdict(answer: Answer) -> Verdict:
     return "single match" if sure else "several matches"
 
 
-def _measured_molar_mass(posterior: Posterior, first: int) -> MolarMass | None:
-    """Return the molar mass with the corrections of one candidate, as the calculation gives it."""
-    evidence, bench = posterior.evidence, posterior.evidence.bench
-    if evidence.observed_molar_mass is None:
+def _weighed(posterior: Posterior, first: int) -> WeighedMolarMass | None:
+    """Return the weighings with the corrections of one candidate, None where there are none."""
+    bench, expectation = posterior.evidence.bench, posterior.evidence.matcher.expectation
+    if bench.weighing is None or bench.molar_mass is not None:
         return None
-    expectation, technique = evidence.matcher.expectation, evidence.matcher.technique
     row = np.array([first])
-    liquid = expectation.liquid.take(row)
-    if bench.molar_mass is not None:
+    liquid, uncertainty = expectation.liquid.take(row), expectation.boiling_point_u[row]
+    known = PossibleLiquids.of_rows(posterior.table, row, liquid, uncertainty)
+    technique = posterior.evidence.matcher.technique
+    return WeighedMolarMass.of(bench.trials, bench.assumed, known, technique)
+
+
+def _molar_mass(
+    posterior: Posterior, first: int, weighed: WeighedMolarMass | None
+) -> MolarMass | None:
+    """Return the molar mass with the corrections of one candidate, as the calculation gives it."""
+    bench, matcher = posterior.evidence.bench, posterior.evidence.matcher
+    if weighed is not None:
+        value, total, ideal = weighed.value, weighed.total, bench.ideal_molar_mass()
+    elif bench.molar_mass is not None:
+        liquid = matcher.expectation.liquid.take(np.array([first]))
         given = worked_out(bench.molar_mass, bench.as_weighed, liquid, 1)
         ideal = None if bench.as_weighed is None else bench.molar_mass.value
         value = float(given.value[0])
         instruments = max(float(np.max(given.instruments)), MOLAR_MASS.least * value)
         gained = value - float(np.max(given.shut_out))
-        total = TotalUncertainty.of(technique, value, gained, instruments)
+        total = TotalUncertainty.of(matcher.technique, value, gained, instruments)
     else:
-        uncertainty = expectation.boiling_point_u[row]
-        known = PossibleLiquids.of_rows(posterior.table, row, liquid, uncertainty)
-        weighed = WeighedMolarMass.of(bench.trials, bench.assumed, known, technique)
-        value, total, ideal = weighed.value, weighed.total, bench.ideal_molar_mass()
+        return None
     return MolarMass(value, total.standard_uncertainty, ideal, total.around(value))
-
-
-def _assumed(
-    posterior: Posterior, first: int, molar_mass: MolarMass | None
-) -> tuple[AssumedCondition, ...]:
-    """Return what was assumed, with its share of the variance for the first candidate."""
-    bench, expectation = posterior.evidence.bench, posterior.evidence.matcher.expectation
-    if molar_mass is None or not bench.assumed:
-        return ()
-    liquid = expectation.liquid.take(np.array([first]))
-
-    weighings = Weighing.joined([one.shifted for one in bench.assumed])
-    each = 1e3 * implied_molar_mass(weighings, liquid).reshape(len(bench.assumed), -1)
-    changes = (each.mean(axis=1) - molar_mass.value) / molar_mass.standard_uncertainty
-    return tuple(
-        AssumedCondition.of(one.condition, one.quantity, float(change) ** 2)
-        for one, change in zip(bench.assumed, changes, strict=True)
-    )
 
 
 def deviations_of_all(evidence: CandidateEvidence) -> dict[str, Array]:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from math import isfinite, nan
 from statistics import fmean
 
 import numpy as np
 
-from identify.bench.assumed import AssumedCondition, station_pressure
-from identify.bench.bench import Assumption, assumptions
+from identify.bench.assumed import station_pressure
+from identify.bench.bench import assumptions
 from identify.bench.trials import BenchTrial, trials_of
-from identify.budget.readings import Input, refuse_nothing
+from identify.budget.readings import refuse_nothing
 from identify.budget.weighed import WeighedMolarMass
 from identify.calculations.molar_mass.corrections import ShortcutCorrection, corrected
 from identify.calculations.molar_mass.doubts import (
@@ -159,7 +159,7 @@ def molar_mass(
         liquids = plausible(weighed, candidates)
     pooled = WeighedMolarMass.of(trials, assumed, liquids, Technique.of(technique))
     found = _worked_out(run.label, pooled, trials, draws)
-    found = replace(found, assumed=tuple(_assumed(assumed, pooled.inputs, found)))
+    found = replace(found, assumed=pooled.assumed_conditions(assumed))
     findings = [
         *check(weighed, (found.value, found.standard_uncertainty)),
         *on_the_liquid(weighed, liquids, constants, found.liquid_decides),
@@ -170,17 +170,6 @@ def molar_mass(
     if all(finding.severity != "error" for finding in findings):
         findings += on_the_value(found, liquids)
     return replace(found, findings=tuple(findings), work=working(trials, pooled.model, found))
-
-
-def _assumed(
-    assumed: Iterable[Assumption], inputs: Iterable[Input], found: MolarMassResult
-) -> Iterator[AssumedCondition]:
-    """Yield what was assumed, with its share of the variance."""
-    shares = {line.input: line.share for line in found.budget.lines}
-    names = {one.condition: one.name for one in inputs if one.condition}
-    for one in assumed:
-        share = shares.get(names[one.condition], 0.0)
-        yield AssumedCondition.of(one.condition, one.quantity, share)
 
 
 def _worked_out(
