@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,12 @@ class Answer:
     slips: tuple[Slip, ...] = ()
     possible: tuple[Slip, ...] = ()
 
-    @property
+    @cached_property
+    def by_chance(self) -> bool:
+        """Whether chance explains the deviations of the most probable candidate."""
+        return self.posterior.by_chance(int(self.rows[0]))
+
+    @cached_property
     def slips_of_the_first(self) -> list[Slip]:
         """What probably went wrong, if it is the most probable candidate."""
         name = self.posterior.table.text("name")[self.rows[0]]
@@ -50,7 +56,7 @@ class Answer:
     @property
     def first_fits(self) -> bool:
         """Whether the most probable candidate fits, as it is read or once a slip is set right."""
-        return self.posterior.by_chance(int(self.rows[0])) or bool(self.slips_of_the_first)
+        return self.by_chance or bool(self.slips_of_the_first)
 
     def names(self, rows: NDArray[np.int64]) -> str:
         """Return a few names as they stand in a sentence."""

@@ -55,7 +55,7 @@ def nothing_plausible(answer: Answer) -> Iterator[Finding]:
             _numbers(answer.posterior, first),
         )
         return
-    if answer.posterior.by_chance(first):
+    if answer.by_chance:
         if _molar_mass_unusual(answer) is not None:  # that is told by itself
             disagreeing.pop("molar mass")
         if all(half_widths <= _UNUSUAL for half_widths in disagreeing.values()):
@@ -73,7 +73,7 @@ def _molar_mass_unusual(answer: Answer) -> float | None:
     if comparison is None or any(map(_is_of_the_weighing, slips + answer.slips_of_the_first)):
         return None
     is_likely = answer.posterior.probability[first] >= MIN_TOLD_PROBABILITY
-    if not (is_likely and answer.posterior.by_chance(first)):
+    if not (is_likely and answer.by_chance):
         return None
     if _half_widths(comparison, first) <= _UNUSUAL:
         return None

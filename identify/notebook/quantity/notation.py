@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 from identify.notebook.quantity.units import QuantityError, plain_characters, write_it_like
@@ -357,6 +358,7 @@ def addends(text: str) -> list[str]:
     return _addends(plain_text(text, LONGEST_SUM))
 
 
+@lru_cache(maxsize=4096)  # of the same masses for the balance, the checks and the budget
 def last_digit_of(text: str) -> float:
     """Return one unit of the last digit of the first number in a text, 1 where there is none.
 
