@@ -154,16 +154,16 @@ class BenchTrial:
         """What its molar mass needs and does not have, as it stands in a sentence."""
         missing = {field for field in _NEEDED if isnan(getattr(self, field).value)}
         # What follows from another reading is not missing beside it.
-        if "room" in missing and self.written.weighed_at is None:
-            missing.discard("cooled")
-        if "room" in missing and self.flask.water_temperature is None:
-            missing.discard("water_temperature")
-        if "pressure" in missing and self.written.bath is None:
-            missing.discard("bath")
+        follows = (
+            ("cooled", self.written.weighed_at, "room"),
+            ("water_temperature", self.flask.water_temperature, "room"),
+            ("bath", self.written.bath, "pressure"),
+        )
+        missing -= {field for field, own, other in follows if own is None and other in missing}
         if self.water_mass.value > 0.0 and len(missing) > 1:
             missing.discard("volume")
-        fields = [field for field in _NEEDED if field in missing]
-        return [*self._lacking_masses(), *(_NEEDED[field] for field in fields)]
+        needed = (words for field, words in _NEEDED.items() if field in missing)
+        return [*self._lacking_masses(), *needed]
 
     def _lacking_masses(self) -> list[str]:
         if not isnan(self.gain):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, NamedTuple, TypeAlias, TypeVar
 
@@ -166,7 +166,7 @@ def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> M
     """Make the measurement without its trials."""
     first = entries[0]
     card = rows.card()
-    burned = {name: value for name, value in card.items() if name in COMBUSTION_FIELDS}
+    burned = _chosen(card, COMBUSTION_FIELDS)
     unread = [name for entry in rows.all for name in _unread(entry, of_trial=False)]
     run = Measurement(
         label=first.label,
@@ -186,9 +186,13 @@ def _run(rows: _UnknownRows, entries: Sequence[Entry], faults: list[Fault]) -> M
         circumstances=tuple(rows.each_shared(Entry.circumstance, CIRCUMSTANCES).items()),
         combustion=Combustion(**burned) if burned else None,
         unread=tuple(dict.fromkeys(name for name in unread if name not in card)),
-        **{name: value for name, value in card.items() if name in CARD_FIELDS},
+        **_chosen(card, CARD_FIELDS),
     )
     return _at_laboratory(run, entries, faults)
+
+
+def _chosen(card: Mapping[str, Any], names: Collection[str]) -> dict[str, Any]:
+    return {name: value for name, value in card.items() if name in names}
 
 
 def _at_laboratory(run: Measurement, entries: Sequence[Entry], faults: list[Fault]) -> Measurement:

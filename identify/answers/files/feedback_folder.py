@@ -53,10 +53,11 @@ def write_feedback(
 
     pages = feedback_pages(section)
     names = [f"{name}.html" for name in distinct_names([page.heading for page in pages])]
-    read = {path.resolve() for path in inputs if path is not None}
-    for name in (*names, _ALL):
-        if (folder / name).resolve() in read:
-            raise InputInTheWayError(f"{folder / name}: is what is read here, and would be lost")
+    targets = [folder / name for name in (*names, _ALL)]
+    read = {path.resolve() for path in filter(None, inputs)}
+    for target in targets:
+        if target.resolve() in read:
+            raise InputInTheWayError(f"{target}: is what is read here, and would be lost")
     # On the same disk: what is whole there is renamed in no time.
     near = folder if folder.is_dir() else folder.parent
     beside = Path(tempfile.mkdtemp(dir=near, prefix=".pages-"))
@@ -65,9 +66,9 @@ def write_feedback(
             (beside / name).write_text(feedback_html(page), encoding="utf-8", newline="\n")
         (beside / _ALL).write_bytes(feedback_pdf(pages))
         folder.mkdir(exist_ok=True)
-        for name in (*names, _ALL):
-            with written_beside(folder / name) as whole:
-                shutil.move(beside / name, whole)  # a link may lead to another disk
+        for target in targets:
+            with written_beside(target) as whole:
+                shutil.move(beside / target.name, whole)  # a link may lead to another disk
     finally:
         shutil.rmtree(beside, ignore_errors=True)
-    return [folder / name for name in (*names, _ALL)]
+    return targets

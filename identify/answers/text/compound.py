@@ -22,12 +22,13 @@ SOURCES = "Names in brackets are sources: data/SOURCES.md."
 
 @dataclass(frozen=True)
 class _ShownConstant:
-    """One constant as it is shown: heading, column, unit and decimals."""
+    """One constant as it is shown: heading, column, unit, decimals, and what multiplies it."""
 
     heading: str
     column: str
     unit: str
     decimals: int
+    scale: float = 1.0
 
 
 _SHOWN = (
@@ -46,7 +47,7 @@ _SHOWN = (
     _ShownConstant("flash point", "flash_point_C", "°C", 0),
     _ShownConstant("exposure limit", "exposure_limit_ppm", "ppm, 8 h average", 1),
     _ShownConstant("critical point", "critical_temperature_K", "K", 1),
-    _ShownConstant("critical pressure", "critical_pressure_Pa", "MPa", 2),
+    _ShownConstant("critical pressure", "critical_pressure_Pa", "MPa", 2, 1e-6),
     _ShownConstant("acentric factor", "acentric_factor", "", 3),
     _ShownConstant("dimers as vapor", "dimer_enthalpy", "J/mol", 0),
     _ShownConstant("in commerce", "inventories", "of 6 inventories list it", 0),
@@ -108,10 +109,10 @@ def _composition(record: Mapping[str, Any]) -> str:
 def _constant(record: Mapping[str, Any], shown: _ShownConstant) -> str:
     from identify.compounds.table import ESTIMATED, SOURCE_COLUMNS
 
-    value = record[shown.column]
+    value = shown.scale * record[shown.column]
     if not isfinite(value):
         return ""
-    text = f"{1e-6 * value if shown.unit == 'MPa' else value:.{shown.decimals}f}"
+    text = f"{value:.{shown.decimals}f}"
     source = record[SOURCE_COLUMNS[shown.column]] if shown.column in SOURCE_COLUMNS else ""
     if shown.column == "boiling_point_C":
         text += f" ± {_boiling_point_u(record):.1f} {shown.unit}"

@@ -22,9 +22,7 @@ from identify.calculations.molar_mass.doubts import (
 )
 from identify.calculations.molar_mass.liquids import (
     Constants,
-    named,
-    plausible,
-    with_constants,
+    possible_liquids,
 )
 from identify.calculations.molar_mass.result import Candidate, MolarMassResult, TrialResult
 from identify.calculations.molar_mass.simulation import simulate
@@ -32,7 +30,6 @@ from identify.calculations.molar_mass.steps import working
 from identify.calculations.molar_mass.trials import Agreement
 from identify.checks import check
 from identify.checks.assumed import condition_assumed
-from identify.compounds.loading import load_candidates
 from identify.compounds.table import CandidateTable
 from identify.notebook.errors import UnusableInput
 from identify.notebook.findings import listed
@@ -151,12 +148,8 @@ def molar_mass(
         raise UnusableWeighingError(every)
     refuse_nothing(trials)
     assumed = assumptions(weighed, trials)
-    if constants is not None:
-        liquids = with_constants(constants, fmean(trial.room.value for trial in trials))
-    elif identity is not None:
-        liquids = named(identity, candidates or load_candidates())
-    else:
-        liquids = plausible(weighed, candidates)
+    room = fmean(trial.room.value for trial in trials)
+    liquids = possible_liquids(weighed, identity, constants, candidates, room)
     pooled = WeighedMolarMass.of(trials, assumed, liquids, Technique.of(technique))
     found = _worked_out(run.label, pooled, trials, draws)
     found = replace(found, assumed=pooled.assumed_conditions(assumed))

@@ -57,6 +57,38 @@ class Constants:
     density: Reading = Reading("density", "g/mL")
 
 
+def possible_liquids(
+    run: Measurement,
+    identity: str | None,
+    constants: Constants | None,
+    candidates: CandidateTable | None,
+    room: float,
+) -> PossibleLiquids:
+    """Return what the liquid of a weighed run may be, as far as it is said what it is.
+
+    Parameters
+    ----------
+    run : Measurement
+    identity : str or None
+        A name, CAS number or SMILES.
+    constants : Constants or None
+        Instead of a name.
+    candidates : CandidateTable or None
+        The built-in table where not given.
+    room : float
+        In K.
+
+    Raises
+    ------
+    NameFault
+        If the name means none of the table, or several.
+    """
+    if constants is not None:
+        return _with_constants(constants, room)
+    table = candidates or load_candidates()
+    return _plausible(run, table) if identity is None else named(identity, table)
+
+
 def named(identity: str, table: CandidateTable) -> PossibleLiquids:
     """Return the one compound of a table that a name, CAS number or SMILES means.
 
@@ -69,14 +101,13 @@ def named(identity: str, table: CandidateTable) -> PossibleLiquids:
     return _of_rows(table, rows, np.ones(1), np.ones(1, bool), None)
 
 
-def plausible(run: Measurement, table: CandidateTable | None) -> PossibleLiquids:
+def _plausible(run: Measurement, table: CandidateTable) -> PossibleLiquids:
     """Return the compounds that the readings of a weighed run leave, with their probabilities.
 
     Where the run has a boiling point, one that the table knows less well gives way to it.
     """
     from identify.matching.ranking import match
 
-    table = table or load_candidates()
     leading = match(run, table).candidates
     kept = [one for one in leading if one.probability >= _LEAST_PROBABILITY] or leading[:1]
     rows, weight, agrees = (
@@ -94,15 +125,8 @@ def plausible(run: Measurement, table: CandidateTable | None) -> PossibleLiquids
     return _of_rows(table, rows[taken], weight / weight.sum(), agrees[taken], bench)
 
 
-def with_constants(constants: Constants, room: float) -> PossibleLiquids:
-    """Return a liquid of which only these constants are known.
-
-    Parameters
-    ----------
-    constants : Constants
-    room : float
-        Temperature at which the vapor pressure holds [K].
-    """
+def _with_constants(constants: Constants, room: float) -> PossibleLiquids:
+    """Return a liquid of which only these constants are known, the vapor pressure in the room."""
     pressure, virial, density = constants.vapor_pressure, constants.second_virial, constants.density
     # A curve through the one point known, by Trouton's rule; where none is, there is no vapor.
     known = 1e-3 if pressure is None else pressure.to("Pa").value

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import nullcontext
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -102,7 +101,7 @@ def match_command(
     fault on standard error; the rest is still answered); 3 the program itself failed at some.
     """
     faults = Faults()
-    inputs = (*(files.files or ()), judgment.candidates)
+    inputs = (*files.paths, judgment.candidates)
     check_page(output, inputs, faults)
     settings = settings_given(judgment, faults)
     if settings is None or faults.count:
@@ -110,26 +109,24 @@ def match_command(
     is_large = needs_large(judgment.candidates, machines.cluster)
     # The table before the records, so that each record goes its way without a stop.
     matcher = None if is_large else _matcher(judgment, settings, faults)
-    runs = runs_given(files.files or (), readings, faults)
+    runs = runs_given(files.paths, readings, faults)
     if is_large and runs:
         return _against_large(runs, (judgment, machines, reasons, output), settings, faults)
-    answered: list[tuple[Measurement, Ranking]] = []
-    why: list[Explanation | None] = []
-    if matcher is not None and runs:
-        answered = _answers(runs, matcher, faults)
-        row = row_to_explain(reasons, output.format, matcher, faults)
-        why = explanations([run for run, _ in answered], row, matcher, faults)
-    if answered or output.format is not OutputFormat.table:
-        _write(answered, why, output, settings, faults)
-    if matcher is not None and answered:
-        used = matcher
+    if matcher is None or not runs:
+        _write([], [], output, settings, faults)
+        return _status([], judgment, faults)
+    answered = _answers(runs, matcher, faults)
+    row = row_to_explain(reasons, output.format, matcher, faults)
+    why = explanations([run for run, _ in answered], row, matcher, faults)
+    _write(answered, why, output, settings, faults)
 
-        def page(places: Sequence[int]) -> str:
-            from identify.answers.html.match_page import match_page
+    def page(places: Sequence[int]) -> str:
+        from identify.answers.html.match_page import match_page
 
-            return match_page([answered[at] for at in places], used, output.top, row)
+        return match_page([answered[at] for at in places], matcher, output.top, row)
 
-        with working("Drawing") if output.report or reasons.plot else nullcontext():
+    if answered and (output.report or reasons.plot):
+        with working("Drawing"):
             draw(answered, (output.top, row), reasons, matcher, inputs, faults)
             write_pages(page, [run for run, _ in answered], output, inputs, faults)
     return _status(answered, judgment, faults)
@@ -143,8 +140,7 @@ def match_file(path: Path, form: OutputFormat) -> int:
     matcher = _matcher(judgment, settings, faults)
     runs = runs_given([path], Readings(), faults)
     answered = _answers(runs, matcher, faults) if matcher else []
-    if answered or form is not OutputFormat.table:
-        _write(answered, [None] * len(answered), Output(format=form), settings, faults)
+    _write(answered, [None] * len(answered), Output(format=form), settings, faults)
     return _status(answered, judgment, faults)
 
 
@@ -163,8 +159,7 @@ def _against_large(
         faults(error)
         return UNUSABLE
     refuse_reasons(reasons, output, faults)
-    if rankings or output.format is not OutputFormat.table:
-        _write(rankings, [None] * len(rankings), output, settings, faults)
+    _write(rankings, [None] * len(rankings), output, settings, faults)
     return _status(rankings, judgment, faults)
 
 
@@ -209,7 +204,11 @@ def _write(
     settings: MatchSettings,
     faults: Faults,
 ) -> None:
+    """Write the answers; where there are none, only a program needs to read that."""
     from identify.answers.files.data import answer_rows
+
+    if not answered and output.format is OutputFormat.table:
+        return
 
     def singly(tell: Callable[..., Any]) -> Iterable[Any]:
         return faults.singly(

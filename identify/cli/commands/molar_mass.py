@@ -82,12 +82,12 @@ def molar_mass_command(
       identify-unknown molar-mass C-14.toml --as methanol --report C-14.html
     """
     faults = Faults()
-    inputs = [*(files.files or ()), liquid.candidates]
+    inputs = [*files.paths, liquid.candidates]
     check_page(out, inputs, faults)
     if faults.count:
         return UNUSABLE
     weighings, liquid = _of_vapor(weighings, liquid)
-    runs = runs_given(files.files or (), weighings, faults)
+    runs = runs_given(files.paths, weighings, faults)
     if liquid.as_name is not None and _typed(liquid):
         faults("--as: give a name or constants, not both; nothing was done")
         return UNUSABLE

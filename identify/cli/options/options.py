@@ -65,6 +65,11 @@ class Files:
         ),
     ] = None
 
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """The files, none where the readings are typed."""
+        return tuple(self.files or ())
+
 
 @dataclass(frozen=True)
 class Weighings:

@@ -139,17 +139,24 @@ def compound_of(identities: Mapping[str, str]) -> Compound:
     if not first.compounds:
         return _clear_compound(first, read, column)
     for other, text in others:
-        meaning = meanings[other]
-        if not meaning.compounds and not meaning.wrong_number:
-            return _clear_compound(meaning, text, other)
-        if meaning.compounds and not common([first, meaning]):
-            raise NameFault(
-                f'"{excerpt(text)}" is {excerpt(meaning.compounds[0].name)}, but {column} says '
-                f"{excerpt(first.compounds[0].name)}; correct one of them",
-                other,
-            )
+        _refuse_contradiction((column, first), (other, meanings[other]), text)
     compound = settled(known) or _clear_compound(first, read, column)
     return replace(compound, name=read) if compound.name == compound.smiles else compound
+
+
+def _refuse_contradiction(
+    first: tuple[str, Meaning], other: tuple[str, Meaning], text: str
+) -> None:
+    """Raise `NameFault` where another cell means no compound, or none that the first may mean."""
+    (column, meant), (other_column, meaning) = first, other
+    if not meaning.compounds and not meaning.wrong_number:
+        _clear_compound(meaning, text, other_column)
+    if meaning.compounds and not common([meant, meaning]):
+        raise NameFault(
+            f'"{excerpt(text)}" is {excerpt(meaning.compounds[0].name)}, but {column} says '
+            f"{excerpt(meant.compounds[0].name)}; correct one of them",
+            other_column,
+        )
 
 
 def _is_passed_over(meaning: Meaning, others: Collection[Meaning]) -> bool:

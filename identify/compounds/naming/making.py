@@ -133,15 +133,20 @@ def _names(entry: Any, place: int, is_in_table: bool) -> Iterator[_Row]:
     main = [name for name in (entry.common_name, entry.iupac_name) if name]
     if is_in_table and entry.common_name:
         main.append(readable_name(entry.common_name))  # of one that the table calls otherwise, too
-    longest = _MAX_LENGTH if is_in_table else _MAX_OTHER_LENGTH
-    most = None if is_in_table else _MAX_OTHER_NAMES
-    short = (name for name in map(str.lower, entry.synonyms) if len(name) <= longest)
-    others = islice((name for name in short if _is_name(name, entry.formula)), most)
+    others = _others(entry, _MAX_LENGTH if is_in_table else _MAX_OTHER_LENGTH)
+    others = others if is_in_table else islice(others, _MAX_OTHER_NAMES)
     former = [name for name in entry.synonyms if _CAS_NUMBER.fullmatch(name) and name != entry.CASs]
     yield from ((number, place, "other") for number in former)
     yield from _as_rows(
         [*((name, "main") for name in main), *((one, "other") for one in others)], place
     )
+
+
+def _others(entry: Any, longest: int) -> Iterator[str]:
+    """Yield the synonyms that are names, and not longer than this."""
+    for name in map(str.lower, entry.synonyms):
+        if len(name) <= longest and _is_name(name, entry.formula):
+            yield name
 
 
 def _is_name(text: str, formula: str) -> bool:

@@ -330,7 +330,7 @@ and 1,1-dichloroethane 75-34-3; write its full name with all locants, its CAS nu
         if not meanings or any(one.is_unknown for one in meanings):
             return None
         compound = settled(meanings)
-        firsts = _different(one for one in meanings if one.compounds)
+        firsts = _different(meanings)
         if compound is not None and not (len(firsts) > 1 and spelling.offers_choice(read)):
             return clear(compound)
         unusable = [one for one in meanings if not one.compounds]
@@ -485,4 +485,4 @@ def _compounds(meanings: Iterable[Meaning]) -> list[Compound]:
 
 
 def _different(meanings: Iterable[Meaning]) -> set[str]:
-    return {meaning.compounds[0].inchikey for meaning in meanings}
+    return {meaning.compounds[0].inchikey for meaning in meanings if meaning.compounds}

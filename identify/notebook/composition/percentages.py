@@ -144,17 +144,20 @@ def split_composition(text: str) -> list[tuple[str, str]]:
     no_pair = QuantityError(text, "is not an element and its percent", "write it C=52.1")
     if not found:
         raise no_pair
-    ends = [0, *(end for word in found for end in word.span()), len(plain)]
-    first, *between, last = (
-        plain[start:end] for start, end in zip(ends[::2], ends[1::2], strict=True)
-    )
-    number_first = any(map(str.isdigit, first))
-    numbers = [first, *between] if number_first else [*between, last]
-    left = last if number_first else first
+    numbers, left = _beside(plain, found)
     if _BEFORE.fullmatch(left) is None:
         raise no_pair
     read = [(word[0], _bare(number)) for word, number in zip(found, numbers, strict=True)]
     return [*read, (rest, _rest_of(read))] if rest else read
+
+
+def _beside(plain: str, found: Sequence[re.Match[str]]) -> tuple[list[str], str]:
+    """Return the text beside each element, before all or behind all, and what is left over."""
+    ends = [0, *(end for word in found for end in word.span()), len(plain)]
+    parts = [plain[start:end] for start, end in zip(ends[::2], ends[1::2], strict=True)]
+    if any(map(str.isdigit, parts[0])):
+        return parts[:-1], parts[-1]
+    return parts[1:], parts[0]
 
 
 def _without_rest(plain: str) -> tuple[str, str]:

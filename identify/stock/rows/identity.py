@@ -56,7 +56,7 @@ class RowIdentity:
         """
         cells, unreadable_cells = _cells(bottle, resolver)
         if not cells:
-            return cls("", None, tuple(unreadable_cells or [_empty(bottle)]))
+            return cls("", None, tuple(unreadable_cells))
         known = [cell for cell in cells if cell.meaning.compounds]
         compound = settled([cell.meaning for cell in known])
         by_card = _by_card(known, compound, card)
@@ -69,12 +69,12 @@ class RowIdentity:
         changes = list(_decided_cells(known, by_card, bottle, writer))
         for cell in cells:
             if cell.meaning.wrong_number:
-                meant = compound if compound or known else _meant_by_slip(cell, card, resolver)
+                meant = compound or _meant_by_slip(cell, known, card, resolver)
                 findings.append(_wrong_digit(cell, meant, card, resolver, meant is not compound))
                 changes += _right_number(cell, meant, bottle, writer)
                 compound = meant
-        agreeing = 0 if compound is None else sum(cell.may_be(compound) for cell in known) - 1
-        return cls(cells[0].read, compound, tuple(findings), tuple(changes), max(agreeing, 0))
+        agreeing = max(_agreeing(known, compound) - 1, 0)
+        return cls(cells[0].read, compound, tuple(findings), tuple(changes), agreeing)
 
 
 def rows_by_compound(rows: Iterable[StockRow]) -> list[tuple[Compound, list[StockRow]]]:
@@ -117,7 +117,10 @@ class _Cell:
 
 
 def _cells(bottle: StockBottle, resolver: Resolver) -> tuple[list[_Cell], list[Finding]]:
-    """Return the filled cells with their meaning, and a finding for each that cannot be read."""
+    """Return the filled cells with their meaning, and a finding for each that cannot be read.
+
+    Where all are empty, that is the finding.
+    """
     cells: list[_Cell] = []
     findings: list[Finding] = []
     for kind in get_args(Kind):
@@ -127,7 +130,11 @@ def _cells(bottle: StockBottle, resolver: Resolver) -> tuple[list[_Cell], list[F
                 cells.append(_Cell(kind, bottle.columns[kind].header, text, meaning))
         except TableError as fault:
             findings.append(unreadable(bottle, fault))
-    return cells, findings
+    return cells, findings if cells or findings else [_empty(bottle)]
+
+
+def _agreeing(cells: Sequence[_Cell], compound: Compound | None) -> int:
+    return 0 if compound is None else sum(cell.may_be(compound) for cell in cells)
 
 
 def _shared(cells: Sequence[_Cell]) -> list[Compound]:
@@ -144,13 +151,18 @@ def _by_card(known: Sequence[_Cell], compound: Compound | None, card: StockCard)
         contradicted = card.verdicts(compound) and not card.fits(compound)
         if not (is_usual and contradicted):
             return None
-    possible: list[Compound] = []
-    for cell in known:
-        possible += [one for one in cell.meaning.compounds if not any(map(one.is_same, possible))]
-    meant = card.only_fitting(possible)
-    if meant is None or 2 * sum(cell.may_be(meant) for cell in known) < len(known):
+    meant = card.only_fitting(_possible(known))
+    if meant is None or 2 * _agreeing(known, meant) < len(known):
         return None
     return meant
+
+
+def _possible(cells: Iterable[_Cell]) -> list[Compound]:
+    """Return every compound that one of the cells may mean, once."""
+    possible: list[Compound] = []
+    for cell in cells:
+        possible += [one for one in cell.meaning.compounds if not any(map(one.is_same, possible))]
+    return possible
 
 
 def _decided_cells(
@@ -287,11 +299,16 @@ def _names(meaning: Meaning) -> str:
     return " or ".join(names[:MAX_NAMES_IN_SENTENCE]) + more
 
 
-def _meant_by_slip(cell: _Cell, card: StockCard, resolver: Resolver) -> Compound | None:
+def _meant_by_slip(
+    cell: _Cell, known: Sequence[_Cell], card: StockCard, resolver: Resolver
+) -> Compound | None:
     """Return what a mistyped number must have meant: the only one like it that fits the card.
 
-    A formula alone is shared by many; it takes a boiling point.
+    A formula alone is shared by many; it takes a boiling point. Where other cells are known, they
+    say it.
     """
+    if known:
+        return None
     offered = list(islice(_offered(cell.meaning.wrong_number, card, resolver), 2))
     if len(offered) != 1 or "boiling point" not in card.verdicts(offered[0]):
         return None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -190,11 +190,14 @@ def _with_common_weighings(run: Entry, trials: list[Entry]) -> list[Entry]:
         trials[0].columns = run.columns
     for trial in trials:
         if trial.vaporized_in != IN_SYRINGE:
-            for name, quantity in common.items():
-                if name not in trial.unread:
-                    trial.written.setdefault(name, quantity)
-            trial.unread += [name for name in lost if name not in trial.written]
+            _share(trial, common, lost)
     return trials
+
+
+def _share(trial: Entry, common: Mapping[str, Quantity], lost: Iterable[str]) -> None:
+    own = {*trial.written, *trial.unread}
+    trial.written |= {name: read for name, read in common.items() if name not in own}
+    trial.unread += [name for name in lost if name not in trial.written]
 
 
 def _read_section(entry: Entry, section: str, values: Mapping[str, Any], prefix: str = "") -> None:

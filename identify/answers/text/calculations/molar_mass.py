@@ -241,11 +241,16 @@ def budget_sentences(found: MolarMassResult, with_origins: bool) -> Iterator[str
             f"Equal readings count as one, whose error the trials share: {remarks}. If the flask "
             "was weighed anew each time, that errs on the safe side."
         )
+    if not with_origins:
+        yield from _taken_sentence(found)
+
+
+def _taken_sentence(found: MolarMassResult) -> Iterator[str]:
     assumed: dict[str, list[str]] = {}
     for line in found.budget.lines:
         if line.unit != "g/mol" and line.origin != "stated":
             assumed.setdefault(line.origin, []).append(line.input)
-    if assumed and not with_origins:
+    if assumed:
         origins = (f"{origin} ({', '.join(names)})" for origin, names in assumed.items())
         yield f"Taken where nothing is stated: {'; '.join(origins)}."
 

@@ -52,8 +52,7 @@ def set_liquid_columns(
         descriptors=descriptors,
         critical=Critical(rows.numbers["critical_temperature_K"], rows.numbers["acentric_factor"]),
     )
-    by_hand = {one.cas: one for one in corrections if one.column == "liquid_density_25C"}
-    for row, density in enumerate(liquid_densities(compounds, by_hand, left_out)):
+    for row, density in enumerate(liquid_densities(compounds, corrections, left_out)):
         if density is not None:
             rows.fill(row, density.cells())
     indices = refractive_indices(

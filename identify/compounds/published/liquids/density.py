@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -115,7 +115,7 @@ class Compounds:
 
 def liquid_densities(
     compounds: Compounds,
-    by_hand: Mapping[str, HandCorrection],
+    corrections: Sequence[HandCorrection],
     left_out: tuple[str, ...] = (),
 ) -> list[LiquidDensity | None]:
     """Return the density of each compound, None where it boils off at once.
@@ -123,11 +123,11 @@ def liquid_densities(
     Parameters
     ----------
     compounds : Compounds
-    by_hand : mapping of str to HandCorrection
-        Densities decided by hand, by CAS number.
+    corrections : sequence of HandCorrection
     left_out : tuple of str
         Collections not to be used.
     """
+    by_hand = {one.cas: one for one in corrections if one.column == "liquid_density_25C"}
     expansion = compounds.expansion
     liquids = map(
         ListedLiquid,

@@ -134,13 +134,7 @@ def refractive_indices(
     corrections : sequence of HandCorrection
         What was decided by hand stands whatever the estimates say.
     """
-    by_hand = {
-        one.cas: RefractiveIndex(float(one.value), BY_HAND, one.why)
-        if one.value
-        else RefractiveIndex(set_aside=one.why)
-        for one in corrections
-        if one.column == _COLUMN
-    }
+    by_hand = {one.cas: _by_hand(one) for one in corrections if one.column == _COLUMN}
     listed = [[] if number in by_hand else _published(number) for number in cas]
     known = np.full(len(cas), np.nan)
     for row, number in enumerate(cas):
@@ -156,6 +150,12 @@ def refractive_indices(
         by_hand.get(number) or _audited(one, row, witnesses)
         for row, (number, one) in enumerate(zip(cas, listed, strict=True))
     ]
+
+
+def _by_hand(correction: HandCorrection) -> RefractiveIndex:
+    if not correction.value:
+        return RefractiveIndex(set_aside=correction.why)
+    return RefractiveIndex(float(correction.value), BY_HAND, correction.why)
 
 
 def _from_structure(known: Array, features: Array, skeletons: list[str]) -> _Testimony:
