@@ -20,6 +20,10 @@ LONGEST_SUM = 1000  # characters; 40 fills with unit and uncertainty need 700
 
 # The path of nearly every table cell: digits with at most one point, nothing else.
 PLAIN_NUMBER = re.compile(r"\s*[+-]?[0-9]{1,15}(?:\.[0-9]{0,15})?\s*", re.ASCII)
+# The path of nearly every reading: such a number, and a unit of letters.
+PLAIN_READING = re.compile(
+    r"\s*([+-]?[0-9]{1,15}(?:\.[0-9]{0,15})?) ?([A-Za-z]+(?:/[A-Za-z]+)?|%)?\s*", re.ASCII
+)
 _NUMBER = re.compile(
     r"(?P<number>[+-]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+))"
     r"(?: ?\((?P<digits>[0-9]+(?:[.,][0-9]+)?)\))?"

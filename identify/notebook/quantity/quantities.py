@@ -11,7 +11,7 @@ from decimal import Decimal
 from identify.notebook.quantity.dimensions import DIMENSIONS
 from identify.notebook.quantity.notation import (
     LONGEST_SUM,
-    PLAIN_NUMBER,
+    PLAIN_READING,
     THOUSANDS,
     addends,
     bad_uncertainty,
@@ -307,9 +307,10 @@ def read_uncertainty(text: object, unit: str) -> float:
 
 
 def _read_text(text: str, dimension: str, default_unit: str | None) -> Quantity:
-    usual = UNITS.get(default_unit) if default_unit else None
-    if usual and usual.dimension == dimension and PLAIN_NUMBER.fullmatch(text):
-        return checked(Quantity(float(text), str(default_unit), None, text.strip()), dimension)
+    if plain := PLAIN_READING.fullmatch(text):
+        unit = plain[2] or default_unit or ""
+        if unit in UNITS and UNITS[unit].dimension == dimension:
+            return checked(Quantity(float(plain[1]), unit, None, text.strip()), dimension)
     bare, is_rough = without_about(text)
     if twice := in_two_units(bare):
         read = _in_agreement(text, *(_read_text(one, dimension, default_unit) for one in twice))
