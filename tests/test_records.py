@@ -753,6 +753,15 @@ def test_ragged_row(write):
     assert [run.label for run in runs] == ["C-14", "C-16"]  # a short row only lacks its last cells
 
 
+@pytest.mark.parametrize("blank", [1, 998, 16_381, 16_382, 1_000_000])
+@pytest.mark.parametrize("label", ['"C-14, old"', '"C ""14"""'])
+def test_blank_cells_behind_a_row_change_nothing(write, label, blank):
+    header = "label,molar_mass,boiling_point_C"
+    runs = read_runs(write(f"{header}\n{label},46.1,78.4{',' * blank}\nC-15,46.1,78.4\n"))
+    assert runs.faults == ()
+    assert [run.label for run in runs] == [label[1:-1].replace('""', '"'), "C-15"]
+
+
 def test_a_header_that_comes_again_is_one_line(write):
     """As where tables of several benches are put one below the other."""
     good = one_row()

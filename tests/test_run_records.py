@@ -347,6 +347,24 @@ def test_nothing_is_taken_in_the_place_of_what_cannot_be_read(read, text, unread
     assert (len(runs.faults), runs[0].unread) == (1, unread)
 
 
+@pytest.mark.parametrize(
+    ("key", "unread"),
+    [
+        ("tempreature = 97", "bath"),
+        ("temperature = 'hot'", "bath"),
+        ("mas = 0.152", "gain"),
+        ("pressur = 742", "pressure"),
+        ("room = 'warm'", "room"),
+    ],
+)
+def test_nothing_is_taken_in_the_place_of_what_a_vapor_lacks(read, key, unread):
+    pages = {"mass": "0.152 g", "volume": "61 mL", "temperature": "97 C", "pressure": "1 bar"}
+    del pages[next((name for name in pages if name.startswith(key[:3])), "pressure")]
+    others = "\n".join(f'{name} = "{value}"' for name, value in pages.items())
+    runs = read(f'label = "U-7"\nmolar_mass = 46\nbath = 98\n[vapor]\n{key}\n{others}\n')
+    assert (len(runs.faults), runs[0].trials[0].unread) == (1, (unread,))
+
+
 @pytest.mark.parametrize("density", ["3.006 g/L", "3,006 g/dm³", "0.003006 g/mL", "3.006"])
 def test_a_vapor_may_be_written_as_its_density(read, density):
     runs = read(f'label = "U-7"\n[vapor]\ndensity = "{density}"\ntemperature = "376 K"\n')

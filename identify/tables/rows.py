@@ -264,10 +264,11 @@ def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[Table
     number = 0
     while (line := waiting.popleft() if waiting else next(lines, None)) is not None:
         number += 1
-        if '"' not in line.text or line.text.count(mark) > _MAX_MARKS:
-            yield _not_too_wide(file, number, _split(line.text, mark), line.fault)
+        text = _without_end(line.text, mark)
+        if '"' not in text or text.count(mark) > _MAX_MARKS:
+            yield _not_too_wide(file, number, _split(text, mark), line.fault)
             continue
-        waiting.appendleft(line)
+        waiting.appendleft(line._replace(text=text))
         taken.clear()
         cells = _quoted_cells(quoted_lines(), mark)
         if cells is None:
@@ -278,11 +279,17 @@ def text_rows(lines: Iterator[TextLine], mark: str, file: str) -> Iterator[Table
             yield _not_too_wide(file, number, cells, problem)
 
 
+def _without_end(text: str, mark: str) -> str:
+    """Return a row without blank cells behind the last where they are very many."""
+    is_open = text.count('"') % 2  # what ends the line may be within a cell
+    if is_open or text.count(mark) <= _MAX_MARKS:
+        return text
+    return text.rstrip(f"{mark} \t")
+
+
 def _split(text: str, mark: str) -> list[str]:
-    """Return the cells of a row, no blank ones behind the last where they are very many."""
-    if text.count(mark) <= _MAX_MARKS:
-        return text.split(mark)
-    return text.rstrip(f"{mark} \t").split(mark, MAX_COLUMNS)
+    """Return the cells of a row that has no quotation marks, or too many cells."""
+    return text.split(mark, -1 if text.count(mark) <= _MAX_MARKS else MAX_COLUMNS)
 
 
 def _quoted_cells(lines: Iterator[str], mark: str) -> list[str] | None:
