@@ -12,12 +12,14 @@ import hashlib
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from difflib import SequenceMatcher
+from functools import cache, cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,7 +29,7 @@ from mutation_changes import PACKAGE
 if TYPE_CHECKING:
     from coverage import Coverage, CoverageData
 
-LONGEST_RECORDING_S = 600.0
+LONGEST_RECORDING_S = 1800.0
 _STARTING = re.compile(r"\bsubprocess\b|\bpseudo_terminal\b")
 
 
@@ -68,8 +70,22 @@ def record(file: str, out: Path) -> None:
     coverage.save()
     seconds = {name: taken for name, taken in recorder.seconds.items() if name in recorder.passed}
     sources = {str(path): digest(path) for path in Path(PACKAGE).rglob("*.py")}
+    _keep_sources(sources, out)
     summary = {"seconds": seconds, "sources": sources}
     out.with_suffix(".json").write_text(json.dumps(summary), encoding="utf-8")
+
+
+def _keep_sources(sources: dict[str, str], out: Path) -> None:
+    """Keep what was executed, so that lines are found again when a file has changed."""
+    for path, told in sources.items():
+        kept = _kept_source(out, told)
+        kept.parent.mkdir(exist_ok=True)
+        if not kept.exists():
+            shutil.copy(path, kept)
+
+
+def _kept_source(record: Path, told: str) -> Path:
+    return record.parent / "sources" / told
 
 
 # ------------------------------------------------------------------------------------- choosing
@@ -130,6 +146,32 @@ def environment(tree: Path) -> dict[str, str]:
     return os.environ | {"PYTHONPATH": path, "OMP_NUM_THREADS": "1"}
 
 
+@cache
+def lines_before(old: str, new: str) -> dict[int, Sequence[int]]:
+    r"""Return for each line of a changed text those of the old one that it was, or came from.
+
+    Examples
+    --------
+    >>> lines_before("a\nb\nc", "a\nx\ny\nc")
+    {1: [1], 2: range(2, 3), 3: range(2, 3), 4: [3]}
+    >>> lines_before("a\nb", "a\nx\nb")  # what is new is executed with what lies around it
+    {1: [1], 2: range(1, 3), 3: [2]}
+    """
+    then: dict[int, Sequence[int]] = {}
+    if old == new:
+        return {line: [line] for line in range(1, old.count("\n") + 2)}
+    matcher = SequenceMatcher(None, old.splitlines(), new.splitlines(), autojunk=False)
+    for kind, first, last, start, end in matcher.get_opcodes():
+        for place in range(start, end):
+            if kind == "equal":
+                then[place + 1] = [first + 1 + place - start]
+            elif first < last:
+                then[place + 1] = range(first + 1, last + 1)
+            else:
+                then[place + 1] = range(max(first, 1), first + 2)
+    return then
+
+
 @dataclass
 class Record:
     """What the tests of one file execute."""
@@ -158,13 +200,26 @@ class Record:
         return {name for name in self.seconds if self.tree / name.split("::")[0] in starting}
 
     def executing(self, path: str, line: int | None) -> set[str]:
-        """Return the tests that execute a line of a file, or any of it where no line is given."""
+        """Return the tests that execute a line of a file, or any of it where no line is given.
+
+        Where the file has changed since, those that executed the line where it stood, or the lines
+        that stood in its place.
+        """
         if not self.seconds:
             return set()
-        lines: dict[int, list[str]] = self._data.contexts_by_lineno(str(self.tree / path))
-        if line is None or self.sources.get(path) != digest(self.tree / path):
-            return {name for names in lines.values() for name in names} & set(self.seconds)
-        return set(lines.get(line, ())) & set(self.seconds)
+        tests: dict[int, list[str]] = self._data.contexts_by_lineno(str(self.tree / path))
+        lines: Iterable[int] = tests
+        if line is not None and (then := self._where(path)) is not None:
+            lines = then.get(line, ())
+        return {name for one in lines for name in tests.get(one, ())} & set(self.seconds)
+
+    def _where(self, path: str) -> dict[int, Sequence[int]] | None:
+        """Return where each line of a file stood when it was recorded, None if none can tell."""
+        told = self.sources.get(path, "")
+        kept = _kept_source(self.path, told)
+        if told and kept.exists():
+            return lines_before(kept.read_text("utf-8"), (self.tree / path).read_text("utf-8"))
+        return None
 
 
 def main(arguments: list[Any]) -> int:

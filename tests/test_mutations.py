@@ -9,6 +9,18 @@ from pathlib import Path
 
 import pytest
 from mutation_changes import all_changes, changes, draw, room_of, shares
+from mutation_tests import lines_before
+from mutation_verdicts import (
+    Verdict,
+    drawn_changes,
+    found_again,
+    not_judged,
+    read_equivalent,
+    read_verdicts,
+    tell,
+    told,
+    write_verdict,
+)
 
 CHECKOUT = Path(__file__).parents[1]
 
@@ -107,3 +119,69 @@ def test_a_number_is_shared_out(
     weights: dict[str, int], number: int, expected: list[tuple[str, int]]
 ) -> None:
     assert shares(weights, number) == expected
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("a b c", "a b c", {1: [1], 2: [2], 3: [3]}),
+        ("a b c", "x a c", {1: [1], 2: [1], 3: [3]}),
+        ("a b c d", "a x y d", {1: [1], 2: [2, 3], 3: [2, 3], 4: [4]}),
+        ("a b", "a x b", {1: [1], 2: [1, 2], 3: [2]}),  # new: executed with what is around it
+    ],
+)
+def test_lines_are_found_where_they_stood(
+    old: str, new: str, expected: dict[int, list[int]]
+) -> None:
+    then = lines_before(old.replace(" ", "\n"), new.replace(" ", "\n"))
+    assert {line: list(then[line]) for line in expected} == expected
+
+
+def test_a_run_that_was_stopped_goes_on_with_its_changes(
+    package: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rooms = all_changes(package)
+    kept = tmp_path / "drawn.jsonl"
+    drawn = drawn_changes(kept, rooms, 4, seed=1)
+    # The package has changed since: what was drawn stays, and is found where it lies now.
+    moved = {room: [one._replace(line=one.line + 7) for one in of] for room, of in rooms.items()}
+    del moved["physics"]
+    assert drawn_changes(kept, moved, 4, seed=1) == drawn
+    there = [one for one in drawn if room_of(one.path) != "physics"]
+    assert [one.line - 7 for one in found_again(moved, drawn)] == [one.line for one in there]
+    gone = next(one for one in drawn if room_of(one.path) == "physics")
+    assert f"{gone.place} is not there any more" in capsys.readouterr().err
+    verdicts = [Verdict(drawn[0], "a test", 3, 1.5), Verdict(drawn[2], "", 3, 1.5)]
+    with (tmp_path / "verdicts.jsonl").open("w") as file:
+        for verdict in verdicts:
+            write_verdict(file, verdict)
+    verdicts = read_verdicts(tmp_path / "verdicts.jsonl")
+    assert list(not_judged(drawn, verdicts)) == [drawn[1], drawn[3]]
+
+
+def test_what_is_told_in_the_end(package: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    drawn = [one for one in draw(all_changes(package), 9, seed=1) if "checks" in one.path]
+    first, second, third = drawn[:3]
+    verdicts = [
+        Verdict(first, "t", 3, 1.5),
+        Verdict(second, "", 3, 1.5),
+        Verdict(third, "", 4, 1.5),
+    ]
+    tell(verdicts, {told(second): "sorted later"})
+    printed = capsys.readouterr().out
+    assert first.place not in printed
+    assert f"{second.place} " in printed
+    assert "\n  equivalent: sorted later\n" in printed
+    assert "\n  none of 4 tests noticed\n" in printed
+    said = "1 of 3 noticed 33%, 1 equivalent: 50% of the others"
+    shares_told = [" ".join(line.split()) for line in printed.splitlines()[-2:]]
+    assert shares_told == [f"checks {said}", f"all {said}"]
+
+
+def test_equivalent_changes_are_of_the_package() -> None:
+    """A reason for each, and a line that is still there."""
+    equivalent = read_equivalent(CHECKOUT / "scripts" / "equivalent_changes.csv")
+    texts = {path: (CHECKOUT / path).read_text("utf-8") for path, *_ in equivalent}
+    assert all(len(reason) > 20 for reason in equivalent.values())
+    for path, _, _, before, _ in equivalent:
+        assert before in texts[path]
