@@ -301,6 +301,28 @@ def test_a_trial_that_lacks_a_condition_takes_it_from_the_next() -> None:
     assert assumed(worded)["bath"][0] == pytest.approx(94.24, abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("others", "taken"),
+    [
+        ([94.0, 94.0], (94.0, 1.0)),
+        ([94.0, 98.0], (96.0, 3.0)),  # the spread of others, 2.828, and that beside others, 1.0
+        ([98.0, 94.0], (96.0, 3.0)),
+        ([94.0, 98.0, 95.0], (95.0, 2.309)),  # the middle one
+        ([94.0, 700.0], (94.0, 1.0)),  # no bath
+    ],
+)
+@pytest.mark.parametrize("at", [0, 1, -1])
+def test_what_a_trial_lacks_is_the_middle_of_the_others_in_any_order(
+    others: list[float], taken: tuple[float, float], at: int
+) -> None:
+    own = Conditions(pressure="742 mmHg", room="25 C")
+    baths = [f"{bath} C" for bath in others]
+    baths.insert(at % len(baths), None)
+    trials = [Trial(gain=0.258, bath=bath, conditions=own) for bath in baths]
+    value, unit, spread = assumed(replace(page(), trials=trials))["bath"]
+    assert (value, unit, spread) == (taken[0], "C", pytest.approx(taken[1], rel=1e-3))
+
+
 def test_the_shortcut_is_given_whenever_it_can_be() -> None:
     """0.2580 g, 98 °C, 742 mmHg and 287.4 mL are enough, whatever the room is said to be."""
     run = page({"pressure": "742 mmHg", "room": "200 C"}, bath="98 C")

@@ -6,8 +6,11 @@ missing.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import hypot
+
+import numpy as np
 
 from identify.bench.readings import Doubted, SIReading
 from identify.notebook import usual
@@ -64,8 +67,8 @@ class CompletedTrial:
         Fields in which something was written that cannot be used.
     shifts : mapping of str to float
         How far assumed conditions are taken from what is usual, in their spreads.
-    beside : mapping of str to Quantity
-        Conditions that some trial of the page has.
+    beside : mapping of str to tuple of Quantity
+        Conditions that some trials of the page have.
     assumed : dict of str to Quantity
         What was not written, by field.
     """
@@ -75,7 +78,7 @@ class CompletedTrial:
     flask: Flask
     unusable: frozenset[str]
     shifts: Mapping[str, float]
-    beside: Mapping[str, Quantity] = field(default_factory=dict)
+    beside: Mapping[str, tuple[Quantity, ...]] = field(default_factory=dict)
     assumed: dict[str, Quantity] = field(default_factory=dict)
 
     @classmethod
@@ -94,9 +97,9 @@ class CompletedTrial:
                 if (name, written) in doubted or cannot_be(name, written):
                     unusable.add(name)
         beside = {
-            name: written
-            for name, written in run.in_some_trial.items()
-            if (name, written) not in doubted
+            name: sound
+            for name, readings in run.in_some_trial.items()
+            if (sound := tuple(_sound(name, readings, doubted)))
         }
         found = cls(trial, conditions, flask, frozenset(unusable), shifts or {}, beside)
         found._complete()
@@ -189,15 +192,24 @@ class CompletedTrial:
         return name in self.unusable or getattr(self.conditions, name) is None
 
     def _assume_beside(self, name: str, unit: str, scale: float = 1.0) -> Quantity:
-        """Take what another trial has, give or take what such readings differ by."""
-        spread = usual.BESIDE_OTHER_TRIALS[name] * scale
-        return self._assume(name, self.beside[name].to(unit).value, unit, spread)
+        """Take the middle of what other trials have, give or take what such readings differ by."""
+        values = sorted(one.to(unit).value for one in self.beside[name])
+        apart = float(np.std(values, ddof=1)) if len(values) > 1 else 0.0
+        spread = hypot(usual.BESIDE_OTHER_TRIALS[name] * scale, apart)
+        return self._assume(name, float(np.median(values)), unit, spread)
 
     def _assume(self, name: str, value: float, unit: str, spread: float) -> Quantity:
         # What follows from a reading at the end of what can be read at all stays within it.
         taken = clipped(value + self.shifts.get(name, 0.0) * spread, unit)
         self.assumed[name] = Quantity(taken, unit, spread, text=f"{taken:.4g} {unit}")
         return self.assumed[name]
+
+
+def _sound(name: str, readings: Sequence[Quantity], doubted: Doubted) -> Iterator[Quantity]:
+    """Yield the readings that may stand for another one."""
+    for one in readings:
+        if (name, one) not in doubted and PLAUSIBLE[name].holds(one):
+            yield one
 
 
 def station_pressure(conditions: Conditions) -> SIReading:

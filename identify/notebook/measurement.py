@@ -384,9 +384,9 @@ class Measurement:
         return replace(self, molar_mass=None, vapor_density=None)
 
     @cached_property
-    def in_some_trial(self) -> dict[str, Quantity]:
-        """Pressure, room and bath as numbers of the first trial that has one of its own."""
-        found: dict[str, Quantity] = {}
+    def in_some_trial(self) -> dict[str, tuple[Quantity, ...]]:
+        """Pressures, rooms and baths as numbers, of the trials that have one of their own."""
+        found: dict[str, tuple[Quantity, ...]] = {}
         for trial in self.trials:
             for name, record in (
                 ("pressure", trial.conditions),
@@ -395,7 +395,7 @@ class Measurement:
             ):
                 written = getattr(record, name, None)
                 if written is not None and not is_word(written, _WORDS):
-                    found.setdefault(name, written)
+                    found[name] = (*found.get(name, ()), written)
         return found
 
     def _with_what_all_share(self, trial: Trial) -> Trial:
