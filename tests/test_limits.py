@@ -7,9 +7,11 @@ import os
 import re
 import subprocess
 import sys
+import threading
 import time
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +21,8 @@ from hypothesis import strategies as st
 from openpyxl import Workbook
 
 from identify.tables import limits, read_runs
+from identify.tables.faults import UnreadableError
+from identify.tables.lines import file_bytes
 from tests.command import Run, invoke
 
 __all__ = ["invoke"]
@@ -157,6 +161,62 @@ def test_a_pipe_without_a_writer(
     assert outcome.status == 2
     (line,) = outcome.said
     assert f"{name}: is a pipe" in line
+
+
+@pytest.fixture
+def trickle(tmp_path: Path) -> Iterator[Callable[[bytes, float], Path]]:
+    """Return a function that makes a pipe into which bytes are written one by one, with pauses."""
+    stop, writers = threading.Event(), list[threading.Thread]()
+
+    def make(content: bytes, pause: float) -> Path:
+        pipe = tmp_path / "trickle.csv"
+        os.mkfifo(pipe)
+        writers.append(threading.Thread(target=write, args=(pipe, content, pause)))
+        writers[-1].start()
+        return pipe
+
+    def write(pipe: Path, content: bytes, pause: float) -> None:
+        with suppress(BrokenPipeError), open(pipe, "wb", buffering=0) as stream:
+            for byte in content:
+                stream.write(bytes([byte]))
+                if stop.wait(pause):
+                    return
+
+    yield make
+    stop.set()
+    for writer in writers:
+        writer.join()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes with names there")
+@pytest.mark.parametrize(
+    ("content", "pause", "most", "read"),
+    [
+        (f"{HEADER}C-1,56.1\n", 0.002, limits.MAX_FILE, "C-1"),
+        (f"{HEADER}C-1,56.1\n" * 1_000, 0.01, limits.MAX_FILE, "is a pipe that does not end"),
+        (HEADER, 5.0, limits.MAX_FILE, "is a pipe that does not end"),
+        (f"{HEADER}C-1,56.1\n", 0.0, 30, "is larger than"),
+        (" \n" * 9, 0.0, limits.MAX_FILE, "is empty"),
+    ],
+)
+def test_a_pipe_that_trickles(
+    trickle: Callable[[bytes, float], Path],
+    monkeypatch: pytest.MonkeyPatch,
+    content: str,
+    pause: float,
+    most: int,
+    read: str,
+) -> None:
+    monkeypatch.setattr("identify.tables.lines.MAX_PIPE_TIME", 1.0)
+    monkeypatch.setattr("identify.tables.lines.PIPE_PATIENCE", 0.5)
+    begun = time.monotonic()
+    pipe = trickle(content.encode(), pause)
+    if read == "C-1":
+        assert b"C-1,56.1" in file_bytes(pipe, most)
+    else:
+        with pytest.raises(UnreadableError, match=read):
+            file_bytes(pipe, most)
+    assert time.monotonic() - begun < 5.0
 
 
 @pytest.mark.skipif(not os.path.exists("/dev/fd"), reason="no names for what is open there")
