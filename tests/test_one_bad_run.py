@@ -230,3 +230,51 @@ def test_of_a_page_to_hand_on(
     assert outcome.status == 3
     assert outcome.said == [f"--report: {folder / 'X-1.html'}: {FAILED}"]
     assert sorted(path.stem for path in folder.glob("*.html")) == ["D-02", "D-05"]
+
+
+@pytest.mark.parametrize(
+    ("home", "place", "lost"),
+    [
+        ("identify.answers.text.section.section_lines", "{}/section.csv", ""),
+        ("identify.answers.files.workbook.write_workbook", "--out: {}/out.xlsx", "out.xlsx"),
+        ("identify.answers.html.section_page.section_page", "--report: {}/all.html", "all.html"),
+        ("identify.answers.files.feedback_folder.write_feedback", "--feedback: {}/pages", "pages"),
+    ],
+)
+def test_what_cannot_be_written_of_a_section_costs_itself_alone(
+    invoke: Run, monkeypatch: pytest.MonkeyPatch, table_file: Path, home: str, place: str, lost: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(home, fail)
+    folder = table_file.parent
+    asked = {"--out": "out.xlsx", "--report": "all.html", "--feedback": "pages"}
+    options = [f"{name}={folder / written}" for name, written in asked.items()]
+    outcome = invoke("section", table_file, *options)
+    assert outcome.status == 3
+    assert outcome.said[-1] == f"{place.format(folder)}: {FAILED}"
+    assert ("D-05" in outcome.output) == bool(lost)
+    left = {path.name for path in folder.iterdir()}
+    assert left == {table_file.name, *asked.values()} - {lost}
+
+
+@pytest.mark.parametrize(
+    ("home", "place"),
+    [
+        ("identify.cli.commands.check_stock._write", "{}/stock.csv"),
+        ("identify.answers.html.stock_page.stock_page", "--report: {}/all.html"),
+    ],
+)
+def test_what_cannot_be_written_of_a_stock_costs_itself_alone(
+    invoke: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, home: str, place: str
+) -> None:
+    def fail(*_: object) -> None:
+        raise ZeroDivisionError("division by zero")
+
+    monkeypatch.setattr(home, fail)
+    stock, page = tmp_path / "stock.csv", tmp_path / "all.html"
+    stock.write_text("label,identity\nC-1,ethanol\n", encoding="utf-8")
+    outcome = invoke("check-stock", stock, "--report", page)
+    assert (outcome.status, outcome.said) == (3, [f"{place.format(tmp_path)}: {FAILED}"])
+    assert ("ethanol" in outcome.output, page.exists()) == ("page" in home, "page" not in home)

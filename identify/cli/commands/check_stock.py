@@ -65,7 +65,7 @@ def check_stock_command(
       identify-unknown check-stock stock.xlsx --fix corrected.xlsx
 
     Exit status: 0 nothing is wrong (there may be warnings); 1 something is; 2 the table or one of
-    its columns could not be read, or the copy not be written.
+    its columns could not be read, or the copy not be written; 3 the program itself failed at some.
     """
     faults = Faults()
     laboratory = laboratory_given(conditions, faults)
@@ -87,7 +87,8 @@ def check_stock_command(
         if finding.code == "column-not-read":
             faults(f"{stock.file}: {finding.message}")
     copied = _write_copy(check, stock, faults)
-    _write(check, stock, copied)
+    with faults.apart(str(stock.file)):
+        _write(check, stock, copied)
     write_page(lambda: _html(check), page, faults)
     if faults.count:
         return faults.status

@@ -127,7 +127,8 @@ def section_command(
         return UNUSABLE
     # A file that could not be read at all was told of; only a program needs an empty answer.
     if section.rows or output.format is not OutputFormat.table:
-        _write(section, output)
+        with faults.apart(str(files.file)):
+            _write(section, output)
     if output.out is not None and section.rows:
         _save(section, output.out, output.top, faults)
     if section.rows:
@@ -208,16 +209,18 @@ def _save(section: SectionResult, target: Path, top: int, faults: Faults) -> Non
     from identify.answers.files.workbook import write_workbook
     from identify.notebook.saving import written_beside
 
+    place = f"--out: {target}"
     try:
-        if target.suffix.lower() == ".xlsx":
-            write_workbook(section, target)
-            return
-        is_csv = target.suffix.lower() == ".csv"
-        text = _csv(section) if is_csv else f"{json_text(_data(section, top))}\n"
-        with written_beside(target) as beside:
-            beside.write_bytes(text.encode("utf-8"))
+        with faults.apart(place):
+            if target.suffix.lower() == ".xlsx":
+                write_workbook(section, target)
+                return
+            is_csv = target.suffix.lower() == ".csv"
+            text = _csv(section) if is_csv else f"{json_text(_data(section, top))}\n"
+            with written_beside(target) as beside:
+                beside.write_bytes(text.encode("utf-8"))
     except OSError as error:
-        faults(f"--out: {target}: {error.strerror or error}")
+        faults(f"{place}: {error.strerror or error}")
 
 
 def _give_back(
@@ -228,7 +231,8 @@ def _give_back(
     from identify.answers.files.feedback_folder import InputInTheWayError, write_feedback
 
     try:
-        write_feedback(section, folder, inputs)
+        with faults.apart(f"--feedback: {folder}"):
+            write_feedback(section, folder, inputs)
     except InputInTheWayError as error:
         faults(f"--feedback: {error}; give another folder")
     except OSError as error:

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Annotated
 from identify.answers.files.names import is_pattern
 from identify.cli.options.options import option
 from identify.cli.terminal.streams import Faults
-from identify.notebook.errors import RunFault
 
 if TYPE_CHECKING:
     from identify.notebook.measurement import Measurement
@@ -162,16 +161,16 @@ def write_pages(
         if faults.count > before:  # the others would mostly say the same
             return
     for page, places in pages.items():
-        try:
-            _write_page(partial(make, places), page, faults)
-        except Exception as error:  # the other pages are written
-            faults(RunFault.of(f"--report: {page}", error))
+        _write_page(partial(make, places), page, faults)
 
 
 def _write_page(make: Callable[[], str], page: Path, faults: Faults) -> None:
+    """Write a page; what else is asked for is written also where it fails."""
     from identify.answers.html.page import save_page
 
+    place = f"--report: {page}"
     try:
-        save_page(make(), page)
+        with faults.apart(place):
+            save_page(make(), page)
     except OSError as error:
-        faults(f"--report: {page}: {error.strerror or error}")
+        faults(f"{place}: {error.strerror or error}")

@@ -192,6 +192,14 @@ class Faults:
             else:
                 yield told
 
+    @contextmanager
+    def apart(self, place: str) -> Iterator[None]:
+        """Let what fails within be the fault of what is named alone."""
+        try:
+            yield
+        except Exception as error:
+            self(RunFault.of(place, error))
+
     def of_option(self, name: str, error: QuantityError) -> None:
         """Write what is wrong with what was typed for an option, by the name of its field."""
         option = name.replace("_", "-")
