@@ -152,6 +152,10 @@ def _measurement(
     rows = _UnknownRows.of(entries, faults)
     if rows is None:
         return None, ()
+    if not rows.trials and not any(entry.stated() for entry in rows.all):
+        _reported(rows.all, faults)
+        faults += _nothing_written(rows)
+        return None, ()
     run = _run(rows, entries, faults)
     trials = tuple(_trial(entry, run) for entry in rows.trials)
     run = replace(run, trials=trials, reported=_reported(rows.all, faults))
@@ -255,12 +259,19 @@ def _why_nothing(run: Measurement, rows: _UnknownRows) -> Iterator[Fault]:
             if not entry.faulty:
                 for name in _lacks(run, trial):
                     yield entry.fault_of(name, f"{MISSING} {_MISSING[name]}")
-    elif not any(entry.faulty for entry in rows.all):
+    else:
+        yield from _nothing_written(rows)
+
+
+def _nothing_written(rows: _UnknownRows) -> Iterator[Fault]:
+    """Yield that no row says anything, unless it is already said what cannot be read there."""
+    if not any(entry.faulty for entry in rows.all):
+        first = rows.all[0]
         advice = (
-            f'nothing is written of "{excerpt(run.label)}" that could tell what it is; '
+            f'nothing is written of "{excerpt(first.label)}" that could tell what it is; '
             "add weighings, a molar mass, a boiling point or a composition"
         )
-        yield rows.all[0].fault_of("", advice)
+        yield first.fault_of("", advice)
 
 
 def _is_usable(run: Measurement, trial: Trial) -> bool:
