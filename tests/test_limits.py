@@ -20,6 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
+from identify import load_candidates
 from identify.tables import limits, read_runs
 from identify.tables.faults import UnreadableError
 from identify.tables.lines import file_bytes
@@ -312,6 +313,28 @@ def test_a_candidate_table_that_grows_too_much(
         (line,) = outcome.said
         assert line.startswith(f"{file}: ")
         assert reason in line
+
+
+@pytest.mark.parametrize(("long", "is_too_much"), [(800, False), (1_100, True)])
+def test_a_text_that_repeats_itself_in_a_table_of_any_size(
+    invoke: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, long: int, is_too_much: bool
+) -> None:
+    """In all of its groups of rows together, beside 190 kB of what does not repeat itself."""
+    import numpy as np
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    monkeypatch.setattr("identify.compounds.parquet.MAX_UNPACKED", 50_000)
+    file, rows = tmp_path / "large.parquet", 20_000
+    noise = np.random.default_rng(1).uniform(300.0, 400.0, rows)
+    table = pa.table({"name": ["a" * long] * rows, "boiling_point_C": noise})
+    pq.write_table(table, file, compression="zstd", row_group_size=5_000)
+    if not is_too_much:
+        assert len(load_candidates(file)) == rows
+        return
+    outcome = invoke("match", "--boiling-point=78 C", "--candidates", file)
+    assert (outcome.status, len(outcome.said)) == (2, 1)
+    assert "holds more than 100 times its size once unpacked" in outcome.said[0]
 
 
 def test_more_cards_or_runs_than_anybody_asks_for(invoke: Run, tmp_path: Path) -> None:

@@ -113,13 +113,8 @@ def arrow_table(path: str | Path) -> Any:
         _refuse_types(file.schema_arrow, columns, kind, types)
     present = set(file.schema_arrow.names)
     read = [name for name in (*TEXT_COLUMNS, *NUMBER_COLUMNS) if name in present]
-    if size > MAX_UNPACKED:  # of which a text that many rows repeat is a small part
-        return file.read(read)
-    # Such a text is in the file once, and stays so until it is known how much all come to.
-    texts = [name for name in TEXT_COLUMNS if name in present]
-    return _with_texts(
-        pq.ParquetFile(path, metadata=file.metadata, read_dictionary=texts).read(read), size
-    )
+    _refuse_repeated(path, [name for name in TEXT_COLUMNS if name in present], size)
+    return file.read(read)
 
 
 def _refuse_large(metadata: Any, size: int) -> None:
@@ -133,22 +128,21 @@ def _refuse_large(metadata: Any, size: int) -> None:
         )
 
 
-def _with_texts(table: Any, size: int) -> Any:
-    """Return a table with its texts row by row, unless they would come to far too much."""
-    import pyarrow as pa
-    import pyarrow.compute as pc
+def _refuse_repeated(path: str | Path, texts: Sequence[str], size: int) -> None:
+    """Refuse a file whose texts come to far too much, row by row.
 
-    whole, letters = table, 0
-    for place, name in enumerate(table.schema.names):
-        column = table.column(name)
-        if not pa.types.is_dictionary(column.type):
-            continue
-        for chunk in column.chunks:
-            lengths = pc.binary_length(chunk.dictionary).fill_null(0).take(chunk.indices)
-            letters += pc.sum(lengths).as_py() or 0
-        _refuse_unpacked(letters, size)
-        whole = whole.set_column(place, name, column.cast(column.type.value_type))
-    return whole
+    One that many rows repeat is in the file once, and stays so here.
+    """
+    import pyarrow.compute as pc
+    import pyarrow.parquet as pq
+
+    file, letters = pq.ParquetFile(path, read_dictionary=texts), 0
+    for group in range(file.num_row_groups):
+        for name in texts:
+            for chunk in file.read_row_group(group, [name]).column(0).chunks:
+                lengths = pc.binary_length(chunk.dictionary).fill_null(0).take(chunk.indices)
+                letters += pc.sum(lengths).as_py() or 0
+            _refuse_unpacked(letters, size)
 
 
 def _refuse_unpacked(unpacked: int, size: int) -> None:
