@@ -18,6 +18,7 @@ import argparse
 import ast
 import contextlib
 import difflib
+import hashlib
 import io
 import json
 import os
@@ -149,14 +150,20 @@ def _written(file: Path) -> list[str]:
     if file.suffix == ".pdf":
         from pypdf import PdfReader
 
-        pages = [page.extract_text().splitlines() for page in PdfReader(file).pages]
-        return [line for page in pages for line in page]
+        pages = PdfReader(file).pages
+        words = [line for page in pages for line in page.extract_text().splitlines()]
+        return [*words, _drawn(b"".join(page.get_contents().get_data() for page in pages))]
     text = file.read_text(encoding="utf-8")
     if file.suffix == ".html":
         page = _Words()
         page.feed(text)
-        return page.words
+        return [*page.words, _drawn(" ".join(page.layout).encode())]
     return text.splitlines()
+
+
+def _drawn(how: bytes) -> str:
+    """Return what tells whether a page looks otherwise, with the same words on it."""
+    return f"drawn as {hashlib.sha256(how).hexdigest()[:12]}"
 
 
 def _cells(file: Path) -> list[str]:
@@ -171,7 +178,26 @@ def _cells(file: Path) -> list[str]:
                 if one.value is not None
             ]
             lines.append(f"{sheet.title}: {' | '.join(told)}")
+        lines.append(f"{sheet.title}: {_sheet_layout(sheet)}")
     return lines
+
+
+def _sheet_layout(sheet: Any) -> str:
+    """Return how a sheet looks: widths, what stays in sight, kinds of numbers and of letters."""
+    widths = [f"{name} {one.width:g}" for name, one in sorted(sheet.column_dimensions.items())]
+    cells = [cell for row in sheet.iter_rows() for cell in row]
+    numbers = sorted({cell.number_format for cell in cells})
+    letters = {
+        f"{cell.font.b} {cell.alignment.wrap_text} {cell.alignment.vertical} "
+        f"{cell.fill.fgColor.rgb if cell.fill.fill_type else None}"
+        for cell in cells
+    }
+    parts = (widths, [f"{sheet.freeze_panes} {sheet.auto_filter.ref}"], numbers, sorted(letters))
+    return "; ".join(", ".join(part) for part in parts)
+
+
+# Where a picture has its strokes: the last places differ from one processor to the next.
+_PLACES = ("d", "points", "transform", "x", "x1", "x2", "y", "y1", "y2", "cx", "cy", "clip-path")
 
 
 class _Words(HTMLParser):
@@ -182,9 +208,11 @@ class _Words(HTMLParser):
         self.words: list[str] = []
         self.is_style = False
         self.strokes: Counter[str] = Counter()
+        self.layout: list[str] = []  # tags, and the style
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.is_style = tag in ("style", "metadata")
+        self.layout += [tag, *(f"{name}={value}" for name, value in attrs if name not in _PLACES)]
         if tag in ("path", "use", "rect", "line", "circle"):
             colors = re.findall(r"(?:fill|stroke): ?[^;]+", dict(attrs).get("style") or "")
             self.strokes[" ".join([tag, *colors])] += 1
@@ -193,13 +221,14 @@ class _Words(HTMLParser):
 
     def handle_endtag(self, tag: str) -> None:
         self.is_style = False
+        self.layout.append(f"/{tag}")
         if tag == "svg":
             self.words += [f"{count} {stroke}" for stroke, count in sorted(self.strokes.items())]
             self.strokes.clear()
 
     def handle_data(self, data: str) -> None:
-        if not self.is_style and (words := " ".join(data.split())):
-            self.words.append(words)
+        if words := " ".join(data.split()):
+            (self.layout if self.is_style else self.words).append(words)
 
 
 def _run(arguments: Sequence[str]) -> Answer:
