@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from math import exp, pi, sqrt
+from math import exp, pi, prod, sqrt
 
 import numpy as np
 import pytest
@@ -117,7 +117,12 @@ def test_one_boiling_point_beside_five_compounds(
         (value + 273.15, chance, width * often.get(width, 0.5 / 8))
         for value, chance, width in digits_by_hand(written)
     ]
-    sound = 1.0 - sum(chance for _, chance, _ in slips)
+    sound = prod(1.0 - chance for _, chance, _ in slips)
+    # Where two happened, the rarer is what the reading shows.
+    slipped = [
+        chance * prod(1.0 - rarer for _, rarer, _ in slips if rarer < 0.999 * chance)
+        for _, chance, _ in slips
+    ]
     weights = []
     for row in range(len(FIVE)):
         expected = few.expectation.normal_boiling_point[row]
@@ -129,7 +134,8 @@ def test_one_boiling_point_beside_five_compounds(
         card = 0.82 * bell(off, sigma) + 0.18 * with_tails(off, sqrt(4.0**2 + own**2))
         density = 0.98 * card + 0.02 * 0.15 * exp(-abs(off) / 25.0) / 50.0
         density *= sound
-        density += sum(chance * width * bell(v - expected, sigma) for v, chance, width in slips)
+        for (value, _, width), share in zip(slips, slipped, strict=True):
+            density += share * width * bell(value - expected, sigma)
         weights.append(before.base[row] * density)
     none = before.none_of_these * before.marginal_likelihood * sound
     total = sum(weights) + none

@@ -7,7 +7,6 @@ the weighing to the candidate's molar mass.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import replace
 from functools import partial
 from math import log
 
@@ -21,7 +20,13 @@ from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
 from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
 from identify.matching.slips.mechanism.wording import of_trials, two_digits
-from identify.notebook.usual import BRIM_RATIO, BRIM_RATIO_SD, SPREADS, printed_size
+from identify.notebook.usual import (
+    BRIM_OVER_NOMINAL,
+    BRIM_RATIO,
+    BRIM_RATIO_SD,
+    SPREADS,
+    printed_size,
+)
 from identify.observables.error.comparison import ROOT_TWO_PI, normal
 from identify.physics.arrays import Array
 from identify.physics.boiling import boiling_temperature
@@ -269,28 +274,24 @@ def _volume_nominal(case: Case) -> Iterator[Hypothesis]:
     error = weighings.error
     if not error.parts:  # rough work says nothing of it
         return
-    well_done = float(np.sum([weight for weight, _ in error.parts]))
-    density = sum(
+    well_done = sum(
         weight * normal(ratio - BRIM_RATIO, np.hypot(BRIM_RATIO_SD, BRIM_RATIO * size))
         for weight, size in error.parts
     )
+    # Rough technique is as far off whatever the volume.
+    rough = (*_mass_in_excess(case), *_mass_missing(case))
+    density = well_done / own + sum(one.density for one in rough)
     chance = _ALSO_A_BRIM_CHANCE if nearest in _ALSO_A_BRIM else _NOMINAL_CHANCE
 
     def tell(place: int) -> SlipInWords:
-        brim = float(ratio[place] * nearest)
+        brim = nearest * float(np.clip(ratio[place], *BRIM_OVER_NOMINAL))
         return SlipInWords(
             f"The volume, {nearest} mL, is what is printed on the flask; filled to the brim it "
             f"holds about {brim:.0f} mL.",
             {"volume": f"{brim:.0f} mL"},
         )
 
-    yield Hypothesis("volume-nominal", chance * well_done, density / (well_done * own), tell)
-    if well_done == 1.0:
-        return
-    # Rough technique is told as such, whatever the volume: either side takes half of its chance.
-    share = 0.5 * (1.0 - well_done)
-    for rough in (*_mass_in_excess(case), *_mass_missing(case)):
-        yield replace(rough, chance=chance * share, density=rough.density / share, is_part=False)
+    yield Hypothesis("volume-nominal", chance, density, tell, besides=lambda: rough)
 
 
 def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:

@@ -7,9 +7,10 @@ slip in one and another in the next are weighed together at no further cost.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -23,7 +24,7 @@ from identify.physics.arrays import Array
 
 # Most of the gross errors that the match allows for are slips that are known by name.
 _KNOWN_SHARE_OF_GROSS_ERRORS = 0.85
-_MIN_SOUND_CHANCE = 0.05
+_RARER = 0.999  # times a chance: smaller ones are rarer, and not the same but for rounding
 MIN_NAMED_PROBABILITY = 0.5
 """From which a slip is named."""
 # And from which it is worth a look, where nothing else explains the readings.
@@ -77,7 +78,9 @@ def weigh(case: Case, slips: SlipList, searched: bool = True) -> tuple[Posterior
 class _Mixture:
     """One observable's readings: as they stand, or after one slip of many.
 
-    ``as_written`` (s,) and the hypotheses' densities are those of the leading candidates.
+    Slips happen independently. What two of them make of one observable is not followed: where two
+    happened, the rarer is what the readings show. ``as_written`` (s,) and the hypotheses' densities
+    are those of the leading candidates.
     """
 
     as_written: Array
@@ -90,9 +93,18 @@ class _Mixture:
 
     @cached_property
     def sound(self) -> float:
-        """Chance that nothing went wrong: what the slips leave; a page may be suspect twice."""
-        slips = sum(float(one.chances.sum()) for one in self._added)
-        return max(1.0 - slips, _MIN_SOUND_CHANCE)
+        """Chance that nothing went wrong."""
+        return float(self._without_rarer[-1])
+
+    @cached_property
+    def _rarest_first(self) -> Array:
+        """Chances of all slips, sorted."""
+        return np.sort(np.concatenate([np.zeros(0), *(one.chances for one in self._added)]))
+
+    @cached_property
+    def _without_rarer(self) -> Array:
+        """Chance that none of the first so many of them happened."""
+        return np.cumprod(np.concatenate([np.ones(1), 1.0 - self._rarest_first]))
 
     @cached_property
     def density(self) -> Array:
@@ -112,7 +124,8 @@ class _Mixture:
         """Return what the densities of hypotheses are multiplied by, shape (m,)."""
         if hypotheses.is_part:
             return np.array([self.sound])
-        return hypotheses.chances * hypotheses.odds
+        rarer = np.searchsorted(self._rarest_first, _RARER * hypotheses.chances)
+        return self._without_rarer[rarer] * hypotheses.chances * hypotheses.odds
 
 
 def _known_gross_errors(case: Case, name: str) -> Array:
@@ -136,6 +149,20 @@ class _Possibility(NamedTuple):
     @property
     def density(self) -> Array:
         return self.hypotheses.densities[self.which]
+
+    @property
+    def chance(self) -> float:
+        """Before anything is compared; a part of a likelihood has none of its own."""
+        return 0.0 if self.hypotheses.is_part else float(self.hypotheses.chances[self.which])
+
+    def beside_rarer(self, every: Iterable[_Possibility]) -> Iterator[_Possibility]:
+        """Yield that this happened beside rarer slips, of which alone the readings tell."""
+        chance = self.chance
+        if chance < _LEAST_OF_TWO:
+            return
+        for one in every:
+            if 0.0 < one.chance < _RARER * chance:
+                yield one._replace(joint=chance * one.joint, weight=chance * one.weight)
 
 
 class _Mixtures:
@@ -204,8 +231,10 @@ class _Mixtures:
                     kinds.setdefault(too.kinds[0], []).append(beside)
         for possibilities in kinds.values():
             best = max(possibilities, key=lambda one: one.joint)
-            of_kind = sum(one.joint for one in possibilities)
-            told = possibilities if of_kind > MIN_NAMED_PROBABILITY else [best]
+            told = [best]
+            if sum(one.joint for one in possibilities) > MIN_NAMED_PROBABILITY:
+                every = chain.from_iterable(kinds.values())
+                told = [*possibilities, *best.beside_rarer(every)]
             if sum(one.joint for one in told) > _MIN_POSSIBLE_PROBABILITY:
                 joint = np.sum([one.weight * one.density for one in told], axis=0) * scale
                 yield self._slip(best, others * best.density, joint)
