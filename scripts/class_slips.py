@@ -1,9 +1,10 @@
 """Slips on pages as classes make them, at the rates that the match takes them to have.
 
 Most pages are sound but for technique; of the others each has one slip, of the size that the match
-takes it to have. A kind of slip is drawn as often as any other, and each page then counts with how
-rare its kind is, so that rare codes are seen often enough. For each code the probability that was
-stated, on pages where it was named, stands beside how often it was there.
+takes it to have, and some the size that is printed on the flask for its volume besides. A kind of
+slip is drawn as often as any other, and each page then counts with how rare its kind is, so that
+rare codes are seen often enough. For each code the probability that was stated, on pages where it
+was named, stands beside how often it was there.
 
 Usage: python scripts/evaluate --class --only slips [--pages 2000]
 """
@@ -61,11 +62,12 @@ NOT_OF_ONE_READING = {
     "mass-missing",
     "superheated",
     "thread-uncorrected",
+    "volume-nominal",
 }
 _MOST_NUMBERS = {"mass": 6, "percent": 4}  # on a page
 SPOILED_PAGES, MAX_TRIES = 40, 400  # of each kind, which some liquids' pages cannot have
-_COPIED, _NOMINAL = 0.002, 0.02  # pages on which nothing was gained; with a printed size as volume
-_NOMINAL_SIZES = (125, 250)  # mL
+_COPIED, _PRINTED = 0.002, 0.04  # pages on which nothing was gained; with a printed size as volume
+_PRINTED_SIZES = (125, 250)  # mL
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,8 @@ class WrittenPage(Page):
     page: ClassPage | None = field(default=None, repr=False)
     reading: str = ""
     """The one that was miswritten or is off, as a slip's repair has it."""
+    is_nominal: bool = False
+    """Whether what is printed on the flask was taken for its volume."""
 
     @classmethod
     def of(cls, page: ClassPage, expected_gain: float) -> WrittenPage:
@@ -280,13 +284,6 @@ def _at_the_bench() -> Iterator[SlipKind]:
             page.heavier((above - 1.0) * page.expected_gain) if "pressure" in page.fields else None
         )
 
-    def nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
-        if "volume" not in page.fields:
-            return None
-        size = int(random.choice(_NOMINAL_SIZES))
-        brim = size * random.normal(BRIM_RATIO, BRIM_RATIO_SD)
-        return _of_a_flask(page, f"{size} mL", brim)
-
     def wet(page: WrittenPage, random: Random) -> WrittenPage | None:
         share = min(_gamma(random, of_cards._WET), of_cards._MAX_WATER)
         water = {"H": 11.19, "O": 88.81}
@@ -304,8 +301,6 @@ def _at_the_bench() -> Iterator[SlipKind]:
     yield SlipKind("lid-left-off", technique._LID_CHANCE, lambda p, r: p.heavier(-piece(r)))
     yield SlipKind("one-trial-off", technique._ONE_TRIAL_CHANCE, one_off)
     yield SlipKind("pressure-at-sea", pressure._UNKNOWN_HEIGHT_CHANCE, at_sea)
-    yield SlipKind("volume-nominal", _NOMINAL, nominal)
-    yield SlipKind("", _NOMINAL, _truly_nominal)
     yield SlipKind("wet-liquid", of_cards._WET_CHANCE, wet)
     yield SlipKind("", _UNKNOWN * MOLAR_MASS.gross, _anything_weighed)
     yield SlipKind("", _UNKNOWN * PERCENT.gross * _MOST_NUMBERS["percent"], _any_percentage)
@@ -324,16 +319,13 @@ def _any_percentage(page: WrittenPage, random: Random) -> WrittenPage | None:
     return page.with_percent(list(page.percent)[place], f"{random.uniform(0.0, 100.0):.2f}")
 
 
-def _truly_nominal(page: WrittenPage, random: Random) -> WrittenPage | None:
-    """Return a page of a flask that holds exactly what another one has printed on it."""
-    size = int(random.choice(_NOMINAL_SIZES))
-    return _of_a_flask(page, f"{size} mL", size)
-
-
 def _of_a_flask(page: WrittenPage, written: str, volume: float) -> WrittenPage:
     """Return a page of a flask that holds so much [mL], whatever is written."""
-    more = volume / page.number("volume") - 1.0
-    return page.with_field("volume", written).heavier(more * page.expected_gain)
+    ratio = volume / page.number("volume")
+    for number, gain in enumerate(_gains(page.measurement())):
+        page = page.heavier((ratio - 1.0) * gain, number)
+    fields = {**page.fields, "volume": written}
+    return replace(page, fields=fields, expected_gain=ratio * page.expected_gain)
 
 
 def _of_exercises() -> SlipKind:
@@ -408,6 +400,8 @@ def _slip_page(page: WrittenPage, room: ClassRoom, code: str, weight: float) -> 
         codes.add("mass-in-excess" if page.page.rough > 0.0 else "mass-missing")
     if page.page.broad:
         codes.add("superheated" if page.page.broad > 0.0 else "thread-uncorrected")
+    if page.is_nominal:
+        codes.add("volume-nominal")
     if page.page.at_laboratory:
         codes.add("boiling-point-at-laboratory")
     if np.count_nonzero(room.table.percent[page.truth]) > len(page.percent):
@@ -416,10 +410,20 @@ def _slip_page(page: WrittenPage, room: ClassRoom, code: str, weight: float) -> 
 
 
 def written_page(room: ClassRoom, kind: PageKind = FULL) -> WrittenPage:
-    """Draw a full page, as texts."""
+    """Draw a full page, as texts, some with a printed size for the volume up to the brim."""
     page = room.page(kind)
-    gains = [float(one.gain.value if one.gain else _difference(one)) for one in page.run.trials]
-    return WrittenPage.of(page, float(np.mean(gains))).written_as_usual(room.random)
+    written = WrittenPage.of(page, float(np.mean(_gains(page.run)))).written_as_usual(room.random)
+    if "volume" not in written.fields or room.random.random() >= _PRINTED:
+        return written
+    size = int(room.random.choice(_PRINTED_SIZES))
+    if room.random.random() >= technique._NOMINAL_CHANCE:
+        return _of_a_flask(written, f"{size} mL", size)
+    brim = size * room.random.normal(BRIM_RATIO, BRIM_RATIO_SD)
+    return replace(_of_a_flask(written, f"{size} mL", brim), is_nominal=True)
+
+
+def _gains(run: Measurement) -> list[float]:
+    return [one.gain.value if one.gain else _difference(one) for one in run.trials]
 
 
 def _difference(trial: Trial) -> float:
