@@ -51,10 +51,6 @@ def deck_of(
     anyway : bool
         Make cards of rows that are wrong, too. A row without a label, a known compound or any
         boiling point gets none.
-
-    Returns
-    -------
-    Deck
     """
     rows = _DeckRows(check, {bottle.row: bottle for bottle in bottles}, pressure)
     rows.remarks += rows.of_the_table()

@@ -52,12 +52,7 @@ class FeedbackPage:
 
 
 def feedback_pages(section: SectionResult) -> list[FeedbackPage]:
-    """Return the pages of a section, a student each, in the order of the file.
-
-    Parameters
-    ----------
-    section : SectionResult
-    """
+    """Return the pages of a section, a student each, in the order of the file."""
     pages: defaultdict[tuple[str, ...], list[tuple[str, Feedback]]] = defaultdict(list)
     for place, one in enumerate(section.students):
         whose = (one.student,) if one.student else ("", str(place))

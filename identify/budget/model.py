@@ -79,10 +79,6 @@ class Model:
             In standard uncertainties.
         places : array of int, shape (draws,)
             Of the liquids.
-
-        Returns
-        -------
-        Drawn
         """
         liquids = self.liquids
         each = np.repeat(places, self.weighing.trials)[:, np.newaxis]

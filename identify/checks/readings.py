@@ -32,10 +32,6 @@ class _FieldReading:
 def unbelievable(run: Measurement) -> tuple[list[Finding], Doubted]:
     """Find the readings that no bench shows.
 
-    Parameters
-    ----------
-    run : Measurement
-
     Returns
     -------
     findings : list of Finding

@@ -59,10 +59,6 @@ class CompoundFilter:
         In the order of boiling point or molar mass where a range of it was asked for, else the most
         widely sold first.
 
-        Parameters
-        ----------
-        table : CandidateTable
-
         Raises
         ------
         ConditionFault

@@ -81,10 +81,6 @@ def from_parquet(path: str) -> CandidateTable:
 def arrow_table(path: str | Path) -> Any:
     """Read the columns of a candidate table that a Parquet file has, as Arrow.
 
-    Parameters
-    ----------
-    path : str or Path
-
     Returns
     -------
     pyarrow.Table

@@ -84,12 +84,7 @@ def save_ready(table: CandidateTable, parquet: Path) -> None:
 
 
 def ready_table(parquet: Path) -> CandidateTable | None:
-    """Return a table from what lies ready beside its Parquet file, None where nothing does.
-
-    Parameters
-    ----------
-    parquet : Path
-    """
+    """Return a table from what lies ready beside its Parquet file, None where nothing does."""
     path = parquet.with_suffix(_ENDING)
     if not path.exists():
         return None

@@ -39,10 +39,6 @@ class _Bins:
 
     First by boiling point, then, within each of those, by uncertainty. One liquid is in one bin,
     however many candidates have it.
-
-    Parameters
-    ----------
-    table : IndexedTable
     """
 
     def __init__(self, table: IndexedTable) -> None:
@@ -122,13 +118,7 @@ class _LiquidMatcher(Matcher):
 
 
 class Factors:
-    """An indexed table's formulas and liquids, each with a matcher of its own.
-
-    Parameters
-    ----------
-    table : IndexedTable
-    settings : MatchSettings
-    """
+    """An indexed table's formulas and liquids, each with a matcher of its own."""
 
     def __init__(self, table: IndexedTable, settings: MatchSettings) -> None:
         self.table, self.settings = table, settings

@@ -43,13 +43,7 @@ def read_part(part: TablePart) -> CandidateTable | IndexedTable:
 
 
 class PartitionedTable(LargeTable):
-    """A candidate table in parts.
-
-    Parameters
-    ----------
-    folder : Path
-    parts : sequence of TablePart
-    """
+    """A candidate table in parts."""
 
     def __init__(self, folder: Path, parts: Sequence[TablePart]) -> None:
         self.folder = folder
@@ -64,10 +58,6 @@ class PartitionedTable(LargeTable):
     @classmethod
     def open(cls, folder: str | os.PathLike[str]) -> PartitionedTable:
         """Read the manifest, and see that every part is there.
-
-        Parameters
-        ----------
-        folder : path
 
         Raises
         ------

@@ -354,10 +354,6 @@ class Matcher(Suitability):
         weighed : (array of shape (n,), Comparison), optional
             Molar mass with each candidate's corrections, and its comparison, in place of the
             bench's own: of many students together.
-
-        Returns
-        -------
-        CandidateEvidence
         """
         melted, suits = self.melted(bench), self.liquid(bench)
         stays_liquid, vaporized = suits * melted, self.vaporized_in_bath(bench)

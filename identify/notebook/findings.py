@@ -49,6 +49,11 @@ def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     return sorted(findings, key=lambda finding: get_args(Severity).index(finding.severity))
 
 
+def any_error(findings: Iterable[Finding]) -> bool:
+    """Whether one of the findings says that a number cannot be right."""
+    return any(finding.severity == "error" for finding in findings)
+
+
 def listed(words: Sequence[str], most: int | None = None, conjunction: str = "and") -> str:
     """Join words as they stand in a sentence, a list longer than ``most`` cut short.
 

@@ -164,12 +164,7 @@ class LiquidConstant(Observable):
 
 
 class LiquidConstants:
-    """The liquid constants of a table, worked out when first asked for.
-
-    Parameters
-    ----------
-    columns : Columns
-    """
+    """The liquid constants of a table, worked out when first asked for."""
 
     def __init__(self, columns: Columns) -> None:
         self.columns = columns

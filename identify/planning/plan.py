@@ -124,10 +124,6 @@ def make_plan(
         Of the class.
     progress : Progress, optional
 
-    Returns
-    -------
-    Plan
-
     Raises
     ------
     PlanError

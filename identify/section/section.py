@@ -137,12 +137,7 @@ class Section:
     # ------------------------------------------------------------------------------- the students
 
     def rankings(self, matcher: Matcher) -> Iterator[tuple[int, Ranking]]:
-        """Yield the answer to each run, what many share set right, with the run's index.
-
-        Parameters
-        ----------
-        matcher : Matcher
-        """
+        """Yield the answer to each run, what many share set right, with the run's index."""
         for label, bottle in self.written.items():
             of_bottle = self.causes.matcher(label, matcher)
             for run in bottle.runs:

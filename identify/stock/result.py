@@ -10,7 +10,7 @@ from typing import Any
 from identify.bench.laboratory import Laboratory
 from identify.compounds.naming.meaning import Compound
 from identify.matching.advise.separation import Narrowed
-from identify.notebook.findings import Finding, Severity
+from identify.notebook.findings import Finding, Severity, any_error
 from identify.notebook.serializing import OMITTED, Serializable, plain
 from identify.notebook.shown import Shown
 from identify.observables.tolerances import Tolerances
@@ -184,7 +184,7 @@ class StockRow:
     @property
     def is_wrong(self) -> bool:
         """Whether something in it cannot be right."""
-        return any(finding.severity == "error" for finding in self.findings)
+        return any_error(self.findings)
 
     def to_dict(self) -> dict[str, Any]:
         """Return the row as plain data."""
@@ -307,9 +307,7 @@ class StockCheck(Serializable, Shown):
     @property
     def is_wrong(self) -> bool:
         """Whether a row, or the table, cannot be right."""
-        return any(row.is_wrong for row in self.rows) or any(
-            finding.severity == "error" for finding in self.findings
-        )
+        return any_error(self.findings) or any(row.is_wrong for row in self.rows)
 
     @property
     def changes(self) -> Sequence[Change]:

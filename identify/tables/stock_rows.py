@@ -160,10 +160,6 @@ def read_stock_sheet(source: Path | pd.DataFrame) -> StockSheet:
         CSV (comma, semicolon or tab) or XLSX. Columns that do not concern a match, such as a
         price, are passed over, and named in ``headings``.
 
-    Returns
-    -------
-    StockSheet
-
     Raises
     ------
     TableError

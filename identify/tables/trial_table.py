@@ -69,10 +69,6 @@ def table_entries(
     refuses_others : bool
         Whether a column that does not concern this kind of table is a fault.
 
-    Returns
-    -------
-    Entries
-
     Raises
     ------
     UnreadableError

@@ -67,10 +67,6 @@ def cards_pdf(cards: Sequence[PrintedCard], pressure: str, sheet: Sheet) -> byte
     pressure : str
         At which the boiling points are given.
     sheet : Sheet
-
-    Returns
-    -------
-    bytes
     """
     load_font(PLAIN), load_font(BOLD)
     width, height = PAPERS[sheet.paper]

@@ -70,12 +70,7 @@ _LINES = TableStyle(
 
 
 def feedback_pdf(pages: Sequence[FeedbackPage]) -> bytes:
-    """Return the pages as one document, the same bytes each time.
-
-    Parameters
-    ----------
-    pages : sequence of FeedbackPage
-    """
+    """Return the pages as one document, the same bytes each time."""
     load_font(PLAIN), load_font(BOLD)
     for style in (_TEXT, _SMALL, _FAINT, _NUMBER, _ITEM, _TITLE, _BOTTLE, _HEADING):
         style.bulletFontName = PLAIN

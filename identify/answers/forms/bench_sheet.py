@@ -68,10 +68,6 @@ def bench_sheet(label: str = "", trials: int = 1, paper: Paper = Paper.a4) -> by
     trials : int
         How many pairs of weighings it has room for, up to `lines.MOST_TRIALS`.
     paper : Paper
-
-    Returns
-    -------
-    bytes
     """
     load_font(PLAIN), load_font(BOLD)
     size = PAPERS[paper]

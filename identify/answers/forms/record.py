@@ -48,10 +48,6 @@ class Place(NamedTuple):
 class FilledPage:
     """What was written on a page, by place, as it was typed; does not change.
 
-    Parameters
-    ----------
-    written : mapping of Place to str
-
     Examples
     --------
     >>> page = FilledPage().with_text(Place("label"), "C-14")

@@ -10,10 +10,6 @@ from identify.answers.html.page import render
 def feedback_html(page: FeedbackPage) -> str:
     """Return a student's page.
 
-    Parameters
-    ----------
-    page : FeedbackPage
-
     Returns
     -------
     str

@@ -30,10 +30,6 @@ class _ShownBottle(NamedTuple):
 def stock_page(check: StockCheck) -> str:
     """Return the page of a stock table's check.
 
-    Parameters
-    ----------
-    check : StockCheck
-
     Returns
     -------
     str

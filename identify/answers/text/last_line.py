@@ -16,6 +16,7 @@ from identify.answers.text.numbers import (
     with_uncertainty,
 )
 from identify.answers.text.page import DIM, TERMINAL_CAUTION, Page
+from identify.notebook.findings import any_error
 
 if TYPE_CHECKING:
     from identify.calculations.molar_mass import MolarMassResult
@@ -98,10 +99,9 @@ def stock_answer(check: StockCheck) -> str:
     """Return how many rows are wrong, and how many bottles cannot be told apart."""
     wrong = sum(row.is_wrong for row in check.rows)
     alike = sum(len(group.labels) for group in check.groups)
-    is_wrong_itself = any(one.severity == "error" for one in check.findings)
     parts = [
         f"{counted(wrong, 'row')} {'is' if wrong == 1 else 'are'} wrong" if wrong else "",
-        "the table itself is wrong" if is_wrong_itself else "",
+        "the table itself is wrong" if any_error(check.findings) else "",
         f"{alike} cannot be told apart" if alike else "",
     ]
     said = ", ".join(filter(None, parts)) or "nothing is wrong, and all can be told apart"

@@ -310,13 +310,7 @@ _WORST_ELEMENT = " (worst element: in points)"
 
 
 def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:
-    """Return within what the readings of some unknowns agree with a compound.
-
-    Parameters
-    ----------
-    rankings : sequence of Ranking
-    tolerances : Tolerances
-    """
+    """Return within what the readings of some unknowns agree with a compound."""
     read = [one.deviations for ranking in rankings for one in ranking.candidates[:1]]
     assumed = [one for ranking in rankings for one in ranking.assumed]
     spread = (

@@ -23,7 +23,7 @@ from identify.answers.text.page import DIM, Page, finding_lines
 from identify.answers.text.precision import precision_lines
 from identify.answers.text.ranking import told_as_slip
 from identify.answers.text.table import TextColumn, TextTable
-from identify.notebook.findings import worst_first
+from identify.notebook.findings import any_error, worst_first
 
 if TYPE_CHECKING:
     from identify.matching.answer import RankedCandidate
@@ -76,7 +76,7 @@ def summary(section: SectionResult) -> str:
     """Return in a few sentences how many rows, students and unknowns, and how they fared."""
     names = {student.student for student in section.students if student.student}
     by = f" by {counted(len(names), 'student')}" if names else ""
-    faulty = [one.label for one in section.unknowns if _has_error(one.findings)]
+    faulty = [one.label for one in section.unknowns if any_error(one.findings)]
     sentences = [
         f"{section.file}: {counted(section.rows, 'row')}, "
         f"{counted(len(section.students), 'result')}{by} on "
@@ -119,10 +119,6 @@ _MEANING = (
     "compound, else the pooled one. right, agrees: the key's compound comes first; -: cannot be "
     "said. Findings in full: --out FILE.xlsx, or --format json."
 )
-
-
-def _has_error(findings: Sequence[Finding]) -> bool:
-    return any(finding.severity == "error" for finding in findings)
 
 
 def _findings(findings: Sequence[Finding], page: Page, indent: str = "") -> list[str]:

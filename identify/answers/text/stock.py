@@ -9,7 +9,7 @@ from identify.answers.text.numbers import NOTHING, counted, decimals_text, perce
 from identify.answers.text.page import DIM, WIDE, Page, finding_lines
 from identify.answers.text.pouring import PouredBottle, pouring_lines
 from identify.answers.text.table import TextColumn, TextTable
-from identify.notebook.findings import Finding, listed, worst_first
+from identify.notebook.findings import Finding, any_error, listed, worst_first
 from identify.stock.remarks import told_once
 from identify.stock.result import BottleGroup, Hazards, Standing, StockCheck, StockRow
 
@@ -23,13 +23,7 @@ _SHORTEST_COMPOUND = 16
 
 
 def stock_lines(check: StockCheck, page: Page) -> list[str]:
-    """Return what is printed of the check of a stock table.
-
-    Parameters
-    ----------
-    check : StockCheck
-    page : Page
-    """
+    """Return what is printed of the check of a stock table."""
     own = [one for row in check.rows if (one := told_once(row, check.remarks)).findings]
     remarks = [remark.finding for remark in check.remarks]
     parts = [
@@ -78,7 +72,7 @@ def summary(check: StockCheck) -> str:
             doubtful
         ),
         f"{alike} cannot be told from another by what the class measures": alike,
-        "the table itself is wrong": any(one.severity == "error" for one in check.findings),
+        "the table itself is wrong": any_error(check.findings),
     }
     said = ", ".join(text for text, is_so in parts.items() if is_so)
     columns = f" Columns {check.columns}." if check.columns else ""

@@ -32,7 +32,7 @@ from identify.checks import check
 from identify.checks.assumed import condition_assumed
 from identify.compounds.table import CandidateTable
 from identify.notebook.errors import UnusableInput
-from identify.notebook.findings import listed
+from identify.notebook.findings import any_error, listed
 from identify.notebook.measurement import Measurement
 from identify.observables.error.technique import Technique
 from identify.physics.arrays import Array
@@ -43,10 +43,6 @@ DRAWS = 100_000  # the standard uncertainty of a simulation is then good to 0.2 
 
 class UnusableWeighingError(UnusableInput):
     """No trial of a page can be corrected, for each lacks something.
-
-    Parameters
-    ----------
-    trials : sequence of BenchTrial
 
     Attributes
     ----------
@@ -160,7 +156,7 @@ def molar_mass(
         *condition_assumed(found.assumed),
     ]
     # A value that no liquid has follows from what is an error already; else it is one itself.
-    if all(finding.severity != "error" for finding in findings):
+    if not any_error(findings):
         findings += on_the_value(found, liquids)
     return replace(found, findings=tuple(findings), work=working(trials, pooled.model, found))
 

@@ -148,6 +148,7 @@ def _write(check: StockCheck, stock: _StockToCheck, copied: bool) -> None:
 def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) -> list[str]:
     from identify.answers.text import ending_lines
     from identify.answers.text.last_line import stock_answer
+    from identify.answers.text.numbers import counted
     from identify.answers.text.stock import change_lines, footnote, stock_lines
 
     lines = [*stock_lines(check, page), ""]
@@ -157,20 +158,20 @@ def _lines(check: StockCheck, stock: _StockToCheck, copied: bool, page: Page) ->
             lines += page.wrapped(left)
         lines.append("")
     elif check.changes and stock.fix is None:
-        count = len(check.changes)
         lines += page.wrapped(
-            f"{count} cell{'' if count == 1 else 's'} can be corrected: --fix OUT writes a copy "
-            "with them, and lists them."
+            f"{counted(len(check.changes), 'cell')} can be corrected: --fix OUT writes a copy with "
+            "them, and lists them."
         )
         lines.append("")
     return [*lines, *ending_lines(page, stock_answer(check), footnote(check))]
 
 
 def _copy_sentence(check: StockCheck, stock: _StockToCheck) -> str:
-    count = len(check.changes)
-    if not count:
+    from identify.answers.text.numbers import counted
+
+    if not check.changes:
         return f"Nothing to correct: {stock.fix} holds the same as {stock.file}."
-    return f"{stock.fix} is the corrected copy, with {count} change{'' if count == 1 else 's'}."
+    return f"{stock.fix} is the corrected copy, with {counted(len(check.changes), 'change')}."
 
 
 def _left_to_decide(check: StockCheck) -> str:

@@ -34,6 +34,7 @@ from identify.cli.options.tolerances import settings_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import working
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults
+from identify.notebook.findings import any_error
 
 if TYPE_CHECKING:
     from identify.answers.text import Page
@@ -190,11 +191,7 @@ def _answers(
 
 
 def _doubtful(ranking: Ranking) -> bool:
-    return (
-        ranking.verdict == "no match"
-        or ranking.slip is not None
-        or any(finding.severity == "error" for finding in ranking.findings)
-    )
+    return ranking.verdict == "no match" or ranking.slip is not None or any_error(ranking.findings)
 
 
 def _write(

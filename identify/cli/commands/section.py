@@ -22,6 +22,7 @@ from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar, working
 from identify.cli.terminal.streams import FAULTS_FOUND, UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
+from identify.notebook.findings import any_error
 
 if TYPE_CHECKING:
     from identify.matching.settings import MatchSettings
@@ -187,7 +188,7 @@ def _has_errors(section: SectionResult) -> bool:
     parts: list[Iterable[Finding]] = [section.findings]
     parts += [unknown.findings for unknown in section.unknowns]
     parts += [student.findings for student in section.students]
-    return any(finding.severity == "error" for part in parts for finding in part)
+    return any(map(any_error, parts))
 
 
 def _write(section: SectionResult, output: _SectionOutput) -> None:

@@ -113,10 +113,6 @@ def build_collection(
     progress : callable
         Takes how much of the inputs is done, 0 to 1.
 
-    Returns
-    -------
-    Built
-
     Raises
     ------
     InputFault

@@ -39,12 +39,7 @@ class _Keys(NamedTuple):
 
 
 class WorkFolder:
-    """Finished chunks on disk.
-
-    Parameters
-    ----------
-    path : Path
-    """
+    """Finished chunks on disk."""
 
     def __init__(self, path: Path) -> None:
         self.path = path

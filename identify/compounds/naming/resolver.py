@@ -57,11 +57,6 @@ _NOT_KNOWN = "is not a compound known here"
 class Resolver:
     """The compounds of the built-in table, and those of the index of names beside it.
 
-    Parameters
-    ----------
-    table : CandidateTable
-    names : KnownNames
-
     Examples
     --------
     >>> resolver = Resolver()

@@ -24,10 +24,6 @@ _BOILING_SCALE, _MOLAR_MASS_SCALE, _PERCENT_SCALE = 20.0, 15.0, 10.0
 class Likeness:
     """A table's compounds by boiling point, molar mass and composition.
 
-    Parameters
-    ----------
-    table : CandidateTable
-
     Examples
     --------
     >>> from identify.compounds.loading import load_candidates

@@ -238,10 +238,6 @@ def as_quantity(
     dimension, default_unit : str
         As for `read_quantity`.
 
-    Returns
-    -------
-    Quantity or None
-
     Raises
     ------
     QuantityError

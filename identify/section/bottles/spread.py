@@ -35,13 +35,7 @@ _MAX_RATIO_OF_SPREADS = 1.5
 
 
 def spread_findings(pooled: PooledBottle, table: CandidateTable) -> Iterator[Finding]:
-    """Yield whether the students of a bottle disagree with each other.
-
-    Parameters
-    ----------
-    pooled : PooledBottle
-    table : CandidateTable
-    """
+    """Yield whether the students of a bottle disagree with each other."""
     groups = two_groups(pooled.mean.values)
     if groups is not None and groups.apart >= _MIN_APART * pooled.mean.usual:
         yield _two_liquids(pooled, groups, table)

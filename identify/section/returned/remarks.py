@@ -28,12 +28,7 @@ _CHECK_READINGS = "Check each reading in your notebook, then the label on the bo
 
 
 def remarks(student: StudentResult) -> Iterator[Remark]:
-    """Yield what to tell a student: slips first, then findings, the worst first.
-
-    Parameters
-    ----------
-    student : StudentResult
-    """
+    """Yield what to tell a student: slips first, then findings, the worst first."""
     told = _Told(student)
     slips = [told.of_slip(one) for one in student.ranking.slips]
     yield from slips

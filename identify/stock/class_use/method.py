@@ -119,12 +119,6 @@ def suitabilities(
 ) -> tuple[_LiquidInMethod, ...]:
     """Work out how well the method works for each liquid of a shelf.
 
-    Parameters
-    ----------
-    shelf : Shelf
-    laboratory : Laboratory
-    tolerances : Tolerances
-
     Returns
     -------
     tuple of _LiquidInMethod, in the order of ``shelf.table``

@@ -38,13 +38,7 @@ _MAX_CORRECTING_UNCERTAINTY = 1.5  # K: a consensus that is less certain correct
 
 @dataclass(frozen=True)
 class BoilingPointChecks:
-    """The checks of a stated boiling point.
-
-    Parameters
-    ----------
-    resolver : Resolver
-    laboratory : Laboratory
-    """
+    """The checks of a stated boiling point."""
 
     resolver: Resolver
     laboratory: Laboratory

@@ -35,13 +35,7 @@ _MAX_PERCENT_OFF = 1.0  # percentage points
 
 @dataclass(frozen=True)
 class CompositionChecks:
-    """The checks of what a row states of composition.
-
-    Parameters
-    ----------
-    resolver : Resolver
-    writer : CellWriter
-    """
+    """The checks of what a row states of composition."""
 
     resolver: Resolver
     writer: CellWriter

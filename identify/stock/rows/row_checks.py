@@ -65,10 +65,6 @@ def checked_rows(source: Path | pd.DataFrame, laboratory: Laboratory) -> Checked
     laboratory : Laboratory
         Where the class works.
 
-    Returns
-    -------
-    CheckedRows
-
     Raises
     ------
     TableError

@@ -12,13 +12,7 @@ from identify.stock.rows.stated_values import StatedValues
 
 @dataclass(frozen=True)
 class StockCard:
-    """Formula, molar mass, percentages and boiling point of a row.
-
-    Parameters
-    ----------
-    stated : StatedValues
-    boiling_points : BoilingPointChecks
-    """
+    """Formula, molar mass, percentages and boiling point of a row."""
 
     stated: StatedValues
     boiling_points: BoilingPointChecks

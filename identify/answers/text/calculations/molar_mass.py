@@ -7,7 +7,9 @@ from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from identify.answers.text import Page, TextColumn, TextTable, elided, percent_text
+from identify.answers.text.numbers import counted
 from identify.budget.budget import BEYOND_INSTRUMENTS, TECHNIQUE
+from identify.notebook.findings import any_error
 from identify.notebook.statistics import to_uncertainty, with_digits_of
 
 if TYPE_CHECKING:
@@ -63,7 +65,7 @@ def result_sentences(found: MolarMassResult, option: str = _OPTION) -> Iterator[
     """
     yield from _several_values(found) if found.liquid_decides else _one_value(found, option)
     first = found.budget.lines[0]
-    if any(finding.severity == "error" for finding in found.findings):
+    if any_error(found.findings):
         yield "A reading cannot be right, see below: until it is set right, neither is this."
     yield f"Largest part of its variance, {100.0 * first.share:.0f} %: {first.input}."
     if first.input == TECHNIQUE:
@@ -179,7 +181,7 @@ def agreement_sentences(found: MolarMassResult) -> Iterator[str]:
     yield (
         f"Mean {agreement.mean:.2f} g/mol, standard deviation "
         f"{agreement.standard_deviation:.2f}; by this scatter alone ± {agreement.confidence:.2f} "
-        f"(95 %, Student's t for {count - 1} degree{'s' if count > 2 else ''} of freedom)."
+        f"(95 %, Student's t for {counted(count - 1, 'degree')} of freedom)."
     )
     for test in agreement.tests:
         yield (
@@ -229,9 +231,9 @@ def budget_sentences(found: MolarMassResult, with_origins: bool) -> Iterator[str
     """Say what the table leaves open: inputs of several readings, and uncertainties assumed."""
     several = [line for line in found.budget.lines if line.readings > 1]
     if several:
-        counted = ", ".join(f"{line.input} ({line.readings})" for line in several)
+        inputs = ", ".join(f"{line.input} ({line.readings})" for line in several)
         yield (
-            f"Of several readings: {counted}. The sensitivity is that to all of them together; "
+            f"Of several readings: {inputs}. The sensitivity is that to all of them together; "
             "as each errs on its own, they make less than that."
         )
     shared = [line for line in found.budget.lines if line.remark]

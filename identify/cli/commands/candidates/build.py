@@ -162,11 +162,13 @@ def _built(collection: _Collection, columns: _NamedColumns, machines: Machines) 
 
 
 def _say(built: Built, form: OutputFormat) -> None:
+    from identify.answers.text.numbers import counted
+
     for kind, count in built.counts.items():
-        complain(f"{count} record{'s' if count > 1 else ''} {_KINDS.get(kind, kind)}")
+        complain(f"{counted(count, 'record')} {_KINDS.get(kind, kind)}")
     if built.counts:
         complain(f"{built.set_aside} lists them, with reasons")
-    compounds = f"{built.rows} compound{'s' if built.rows > 1 else ''}"
+    compounds = counted(built.rows, "compound")
     row = {
         "table": str(built.table),
         "compounds": built.rows,

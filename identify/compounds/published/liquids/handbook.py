@@ -41,10 +41,6 @@ def as_printed(run_on: float, melting_point: float = math.nan) -> Printed:
     melting_point : float
         In degrees Celsius, NaN where not known; above it, a temperature is that of a melt.
 
-    Returns
-    -------
-    Printed
-
     Examples
     --------
     Acetone, formic acid, trioxane (which melts at 60 degrees Celsius) and one without temperature:

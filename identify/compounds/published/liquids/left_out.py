@@ -62,10 +62,6 @@ def left_out_estimates(features: Array, known: Array, skeletons: list[str]) -> E
         The property; NaN where it is not known.
     skeletons : list of str, length n
         Key of the structure without stereo marks.
-
-    Returns
-    -------
-    Estimates
     """
     fold, scaled = folds_by_skeleton(skeletons), standardized(features)
     trains = np.isfinite(known)
