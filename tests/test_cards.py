@@ -231,6 +231,15 @@ def test_rows_without_a_card(
     assert refused in (anyway.refused if even_anyway else anyway.remarks)[0]
 
 
+@pytest.mark.parametrize("name", ["ethanol", "acetone"])
+@pytest.mark.parametrize("identity", ["name", "cas", "inchikey", "formula", "smiles"])
+def test_a_label_by_any_name_of_a_liquid(deck: MakeDeck, name: str, identity: str) -> None:
+    label = getattr(compound(name), identity)
+    made = deck([(label, "methanol"), ("K-1", "ethanol"), ("K-2", "acetone")])
+    assert [one.label for one in made.cards] == ["K-1", "K-2"]
+    assert f"gives away a liquid ({label})" in made.refused[0]
+
+
 @pytest.mark.parametrize("label", ["CO-3", "K-1 C", "Methanolic", "CCO-2", "O", "164-17-51"])
 def test_labels_that_give_nothing_away(deck: MakeDeck, label: str) -> None:
     made = deck([(label, "ethanol"), ("K-2", "methanol")])

@@ -175,6 +175,8 @@ def test_labels_of_any_text_are_fitted(text: str, height: float) -> None:
         ("the bottle on the second shelf", (24.0, ["the bottle on", "the second shelf"])),
         ("M" * 20, (10.0, ["M" * 20])),
         ("M" * 40, (14.0, ["M" * 16, "M" * 16, "M" * 8])),
+        ("M" * 200, (7.0, [*["M" * 32] * 6, "M" * 8])),
+        ("M" * 260, (7.0, [*["M" * 32] * 4, "…" + "M" * 31, *["M" * 32] * 3])),
     ],
 )
 def test_long_labels_shrink_and_wrap(label: str, expected: tuple[float, list[str]]) -> None:

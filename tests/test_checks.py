@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import exp, hypot
 
 import pytest
 
 from identify import Combustion, Conditions, Flask, Measurement, Trial, check
+from identify.checks.facts import Facts
 
 # Ethanol as a class would have measured it: nothing is wrong with it.
 CONDITIONS = Conditions(pressure="742.0 mmHg", room="22.5 C")
@@ -631,3 +633,22 @@ def test_a_syringe_is_no_flask_in_a_laboratory(pressure, codes):
         "C-14", conditions=Conditions(pressure=pressure), flask=Flask("1000 mL"), trials=[vapor]
     )
     assert {finding.code for finding in check(run)} == codes
+
+
+@pytest.mark.parametrize("boiling_point", [None, "78.3 C"])
+@pytest.mark.parametrize("closed", ["", "hot"])
+def test_what_the_molar_mass_may_be_before_anything_is_known_of_the_liquid(boiling_point, closed):
+    """The shortcut, and what it leaves out: of any liquid, or of one that boils there."""
+    flask = replace(FLASK, closed=closed)
+    facts = Facts(replace(CLEAN, boiling_point=boiling_point, flask=flask))
+    value, sigma = facts.estimated_molar_mass(facts.trials[0])
+    air = 0.2874 * 1.160  # g; all of it never came back, or the vapor shuts out a part
+    vapor = exp(10.6 * (1.0 - 351.45 / 295.65)) * 760.0 / 742.0  # Trouton's rule
+    shortcut = (0.3965 + (air if closed else 0.0)) * 62.36367 * 372.05 / (742.0 * 0.2874)
+    if boiling_point is None:
+        assert value == pytest.approx(shortcut + 8.0, rel=1e-3)
+        assert sigma == pytest.approx(hypot(0.025 * shortcut, 7.0), rel=1e-3)
+    else:
+        shut_out = 1.0 if closed else (0.3965 + air * vapor) / 0.3965
+        assert value == pytest.approx(shut_out * shortcut / 1.038, rel=1e-3)
+        assert sigma == pytest.approx(hypot(0.025, 0.010) * value, rel=1e-6)

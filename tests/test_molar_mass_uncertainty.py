@@ -6,6 +6,7 @@ import warnings
 from dataclasses import replace
 from math import inf, sqrt
 from statistics import mean, stdev
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,8 @@ from ordinary_run import CONDENSED, CONDITIONS, EMPTY, line, run_of, worked
 
 from identify import Flask, Measurement, Trial
 from identify.budget.liquids import PossibleLiquids
+from identify.calculations.molar_mass.doubts import _first_order
+from identify.calculations.molar_mass.simulation import Simulation
 from identify.notebook.usual import ROOM
 from identify.physics.boiling import vapor_pressure
 
@@ -300,6 +303,58 @@ def test_large_errors_give_no_nonsense(run):
     assert 0.0 < low < high < 1e4
     assert 0.0 < found.simulation.value < 1e4
     assert "budget-not-linear" in [finding.code for finding in found.findings]
+
+
+@pytest.mark.parametrize(
+    ("shares", "reason", "repeat"),
+    [
+        (
+            (0.1, 0.2, 0.3),
+            "The gain is hardly more than its own error.",
+            "a hotter bath, a larger flask.",
+        ),
+        (
+            (0.0, 0.2, 0.3),
+            "In 20 % of them the bath was below the boiling point, so that air stayed in the "
+            "flask.",
+            "a hotter bath, a larger flask.",
+        ),
+        (
+            (0.0, 0.0, 0.3),
+            "In 30 % of them no drop was left in the cooled flask: the liquid boils hardly above "
+            "the room.",
+            "in a cooler room.",
+        ),
+        (
+            (0.0, 0.0, 0.0),
+            "The errors are too large for straight lines.",
+            "a hotter bath, a larger flask.",
+        ),
+    ],
+)
+def test_why_first_order_is_not_enough(shares, reason, repeat):
+    impossible, unfilled, dry = shares
+    drawn = Simulation(46.0, 2.0, (42.5, 49.5), impossible, unfilled, dry, 20_000, (46.31, 1.33))
+    found = SimpleNamespace(value=46.0, instruments_uncertainty=1.0)
+    (finding,) = _first_order(found, drawn)
+    assert finding.message == (
+        "The budget gives 46.00 g/mol with a standard uncertainty by the instruments of 1; the "
+        "same errors drawn at random give 46.31 and 1.3, and 42.5 to 49.5 g/mol in 95 % of all "
+        f"draws. {reason}"
+    )
+    assert finding.advice == f"Believe the draws, or better repeat the run: {repeat}"
+    assert list(_first_order(found, replace(drawn, of_instruments=(46.04, 1.01)))) == []
+
+
+@pytest.mark.parametrize(
+    ("mean", "deviation", "agrees"),
+    [(46.0, 1.019, True), (46.0, 0.981, True), (46.0, 1.021, False), (46.0, 0.979, False),
+     (46.049, 1.0, True), (45.951, 1.0, True), (46.051, 1.0, False), (45.949, 1.0, False)],
+)  # fmt: skip
+def test_within_what_first_order_and_simulation_agree(mean, deviation, agrees):
+    drawn = Simulation(46.0, 2.0, (42.5, 49.5), 0.0, 0.0, 0.0, 20_000, (mean, deviation))
+    assert drawn.agrees(46.0, 1.0) is agrees
+    assert drawn.agrees(46.0, 0.0)
 
 
 # ------------------------------------------------------------- the constants of the liquid

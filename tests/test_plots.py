@@ -113,6 +113,13 @@ def test_a_constant_that_is_not_known_is_said_to_be() -> None:
     assert [shape for shape, _ in marks(axes)] == ["o"]
 
 
+@pytest.mark.parametrize("has_meant", [False, True])
+def test_what_the_marks_are(has_meant: bool) -> None:
+    told = [one.get_label() for one in plots._legend(has_meant)]
+    always = ["within tolerance", "agrees", "outside", "off by more than 6, as numbered"]
+    assert told == [*always, *["with the slip set right"] * has_meant]
+
+
 @pytest.mark.parametrize("record", sorted(file.stem for file in DEMO.glob("*.toml")))
 def test_nothing_is_cut_off(record: str) -> None:
     (run,) = read_runs(DEMO / f"{record}.toml")
