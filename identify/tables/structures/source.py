@@ -5,8 +5,9 @@ from __future__ import annotations
 import gzip
 import io
 import os
+import zlib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -15,10 +16,11 @@ from typing import Any, NamedTuple
 from identify.notebook.errors import UnusableInput
 from identify.notebook.quantity.quantities import excerpt
 from identify.tables.faults import UnreadableError
-from identify.tables.limits import MAX_BLANK_LINES, MAX_UNPACKED, MAX_UNPACKING
+from identify.tables.limits import MAX_BLANK_LINES, MAX_UNPACKED, MAX_UNPACKING, MEGABYTE
 from identify.tables.lines import TextLine, opening, require_file, text_lines
 
 _GZIP = b"\x1f\x8b"
+_SOON_UNPACKED = 6 * MEGABYTE  # bytes: in a second or two, were it to a hundred times as much
 _KINDS = {
     ".smi": "smiles",
     ".smiles": "smiles",
@@ -270,8 +272,11 @@ class StructureFile:
             if not self.is_compressed:
                 yield OpenedFile(raw, raw, self.path.stat().st_size)
                 return
+            size = self.path.stat().st_size
+            if size <= _SOON_UNPACKED:
+                _unpack_once(raw)
             with _Unpacked(fileobj=raw) as unpacked:
-                yield OpenedFile(unpacked, raw, self.path.stat().st_size)
+                yield OpenedFile(unpacked, raw, size)
 
 
 class _Unpacked(gzip.GzipFile):
@@ -286,6 +291,15 @@ class _Unpacked(gzip.GzipFile):
                 "structures do; make it anew"
             )
         return block
+
+
+def _unpack_once(raw: io.BufferedReader) -> None:
+    """Refuse a file that grows too much before hours are spent on its millions of rows."""
+    # One that is damaged is read as far as it goes.
+    with suppress(EOFError, OSError, zlib.error), _Unpacked(fileobj=raw) as unpacked:
+        while unpacked.read1(MEGABYTE):
+            pass
+    raw.seek(0)
 
 
 @dataclass(frozen=True)
