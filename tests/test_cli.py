@@ -6,12 +6,16 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Annotated, Any
 
 import pytest
+import typer
 
+from identify import Measurement
 from identify.answers.text import (
     Page,
     elided,
@@ -20,6 +24,8 @@ from identify.answers.text import (
     signed,
     with_uncertainty,
 )
+from identify.cli.options.options import OutputFormat
+from identify.cli.options.plain import _Plain
 from tests.command import Run
 
 CHECKOUT = Path(__file__).resolve().parents[1]
@@ -502,3 +508,37 @@ def test_colored_page_says_the_same() -> None:
     for code in ("\x1b[1m", "\x1b[2m", "\x1b[31m", "\x1b[33m"):
         stripped = [line.replace(code, "") for line in stripped]
     assert stripped == plain
+
+
+@pytest.mark.parametrize(
+    ("annotation", "text", "value"),
+    [
+        (str, "a b", "a b"),
+        (Path | None, "a.csv", Path("a.csv")),
+        (list[Path] | None, "a.csv", Path("a.csv")),
+        (OutputFormat, "json", OutputFormat.json),
+        (OutputFormat, "yaml", None),
+        (int, "12", 12),
+        (int, "-12", None),
+        (int, "1.5", None),
+        (int, 12, None),
+        (Annotated[int, typer.Option(min=2, max=5)], "2", 2),
+        (Annotated[int, typer.Option(min=2, max=5)], "5", 5),
+        (Annotated[int, typer.Option(min=2, max=5)], "1", None),
+        (Annotated[int, typer.Option(min=2, max=5)], "6", None),
+    ],
+)
+def test_what_options_make_of_plain_texts(annotation: Any, text: Any, value: Any) -> None:
+    """What is refused here, the library says why."""
+    plain = _Plain.of(annotation)
+    assert plain is not None
+    if value is None:
+        with pytest.raises(ValueError, match=re.escape(str(text))):
+            plain(text)
+    else:
+        assert plain(text) == value
+
+
+@pytest.mark.parametrize("annotation", [float, bool, int | str, Measurement])
+def test_options_that_are_no_plain_texts(annotation: Any) -> None:
+    assert _Plain.of(annotation) is None
