@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 LONGEST_RECORDING_S = 1800.0
 _STARTING = re.compile(r"\bsubprocess\b|\bpseudo_terminal\b")
+_READING = re.compile(r"\bast\.Constant\b")
 
 
 class Recorder:
@@ -195,9 +196,16 @@ class Record:
 
     def starting_processes(self) -> set[str]:
         """Return the tests of files that start processes: what these execute is not recorded."""
-        files = {self.tree / name.split("::")[0] for name in self.seconds}
-        starting = {file for file in files if _STARTING.search(file.read_text("utf-8"))}
-        return {name for name in self.seconds if self.tree / name.split("::")[0] in starting}
+        return self._of_files(_STARTING)
+
+    def reading_sources(self) -> set[str]:
+        """Return the tests of files that read the package instead of executing it."""
+        return self._of_files(_READING)
+
+    def _of_files(self, told_by: re.Pattern[str]) -> set[str]:
+        files = {name.split("::")[0] for name in self.seconds}
+        found = {file for file in files if told_by.search((self.tree / file).read_text("utf-8"))}
+        return {name for name in self.seconds if name.split("::")[0] in found}
 
     def executing(self, path: str, line: int | None) -> set[str]:
         """Return the tests that execute a line of a file, or any of it where no line is given.
