@@ -201,6 +201,11 @@ def test_a_lonelier_place_has_a_wider_interval(model, place, worse):
     assert widths[1] > 1.02 * widths[0]
 
 
+def test_no_interval_is_narrower_or_wider_than_any_that_is_known():
+    terms = np.array([[1.0], [0.0], [-1.0]])
+    assert error_scale(terms, np.array([100.0])) == pytest.approx([400.0, 1.0, 0.1], rel=1e-12)
+
+
 # ----------------------------------------------------------------- the file against its training
 
 

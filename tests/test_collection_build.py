@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import gzip
+import importlib.util
 import io
 import os
 import pickle
+import re
 import signal
 import subprocess
 import sys
@@ -39,7 +41,12 @@ from identify.compounds.collection import (
     build_collection,
     workers,
 )
-from identify.compounds.collection.identity import RecordIdentities
+from identify.compounds.collection.identity import (
+    RecordIdentities,
+    RefusedError,
+    _smiles_of_block,
+)
+from identify.compounds.collection.parts import WorkFolder
 from identify.compounds.loading import load_candidates
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.corresponding_states import (
@@ -921,3 +928,84 @@ def test_likeness_finds_the_nearest(table: CandidateTable) -> None:
         nearest = np.argsort(distance, kind="stable")[:5]
         pressure = np.median(table.number("critical_pressure_Pa")[nearest])
         assert found.numbers["critical_pressure_Pa"][row] == pytest.approx(pressure, rel=1e-12)
+
+
+@pytest.mark.parametrize("keeps_locks", [True, False])
+def test_two_builds_of_one_table(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, keeps_locks: bool
+) -> None:
+    """One waits for the other, where the system can tell."""
+    folder = tmp_path / "out.work"
+    if not keeps_locks:
+        monkeypatch.setitem(sys.modules, "fcntl", None)
+    elif importlib.util.find_spec("fcntl") is None:
+        pytest.skip("no locks there")
+    with WorkFolder(folder).held():
+        if keeps_locks:
+            other = f"{folder}: another build of this table is running; wait for it, or name "
+            with (
+                pytest.raises(InputFault, match=re.escape(f"{other}another --out")),
+                WorkFolder(folder).held(),
+            ):
+                pass
+        else:
+            with WorkFolder(folder).held():
+                assert folder.is_dir()
+    with WorkFolder(folder).held():  # the first has ended
+        assert folder.is_dir()
+
+
+INCHI = "InChI=1S/C2H6O/c1-2-3/h3H,2H2,1H3"
+
+
+@pytest.mark.parametrize(
+    ("record", "refused"),
+    [
+        (Record(1, block="x" * 50, cas="64-17-5"), None),
+        (Record(1, block="x" * 50, inchi=INCHI), None),
+        (Record(1, block="x" * 50, cas="64-17-5", inchi=INCHI), None),
+        (Record(1, block="x" * 50, name="ethanol"), "ethanol"),
+        (Record(1, block="x" * 50), "x" * 40),
+    ],
+)
+def test_a_block_that_cannot_be_read_beside_other_names(
+    record: Record, refused: str | None
+) -> None:
+    if refused is None:
+        assert _smiles_of_block(record) == ""
+        return
+    with pytest.raises(RefusedError) as error:
+        _smiles_of_block(record)
+    assert (error.value.kind, error.value.read) == ("cannot be read", refused)
+    assert error.value.reason == "is not a structure that can be read"
+
+
+@pytest.mark.parametrize(
+    ("names", "smiles"),
+    [
+        ({"inchi": INCHI, "cas": "67-64-1", "name": "toluene"}, "CCO"),
+        ({"cas": "67-64-1", "name": "toluene"}, "CC(C)=O"),
+        ({"name": "toluene"}, "Cc1ccccc1"),
+    ],
+)
+def test_a_record_without_a_structure_is_found_by_its_first_name(
+    names: dict[str, str], smiles: str
+) -> None:
+    identities = RecordIdentities(load_candidates(), quick=True)
+    assert identities._by_name(Record(1, **names)).smiles == smiles
+
+
+@pytest.mark.parametrize(
+    ("names", "reason"),
+    [
+        ({"inchi": "InChI=1S/x"}, "is not an InChI that can be read"),
+        ({"inchi": "1S/C2H6O/c1-2-3/h3H,2H2,1H3"}, "is not an InChI that can be read"),
+        ({}, "says nothing of which compound it is"),
+    ],
+)
+def test_a_record_without_a_structure_that_nothing_tells(
+    names: dict[str, str], reason: str
+) -> None:
+    with pytest.raises(RefusedError) as error:
+        RecordIdentities(load_candidates(), quick=True)._by_name(Record(1, **names))
+    assert (error.value.read, error.value.reason) == (names.get("inchi", ""), reason)

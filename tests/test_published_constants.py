@@ -222,3 +222,43 @@ def looked_up_sources(table: CandidateTable, row: int, left_out: tuple[str, ...]
         *(constant.source for constant in constants),
         *(density.source for density in published_densities(liquid, left_out)),
     }
+
+
+# ------------------------------------------------------------------------------------- densities
+
+ALL_DENSITIES = ("VDI PPDS", "Perry 8E", "CHEMSEP", "CRC_ORG", "COMMON_CHEMISTRY")
+
+
+@pytest.mark.parametrize(
+    ("cas", "molar_mass", "expansion", "at_25", "at_20", "sources"),
+    [
+        # At 25 and 20 °C, the usual tables of solvents (from memory); 1/V dV/dT likewise.
+        ("67-64-1", 58.080, 1.43e-3, 784.5, 790.2, ALL_DENSITIES),
+        ("64-17-5", 46.069, 1.10e-3, 785.1, 789.3, ALL_DENSITIES),
+        ("67-56-1", 32.042, 1.19e-3, 786.6, 791.3, ALL_DENSITIES),
+        ("108-88-3", 92.141, 1.08e-3, 862.2, 866.9, ALL_DENSITIES),
+        ("110-54-3", 86.178, 1.38e-3, 654.8, 659.4, ALL_DENSITIES),
+        ("60-29-7", 74.123, 1.66e-3, 707.8, 713.4, ALL_DENSITIES[:4]),
+        ("110-82-7", 84.162, 1.22e-3, 773.9, 778.6, ALL_DENSITIES),
+    ],
+)
+def test_what_each_collection_says_of_a_density(
+    cas: str,
+    molar_mass: float,
+    expansion: float,
+    at_25: float,
+    at_20: float,
+    sources: tuple[str, ...],
+) -> None:
+    liquid = ListedLiquid(cas, molar_mass, 200.0, 340.0, expansion)
+    found = published_densities(liquid)
+    assert tuple(one.source for one in found) == sources
+    for one in found:
+        allowed = 0.037 if one.source == "COMMON_CHEMISTRY" else 0.018
+        assert one.at_25 == pytest.approx(at_25, rel=allowed if np.isnan(one.at_20) else 0.005)
+        if not np.isnan(one.at_20):
+            assert one.at_25 / one.at_20 == pytest.approx(at_25 / at_20, rel=1e-3)
+    assert [one.u for one in found if not np.isnan(one.at_20)] == [0.0015] * 3
+    left_out = ("VDI PPDS", "CRC_ORG")
+    left = [one.source for one in published_densities(liquid, left_out)]
+    assert left == [one for one in sources if one not in left_out]
