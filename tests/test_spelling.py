@@ -11,7 +11,7 @@ from pathlib import Path
 CHECKOUT = Path(__file__).parents[1]
 PACKAGE = CHECKOUT / "identify"
 RARE = CHECKOUT / "tests" / "references" / "rare_words.txt"
-WORD = re.compile(r"[a-zäöüß]{3,}")
+WORD = re.compile(r"[a-zäöüß]{2,}")
 # What people write, in any spelling and language, and what is searched for in it.
 OF_OTHERS = ("compounds/naming", "compounds/published", "tables/headings", "notebook/quantity")
 
@@ -36,22 +36,32 @@ def told() -> Iterator[tuple[str, str]]:
                 yield from ((word, f"{place}:{node.lineno}") for word in words(node.value))
 
 
-def everywhere() -> Counter[str]:
-    """Count the words of all that is written here: code, pages of the manual, templates, tests."""
+def counted(*kinds: str) -> Counter[str]:
+    """Count the words of all files of some kinds that are written here."""
     files = [CHECKOUT / "README.md", CHECKOUT / "DEVELOPERS.md"]
-    for folder, kinds in (
-        ("identify", ("py", "j2", "md")),
-        ("tests", ("py",)),
-        ("scripts", ("*",)),
-    ):
-        files += [file for kind in kinds for file in (CHECKOUT / folder).rglob(f"*.{kind}")]
+    for folder in ("identify", "tests", "scripts"):
+        files += [file for kind in kinds for file in (CHECKOUT / folder).rglob(kind)]
     return Counter(word for file in files for word in words(file.read_text("utf-8", "ignore")))
 
 
+def seldom() -> dict[str, str]:
+    """Return words that stand once, and those of two letters that hardly any text has."""
+    texts = list(told())
+    everywhere, prose = counted("*.py", "*.j2", "*.md"), counted("*.md")
+    prose.update(word for word, _ in texts)
+    return {
+        word: place
+        for word, place in texts
+        if (prose[word] < _LEAST if len(word) == 2 else everywhere[word] == 1)
+    }
+
+
+_LEAST = 3
+
+
 def test_words_that_stand_nowhere_else_are_spelled_right() -> None:
-    rare, counts = set(RARE.read_text("utf-8").split()), everywhere()
-    once = {word: place for word, place in told() if counts[word] == 1}
-    unknown = [f"{word} ({once[word]})" for word in sorted(once.keys() - rare)]
+    rare = set(RARE.read_text("utf-8").split())
+    unknown = [f"{word} ({place})" for word, place in seldom().items() if word not in rare]
     assert not unknown, f"spelled right? then into {RARE.name}: {unknown}"
 
 
