@@ -331,6 +331,18 @@ def of_another_type(path: Path) -> None:
     rewritten(path, change)
 
 
+def with_a_pair(number: int) -> Callable[[Path], None]:
+    """Say that the first row has this pair of boiling point and uncertainty."""
+
+    def change(batch: pa.RecordBatch) -> pa.RecordBatch:
+        place = batch.schema.names.index("pair")
+        pairs = batch.column(place).to_numpy().copy()
+        pairs[0] = number if number < 0 else pairs.max() + number
+        return batch.set_column(place, batch.schema.field(place), pa.array(pairs))
+
+    return lambda path: rewritten(path, change)
+
+
 def of_fewer_rows(path: Path) -> None:
     rewritten(path, lambda batch: batch.slice(0, 100))
 
@@ -357,6 +369,8 @@ def with_texts_that_lead_out_of_it(path: Path) -> None:
         (compressed, "its columns are compressed"),
         (of_another_type, "column pair holds int64"),
         (of_fewer_rows, "its formulas do not fit its rows"),
+        (with_a_pair(-1), "its boiling points do not fit its rows"),
+        (with_a_pair(1), "its boiling points do not fit its rows"),
         (with_texts_that_lead_out_of_it, "make it anew"),
         (blank_at_the_beginning, "make it anew"),
         (truncated, "make it anew"),
