@@ -53,6 +53,12 @@ class Deviations(Serializable):
     percent: Mapping[str, float] = field(metadata=decimals(4))
     further: Mapping[str, float | None] = field(default_factory=dict, metadata=OMITTED)
 
+    @property
+    def read(self) -> set[str]:
+        """By which keys there are deviations, of whatever was read."""
+        stated = {name for name, off in vars(self).items() if off is not None and off != {}}
+        return {*stated, *self.further} - {"further"}
+
     def to_dict(self) -> dict[str, Any]:
         """Return the deviations as plain data, rounded to what can be read."""
         return super().to_dict() | rounded(self.further, 6)

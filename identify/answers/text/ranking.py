@@ -312,22 +312,15 @@ _WORST_ELEMENT = " (worst element: in points)"
 def agreement_text(rankings: Sequence[Ranking], tolerances: Tolerances) -> str:
     """Return within what the readings of some unknowns agree with a compound."""
     read = [one.deviations for ranking in rankings for one in ranking.candidates[:1]]
-    assumed = [one for ranking in rankings for one in ranking.assumed]
-    spread = (
-        " and the spread of what was assumed"
-        if any(one.share >= MATTERS for one in assumed)
-        else ""
-    )
-    words = {
-        f"molar mass {tolerances.molar_mass:g} %{spread}": any(
-            off.molar_mass_percent is not None for off in read
-        ),
-        f"each element {tolerances.percent:g} points": any(off.percent for off in read),
-        f"boiling point {tolerances.boiling_point:g} °C": any(
-            off.boiling_point_C is not None for off in read
-        ),
+    shares = [one.share for ranking in rankings for one in ranking.assumed]
+    matters = any(share >= MATTERS for share in shares)
+    spread = " and the spread of what was assumed" if matters else ""
+    widths = {
+        "molar_mass_percent": f"molar mass {tolerances.molar_mass:g} %{spread}",
+        "percent": f"each element {tolerances.percent:g} points",
+        "boiling_point_C": f"boiling point {tolerances.boiling_point:g} °C",
     }
     for name, constant in LIQUID_CONSTANTS.items():
         width = f"{constant.words} {getattr(tolerances, name):g}{constant.unit_text}"
-        words[width] = any(constant.deviation_key in off.further for off in read)
-    return ", ".join(text for text, is_read in words.items() if is_read)
+        widths[constant.deviation_key] = width
+    return ", ".join(width for key, width in widths.items() if any(key in off.read for off in read))

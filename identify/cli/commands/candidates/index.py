@@ -50,28 +50,14 @@ def index_command(indexed: _Indexed) -> int:
 
     Exit status: 0 the index is written; 2 it is not (one line a fault on standard error).
     """
-    from identify.compounds.loading import INDEX_ENDING
-    from identify.large.indexed import write_index
-    from identify.large.partitions import PartitionedTable
     from identify.tables.faults import TableError
 
     table, out = indexed.table, indexed.out
     try:
-        if not table.is_dir():
-            if out.suffix != INDEX_ENDING:
-                raise TableError(f"{out}: an index ends in {INDEX_ENDING}")
-            if same_file(table, out):
-                raise TableError(f"{out}: is what is read here, and would be lost")
-            write_index([table], out)
+        if table.is_dir():
+            _sort_parts(table, out)
         else:
-            parts = PartitionedTable.open(table)
-            with progress_bar() as bar:
-                if bar is not None:
-                    bar.begin("Sorting", len(parts.parts))
-                with _whole(out):
-                    for _ in parts.indexed(out):
-                        if bar is not None:
-                            bar.step()
+            _sort_file(table, out)
     except TableError as error:
         for reason in error.args:
             complain(str(reason))
@@ -88,6 +74,31 @@ def index_command(indexed: _Indexed) -> int:
     row = {"table": str(table), "index": str(out)}
     write_answer(indexed.format, lambda page: [f"{out}: written"], lambda: row, lambda: [row])
     return 0
+
+
+def _sort_file(table: Path, out: Path) -> None:
+    from identify.compounds.loading import INDEX_ENDING
+    from identify.large.indexed import write_index
+    from identify.tables.faults import TableError
+
+    if out.suffix != INDEX_ENDING:
+        raise TableError(f"{out}: an index ends in {INDEX_ENDING}")
+    if same_file(table, out):
+        raise TableError(f"{out}: is what is read here, and would be lost")
+    write_index([table], out)
+
+
+def _sort_parts(table: Path, out: Path) -> None:
+    from identify.large.partitions import PartitionedTable
+
+    parts = PartitionedTable.open(table)
+    with progress_bar() as bar:
+        if bar is not None:
+            bar.begin("Sorting", len(parts.parts))
+        with _whole(out):
+            for _ in parts.indexed(out):
+                if bar is not None:
+                    bar.step()
 
 
 @contextmanager
