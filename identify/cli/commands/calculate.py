@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, Any
+from pathlib import Path
+from typing import Any
 
-import typer
-
-from identify.cli.options.options import Burned, CandidatesFile, Text, Work, option, takes
+from identify.cli.options.options import (
+    Burned,
+    Text,
+    Work,
+    argument,
+    candidates_file,
+    option,
+    takes,
+)
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 from identify.cli.terminal.working import tried, write
@@ -17,10 +24,9 @@ from identify.cli.terminal.working import tried, write
 class _BurnedWhole(Burned):
     """A sample and what it burned to, and what is left."""
 
-    oxygen: Annotated[
-        bool,
-        typer.Option("--oxygen/--no-oxygen", help="What is left to 100 % is oxygen."),
-    ] = True
+    oxygen: bool = option(
+        None, "What is left to 100 % is oxygen.", "--oxygen/--no-oxygen", default=True
+    )
 
 
 @takes(_BurnedWhole, Work)
@@ -80,15 +86,10 @@ def composition_command(burned: _BurnedWhole, shown: Work) -> int:
 class _Composed:
     """A composition, and what else the formula must agree with."""
 
-    percent: Annotated[
-        list[str] | None,
-        typer.Argument(metavar="C=59.9 H=13.4 ...", help="Percent by mass.", show_default=False),
-    ] = None
-    molar_mass: Annotated[Text, option("--molar-mass", "QUANTITY", "In g/mol.")] = None
-    tolerance: Annotated[
-        float, typer.Option("--tolerance", metavar="POINTS", help="Percentage points an element.")
-    ] = 0.4
-    candidates: CandidatesFile = None
+    percent: list[str] | None = argument("C=59.9 H=13.4 ...", "Percent by mass.", default=None)
+    molar_mass: Text = option("QUANTITY", "In g/mol.")
+    tolerance: float = option("POINTS", "Percentage points an element.", default=0.4)
+    candidates: Path | None = candidates_file()
 
 
 @takes(_Composed, Work)
@@ -133,27 +134,18 @@ def _flat(one: dict[str, Any]) -> dict[str, Any]:
 class _Boiled:
     """A boiling point as it was read."""
 
-    observed: Annotated[Text, option("--observed", "QUANTITY", "The reading, in C.")] = None
-    at: Annotated[Text, option("--at", "QUANTITY", "The pressure, in mmHg unless you say.")] = None
-    to: Annotated[str, typer.Option("--to", metavar="QUANTITY", help="The pressure wanted.")] = (
-        "760 mmHg"
+    observed: Text = option("QUANTITY", "The reading, in C.")
+    at: Text = option("QUANTITY", "The pressure, in mmHg unless you say.")
+    to: str = option("QUANTITY", "The pressure wanted.", default="760 mmHg")
+    as_name: Text = option("NAME", "Carry it along this compound's curve.", "--as")
+    liquid: str = option(
+        "KIND",
+        "Without --as: associated (alcohols, acids, water) or unassociated.",
+        default="unassociated",
     )
-    as_name: Annotated[Text, option("--as", "NAME", "Carry it along this compound's curve.")] = None
-    liquid: Annotated[
-        str,
-        typer.Option(
-            "--liquid",
-            metavar="KIND",
-            help="Without --as: associated (alcohols, acids, water) or unassociated.",
-        ),
-    ] = "unassociated"
-    exposed: Annotated[
-        float | None, option("--exposed", "DEGREES", "Length of the thread outside the vapor,")
-    ] = None
-    stem: Annotated[Text, option("--stem", "QUANTITY", "and its mean temperature, in C.")] = None
-    thread: Annotated[
-        str, typer.Option("--thread", metavar="KIND", help="The thermometer: mercury or spirit.")
-    ] = "mercury"
+    exposed: float | None = option("DEGREES", "Length of the thread outside the vapor,")
+    stem: Text = option("QUANTITY", "and its mean temperature, in C.")
+    thread: str = option("KIND", "The thermometer: mercury or spirit.", default="mercury")
 
 
 @takes(_Boiled, Work)

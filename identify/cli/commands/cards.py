@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from identify.answers.cards import Paper, Sheet
-from identify.cli.options.options import Text, option, takes
+from identify.cli.options.options import Text, argument, option, takes
 from identify.cli.options.targets import same_file
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
@@ -29,35 +27,21 @@ _PDF, _HTML = (".pdf",), (".html", ".htm")
 class _StockFile:
     """The stock table."""
 
-    stock: Annotated[Path, typer.Argument(metavar="STOCK", help="A stock table (CSV, XLSX).")]
+    stock: Path = argument("STOCK", "A stock table (CSV, XLSX).")
 
 
 @dataclass(frozen=True)
 class _CardFiles:
     """What to write."""
 
-    pdf: Annotated[Path | None, option("--pdf", "FILE", "Write the cards as PDF.")] = None
-    html: Annotated[
-        Path | None, option("--html", "FILE", "Write the cards as a page for a browser.")
-    ] = None
-    key: Annotated[
-        Path | None,
-        option("--key", "FILE", "Write the key, .pdf or .html: for the instructor only."),
-    ] = None
-    pressure: Annotated[
-        Text,
-        option("--pressure", "QUANTITY", "Boiling points at this pressure; else at 760 mmHg."),
-    ] = None
-    paper: Annotated[Paper, typer.Option("--paper", help="What it is printed on.")] = Paper.a4
-    copies: Annotated[
-        int, typer.Option("--copies", min=1, max=_MOST_COPIES, metavar="N", help="Of each card.")
-    ] = 1
-    anyway: Annotated[
-        bool, typer.Option("--anyway", help="Make cards of rows that are wrong, too.")
-    ] = False
-    format: Annotated[OutputFormat, typer.Option("--format", help="How to list the cards.")] = (
-        OutputFormat.table
-    )
+    pdf: Path | None = option("FILE", "Write the cards as PDF.")
+    html: Path | None = option("FILE", "Write the cards as a page for a browser.")
+    key: Path | None = option("FILE", "Write the key, .pdf or .html: for the instructor only.")
+    pressure: Text = option("QUANTITY", "Boiling points at this pressure; else at 760 mmHg.")
+    paper: Paper = option(None, "What it is printed on.", default=Paper.a4)
+    copies: int = option("N", "Of each card.", default=1, min=1, max=_MOST_COPIES)
+    anyway: bool = option(None, "Make cards of rows that are wrong, too.", default=False)
+    format: OutputFormat = option(None, "How to list the cards.", default=OutputFormat.table)
 
 
 @takes(_StockFile, _CardFiles)

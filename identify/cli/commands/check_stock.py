@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import ClassConditions, WrittenAs, option, takes
+from identify.cli.options.options import ClassConditions, argument, option, takes, written_as
 from identify.cli.options.pouring import PouringOptions, pouring_given
 from identify.cli.options.targets import PageOut, check_page, same_file, write_page
 from identify.cli.options.tolerances import tolerances_given
@@ -28,18 +26,11 @@ if TYPE_CHECKING:
 class _StockToCheck:
     """The stock table, and what is to be written."""
 
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A stock table (CSV, XLSX), one row a bottle.")
-    ]
-    fix: Annotated[
-        Path | None,
-        option(
-            "--fix",
-            "OUT",
-            "Write a corrected copy and list every change; a file that is there is left alone.",
-        ),
-    ] = None
-    format: WrittenAs = OutputFormat.table
+    file: Path = argument("FILE", "A stock table (CSV, XLSX), one row a bottle.")
+    fix: Path | None = option(
+        "OUT", "Write a corrected copy and list every change; a file that is there is left alone."
+    )
+    format: OutputFormat = written_as()
 
 
 @takes(_StockToCheck, ClassConditions, PouringOptions, PageOut)

@@ -6,11 +6,8 @@ import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
 
-import typer
-
-from identify.cli.options.options import WrittenAs, takes
+from identify.cli.options.options import argument, takes, written_as
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, Faults
 from identify.cli.terminal.written import WrittenFiles
@@ -25,10 +22,8 @@ _TABLES = {
 class _DemoWanted:
     """Where the demo goes."""
 
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="The folder to copy it to; made if need be.")
-    ]
-    format: WrittenAs = OutputFormat.table
+    folder: Path = argument("FOLDER", "The folder to copy it to; made if need be.")
+    format: OutputFormat = written_as()
 
 
 @takes(_DemoWanted)

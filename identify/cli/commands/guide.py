@@ -5,11 +5,9 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
-import typer
-
-from identify.cli.options.options import Text, WrittenAs, takes
+from identify.cli.options.options import Text, argument, takes, written_as
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.streams import UNUSABLE, complain
 
@@ -28,13 +26,8 @@ _HOW_TO_ASK = (
 class _Asked:
     """What to print of the guide."""
 
-    topic: Annotated[
-        Text,
-        typer.Argument(
-            metavar="TOPIC", help="A page, or the code of a finding or slip.", show_default=False
-        ),
-    ] = None
-    format: WrittenAs = OutputFormat.table
+    topic: Text = argument("TOPIC", "A page, or the code of a finding or slip.", default=None)
+    format: OutputFormat = written_as()
 
 
 @takes(_Asked)

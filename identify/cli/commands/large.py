@@ -7,7 +7,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 from identify.cli.options.options import Reasons, Text, option
 from identify.cli.terminal.progress import with_progress
@@ -26,15 +26,11 @@ if TYPE_CHECKING:
 class Machines:
     """Where the work is done."""
 
-    cluster: Annotated[
-        Text,
-        option(
-            "--cluster",
-            "ADDRESS",
-            "A Dask scheduler (tcp://host:8786) whose workers share the work; they see the same "
-            "folders.",
-        ),
-    ] = None
+    cluster: Text = option(
+        "ADDRESS",
+        "A Dask scheduler (tcp://host:8786) whose workers share the work; they see the same "
+        "folders.",
+    )
 
 
 def answers(

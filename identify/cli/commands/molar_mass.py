@@ -6,18 +6,18 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
 from identify.cli.options.options import (
-    CandidatesFile,
     Files,
     Readings,
-    TechniqueText,
     Text,
     Weighings,
     Work,
+    candidates_file,
     option,
     takes,
+    technique_option,
 )
 from identify.cli.options.records import runs_given
 from identify.cli.options.targets import PageOut, check_page, write_pages
@@ -40,22 +40,14 @@ if TYPE_CHECKING:
 class _SaidToBe:
     """Which liquid it is, or its constants."""
 
-    as_name: Annotated[Text, option("--as", "NAME", "Use this compound's corrections,")] = None
-    vapor_pressure: Annotated[
-        Text,
-        option(
-            "--vapor-pressure",
-            "QUANTITY",
-            "or a liquid's own: in the room, in mmHg (with --vapor-mass: of the vapor);",
-        ),
-    ] = None
-    second_virial: Annotated[
-        Text,
-        option("--second-virial", "QUANTITY", "of the vapor in the bath, in cm3/mol;"),
-    ] = None
-    density: Annotated[Text, option("--density", "QUANTITY", "of the liquid, in g/mL.")] = None
-    candidates: CandidatesFile = None
-    technique: TechniqueText = None
+    as_name: Text = option("NAME", "Use this compound's corrections,", "--as")
+    vapor_pressure: Text = option(
+        "QUANTITY", "or a liquid's own: in the room, in mmHg (with --vapor-mass: of the vapor);"
+    )
+    second_virial: Text = option("QUANTITY", "of the vapor in the bath, in cm3/mol;")
+    density: Text = option("QUANTITY", "of the liquid, in g/mL.")
+    candidates: Path | None = candidates_file()
+    technique: Text = technique_option()
 
 
 @takes(Files, Weighings, _SaidToBe, Work, PageOut)

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
-
-import typer
+from typing import TYPE_CHECKING, Any
 
 from identify.cli.options.conditions import laboratory_given
-from identify.cli.options.options import Text, Texts, Where, WrittenAs, option, takes
+from identify.cli.options.options import Text, Texts, Where, argument, option, takes, written_as
 from identify.cli.options.pouring import PouringOptions, pouring_given
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
@@ -46,145 +44,85 @@ class _Against(StrEnum):
 class _PlannedSet:
     """How many liquids, of which, and what is worked out for them."""
 
-    stock: Annotated[
-        Path | None,
-        typer.Argument(
-            metavar="STOCK",
-            help="A stock table (CSV, XLSX); the built-in table of compounds where not given.",
-            show_default=False,
-        ),
-    ] = None
-    liquids: Annotated[
-        int, typer.Option("--liquids", min=2, metavar="N", help="How many to choose.")
-    ] = 12
-    must_have: Annotated[
-        Texts, option("--must-have", "NAME", "A liquid that must be among them; repeat it.")
-    ] = None
-    without: Annotated[
-        Texts, option("--without", "NAME", "A liquid that must not be among them; repeat it.")
-    ] = None
-    runs: Annotated[
-        int | None,
-        typer.Option(
-            "--runs",
-            min=1,
-            max=MAX_SIMULATED_RUNS,
-            metavar="N",
-            help="Simulated runs a liquid; 500, or 50 with --against table.",
-            show_default=False,
-        ),
-    ] = None
-    seed: Annotated[
-        int, typer.Option("--seed", min=0, metavar="N", help="Of the random numbers.")
-    ] = 1
-    success: Annotated[
-        float,
-        typer.Option(
-            "--success",
-            min=1.0,
-            max=100.0,
-            metavar="PERCENT",
-            help="How many runs should name their liquid; the instruments that takes are found.",
-        ),
-    ] = 95.0
-    success_of: Annotated[
-        _SuccessOf,
-        typer.Option("--success-of", help="Of all liquids together, or of the worst one."),
-    ] = _SuccessOf.mean
-    against: Annotated[
-        _Against,
-        typer.Option(
-            "--against",
-            help="Name it among the plan's liquids, or among the whole table (slower).",
-        ),
-    ] = _Against.plan
-    format: WrittenAs = OutputFormat.table
+    stock: Path | None = argument(
+        "STOCK",
+        "A stock table (CSV, XLSX); the built-in table of compounds where not given.",
+        default=None,
+    )
+    liquids: int = option("N", "How many to choose.", default=12, min=2)
+    must_have: Texts = option("NAME", "A liquid that must be among them; repeat it.")
+    without: Texts = option("NAME", "A liquid that must not be among them; repeat it.")
+    runs: int | None = option(
+        "N",
+        "Simulated runs a liquid; 500, or 50 with --against table.",
+        min=1,
+        max=MAX_SIMULATED_RUNS,
+    )
+    seed: int = option("N", "Of the random numbers.", default=1, min=0)
+    success: float = option(
+        "PERCENT",
+        "How many runs should name their liquid; the instruments that takes are found.",
+        default=95.0,
+        min=1.0,
+        max=100.0,
+    )
+    success_of: _SuccessOf = option(
+        None, "Of all liquids together, or of the worst one.", default=_SuccessOf.mean
+    )
+    against: _Against = option(
+        None,
+        "Name it among the plan's liquids, or among the whole table (slower).",
+        default=_Against.plan,
+    )
+    format: OutputFormat = written_as()
 
 
 @dataclass(frozen=True)
 class _Allowed:
     """What a liquid of the plan must be."""
 
-    boils_above: Annotated[
-        Text,
-        option("--boils-above", "QUANTITY", "At the laboratory's pressure; else room + 30 K."),
-    ] = None
-    boils_below: Annotated[
-        Text, option("--boils-below", "QUANTITY", "Likewise; else bath - 5 K.")
-    ] = None
-    commonly_sold: Annotated[
-        int | None,
-        typer.Option(
-            "--commonly-sold",
-            min=0,
-            max=6,
-            metavar="N",
-            help="At least N of 6 inventories list it; 5 without a stock table, else 0.",
-            show_default=False,
-        ),
-    ] = None
-    no_carcinogens: Annotated[
-        bool | None,
-        typer.Option(
-            "--no-carcinogens/--carcinogens",
-            help="On no published list of carcinogens; the default without a stock table.",
-            show_default=False,
-        ),
-    ] = None
-    ordinary: Annotated[
-        bool | None,
-        typer.Option(
-            "--ordinary/--any-kind",
-            help="Not reactive, corrosive, foul or ozone-depleting by its structure; the default "
-            "without a stock table.",
-            show_default=False,
-        ),
-    ] = None
-    flash_point_above: Annotated[
-        Text, option("--flash-point-above", "QUANTITY", "And known; any where not given.")
-    ] = None
-    exposure_limit_above: Annotated[
-        Text,
-        option(
-            "--exposure-limit-above",
-            "PPM",
-            "Or not known; 10 without a stock table; 0 for any.",
-        ),
-    ] = None
-    elements: Annotated[Text, option("--elements", '"C H O"', "It holds no others.")] = None
+    boils_above: Text = option("QUANTITY", "At the laboratory's pressure; else room + 30 K.")
+    boils_below: Text = option("QUANTITY", "Likewise; else bath - 5 K.")
+    commonly_sold: int | None = option(
+        "N", "At least N of 6 inventories list it; 5 without a stock table, else 0.", min=0, max=6
+    )
+    no_carcinogens: bool | None = option(
+        None,
+        "On no published list of carcinogens; the default without a stock table.",
+        "--no-carcinogens/--carcinogens",
+    )
+    ordinary: bool | None = option(
+        None,
+        "Not reactive, corrosive, foul or ozone-depleting by its structure; the default "
+        "without a stock table.",
+        "--ordinary/--any-kind",
+    )
+    flash_point_above: Text = option("QUANTITY", "And known; any where not given.")
+    exposure_limit_above: Text = option("PPM", "Or not known; 10 without a stock table; 0 for any.")
+    elements: Text = option('"C H O"', "It holds no others.")
 
 
 @dataclass(frozen=True)
 class _Instruments:
     """How well the class reads: standard uncertainties."""
 
-    balance: Annotated[Text, option("--balance", "U", "Of one weighing; else 0.001 g.")] = None
-    barometer: Annotated[Text, option("--barometer", "U", "Else 0.5 mmHg.")] = None
-    bath_thermometer: Annotated[Text, option("--bath-thermometer", "U", "Else 0.5 C.")] = None
-    room_thermometer: Annotated[Text, option("--room-thermometer", "U", "Else 0.5 C.")] = None
-    volume: Annotated[Text, option("--volume", "U", "Of the flask; else 0.5 %.")] = None
-    technique: Annotated[
-        Text,
-        option(
-            "--technique",
-            "U",
-            "Of the vapor's mass, run to run; else that of a careful class, 2.4 %. Also careful, "
-            "usual, rough or none.",
-        ),
-    ] = None
-    of_class: Annotated[
-        Path | None,
-        option(
-            "--class",
-            "FILE",
-            "Results of a section (JSON): technique and spoiled runs as that class has shown.",
-        ),
-    ] = None
-    boiling_point: Annotated[Text, option("--boiling-point", "U", "Else 1 C.")] = None
-    percent: Annotated[
-        Text,
-        option("--percent", "U", "Of an element, in points; else 0.2. none: no composition."),
-    ] = None
+    balance: Text = option("U", "Of one weighing; else 0.001 g.")
+    barometer: Text = option("U", "Else 0.5 mmHg.")
+    bath_thermometer: Text = option("U", "Else 0.5 C.")
+    room_thermometer: Text = option("U", "Else 0.5 C.")
+    volume: Text = option("U", "Of the flask; else 0.5 %.")
+    technique: Text = option(
+        "U",
+        "Of the vapor's mass, run to run; else that of a careful class, 2.4 %. Also careful, "
+        "usual, rough or none.",
+    )
+    of_class: Path | None = option(
+        "FILE",
+        "Results of a section (JSON): technique and spoiled runs as that class has shown.",
+        "--class",
+    )
+    boiling_point: Text = option("U", "Else 1 C.")
+    percent: Text = option("U", "Of an element, in points; else 0.2. none: no composition.")
 
 
 @takes(_PlannedSet, _Allowed, Where, _Instruments, PouringOptions)

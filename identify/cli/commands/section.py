@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Any
 
-import typer
-
-from identify.cli.options.options import Judgment, Output, option, takes
+from identify.cli.options.options import Judgment, Output, argument, option, takes
 from identify.cli.options.targets import (
     PageOut,
     check_folder,
@@ -36,54 +34,36 @@ _ENDINGS = (".xlsx", ".csv", ".json")
 class _SectionFiles:
     """The table of a section's trials, and what is in the bottles."""
 
-    file: Annotated[
-        Path,
-        typer.Argument(metavar="FILE", help="A trial table (CSV, XLSX): one row a trial."),
-    ]
-    key: Annotated[
-        Path | None,
-        option("--key", "FILE", "A stock table (CSV, XLSX) that says what is in which bottle."),
-    ] = None
+    file: Path = argument("FILE", "A trial table (CSV, XLSX): one row a trial.")
+    key: Path | None = option(
+        "FILE", "A stock table (CSV, XLSX) that says what is in which bottle."
+    )
 
 
 @dataclass(frozen=True)
 class _SectionJudgment(Judgment):
     """What the readings are compared with, and how strictly."""
 
-    strict: Annotated[
-        bool, typer.Option("--strict", help="Exit with 1 on a finding of severity error.")
-    ] = False
+    strict: bool = option(None, "Exit with 1 on a finding of severity error.", default=False)
 
 
 @dataclass(frozen=True)
 class _SectionOutput(Output):
     """How the result is written, and where to."""
 
-    top: Annotated[
-        int,
-        typer.Option("--top", min=1, metavar="N", help="Compounds of each student in JSON."),
-    ] = 10
-    everyone: Annotated[
-        bool, typer.Option("--all", help="Print the students whose result needs no look, too.")
-    ] = False
-    out: Annotated[
-        Path | None,
-        option(
-            "--out",
-            "FILE",
-            "Write the result to a file, too: a workbook (.xlsx) with a sheet each for students, "
-            "unknowns, findings and rows set aside, the students' table (.csv), or all (.json).",
-        ),
-    ] = None
-    feedback: Annotated[
-        Path | None,
-        option(
-            "--feedback",
-            "FOLDER",
-            "Write a page for each student to hand back, without key and others, and one PDF of "
-            "all.",
-        ),
-    ] = None
+    top: int = option("N", "Compounds of each student in JSON.", default=10, min=1)
+    everyone: bool = option(
+        None, "Print the students whose result needs no look, too.", "--all", default=False
+    )
+    out: Path | None = option(
+        "FILE",
+        "Write the result to a file, too: a workbook (.xlsx) with a sheet each for students, "
+        "unknowns, findings and rows set aside, the students' table (.csv), or all (.json).",
+    )
+    feedback: Path | None = option(
+        "FOLDER",
+        "Write a page for each student to hand back, without key and others, and one PDF of all.",
+    )
 
 
 @takes(_SectionFiles, _SectionJudgment, _SectionOutput, PageOut)

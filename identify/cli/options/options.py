@@ -6,12 +6,13 @@ import functools
 import inspect
 import sys
 from collections.abc import Callable, Iterator
-from dataclasses import MISSING, dataclass, fields, make_dataclass
+from dataclasses import MISSING, Field, dataclass, field, fields, make_dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
+from typer.models import OptionInfo
 
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import (
@@ -39,31 +40,64 @@ Text = str | None
 Texts = list[str] | None
 
 
-def option(name: str, metavar: str, help_text: str) -> Any:
-    """Describe an option that may be missing."""
-    return typer.Option(name, metavar=metavar, help=help_text, show_default=False)
+_TYPED = "typed"  # what a field of a group is on the command line
+
+
+def option(
+    metavar: str | None,
+    help_text: str,
+    name: str = "",
+    *,
+    default: Any = None,
+    **limits: Any,
+) -> Any:
+    """Make a field of a group an option.
+
+    Parameters
+    ----------
+    metavar : str or None
+        What stands for its value in the help.
+    help_text : str
+    name : str, optional
+        ``--`` and the field's name where not given.
+    default : Any, default=None
+        `MISSING` where the option must be there.
+    limits
+        ``min`` and ``max`` of a number.
+    """
+    shown = default is not None
+    names = (name,) if name else ()
+    typed = typer.Option(..., *names, metavar=metavar, help=help_text, show_default=shown, **limits)
+    return field(default=default, metadata={_TYPED: typed})
+
+
+def argument(metavar: str, help_text: str, default: Any = MISSING) -> Any:
+    """Make a field of a group an argument, which must be there where it has no default."""
+    shown = default is not None
+    typed = typer.Argument(metavar=metavar, help=help_text, show_default=shown)
+    return field(default=default, metadata={_TYPED: typed})
 
 
 # Options that many commands have.
-CandidatesFile = Annotated[
-    Path | None,
-    option("--candidates", "FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one."),
-]
-WrittenAs = Annotated[OutputFormat, typer.Option("--format", help="How to write it.")]
+
+
+def candidates_file() -> Any:
+    """Make the option of a table in place of the built-in one."""
+    return option("FILE", "A stock table (CSV, XLSX, Parquet) for the built-in one.")
+
+
+def written_as() -> Any:
+    """Make the option of how an answer is written."""
+    return option(None, "How to write it.", default=OutputFormat.table)
 
 
 @dataclass(frozen=True)
 class Files:
     """Run records and trial tables."""
 
-    files: Annotated[
-        list[Path] | None,
-        typer.Argument(
-            metavar="FILE",
-            help="Run records (TOML) and trial tables (CSV, XLSX).",
-            show_default=False,
-        ),
-    ] = None
+    files: list[Path] | None = argument(
+        "FILE", "Run records (TOML) and trial tables (CSV, XLSX).", default=None
+    )
 
     @property
     def paths(self) -> tuple[Path, ...]:
@@ -75,91 +109,35 @@ class Files:
 class Weighings:
     """One unknown's card and weighings, typed in instead of a file."""
 
-    label: Annotated[Text, option("--label", "TEXT", "The bottle's label.")] = None
-    boiling_point: Annotated[
-        Text, option("--boiling-point", "QUANTITY", "In C unless you say K or F.")
-    ] = None
-    boiling_point_at: Annotated[
-        Text,
-        option("--boiling-point-at", "QUANTITY", "Its pressure; 760 mmHg where not given."),
-    ] = None
-    boiling_point_by: Annotated[
-        Text, option("--boiling-point-by", "WHO", "own where you read it; else the card.")
-    ] = None
-    percent: Annotated[
-        Texts,
-        option("--percent", "C=52.1", "Percent by mass; repeat it, or quote several in one."),
-    ] = None
-    formula: Annotated[
-        Text, option("--formula", "C2H6O", "Or the formula, in place of a composition.")
-    ] = None
-    empty: Annotated[
-        Texts, option("--empty", "QUANTITY", "Flask and foil, in g; repeat for more trials.")
-    ] = None
-    condensed: Annotated[
-        Texts,
-        option("--condensed", "QUANTITY", "Flask, foil and condensed liquid, in g; repeat."),
-    ] = None
-    gain: Annotated[
-        Texts, option("--gain", "QUANTITY", "Or: the difference of the two, in g; repeat.")
-    ] = None
-    bath: Annotated[
-        Texts,
-        option("--bath", "QUANTITY", 'The bath, in C, or "boiling water"; once, or once a trial.'),
-    ] = None
-    weighed_at: Annotated[
-        Texts,
-        option(
-            "--weighed-at", "QUANTITY", "The cooled flask as it was weighed; else the room's, in C."
-        ),
-    ] = None
-    liquid: Annotated[
-        Texts,
-        option("--liquid", "QUANTITY", "What was poured in, in mL; only checked to be enough."),
-    ] = None
-    room: Annotated[Text, option("--room", "QUANTITY", "The room, in C.")] = None
-    pressure: Annotated[
-        Text, option("--pressure", "QUANTITY", "The barometer, in mmHg unless you say.")
-    ] = None
-    barometer: Annotated[
-        Text,
-        option("--barometer", "KIND", "aneroid, digital, or mercury: then it is corrected,"),
-    ] = None
-    latitude: Annotated[
-        Text, option("--latitude", "DEGREES", "also for gravity at this latitude")
-    ] = None
-    height: Annotated[Text, option("--height", "QUANTITY", "and this height, in m.")] = None
-    humidity: Annotated[
-        Text, option("--humidity", "QUANTITY", "Relative humidity of the room, in %.")
-    ] = None
-    volume: Annotated[Text, option("--volume", "QUANTITY", "The flask's brim volume, in mL.")] = (
-        None
+    label: Text = option("TEXT", "The bottle's label.")
+    boiling_point: Text = option("QUANTITY", "In C unless you say K or F.")
+    boiling_point_at: Text = option("QUANTITY", "Its pressure; 760 mmHg where not given.")
+    boiling_point_by: Text = option("WHO", "own where you read it; else the card.")
+    percent: Texts = option("C=52.1", "Percent by mass; repeat it, or quote several in one.")
+    formula: Text = option("C2H6O", "Or the formula, in place of a composition.")
+    empty: Texts = option("QUANTITY", "Flask and foil, in g; repeat for more trials.")
+    condensed: Texts = option("QUANTITY", "Flask, foil and condensed liquid, in g; repeat.")
+    gain: Texts = option("QUANTITY", "Or: the difference of the two, in g; repeat.")
+    bath: Texts = option("QUANTITY", 'The bath, in C, or "boiling water"; once, or once a trial.')
+    weighed_at: Texts = option(
+        "QUANTITY", "The cooled flask as it was weighed; else the room's, in C."
     )
-    water_mass: Annotated[
-        Text, option("--water-mass", "QUANTITY", "Or: the water that fills it, in g,")
-    ] = None
-    water_temperature: Annotated[
-        Text, option("--water-temperature", "QUANTITY", "and that water's temperature, in C.")
-    ] = None
-    water_volume: Annotated[
-        Texts,
-        option("--water-volume", "QUANTITY", "Or: its volume, in mL; fills add: 100.0 + 83.6."),
-    ] = None
-    size: Annotated[
-        Text, option("--flask-size", "QUANTITY", "Or only what is printed on the flask, in mL.")
-    ] = None
-    closed: Annotated[
-        Text, option("--closed", "hot", "It was stoppered while hot: no air came back.")
-    ] = None
-    vapor_mass: Annotated[
-        Text, option("--vapor-mass", "QUANTITY", "A liquid vaporized in a syringe: its mass, in g,")
-    ] = None
-    vapor_volume: Annotated[
-        Text, option("--vapor-volume", "QUANTITY", "the volume of its vapor, in mL,")
-    ] = None
-    vapor_temperature: Annotated[
-        Text, option("--vapor-temperature", "QUANTITY", "and its temperature, in C.")
-    ] = None
+    liquid: Texts = option("QUANTITY", "What was poured in, in mL; only checked to be enough.")
+    room: Text = option("QUANTITY", "The room, in C.")
+    pressure: Text = option("QUANTITY", "The barometer, in mmHg unless you say.")
+    barometer: Text = option("KIND", "aneroid, digital, or mercury: then it is corrected,")
+    latitude: Text = option("DEGREES", "also for gravity at this latitude")
+    height: Text = option("QUANTITY", "and this height, in m.")
+    humidity: Text = option("QUANTITY", "Relative humidity of the room, in %.")
+    volume: Text = option("QUANTITY", "The flask's brim volume, in mL.")
+    water_mass: Text = option("QUANTITY", "Or: the water that fills it, in g,")
+    water_temperature: Text = option("QUANTITY", "and that water's temperature, in C.")
+    water_volume: Texts = option("QUANTITY", "Or: its volume, in mL; fills add: 100.0 + 83.6.")
+    size: Text = option("QUANTITY", "Or only what is printed on the flask, in mL.", "--flask-size")
+    closed: Text = option("hot", "It was stoppered while hot: no air came back.")
+    vapor_mass: Text = option("QUANTITY", "A liquid vaporized in a syringe: its mass, in g,")
+    vapor_volume: Text = option("QUANTITY", "the volume of its vapor, in mL,")
+    vapor_temperature: Text = option("QUANTITY", "and its temperature, in C.")
 
     def given(self) -> tuple[str, ...]:
         """Return the names of the options that were typed."""
@@ -173,48 +151,37 @@ def _constant_options() -> Iterator[tuple[str, Any, Any]]:
     for name, constant in LIQUID_CONSTANTS.items():
         metavar = "NUMBER" if constant.unit == "1" else "QUANTITY"
         about = f"{constant.help}{',' if constant.has_temperature else '.'}"
-        yield name, Annotated[Text, option(f"--{constant.option}", metavar, about)], None
+        yield name, Text, option(metavar, about)
         if constant.has_temperature:
-            at = option(
-                f"--{constant.option}-at",
-                "QUANTITY",
-                "at this temperature; 20 C where not given.",
+            yield (
+                f"{name}_at",
+                Text,
+                option("QUANTITY", "at this temperature; 20 C where not given."),
             )
-            yield f"{name}_at", Annotated[Text, at], None
 
 
 @dataclass(frozen=True)
 class Burned:
     """A sample and what it burned to."""
 
-    sample: Annotated[Text, option("--sample", "QUANTITY", "Mass of what was burned, in g.")] = None
-    co2: Annotated[Text, option("--co2", "QUANTITY", "Carbon dioxide collected, in g.")] = None
-    h2o: Annotated[Text, option("--h2o", "QUANTITY", "Water collected, in g.")] = None
-    n2: Annotated[Text, option("--n2", "QUANTITY", "Nitrogen collected, in g.")] = None
-    so2: Annotated[Text, option("--so2", "QUANTITY", "Sulfur dioxide collected, in g.")] = None
-    agcl: Annotated[Text, option("--agcl", "QUANTITY", "Silver chloride weighed, in g.")] = None
-    agbr: Annotated[Text, option("--agbr", "QUANTITY", "Silver bromide weighed, in g.")] = None
-    agi: Annotated[Text, option("--agi", "QUANTITY", "Silver iodide weighed, in g.")] = None
+    sample: Text = option("QUANTITY", "Mass of what was burned, in g.")
+    co2: Text = option("QUANTITY", "Carbon dioxide collected, in g.")
+    h2o: Text = option("QUANTITY", "Water collected, in g.")
+    n2: Text = option("QUANTITY", "Nitrogen collected, in g.")
+    so2: Text = option("QUANTITY", "Sulfur dioxide collected, in g.")
+    agcl: Text = option("QUANTITY", "Silver chloride weighed, in g.")
+    agbr: Text = option("QUANTITY", "Silver bromide weighed, in g.")
+    agi: Text = option("QUANTITY", "Silver iodide weighed, in g.")
 
 
 @dataclass(frozen=True)
 class _WeighingsOrMolarMass(Burned, Weighings):
     """One unknown's weighings, or the molar mass that was worked out from them before."""
 
-    vapor_pressure: Annotated[
-        Text,
-        option("--vapor-pressure", "QUANTITY", "Of a vapor in a syringe; else the barometer's."),
-    ] = None
-    molar_mass: Annotated[
-        Text, option("--molar-mass", "QUANTITY", "Already worked out, in g/mol.")
-    ] = None
-    molar_mass_by: Annotated[
-        Text, option("--molar-mass-by", "HOW", "ideal gas where it is m R T / (P V).")
-    ] = None
-    vapor_density: Annotated[
-        Text,
-        option("--vapor-density", "QUANTITY", "Or: relative to hydrogen, unless you say (air)."),
-    ] = None
+    vapor_pressure: Text = option("QUANTITY", "Of a vapor in a syringe; else the barometer's.")
+    molar_mass: Text = option("QUANTITY", "Already worked out, in g/mol.")
+    molar_mass_by: Text = option("HOW", "ideal gas where it is m R T / (P V).")
+    vapor_density: Text = option("QUANTITY", "Or: relative to hydrogen, unless you say (air).")
 
 
 if TYPE_CHECKING:
@@ -225,139 +192,103 @@ else:
         "Readings", list(_constant_options()), bases=(_WeighingsOrMolarMass,), frozen=True
     )
 
-_TOLERANCE = option(
-    "--tolerance",
-    "NAME=VALUE",
-    ", ".join(
+
+def tolerance_option() -> Any:
+    """Make the option of tolerances."""
+    usual = (
         f"{one.option}={one.tolerance:g}"
         + (f" ({one.tolerance_unit})" if one.tolerance_unit else "")
         for one in OBSERVABLES.values()
     )
-    + "; repeat it.",
-)
+    return option("NAME=VALUE", f"{', '.join(usual)}; repeat it.")
 
 
-TechniqueText = Annotated[
-    Text,
-    option(
-        "--technique",
+def technique_option() -> Any:
+    """Make the option of how well a class works."""
+    return option(
         "WORD",
         "How well the class weighs: careful (2.5 %), usual, rough, a percentage, or none beyond "
         "what is stated; a mixture of good, usual and rough where not given.",
-    ),
-]
+    )
 
 
 @dataclass(frozen=True)
 class Where:
     """Where a class works."""
 
-    pressure: Annotated[
-        Text, option("--pressure", "QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
-    ] = None
-    room: Annotated[
-        Text, option("--room", "QUANTITY", "Temperature of the room, in C; else 22 C.")
-    ] = None
-    bath: Annotated[
-        Text,
-        option("--bath", "QUANTITY", "Of the bath, in C; else that of water that simmers there."),
-    ] = None
+    pressure: Text = option("QUANTITY", "Of the laboratory's air, in mmHg; else 760 mmHg.")
+    room: Text = option("QUANTITY", "Temperature of the room, in C; else 22 C.")
+    bath: Text = option("QUANTITY", "Of the bath, in C; else that of water that simmers there.")
 
 
 @dataclass(frozen=True)
 class ClassConditions(Where):
     """Where a class works, and how well it reads."""
 
-    technique: Annotated[
-        Text,
-        option(
-            "--technique",
-            "WORD",
-            "How well the class weighs: careful (2.5 %, where not given), usual, rough, none, or "
-            "a percentage.",
-        ),
-    ] = None
-    tolerance: Annotated[Texts, _TOLERANCE] = None
+    technique: Text = option(
+        "WORD",
+        "How well the class weighs: careful (2.5 %, where not given), usual, rough, none, or "
+        "a percentage.",
+    )
+    tolerance: Texts = tolerance_option()
 
 
 @dataclass(frozen=True)
 class Judgment:
     """What the readings are compared with, and how strictly."""
 
-    candidates: Annotated[
-        Path | None,
-        option(
-            "--candidates",
-            "FILE",
-            "A stock table (CSV, XLSX, Parquet) for the built-in one; match also takes an index "
-            "(.arrow), or a folder with a table in parts.",
-        ),
-    ] = None
-    prior: Annotated[
-        _PriorName,
-        typer.Option(
-            "--prior", help="Favor what classes are handed, or what is sold, or treat all alike."
-        ),
-    ] = _PriorName.classroom
-    outside: Annotated[
-        str,
-        typer.Option(
-            "--outside",
-            metavar="SHARE",
-            help="Assumed share of liquids that are not in the table: 5 %, or 0.05.",
-        ),
-    ] = "1 %"
-    technique: TechniqueText = None
-    tolerance: Annotated[Texts, _TOLERANCE] = None
-    strict: Annotated[
-        bool,
-        typer.Option("--strict", help="Exit with 1 on a finding of severity error, or no match."),
-    ] = False
+    candidates: Path | None = option(
+        "FILE",
+        "A stock table (CSV, XLSX, Parquet) for the built-in one; match also takes an index "
+        "(.arrow), or a folder with a table in parts.",
+    )
+    prior: _PriorName = option(
+        None,
+        "Favor what classes are handed, or what is sold, or treat all alike.",
+        default=_PriorName.classroom,
+    )
+    outside: str = option(
+        "SHARE", "Assumed share of liquids that are not in the table: 5 %, or 0.05.", default="1 %"
+    )
+    technique: Text = technique_option()
+    tolerance: Texts = tolerance_option()
+    strict: bool = option(
+        None, "Exit with 1 on a finding of severity error, or no match.", default=False
+    )
 
 
 @dataclass(frozen=True)
 class Reasons:
     """Why a compound is as probable as it is, in numbers and as a picture."""
 
-    explain: Annotated[
-        Text,
-        option(
-            "--explain",
-            "LABEL_OR_NAME",
-            "Say what speaks for and against this compound (name, CAS number, SMILES, InChIKey), "
-            "or this bottle of the stock table.",
-        ),
-    ] = None
-    plot: Annotated[
-        Path | None,
-        option(
-            "--plot",
-            "FILE",
-            "Draw how far each reading is from the first compounds (png, svg, pdf). Where there "
-            "are several unknowns, with {label} in the name, and {student} if need be.",
-        ),
-    ] = None
+    explain: Text = option(
+        "LABEL_OR_NAME",
+        "Say what speaks for and against this compound (name, CAS number, SMILES, InChIKey), "
+        "or this bottle of the stock table.",
+    )
+    plot: Path | None = option(
+        "FILE",
+        "Draw how far each reading is from the first compounds (png, svg, pdf). Where there "
+        "are several unknowns, with {label} in the name, and {student} if need be.",
+    )
 
 
 @dataclass(frozen=True)
 class Output:
     """How the answer is written."""
 
-    top: Annotated[
-        int, typer.Option("--top", min=1, metavar="N", help="Compounds shown for each unknown.")
-    ] = 10
-    format: WrittenAs = OutputFormat.table
+    top: int = option("N", "Compounds shown for each unknown.", default=10, min=1)
+    format: OutputFormat = written_as()
 
 
 @dataclass(frozen=True)
 class Work:
     """How a calculation is written."""
 
-    show_work: Annotated[
-        bool,
-        typer.Option("--show-work/--no-show-work", help="Show the formulas with the numbers in."),
-    ] = True
-    format: WrittenAs = OutputFormat.table
+    show_work: bool = option(
+        None, "Show the formulas with the numbers in.", "--show-work/--no-show-work", default=True
+    )
+    format: OutputFormat = written_as()
 
 
 def takes(*groups: type[Any]) -> Callable[[Callable[..., int]], Callable[..., None]]:
@@ -369,9 +300,9 @@ def takes(*groups: type[Any]) -> Callable[[Callable[..., int]], Callable[..., No
 
     def give(command: Callable[..., int]) -> Callable[..., None]:
         hints = {
-            name: hint
-            for group in groups
-            for name, hint in get_type_hints(group, include_extras=True).items()
+            one.name: Annotated[types[one.name], _named(one)]
+            for group, types in zip(groups, map(get_type_hints, groups), strict=True)
+            for one in fields(group)
         }
 
         @functools.wraps(command)
@@ -404,6 +335,14 @@ def takes(*groups: type[Any]) -> Callable[[Callable[..., int]], Callable[..., No
         return run
 
     return give
+
+
+def _named(one: Field[Any]) -> Any:
+    """Return the option or argument that a field is, the option with its name."""
+    typed = one.metadata[_TYPED]
+    if isinstance(typed, OptionInfo) and not typed.param_decls:
+        typed.param_decls = (f"--{one.name.replace('_', '-')}",)
+    return typed
 
 
 def _guarded(command: Callable[[], int]) -> int:

@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from identify.cli.options.options import Text, option
 from identify.cli.terminal.streams import Faults
@@ -18,31 +16,11 @@ if TYPE_CHECKING:
 class PouringOptions:
     """Flask and class, for how much liquid it takes."""
 
-    flask: Annotated[
-        Text, option("--flask", "QUANTITY", "Brim volume of the flasks, in mL; else 285 mL.")
-    ] = None
-    students: Annotated[
-        int | None,
-        typer.Option(
-            "--students",
-            min=1,
-            max=10_000,
-            metavar="N",
-            help="In the class, shared among the bottles; else 24.",
-            show_default=False,
-        ),
-    ] = None
-    trials: Annotated[
-        int | None,
-        typer.Option(
-            "--trials",
-            min=1,
-            max=20,
-            metavar="N",
-            help="Weighings of each student; else 3.",
-            show_default=False,
-        ),
-    ] = None
+    flask: Text = option("QUANTITY", "Brim volume of the flasks, in mL; else 285 mL.")
+    students: int | None = option(
+        "N", "In the class, shared among the bottles; else 24.", min=1, max=10_000
+    )
+    trials: int | None = option("N", "Weighings of each student; else 3.", min=1, max=20)
 
 
 def pouring_given(given: PouringOptions, faults: Faults) -> Pouring | None:

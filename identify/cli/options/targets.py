@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 from identify.answers.files.names import is_pattern
 from identify.cli.options.options import option
@@ -23,16 +23,12 @@ _PAGE_ENDINGS = (".html", ".htm")
 class PageOut:
     """The page to hand on."""
 
-    report: Annotated[
-        Path | None,
-        option(
-            "--report",
-            "OUT.html",
-            "Write a page to hand on, too: one file that needs no network, with structures, "
-            "pictures, findings and cautions; it prints on A4 and Letter. For match and "
-            "molar-mass, {label} or {student} in the name makes a page for each.",
-        ),
-    ] = None
+    report: Path | None = option(
+        "OUT.html",
+        "Write a page to hand on, too: one file that needs no network, with structures, "
+        "pictures, findings and cautions; it prints on A4 and Letter. For match and "
+        "molar-mass, {label} or {student} in the name makes a page for each.",
+    )
 
 
 def check_target(

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import MISSING, dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from identify.cli.commands.large import Machines
-from identify.cli.options.options import Text, WrittenAs, option, takes
+from identify.cli.options.options import Text, argument, option, takes, written_as
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
 from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
@@ -33,69 +31,35 @@ _KINDS = {
 class _Collection:
     """The structures, and where the table goes."""
 
-    inputs: Annotated[
-        list[Path],
-        typer.Argument(
-            metavar="INPUT", help="SMILES (.smi), CSV, TSV, XLSX or SDF files, each also gzipped."
-        ),
-    ]
-    out: Annotated[
-        Path,
-        typer.Option(
-            "--out", metavar="TABLE", help="The table (Parquet); replaced if it is there."
-        ),
-    ]
-    set_aside: Annotated[
-        Path | None,
-        option("--set-aside", "FILE", "List of what is in no row (CSV); else beside the table."),
-    ] = None
-    format: WrittenAs = OutputFormat.table
-    quick: Annotated[
-        bool,
-        typer.Option(
-            "--quick",
-            help="For millions: SMILES stay as they are written and only what is written alike "
-            "is one compound; InChIKeys, functional groups and log P are left out.",
-        ),
-    ] = False
-    jobs: Annotated[
-        int | None,
-        typer.Option(
-            "--jobs", min=1, metavar="N", help="Processes; one a core else.", show_default=False
-        ),
-    ] = None
-    partition_rows: Annotated[
-        int | None,
-        typer.Option(
-            "--partition-rows",
-            min=1000,
-            metavar="N",
-            help="Make TABLE a folder of files of N rows.",
-            show_default=False,
-        ),
-    ] = None
+    inputs: list[Path] = argument(
+        "INPUT", "SMILES (.smi), CSV, TSV, XLSX or SDF files, each also gzipped."
+    )
+    out: Path = option("TABLE", "The table (Parquet); replaced if it is there.", default=MISSING)
+    set_aside: Path | None = option(
+        "FILE", "List of what is in no row (CSV); else beside the table."
+    )
+    format: OutputFormat = written_as()
+    quick: bool = option(
+        None,
+        "For millions: SMILES stay as they are written and only what is written alike "
+        "is one compound; InChIKeys, functional groups and log P are left out.",
+        default=False,
+    )
+    jobs: int | None = option("N", "Processes; one a core else.", min=1)
+    partition_rows: int | None = option("N", "Make TABLE a folder of files of N rows.", min=1000)
 
 
 @dataclass(frozen=True)
 class _NamedColumns:
     """Which columns of a table, or tags of an SDF, hold what."""
 
-    smiles_column: Annotated[
-        Text, option("--smiles-column", "NAME", "Column of SMILES, if no usual name says it;")
-    ] = None
-    name_column: Annotated[
-        Text, option("--name-column", "NAME", "of names (of an SDF: tag; else its title);")
-    ] = None
-    cas_column: Annotated[Text, option("--cas-column", "NAME", "of CAS numbers;")] = None
-    inchi_column: Annotated[Text, option("--inchi-column", "NAME", "of InChI;")] = None
-    boiling_point_column: Annotated[
-        Text,
-        option(
-            "--boiling-point-column",
-            "NAME",
-            "of boiling points at 760 mmHg, in C unless its name ends in K or F.",
-        ),
-    ] = None
+    smiles_column: Text = option("NAME", "Column of SMILES, if no usual name says it;")
+    name_column: Text = option("NAME", "of names (of an SDF: tag; else its title);")
+    cas_column: Text = option("NAME", "of CAS numbers;")
+    inchi_column: Text = option("NAME", "of InChI;")
+    boiling_point_column: Text = option(
+        "NAME", "of boiling points at 760 mmHg, in C unless its name ends in K or F."
+    )
 
 
 @takes(_Collection, _NamedColumns, Machines)

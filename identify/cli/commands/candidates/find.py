@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from math import inf
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from identify.cli.commands.candidates.compounds import write_compounds
-from identify.cli.options.options import CandidatesFile, Output, Text, Texts, option, takes
+from identify.cli.options.options import Output, Text, Texts, candidates_file, option, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
@@ -26,30 +25,15 @@ _USUAL_WIDTH = 0.05  # of a molar mass: the usual tolerance of a vapor density
 class _Sought:
     """What a compound must be, and where it is looked for."""
 
-    formula: Annotated[Text, option("--formula", "C4H8O", "Molecular formula.")] = None
-    molar_mass: Annotated[Text, option("--molar-mass", "QUANTITY", "In g/mol; see --within.")] = (
-        None
-    )
-    within: Annotated[
-        Text,
-        option("--within", "WIDTH", "How far the molar mass may be off, 2% or 1.5 g/mol; else 5%."),
-    ] = None
-    molar_mass_between: Annotated[
-        _Range, option("--molar-mass-between", "LOW HIGH", "In g/mol.")
-    ] = None
-    boiling_between: Annotated[
-        _Range,
-        option("--boiling-between", "LOW HIGH", "At 760 mmHg, in C unless you say K or F."),
-    ] = None
-    contains_group: Annotated[
-        Texts,
-        option("--contains-group", "GROUP", "Functional group, such as ester; repeat for more."),
-    ] = None
-    elements: Annotated[Text, option("--elements", '"C H O"', "It holds no others.")] = None
-    commonly_sold: Annotated[
-        bool, typer.Option("--commonly-sold", help="At least 5 of 6 inventories list it.")
-    ] = False
-    candidates: CandidatesFile = None
+    formula: Text = option("C4H8O", "Molecular formula.")
+    molar_mass: Text = option("QUANTITY", "In g/mol; see --within.")
+    within: Text = option("WIDTH", "How far the molar mass may be off, 2% or 1.5 g/mol; else 5%.")
+    molar_mass_between: _Range = option("LOW HIGH", "In g/mol.")
+    boiling_between: _Range = option("LOW HIGH", "At 760 mmHg, in C unless you say K or F.")
+    contains_group: Texts = option("GROUP", "Functional group, such as ester; repeat for more.")
+    elements: Text = option('"C H O"', "It holds no others.")
+    commonly_sold: bool = option(None, "At least 5 of 6 inventories list it.", default=False)
+    candidates: Path | None = candidates_file()
 
 
 @takes(_Sought, Output)

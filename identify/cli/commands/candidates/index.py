@@ -5,13 +5,10 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass
 from pathlib import Path
-from typing import Annotated
 
-import typer
-
-from identify.cli.options.options import WrittenAs, takes
+from identify.cli.options.options import argument, option, takes, written_as
 from identify.cli.options.targets import same_file
 from identify.cli.terminal.output import OutputFormat, write_answer
 from identify.cli.terminal.progress import progress_bar
@@ -22,19 +19,13 @@ from identify.cli.terminal.streams import INTERRUPTED, UNUSABLE, complain
 class _Indexed:
     """The table, and where its index goes."""
 
-    table: Annotated[
-        Path,
-        typer.Argument(metavar="TABLE", help="A built table (Parquet), or a folder of its parts."),
-    ]
-    out: Annotated[
-        Path,
-        typer.Option(
-            "--out",
-            metavar="INDEX",
-            help="The index (.arrow), replaced if it is there; of a folder, a new folder.",
-        ),
-    ]
-    format: WrittenAs = OutputFormat.table
+    table: Path = argument("TABLE", "A built table (Parquet), or a folder of its parts.")
+    out: Path = option(
+        "INDEX",
+        "The index (.arrow), replaced if it is there; of a folder, a new folder.",
+        default=MISSING,
+    )
+    format: OutputFormat = written_as()
 
 
 @takes(_Indexed)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Annotated, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import typer
 from typer.core import TyperGroup
@@ -12,7 +13,7 @@ from identify.cli.commands.candidates.build import build_command
 from identify.cli.commands.candidates.compounds import write_compounds
 from identify.cli.commands.candidates.find import find_command
 from identify.cli.commands.candidates.index import index_command
-from identify.cli.options.options import CandidatesFile, Output, takes
+from identify.cli.options.options import Output, argument, candidates_file, takes
 from identify.cli.terminal.streams import UNUSABLE, Faults, complain
 from identify.cli.terminal.tables import candidate_table
 
@@ -68,11 +69,8 @@ candidates_app.command("index")(index_command)
 class _Named:
     """The compounds to look up, and where."""
 
-    names: Annotated[
-        list[str],
-        typer.Argument(metavar="NAME", help="Names, CAS numbers, SMILES or formulas."),
-    ]
-    candidates: CandidatesFile = None
+    names: list[str] = argument("NAME", "Names, CAS numbers, SMILES or formulas.")
+    candidates: Path | None = candidates_file()
 
 
 @takes(_Named, Output)

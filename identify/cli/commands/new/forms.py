@@ -6,12 +6,12 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING
 
 import typer
 
 from identify.answers.cards import Paper
-from identify.cli.options.options import Text, WrittenAs, option, takes
+from identify.cli.options.options import Text, argument, option, takes, written_as
 from identify.cli.options.targets import check_target
 from identify.cli.terminal.output import OutputFormat
 from identify.cli.terminal.streams import UNUSABLE, Faults
@@ -61,30 +61,17 @@ def _show_help(context: typer.Context) -> None:
 class _PageWanted:
     """The page to make."""
 
-    out: Annotated[
-        Path | None,
-        typer.Argument(metavar="OUT.toml", help="The record to write.", show_default=False),
-    ] = None
-    label: Annotated[
-        Text, option("--label", "TEXT", "The bottle's label; else the name of the file.")
-    ] = None
-    trials: Annotated[
-        int,
-        typer.Option(
-            "--trials", min=1, max=_MOST_TRIALS, metavar="N", help="Pairs of weighings to fill in."
-        ),
-    ] = 1
-    ask: Annotated[
-        bool,
-        typer.Option("--ask", help="Ask for one reading after the other, write them, match them."),
-    ] = False
-    sheet: Annotated[
-        Path | None, option("--print", "SHEET.pdf", "Write a data sheet for the bench, one page.")
-    ] = None
-    paper: Annotated[Paper, typer.Option("--paper", help="What the sheet is printed on.")] = (
-        Paper.a4
+    out: Path | None = argument("OUT.toml", "The record to write.", default=None)
+    label: Text = option("TEXT", "The bottle's label; else the name of the file.")
+    trials: int = option("N", "Pairs of weighings to fill in.", default=1, min=1, max=_MOST_TRIALS)
+    ask: bool = option(
+        None, "Ask for one reading after the other, write them, match them.", default=False
     )
-    format: WrittenAs = OutputFormat.table
+    sheet: Path | None = option(
+        "SHEET.pdf", "Write a data sheet for the bench, one page.", "--print"
+    )
+    paper: Paper = option(None, "What the sheet is printed on.", default=Paper.a4)
+    format: OutputFormat = written_as()
 
 
 @takes(_PageWanted)
@@ -147,10 +134,8 @@ def _sheet(wanted: _PageWanted, label: str) -> bytes:
 class _TableWanted:
     """The table to make."""
 
-    out: Annotated[
-        Path, typer.Argument(metavar="OUT", help="A workbook (.xlsx), or headings alone (.csv).")
-    ]
-    format: WrittenAs = OutputFormat.table
+    out: Path = argument("OUT", "A workbook (.xlsx), or headings alone (.csv).")
+    format: OutputFormat = written_as()
 
 
 @takes(_TableWanted)
