@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -29,6 +30,11 @@ from identify.matching.evidence import Matcher
 from identify.matching.posterior import Posterior
 from identify.matching.slips import search
 from identify.matching.slips.mechanism.digits import CHANCES, misreadings
+from identify.matching.slips.mechanism.groups import (
+    _ELEMENT_SLIP_CHANCE,
+    _SLIP_CHANCE,
+    ReadingGroup,
+)
 from identify.matching.slips.mechanism.hypothesis import Slip
 from identify.matching.slips.mechanism.wording import of_trials
 from identify.physics.constants import ELEMENTS
@@ -792,3 +798,16 @@ def test_no_slip_is_missed_for_not_being_looked_for(
 )
 def test_which_trials_a_slip_is_in(numbers: list[int], told: str) -> None:
     assert of_trials(numbers) == told
+
+
+def test_slips_in_several_readings_are_as_rare_as_all_of_them() -> None:
+    names = list(_SLIP_CHANCE)
+    for name in names:
+        alone = ReadingGroup(((name, 0),))
+        assert alone.chance() == _SLIP_CHANCE[name]
+        assert alone.chance({name: 0.5}) == 0.5
+        assert alone.chance({name: 1e-9}) == _SLIP_CHANCE[name]
+    every = ReadingGroup(tuple((name, 0) for name in names))
+    assert every.chance() == pytest.approx(prod(_SLIP_CHANCE.values()), rel=1e-12)
+    assert ReadingGroup(((names[0], 3),)).chance() == _ELEMENT_SLIP_CHANCE
+    assert ReadingGroup(((names[0], 3),)).key == f"{names[0]}/3"
