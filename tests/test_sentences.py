@@ -17,11 +17,16 @@ from identify.answers.text.precision import precision_sentence
 from identify.answers.text.ranking import verdict_sentence
 from identify.matching.slips.catalog.units import _several_units
 from identify.matching.slips.mechanism.wording import of_trials
+from identify.notebook.findings import Finding
 from identify.notebook.quantity.quantities import read_quantity
 from identify.observables.error.technique import Technique
+from identify.planning.remarks import _room_to_spare
 from identify.section.bottles.findings import _card_sentence
+from identify.section.returned.grades import grade_sentences
+from identify.section.returned.remarks import _Told
 from identify.section.returned.shared import _size
 from identify.section.returned.writing import feedback_of_rows
+from identify.section.students.findings import _wrong_bottle
 from identify.section.students.unread import file_findings
 from identify.tables.faults import Fault, Runs
 
@@ -374,3 +379,154 @@ def test_what_is_no_technique(written: str, reason: str) -> None:
     assert reason in str(error.value)
     with pytest.raises(TypeError, match=r"technique: 5\.0 is neither a word nor a Technique"):
         Technique.of(5.0)
+
+
+# ------------------------------------------------------------------- what a student is given back
+
+
+def graded(**given: Any) -> Any:
+    usual = {
+        "answer": "ethanol", "answer_grade": "right", "reported_molar_mass": None,
+        "percent_error": None, "is_molar_mass_right": None, "is_explained": False,
+        "molar_mass_grade": "",
+    }  # fmt: skip
+    return Stub(**usual | given)
+
+
+@pytest.mark.parametrize(
+    ("grade", "words"),
+    [
+        ("right", 'Your answer, "ethanol", is right.'),
+        ("right formula", 'Your answer, "ethanol", has the right formula, and is not the liquid.'),
+        ("wrong", 'Your answer, "ethanol", is not the liquid that was in the bottle.'),
+        ("not clear", 'Your answer, "ethanol", does not name one compound; give the full name '
+         "with its numbers, or a CAS number."),
+        ("", 'Your answer, "ethanol", is not graded, for it is not certain what was in the '
+         "bottle."),
+    ],
+)  # fmt: skip
+def test_how_a_name_is_graded(grade: str, words: str) -> None:
+    assert list(grade_sentences(graded(answer_grade=grade), True)) == [words]
+    without_key = list(grade_sentences(graded(answer_grade=grade), False))
+    assert without_key == [
+        'Your answer, "ethanol", is not graded, for it is not certain what was in the bottle.'
+    ]
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({}, ["cannot be held against weighings: none can be used."]),
+        ({"is_molar_mass_right": True}, ["follows from your own weighings."]),
+        ({"is_molar_mass_right": False},
+         ["does not follow from your own weighings: go through the working below."]),
+        ({"is_molar_mass_right": False, "is_explained": True, "molar_mass_grade": "no kelvin"},
+         ["does not follow from your own weighings; one slip explains it: no kelvin."]),
+        ({"is_molar_mass_right": True, "percent_error": 1.25},
+         ["follows from your own weighings.", "It is 1.2 % above that of the liquid."]),
+        ({"is_molar_mass_right": True, "percent_error": -1.35, "answer_grade": "right formula"},
+         ["follows from your own weighings.", "It is 1.4 % below that of the liquid."]),
+        ({"is_molar_mass_right": True, "percent_error": -1.3, "answer_grade": "wrong"},
+         ["follows from your own weighings."]),
+    ],
+)  # fmt: skip
+def test_how_a_molar_mass_is_graded(given: dict[str, Any], words: list[str]) -> None:
+    one = graded(answer="", reported_molar_mass=46.5, **given)
+    first, *others = words
+    subject = "The molar mass that you worked out, 46.5 g/mol,"
+    assert list(grade_sentences(one, True)) == [f"{subject} {first}", *others]
+
+
+def test_nothing_is_graded_where_nothing_was_handed_in() -> None:
+    assert list(grade_sentences(None, True)) == []
+
+
+STUDENT: Any = Stub(
+    label="K-1",
+    key=Stub(name="acetone"),
+    ranking=Stub(findings=(), candidates=[Stub(name="ethanol")]),
+)
+
+
+@pytest.mark.parametrize(
+    ("code", "message", "told"),
+    [
+        ("digit-dropped", "A digit is missing.", "A digit is missing."),
+        ("digit-dropped", "It would be Ethanol.", "One number is perhaps not what was read."),
+        ("digit-dropped", "It would be acetone.", "One number is perhaps not what was read."),
+        ("boiling-point-of-another", "That of ethanol.",
+         "The boiling point may be from the card of another bottle."),
+        ("composition-of-another", "That of ethanol.",
+         "The percentages may be from the card of another bottle."),
+        ("ideal-gas-numbers", "They fit.",
+         "These are perhaps the numbers of an exercise: they follow the ideal gas."),
+    ],
+)  # fmt: skip
+def test_a_slip_is_told_without_the_liquid(code: str, message: str, told: str) -> None:
+    slip: Any = Stub(code=code, message=message)
+    assert _Told(STUDENT).of_slip(slip).message == told
+
+
+@pytest.mark.parametrize(
+    ("code", "numbers", "told"),
+    [
+        ("nothing-plausible", {},
+         "No liquid of the table agrees with all of these readings together."),
+        ("molar-mass-high", {"relative": 0.124},
+         "The molar mass is 12 % above what your other readings speak for. Classes are off by as "
+         "much now and then: mostly liquid that was left in the flask, or water on the foil."),
+        ("molar-mass-low", {"relative": -0.124},
+         "The molar mass is 12 % below what your other readings speak for. Classes are off by as "
+         "much now and then: mostly vapor that did not fill the flask, or that was lost before it "
+         "cooled."),
+        ("wrong-bottle", {}, "What is written here is not what bottle K-1 has."),
+    ],
+)  # fmt: skip
+def test_a_finding_is_told_without_the_liquid(
+    code: str, numbers: dict[str, float], told: str
+) -> None:
+    remark = _Told(STUDENT).of_finding(Finding(code, "warning", "Ethanol.", "Look.", numbers))
+    assert remark is not None
+    assert remark.message == told
+    other = Finding("students-disagree", "warning", "Of all.", "Ask them.")
+    assert _Told(STUDENT).of_finding(other) is None
+
+
+@pytest.mark.parametrize(
+    ("card", "near", "severity", "message", "advice"),
+    [
+        ("B", ["B", "C"], "warning",
+         "Card and weighings are those of bottle B, and not of bottle A, which is written here.",
+         "Judge this run as one of bottle B, once the student has confirmed it."),
+        ("B", ["C"], "warning",
+         "Boiling point and percentages are those on the card of bottle B, and not of bottle A, "
+         "which is written here; the weighings do not fit bottle B.",
+         "Ask which bottle it was, and copy its card again."),
+        (None, ["C"], "note",
+         "The weighings would fit bottle C, and do not fit A; a weighing that is wrong for another "
+         "reason may do so by chance.",
+         "Ask which bottle it was."),
+    ],
+)  # fmt: skip
+def test_whose_readings_these_are(
+    card: str | None, near: list[str], severity: str, message: str, advice: str
+) -> None:
+    run: Any = Stub(measurement=Stub(label="A"))
+    (finding,) = _wrong_bottle(run, card, near)
+    told = (finding.code, finding.severity, finding.message, finding.advice)
+    assert told == ("wrong-bottle", severity, message, advice)
+    assert list(_wrong_bottle(run, None, [])) == []
+
+
+@pytest.mark.parametrize(
+    ("nearest", "times"), [(2.0, None), (13.1, None), (13.2, "4"), (90.0, "27")]
+)
+def test_room_to_spare(nearest: float, times: str | None) -> None:
+    apart: Any = Stub(nearest=(None, np.array([nearest, 400.0])))
+    found = [finding.message for finding in _room_to_spare(apart)]
+    if times is None:
+        assert found == []
+    else:
+        assert found == [
+            f"Even the nearest two are {times} times as far apart as it takes to tell them apart."
+        ]
