@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +10,7 @@ from numpy.typing import NDArray
 from identify.bench.laboratory import Laboratory
 from identify.notebook.errors import UnusableInput
 from identify.notebook.findings import Finding
-from identify.notebook.serializing import Serializable, plain
+from identify.notebook.serializing import Serializable, serialized
 from identify.notebook.shown import Shown
 from identify.notebook.usual import BALANCE, BAROMETER, THERMOMETER, tolerance_u
 from identify.observables.tolerances import Tolerances
@@ -191,8 +190,20 @@ class Requirement(Serializable):
     is_open: bool = False
 
 
+def _laboratory_data(laboratory: Laboratory) -> dict[str, float]:
+    return {
+        "pressure_hPa": 0.01 * laboratory.pressure,
+        "room_C": laboratory.room - ICE_POINT,
+        "bath_C": laboratory.bath - ICE_POINT,
+    }
+
+
+def _tolerance_data(tolerances: Tolerances) -> dict[str, float]:
+    return {name: getattr(tolerances, name) for name in ("molar_mass", "boiling_point", "percent")}
+
+
 @dataclass(frozen=True, repr=False)
-class Plan(Shown):
+class Plan(Serializable, Shown):
     """A set of liquids for a class.
 
     Parameters
@@ -243,12 +254,12 @@ class Plan(Shown):
     runs: int
     seed: int
     precision: Precision
-    laboratory: Laboratory
+    laboratory: Laboratory = field(metadata=serialized(_laboratory_data))
     requirements: tuple[Requirement, ...] = ()
     findings: tuple[Finding, ...] = ()
     separation_at_most: float = float("nan")
     conditions: tuple[Sieved, ...] = ()
-    tolerances: Tolerances = field(default_factory=Tolerances)
+    tolerances: Tolerances = field(default_factory=Tolerances, metadata=serialized(_tolerance_data))
     against: str = "plan"
     wanted: float = float("nan")
     wanted_of: str = "mean"
@@ -261,36 +272,3 @@ class Plan(Shown):
     def headline(self) -> str:
         """The plan in a few words."""
         return f"{len(self.liquids)} liquids, {100.0 * self.success:.1f} % of runs name theirs"
-
-    def to_dict(self) -> dict[str, Any]:
-        """Return the plan as plain data, ready for JSON."""
-        data = {
-            "liquids": self.liquids,
-            "confusion": self.confusion,
-            "smallest_separation": self.smallest_separation,
-            "success": self.success,
-            "is_proved": self.is_proved,
-            "pool": self.pool,
-            "runs": self.runs,
-            "seed": self.seed,
-            "requirements": self.requirements,
-            "findings": self.findings,
-            "separation_at_most": self.separation_at_most,
-            "against": self.against,
-            "wanted": self.wanted,
-            "wanted_of": self.wanted_of,
-            "traded": self.traded,
-            "poured": self.poured,
-            "conditions": self.conditions,
-            "precision": self.precision,
-            "tolerances": {
-                name: getattr(self.tolerances, name)
-                for name in ("molar_mass", "boiling_point", "percent")
-            },
-            "laboratory": {
-                "pressure_hPa": 0.01 * self.laboratory.pressure,
-                "room_C": self.laboratory.room - ICE_POINT,
-                "bath_C": self.laboratory.bath - ICE_POINT,
-            },
-        }
-        return {key: plain(value) for key, value in data.items()}
