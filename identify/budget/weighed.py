@@ -129,7 +129,7 @@ class WeighedMolarMass:
         return float(np.std(self.each, ddof=1)) / sqrt(self.trials)
 
     @cached_property
-    def by_input(self) -> Array:
+    def _by_input(self) -> Array:
         """What one standard uncertainty of each input changes the mean by, shape (p,) [g/mol]."""
         by_liquid = self.parts[0].first_order().mean(axis=1)
         # What is read anew for each trial averages out over all of them, not over those of a part.
@@ -140,7 +140,7 @@ class WeighedMolarMass:
         return np.asarray(np.sqrt(by_liquid**2 @ self.probability) * sign)
 
     @cached_property
-    def by_identity(self) -> float:
+    def _by_identity(self) -> float:
         """Variance over the liquids that it may be [(g/mol)^2]."""
         return float(self.probability @ (self.by_liquid - self.value) ** 2)
 
@@ -155,13 +155,13 @@ class WeighedMolarMass:
         if self.trials == 1:
             return 0.0
         alone = trials_entered(self.inputs) == 1
-        expected = float((self.by_input[alone] ** 2).sum())
+        expected = float((self._by_input[alone] ** 2).sum())
         return sqrt(max(self.scatter**2 - expected, 0.0))
 
     @cached_property
     def total(self) -> TotalUncertainty:
         """The uncertainty of the mean, instruments and technique together."""
-        instruments = sqrt(float((self.by_input**2).sum()) + self.by_identity)
+        instruments = sqrt(float((self._by_input**2).sum()) + self._by_identity)
         if self.technique == ALL_STATED:
             together, degrees = hypot(instruments, self.beyond), inf
             if self.beyond > 0.0:
@@ -179,7 +179,7 @@ class WeighedMolarMass:
         variance = self.total.standard_uncertainty**2
         squares = {
             one.condition: float(change) ** 2
-            for one, change in zip(self.inputs, self.by_input, strict=True)
+            for one, change in zip(self.inputs, self._by_input, strict=True)
         }
         return tuple(
             AssumedCondition.of(one.condition, one.quantity, squares[one.condition] / variance)
@@ -195,10 +195,10 @@ class WeighedMolarMass:
     @cached_property
     def budget(self) -> Budget:
         """The uncertainty of the mean, input by input."""
-        return budget(self.inputs, self.by_input, self._further_lines(), self.total)
+        return budget(self.inputs, self._by_input, self._further_lines(), self.total)
 
     def _further_lines(self) -> Iterator[BudgetLine]:
-        yield of_the_molar_mass(IDENTITY, self.by_identity, "see below")
+        yield of_the_molar_mass(IDENTITY, self._by_identity, "see below")
         several, total = self.trials > 1, self.total
         origin = "standard error of the mean over the trials"
         if total.error is None:
