@@ -42,11 +42,15 @@ from identify.compounds.collection import (
     workers,
 )
 from identify.compounds.collection.identity import (
+    _MAX_SMILES_LENGTH,
+    IdentifiedRecord,
     RecordIdentities,
     RefusedError,
+    _formula_facts,
     _smiles_of_block,
 )
 from identify.compounds.collection.parts import WorkFolder
+from identify.compounds.collection.rows import _MAX_NAME_LENGTH, _name
 from identify.compounds.loading import load_candidates
 from identify.compounds.published.likeness import Likeness
 from identify.compounds.published.vapor.corresponding_states import (
@@ -1009,3 +1013,46 @@ def test_a_record_without_a_structure_that_nothing_tells(
     with pytest.raises(RefusedError) as error:
         RecordIdentities(load_candidates(), quick=True)._by_name(Record(1, **names))
     assert (error.value.read, error.value.reason) == (names.get("inchi", ""), reason)
+
+
+@pytest.mark.parametrize(
+    ("given", "known", "kept", "remark"),
+    [
+        ("", "64-17-5", "64-17-5", ""),
+        ("64-17-5", "64-17-5", "64-17-5", ""),
+        ("64-17-6", "", "", "CAS number 64-17-6 is none: its check digit is wrong; left out"),
+        ("64-17-6", "64-17-5", "64-17-5",
+         "CAS number 64-17-6 is none: its check digit is wrong; left out"),
+        ("67-64-1", "64-17-5", "64-17-5",
+         "CAS number 67-64-1 is given, 64-17-5 is the table's; the latter stands"),
+        ("67-64-1", "", "", "CAS number 67-64-1 is that of acetone; left out"),
+        ("71-43-2", "", "71-43-2", ""),
+    ],
+)  # fmt: skip
+def test_cas_numbers_of_a_record_and_of_the_table(
+    given: str, known: str, kept: str, remark: str
+) -> None:
+    record = IdentifiedRecord(Record(1, cas=given), _formula_facts("C2H6O"), "CCO")
+    assert (record.checked_cas(known, {"67-64-1": "acetone"}), record.remark) == (kept, remark)
+
+
+@pytest.mark.parametrize("length", [1, _MAX_NAME_LENGTH, _MAX_NAME_LENGTH + 1])
+def test_names_that_are_too_long_for_a_table(length: int) -> None:
+    record = IdentifiedRecord(Record(1, name="n" * length), _formula_facts("C2H6O"), "CCO")
+    is_long = length > _MAX_NAME_LENGTH
+    assert _name(record, "otherwise") == ("otherwise" if is_long else "n" * length)
+    assert record.remark == (f"its name of {length} characters is left out" if is_long else "")
+    blank = IdentifiedRecord(Record(1, name="  "), _formula_facts("C2H6O"), "CCO")
+    assert _name(blank, "otherwise") == "otherwise"
+
+
+@pytest.mark.parametrize("length", [_MAX_SMILES_LENGTH, _MAX_SMILES_LENGTH + 1])
+def test_smiles_that_are_too_long(length: int) -> None:
+    identities = RecordIdentities(load_candidates(), quick=True)
+    smiles = "C" * length
+    words = "has a molar mass above "
+    if length > _MAX_SMILES_LENGTH:
+        words = f"is a SMILES of {length} characters, more than {_MAX_SMILES_LENGTH}: nothing of "
+    with pytest.raises(RefusedError) as error:
+        identities.identified(Record(1, smiles=smiles))
+    assert error.value.reason.startswith(words)

@@ -21,6 +21,7 @@ from identify.bench.bench import Bench
 from identify.compounds.table import CandidateTable
 from identify.matching.answer import RankedCandidate
 from identify.matching.evidence import Matcher
+from identify.matching.expected.expectation import MeltingPoints
 from identify.matching.posterior import Posterior
 from identify.matching.totals import OUTSIDE
 from identify.physics.vapor import Liquid, gain
@@ -479,3 +480,12 @@ def test_a_pressure_that_is_a_slip_does_not_decide_what_is_a_liquid(matcher: Mat
     (row,) = matcher.table.find("67-56-1")
     slip = replace(COMPLETE, conditions=replace(COMPLETE.conditions, pressure="29.3 mmHg"))
     assert matcher.liquid(Bench.of(slip))[row] > 0.99
+
+
+def test_what_stands_on_a_shelf_is_melted_whatever_it_is() -> None:
+    value = np.array([250.0, 350.0, 350.0, np.nan])
+    on_shelf = np.array([False, False, True, False])
+    melted = MeltingPoints(value, np.full(4, 0.01), on_shelf).melted(295.0)
+    assert melted[0] > 0.98
+    assert melted[1] < 0.05
+    assert melted[2] == 1.0

@@ -273,3 +273,21 @@ def test_other_spellings_of_a_name(name: str, cas: str) -> None:
 def test_what_stands_beside_a_name_does_not_change_it(words: str, separator: str) -> None:
     table = built_in_table()
     assert table.text("cas")[row_meant(table, f"acetone{separator}{words}")] == "67-64-1"
+
+
+@pytest.mark.parametrize(
+    ("written", "reason", "advice"),
+    [
+        ("ethanol C3H8O", "says C3H8O, but ethanol 64-17-5 is C2H6O", "Write the name alone."),
+        ("ethanol, C3H8O", "says C3H8O, but ethanol 64-17-5 is C2H6O", "Write the name alone."),
+        ("acetone / ethanol", "names more than one compound: acetone is acetone 67-64-1 and "
+         "ethanol is ethanol 64-17-5", "Write one name alone."),
+        ("pentane or hexane", "names more than one compound: pentane is pentane 109-66-0 and "
+         "hexane is hexane 110-54-3", "Write one name alone."),
+        ("o-xylene xylol", "is not a compound known here", "Did you mean o-xylene?"),
+    ],
+)  # fmt: skip
+def test_what_contradicts_itself_is_told(written: str, reason: str, advice: str) -> None:
+    meaning = built_in_resolver().meaning(written)
+    assert meaning.problem is not None
+    assert (meaning.problem.reason, meaning.problem.advice) == (reason, advice)
