@@ -1,8 +1,6 @@
-"""How much liquid fills a flask with its vapor, and how much air more of it leaves."""
+"""How much vapor fills a flask."""
 
 from __future__ import annotations
-
-from math import exp
 
 import numpy as np
 
@@ -36,17 +34,3 @@ def vapor_mass(
     compression = compressibility(bath, pressure, liquid)
     filled = np.asarray(pressure) * volume / (compression * GAS_CONSTANT * np.asarray(bath))
     return np.asarray(molar_mass * filled)
-
-
-def air_left(fills: float) -> float:
-    """Return the share of the air that is left once so many flasks full of vapor have formed.
-
-    The most there can be: where vapor and air mix at once and completely, as in a stirred vessel.
-    Vapor is denser than air, and drives it out better than that.
-
-    Examples
-    --------
-    >>> [round(100.0 * air_left(fills), 1) for fills in (1.0, 3.0, 5.0)]
-    [36.8, 5.0, 0.7]
-    """
-    return exp(-fills)

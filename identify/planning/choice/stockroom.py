@@ -55,11 +55,6 @@ class StockroomChoice:
     farthest_smallest: float
     at_most: float
 
-    @property
-    def is_sufficient(self) -> bool:
-        """Whether even the nearest two are told apart as surely as is wanted."""
-        return self.smallest >= _AS_FAR * self.needed
-
 
 def sufficient_separation(liquids: int, share: float) -> float:
     """Return the separation at which a liquid is told from all others in a share of its runs.
