@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import inf, nan, nextafter
 
 import pytest
 
@@ -301,3 +302,15 @@ def test_a_temperature_in_its_own_unit_raises_nothing(unit):
 def test_masses_and_volumes_in_their_own_units_raise_nothing(masses, volume):
     trial = replace(TRIAL, empty=masses[0], condensed=masses[1])
     assert check(replace(CLEAN, trials=[trial], flask=Flask(volume=volume))) == []
+
+
+@pytest.mark.parametrize("field", PLAUSIBLE)
+def test_the_ends_of_a_range_are_within_it_in_si_units(field: str) -> None:
+    plausible = PLAUSIBLE[field]
+    lowest, highest = plausible.limits
+    assert lowest < highest
+    assert plausible.holds_si(lowest)
+    assert plausible.holds_si(highest)
+    assert not plausible.holds_si(nextafter(lowest, -inf))
+    assert not plausible.holds_si(nextafter(highest, inf))
+    assert not plausible.holds_si(nan)
