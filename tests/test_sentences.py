@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import warnings
 from types import SimpleNamespace as Stub
 from typing import Any
 
 import numpy as np
 import pytest
 
+from identify.answers.pictures import strips
 from identify.answers.text import Page
 from identify.answers.text.last_line import match_answer
 from identify.answers.text.plan import _amount, _apart, _condition_sentence, _confusion_lines
@@ -15,21 +17,24 @@ from identify.answers.text.plan import _needed as needed
 from identify.answers.text.pouring import poured_sentence
 from identify.answers.text.precision import precision_sentence
 from identify.answers.text.ranking import verdict_sentence
+from identify.answers.text.section import _by_the_key
 from identify.matching.slips.catalog.units import _several_units
 from identify.matching.slips.mechanism.wording import of_trials
 from identify.notebook.findings import Finding
 from identify.notebook.quantity.quantities import read_quantity
 from identify.observables.error.technique import Technique
 from identify.planning.remarks import _room_to_spare
+from identify.section import alike
 from identify.section.bottles.findings import _card_sentence
 from identify.section.returned.grades import grade_sentences
 from identify.section.returned.remarks import _Told
 from identify.section.returned.shared import _size
 from identify.section.returned.writing import feedback_of_rows
 from identify.section.students.findings import _wrong_bottle
-from identify.section.students.unread import file_findings
-from identify.tables.faults import Fault, Runs
+from identify.section.students.unread import _no_row_usable, file_findings
+from identify.tables.faults import Fault, HeadingsRead, Runs, TableError, warn_of
 
+MOST_HEADINGS, MOST_GROUPS, MOST_AT_EDGE = 40, 6, 3
 PAGE = Page(width=200, unicode=True)
 
 
@@ -300,12 +305,12 @@ def test_a_student_of_whom_no_row_could_be_used() -> None:
     assert len(given.next_time) == 1
 
 
-@pytest.mark.parametrize(("faults", "more"), [(20, 0), (21, 1), (30, 10)])
-def test_faults_of_a_file_are_counted_after_the_first_few(faults: int, more: int) -> None:
-    told = tuple(Fault("a.csv", None, f"column {n}", "", "is not known") for n in range(faults))
+@pytest.mark.parametrize(("count", "more"), [(20, 0), (21, 1), (30, 10)])
+def test_faults_of_a_file_are_counted_after_the_first_few(count: int, more: int) -> None:
+    told = tuple(Fault("a.csv", None, f"column {n}", "", "is not known") for n in range(count))
     found = list(file_findings(Runs((), told)))
     counts = [one.message for one in found if "more things" in one.message]
-    assert len(found) == min(faults, 20) + bool(more)
+    assert len(found) == min(count, 20) + bool(more)
     assert counts == [f"{more} more things in the file could not be used."] * bool(more)
 
 
@@ -530,3 +535,84 @@ def test_room_to_spare(nearest: float, times: str | None) -> None:
         assert found == [
             f"Even the nearest two are {times} times as far apart as it takes to tell them apart."
         ]
+
+
+# ---------------------------------------------------------------------------- and so many more
+
+
+@pytest.mark.parametrize("count", [1, 39, 40, 41, 53])
+def test_headings_are_counted_after_the_first_few(count: int) -> None:
+    read = HeadingsRead((), tuple("abc"), tuple(f"h{place}" for place in range(count)))
+    named = ", ".join(f'"h{place}"' for place in range(min(count, MOST_HEADINGS)))
+    more = f" and {count - MOST_HEADINGS} more" if count > MOST_HEADINGS else ""
+    assert str(read) == f"not read: {named}{more}"
+    assert read.line("a.csv") == f"a.csv: not read: {named}{more}"
+    assert HeadingsRead((), ("a",)).line("a.csv") == ""
+
+
+@pytest.mark.parametrize(
+    ("lines", "said"),
+    [([], []), (["a"], ["a"]), (["a", "b"], ["a (and 1 more, see here)"]),
+     (list("abcd"), ["a (and 3 more, see here)"])],
+)  # fmt: skip
+def test_faults_that_are_warned_of(lines: list[str], said: list[str]) -> None:
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        assert warn_of(lines, "here", 2) == lines
+    assert [str(one.message) for one in told] == said
+
+
+def test_a_table_error_counts_its_reasons() -> None:
+    said = [str(TableError(*reasons)) for reasons in ("", "a", "ab", "abcd")]
+    assert said == ["", "a", "a (and 1 more)", "a (and 3 more)"]
+
+
+@pytest.mark.parametrize("groups", [1, MOST_GROUPS, MOST_GROUPS + 1, MOST_GROUPS + 7])
+def test_labels_that_are_alike_are_counted(groups: int) -> None:
+    more = groups - MOST_GROUPS
+    told = [f"g{place}" for place in range(groups)]
+    ending = [f"and {more} more"] if more > 0 else []
+    assert alike._joined(told) == "; ".join([*told[:MOST_GROUPS], *ending])
+
+
+@pytest.mark.parametrize(
+    ("rows", "told"),
+    [
+        (1, "row 2: bad"),
+        (3, "row 2: bad; row 3: bad; row 4: bad"),
+        (4, "row 2: bad; row 3: bad; row 4: bad; and 1 more rows"),
+        (9, "row 2: bad; row 3: bad; row 4: bad; and 6 more rows"),
+    ],
+)
+def test_rows_of_a_student_are_counted(rows: int, told: str) -> None:
+    aside: Any = [Stub(row=place, reason="bad") for place in range(2, 2 + rows)]
+    assert _no_row_usable(aside).message == f"No row of this student could be used; {told}."
+
+
+@pytest.mark.parametrize(
+    ("students", "faulty", "said"),
+    [
+        ([], [], ""),
+        ([("A", None)], [], ""),
+        ([("A", True), ("A", False), ("B", True)], [], "By the key, 2 of 3 are named right."),
+        ([("A", True), ("A", False), ("B", True)], ["B"],
+         "By the key, 1 of 2 are named right; 1 more had a bottle that is in doubt."),
+        ([("A", True), ("A", None), ("B", True), ("B", False)], ["B"],
+         "By the key, 1 of 1 are named right; 2 more had a bottle that is in doubt."),
+    ],
+)  # fmt: skip
+def test_how_many_are_named_right(
+    students: list[tuple[str, bool | None]], faulty: list[str], said: str
+) -> None:
+    given: Any = [Stub(label=label, named_right=right) for label, right in students]
+    assert _by_the_key(given, faulty) == said
+
+
+@pytest.mark.parametrize(
+    ("values", "text"),
+    [([46.04], "46.0"), ([51.0, 46.0], "46.0, 51.0"), ([3.0] * MOST_AT_EDGE, None),
+     ([3.0] * (MOST_AT_EDGE + 1), f"{MOST_AT_EDGE + 1} more")],
+)  # fmt: skip
+def test_what_lies_beyond_the_edge_of_a_picture(values: list[float], text: str | None) -> None:
+    expected = ", ".join(["3.0"] * MOST_AT_EDGE) if text is None else text
+    assert strips._edge_text(np.array(values)) == expected
