@@ -386,3 +386,60 @@ def test_whatever_is_nested_is_read_or_refused(
     file.write_text('label = "C-1"\n' + "".join(parts) * 30, encoding="utf-8")
     runs = read_runs(file)
     assert runs or runs.faults
+
+
+ROW = "C-{},56.1\n"
+
+
+@pytest.mark.parametrize(
+    ("limit", "most", "content", "said"),
+    [
+        ("rows.MAX_ROWS", 5, HEADER + "".join(map(ROW.format, range(5))), ""),
+        ("rows.MAX_ROWS", 5, HEADER + "".join(map(ROW.format, range(6))),
+         "has more than 5 rows that hold anything; split it, or leave out the rest"),
+        ("rows.MAX_SHEET_ROWS", 9, HEADER + "\n" * 7 + "C-1,56.1\n", ""),
+        ("rows.MAX_SHEET_ROWS", 9, HEADER + "\n" * 8 + "C-1,56.1\n",
+         "has more than 9 rows; split it, or leave out the rest"),
+        ("rows.MAX_CELLS", 12, HEADER + "".join(map(ROW.format, range(5))), ""),
+        ("rows.MAX_CELLS", 11, HEADER + "".join(map(ROW.format, range(5))),
+         "has more than 11 cells; split it, or leave out the rest"),
+        ("rows.MAX_COLUMNS", 4, HEADER + "C-1,56.1,,,,,\n", ""),
+        ("rows.MAX_COLUMNS", 4, HEADER + "C-1,56.1,,,5,,\n",
+         "has more than 4 cells, and a table no more columns; check its commas"),
+        ("rows.MAX_BROKEN_ROWS", 2, HEADER + '"a\n' * 3,
+         "has quotation marks that do not pair; write each mark in a cell twice (so in 2 rows "
+         "before)"),
+    ],
+)  # fmt: skip
+def test_the_last_row_that_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: str, most: int, content: str, said: str
+) -> None:
+    monkeypatch.setattr(f"identify.tables.{limit}", most)
+    file = tmp_path / "a.csv"
+    file.write_text(content)
+    runs = read_runs(file)
+    if said:
+        assert [fault.advice for fault in runs.faults] == [said]
+    else:
+        assert runs.faults == ()
+        assert len(runs) == content.count("C-")
+
+
+@pytest.mark.parametrize(
+    ("limit", "most", "said"),
+    [
+        ("MAX_KEYS", 4, []),
+        ("MAX_KEYS", 3, ["has more than 3 keys, and a run record is a page"]),
+        ("MAX_NESTING", 2, []),
+        ("MAX_NESTING", 1, ['is not TOML; write it like room = "22.5 C"']),
+    ],
+)
+def test_the_last_key_that_is_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, limit: str, most: int, said: list[str]
+) -> None:
+    monkeypatch.setattr(f"identify.tables.records.toml_text.{limit}", most)
+    file = tmp_path / "a.toml"
+    file.write_text('label = "C-1"\n[card]\nboiling_point = "56.1 C"\nnote = "red"\n')
+    runs = read_runs(file)
+    assert [fault.advice for fault in runs.faults] == said
+    assert len(runs) == (not said)
