@@ -442,4 +442,5 @@ def test_the_last_key_that_is_read(
     file.write_text('label = "C-1"\n[card]\nboiling_point = "56.1 C"\nnote = "red"\n')
     runs = read_runs(file)
     assert [fault.advice for fault in runs.faults] == said
-    assert len(runs) == (not said)
+    # What is not TOML is read line by line.
+    assert len(runs) == (limit == "MAX_NESTING" or not said)
