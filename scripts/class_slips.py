@@ -60,6 +60,7 @@ NOT_OF_ONE_READING = {
     "element-left-out",
     "mass-in-excess",
     "mass-missing",
+    "pressure-at-sea",
     "superheated",
     "thread-uncorrected",
     "volume-nominal",
@@ -363,18 +364,21 @@ def mixed_set(room: ClassRoom, sound: int) -> Iterator[SlipPage]:
     left = 1.0 - HEIGHT_GIVEN - cold - sum(kind.rate for kind in every)
     for _ in range(SPECIAL_PAGES):
         page = written_page(room, replace(FULL, cooled=technique._COLD))
-        yield _slip_page(page, room, "weighed-cold", cold / SPECIAL_PAGES)
-    yield from _with_a_height(room)
+        yield _slip_page(page, room, {"weighed-cold"}, cold / SPECIAL_PAGES)
+    yield from _with_a_height(room, every)
     for _ in range(sound):
-        yield _slip_page(written_page(room), room, "", left / sound)
+        yield _slip_page(written_page(room), room, set(), left / sound)
     for kind in every:
         pages, tries = _spoiled(room, kind)
         for page in pages:
-            yield _slip_page(page, room, kind.code, kind.rate / tries)
+            yield _slip_page(page, room, {kind.code}, kind.rate / tries)
 
 
-def _with_a_height(room: ClassRoom) -> Iterator[SlipPage]:
-    """Yield pages that give a height, and a pressure as at the sea: of the sea, or of the place."""
+def _with_a_height(room: ClassRoom, every: Sequence[SlipKind]) -> Iterator[SlipPage]:
+    """Yield pages that give a height, and a pressure as at the sea: of the sea, or of the place.
+
+    Other slips are as frequent there as anywhere.
+    """
     low, high = HEIGHTS
     chance = pressure.SEA_LEVEL_CHANCE
     for _ in range(SPECIAL_PAGES):
@@ -387,15 +391,38 @@ def _with_a_height(room: ClassRoom) -> Iterator[SlipPage]:
             FULL, pressure=weather * (above if is_of_the_sea else 1.0), at_laboratory=0.0
         )
         page = written_page(room, kind).with_field("height", f"{height:.0f} m")
-        code = "pressure-at-sea" if is_of_the_sea else ""
+        page, other = _with_another(page.with_field("pressure", at_the_sea), every, room.random)
+        codes = {"pressure-at-sea", other} if is_of_the_sea else {other}
         share = chance if is_of_the_sea else 1.0 - chance
         weight = HEIGHT_GIVEN * share / (0.5 * SPECIAL_PAGES)
-        yield _slip_page(page.with_field("pressure", at_the_sea), room, code, weight)
+        yield _slip_page(page, room, codes, weight)
 
 
-def _slip_page(page: WrittenPage, room: ClassRoom, code: str, weight: float) -> SlipPage:
+def _with_another(
+    page: WrittenPage, every: Sequence[SlipKind], random: Random
+) -> tuple[WrittenPage, str]:
+    """Return a page with one of all slips, as often as it happens, and the slip's code."""
+    rates = [kind.rate for kind in every]
+    which = int(random.choice(len(rates) + 1, p=[*rates, 1.0 - sum(rates)]))
+    if which < len(rates) and every[which].liquids is None:
+        spoiled = _with_slip(page, every[which], random)
+        if spoiled is not None:
+            return spoiled, every[which].code
+    return page, ""
+
+
+def _with_slip(page: WrittenPage, kind: SlipKind, random: Random) -> WrittenPage | None:
+    """Return a page with a slip; None where it cannot happen there, or nobody could read it."""
+    try:
+        spoiled = kind.spoil(page, random)
+    except KeyError:  # what would be miswritten is not on the page
+        return None
+    return spoiled if spoiled is not None and spoiled != page and readable(spoiled) else None
+
+
+def _slip_page(page: WrittenPage, room: ClassRoom, codes: set[str], weight: float) -> SlipPage:
     assert page.page is not None
-    codes = {code} - {""}
+    codes = codes - {""}
     if page.page.rough:
         codes.add("mass-in-excess" if page.page.rough > 0.0 else "mass-missing")
     if page.page.broad:
@@ -443,12 +470,8 @@ def _spoiled(room: ClassRoom, kind: SlipKind) -> tuple[list[WrittenPage], float]
         room.liquids = Liquids(liquids / share)
     while len(found) < SPOILED_PAGES and tries < MAX_TRIES:
         tries += 1
-        page = written_page(room)
-        try:
-            spoiled = kind.spoil(page, room.random)
-        except KeyError:  # what would be miswritten is not on the page
-            continue
-        if spoiled is not None and spoiled != page and readable(spoiled):
+        spoiled = _with_slip(written_page(room), kind, room.random)
+        if spoiled is not None:
             found.append(spoiled)
     return found, tries / share
 
