@@ -6,6 +6,7 @@ import codecs
 import csv
 import io
 import os
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -165,6 +166,38 @@ def test_a_source_that_is_no_longer_what_was_checked(tmp_path: Path, name: str) 
     with pytest.raises(ValueError, match=r"row 2, formula: no longer holds .*; check the table"):
         corrected_copy(check, source, target)
     assert not target.exists()
+
+
+def test_a_source_that_has_lost_a_column(tmp_path: Path) -> None:
+    source, target = tmp_path / "stock.csv", tmp_path / "right.csv"
+    source.write_text("label,identity,formula\nA,acetone,C3H8O\n")
+    check = checked(source)
+    source.write_text("label,identity,price\nA,acetone,C3H8O\n")
+    words = f'{source}, row 2, formula: no longer holds "C3H8O"; check the table again'
+    with pytest.raises(ValueError, match=f"^{re.escape(words)}$"):
+        corrected_copy(check, source, target)
+    assert not target.exists()
+
+
+@pytest.mark.parametrize(
+    ("cell", "read", "is_held"),
+    [
+        ("C3H8O", "C3H8O", True),
+        (" C3H8O\n", "C3H8O", True),
+        ("c3h8o", "C3H8O", False),
+        (58, "58", True),
+        (58.0, "58", True),
+        (58.0, "58.0", False),
+        (58.5, "58.5", True),
+        (None, "", True),
+        (None, "None", False),
+        (0, "", False),
+    ],
+)
+def test_whether_a_cell_still_holds_what_was_checked(
+    cell: object, read: str, is_held: bool
+) -> None:
+    assert corrections._holds(cell, Change(2, "formula", read, "C3H6O", "")) is is_held
 
 
 @pytest.mark.parametrize(
