@@ -1108,3 +1108,29 @@ def test_long_table_and_long_cells_are_answered_quickly(write):
     # 0.35 s on one slow core; the bound only catches work that grows with the square.
     assert time.process_time() - began < 5.0
     assert (len(runs), runs.faults) == (3000, ())
+
+
+@pytest.mark.parametrize(
+    ("counts", "note"),
+    [
+        ((4, 4), ""),
+        ((5, 4), 'the 5 rows of "U-0" are taken for the trials of one person'),
+        ((4, 5), 'the 5 rows of "U-1" are taken for the trials of one person'),
+        ((7, 5), 'the 7 rows of "U-0" (and of 1 more labels) are taken for the trials of one '
+         "person"),
+        ((7, 5, 1, 6), 'the 7 rows of "U-0" (and of 2 more labels) are taken for the trials of one '
+         "person"),
+    ],
+)  # fmt: skip
+def test_rows_that_are_too_many_for_the_trials_of_one_person(write, counts, note):
+    header = "label,gain_g,volume_mL,bath_C"
+    rows = [
+        f"U-{place},0.3{trial},287,98"
+        for place, count in enumerate(counts)
+        for trial in range(count)
+    ]
+    runs = read_runs(write("\n".join([header, *rows, ""])))
+    told = f"no column names the students: {note}; add a column student"
+    assert runs.notes == ((told,) if note else ())
+    named = "\n".join([f"{header},student", *(f"{row},Ada" for row in rows), ""])
+    assert read_runs(write(named)).notes == ()
