@@ -16,7 +16,6 @@ from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
-from identify.notebook.garbage import seldom_collected
 from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.section.alike import labels_alike, names_alike
@@ -90,10 +89,9 @@ def check_section(
     settings = MatchSettings.of(tolerances, prior, outside, technique)
     matcher = matcher_of(candidates, settings)
     known = Key() if key is None else read_key(table_source(key), matcher.table)
-    with seldom_collected():
-        read, failed, (section, rankings) = as_far_as_possible(
-            read, lambda runs: _worked_out(runs, matcher, known, progress)
-        )
+    read, failed, (section, rankings) = as_far_as_possible(
+        read, lambda runs: _worked_out(runs, matcher, known, progress)
+    )
     set_aside = tuple(rows_set_aside(read))
     results = list(with_row_faults(section.students(rankings), read))
     students = with_those_unread(results, set_aside, known, matcher.outside)
