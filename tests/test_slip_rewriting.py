@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import gc
 from dataclasses import fields
+from weakref import ref
 
 import numpy as np
 import pytest
@@ -14,6 +16,7 @@ from identify.bench.bench import Bench
 from identify.matching.evidence import kept_matcher
 from identify.matching.posterior import Posterior
 from identify.matching.settings import MatchSettings
+from identify.matching.slips import search
 from identify.matching.slips.mechanism.case import Case
 from identify.physics.vapor import Weighing, implied_and_gained
 
@@ -65,3 +68,17 @@ def test_rewritten_weighings_are_compared_as_if_they_had_been_read(
         implied, gained = (1e3 * values for values in implied_and_gained(read, one.liquid))
         assert means[place] == pytest.approx(implied.mean(axis=0), rel=1e-12)
         assert not_shown[place] == pytest.approx((implied - gained).mean(axis=0), rel=1e-11)
+
+
+def test_a_search_leaves_nothing_in_memory_that_only_a_look_for_garbage_would_find() -> None:
+    matcher = kept_matcher(load_candidates(), MatchSettings.of())
+    posterior = Posterior.of(matcher.evidence(Bench.of(RUN)))
+    kept = ref(posterior.evidence)
+    gc.disable()
+    try:
+        found = search(RUN, posterior)
+        assert found.posterior.probability is not posterior.probability  # slips were weighed
+        del found, posterior
+        assert kept() is None
+    finally:
+        gc.enable()

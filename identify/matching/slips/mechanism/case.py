@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
+from weakref import proxy
 
 import numpy as np
 from numpy.typing import NDArray
@@ -192,7 +193,9 @@ class _CaseWeighings:
 
     def __init__(self, case: Case) -> None:
         assert case.weighing is not None
-        self.case, self.read = case, case.weighing
+        # The case has these weighings: in a circle, both would stay in memory for long.
+        self.case: Case = proxy(case)
+        self.read = case.weighing
 
     @cached_property
     def _vapor(self) -> Vapor:
@@ -385,7 +388,7 @@ class CasePercentages:
     """A card's percentages beside those of the leading candidates."""
 
     def __init__(self, case: Case) -> None:
-        self.case = case
+        self._written = case.run.percent
         tolerated = tolerance_u(case.matcher.tolerances.percent)
         listed = case.bench.percent
         self.values = {place: stated.value for place, stated in listed.items()}
@@ -428,4 +431,4 @@ class CasePercentages:
 
     def written(self, place: int) -> Quantity:
         """Return an element's percentage as it was written."""
-        return self.case.run.percent[ELEMENTS[place]]
+        return self._written[ELEMENTS[place]]
