@@ -17,6 +17,7 @@ from identify.notebook.fields import is_word
 from identify.notebook.findings import listed
 from identify.notebook.measurement import IN_SYRINGE, Conditions, Flask, Measurement, Trial
 from identify.notebook.quantity.quantities import Quantity
+from identify.notebook.quantity.units import known_unit
 from identify.physics.vapor import Weighing
 
 # Nothing that happens in a syringe depends on these.
@@ -302,7 +303,7 @@ def balance_digit(trials: Iterable[Trial]) -> float:
     """
     return min(
         (
-            Quantity(quantity.last_digit, quantity.unit).to("kg").value
+            quantity.last_digit * known_unit(quantity.unit).scale
             for trial in trials
             for quantity in (trial.empty, trial.condensed, trial.gain)
             if quantity is not None

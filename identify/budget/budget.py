@@ -116,7 +116,7 @@ class Budget:
 
 def trials_entered(inputs: Sequence[Input]) -> NDArray[np.int64]:
     """Return for each input how many trials it enters, shape (p,)."""
-    return np.array([len(one.trials) for one in inputs])
+    return np.array([one.entered for one in inputs])
 
 
 def budget(

@@ -113,13 +113,14 @@ class PossibleLiquids:
         by_boiling_point = boiling_point_u * vapor_pressure_slope(liquid, ROOM)
         names = tuple(table.text("name")[row] for row in rows)
         cas = (table.text("cas")[row] for row in rows)
+        dimers_u = table.number("dimer_u")[rows]
         return cls(
             names=names,
             liquid=liquid,
             weight=np.full(len(rows), 1.0 / len(rows)),
             virial_u=np.array([_VIRIAL_U_OF.get(one, VIRIAL_U) for one in cas]),
             vapor_pressure_u=np.hypot(by_curve, by_boiling_point),
-            dimers_u=np.nan_to_num(table.number("dimer_u")[rows]),
+            dimers_u=np.where(np.isfinite(dimers_u), dimers_u, 0.0),
             plausible=np.ones(len(rows), bool),
             molar_mass=table.number("molar_mass")[rows],
             assumed=names[0] if is_known else None,

@@ -74,10 +74,10 @@ class Input:
         return {self.field: self.effect, **self.further}
 
     @cached_property
-    def trials(self) -> tuple[int, ...]:
-        """The trials that it enters, from 0."""
-        each = zip(*(effect.tolist() for effect in self.effects.values()), strict=True)
-        return tuple(place for place, effects in enumerate(each) if any(effects))
+    def entered(self) -> int:
+        """How many trials it enters."""
+        changes = self.effect if not self.further else np.any([*self.effects.values()], axis=0)
+        return int(np.count_nonzero(changes))
 
 
 def inputs_of(trials: Sequence[BenchTrial], assumed: Sequence[Assumption]) -> tuple[Input, ...]:

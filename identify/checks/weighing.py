@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from math import hypot, isfinite
-from statistics import mean, median, stdev
+from statistics import fmean, median, stdev
 
 from identify.bench.trials import BenchTrial, balance_digit
 from identify.checks.facts import Facts
@@ -208,7 +208,7 @@ def _unused_weighings(facts: Facts) -> Iterator[Finding]:
         return
     weighed = [facts.estimated_molar_mass(trial)[0] for trial in facts.trials]
     known = [value for value in weighed if isfinite(value)]
-    about = f", which give about {mean(known):.0f} g/mol," if known else ""
+    about = f", which give about {fmean(known):.0f} g/mol," if known else ""
     yield Finding(
         "weighings-unused",
         "note",
@@ -242,10 +242,10 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     if len(known) < 2:
         return
     values = [value for _, value in known]
-    center = mean(values)
+    center = fmean(values)
     digit = balance_digit(facts.run.trials)
     # What scatters is the mass of all the vapor; the shortcut may see but half of it.
-    vapor = mean(facts.estimated_molar_mass(trial)[0] for trial, _ in known)
+    vapor = fmean(facts.estimated_molar_mass(trial)[0] for trial, _ in known)
     allowed = [
         hypot(
             REPEATABILITY * vapor,
@@ -258,7 +258,7 @@ def _scatter(facts: Facts) -> Iterator[Finding]:
     )
     if chi_squared <= chi_squared_quantile(len(known) - 1):
         return
-    spread, usual = stdev(values), mean(allowed)
+    spread, usual = stdev(values), fmean(allowed)
     listed = ", ".join(f"{value:.1f}" for value in values)
     yield Finding(
         "trials-scatter",

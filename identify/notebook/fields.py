@@ -82,8 +82,11 @@ class Reading:
         return read_quantity(written, self.dimension, unit or self.unit)
 
     def _keep(self, instance: object, written: object) -> None:
+        if written is None:  # nearly always
+            instance.__dict__[self.name] = None
+            return
         try:
-            if written is None or isinstance(written, Quantity):
+            if isinstance(written, Quantity):
                 quantity = as_quantity(written, self.dimension, self.unit)
             else:
                 quantity = self.read(written)

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from identify.physics.air import moist_air_density
-from identify.physics.arrays import Array
+from identify.physics.arrays import Array, Recent, once
 from identify.physics.boiling import vapor_pressure
 from identify.physics.constants import GAS_CONSTANT, WEIGHT_DENSITY
 from identify.physics.dimers import (
@@ -39,6 +39,7 @@ _GLASS_EXPANSION = 3 * 3.3e-6
 _LEAST_COMPRESSIBILITY = 0.5  # a clip to two limits takes half the time of a maximum
 
 _FEW_TRIALS = 4  # which hardly repeat a temperature
+_KEPT_TEMPERATURES = 16  # beside twelve thousand candidates: 3 MB
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,9 @@ class Liquid:
     virial: Array
     density: Array
     dimers: Array = field(default_factory=lambda: np.array(SINGLE_MOLECULES))
+    _recent: Recent = field(
+        default_factory=lambda: Recent(_KEPT_TEMPERATURES), init=False, repr=False, compare=False
+    )
 
     def __post_init__(self) -> None:
         if np.ndim(self.dimers) == 1:
@@ -79,7 +83,43 @@ class Liquid:
 
     def take(self, rows: NDArray[np.int64] | NDArray[np.bool_]) -> Liquid:
         """Return the liquids at some places, in the shape of those."""
-        return Liquid(**{one.name: getattr(self, one.name)[rows] for one in fields(self)})
+        given = (one.name for one in fields(self) if one.init)
+        return Liquid(**{name: getattr(self, name)[rows] for name in given})
+
+    def virial_at(self, temperature: Array | float) -> Array:
+        """Return the second virial coefficients at temperatures, see `second_virial`."""
+        return self._of_each("virial", temperature, lambda one: second_virial(one, self.virial))
+
+    def vapor_pressure(self, temperature: Array | float) -> Array:
+        """Return the vapor pressures at temperatures [Pa]."""
+        return self._of_each(
+            "vapor pressure",
+            temperature,
+            lambda one: vapor_pressure(one, self.boiling_point, self.vapor_curve),
+        )
+
+    def _of_each(
+        self, what: str, temperature: Array | float, work: Callable[[Array | float], Array]
+    ) -> Array:
+        """Return what a temperature makes of each liquid, equal ones only once.
+
+        Parameters
+        ----------
+        what : str
+            The name of what is worked out.
+        temperature : array, shape (k, 1), or float
+            Where each trial has its own liquid, so has each temperature.
+        work : callable
+            Takes such temperatures, returns an array of shape (k, n).
+        """
+        if np.ndim(self.boiling_point) != 1 or np.ndim(temperature) != 2:
+            return work(temperature)
+        if np.size(temperature) == 1:  # as a class works in few rooms
+            return self._recent.of((what, float(np.max(temperature))), lambda: work(temperature))
+        if np.size(temperature) <= _FEW_TRIALS:
+            return work(temperature)
+        distinct, places = np.unique(temperature, return_inverse=True)
+        return work(distinct[:, np.newaxis])[places.ravel()]
 
 
 @dataclass(frozen=True)
@@ -156,6 +196,7 @@ class Weighing:
         """Temperature of the contents at the second weighing, shape (k,) [K]."""
         return np.asarray(self.room + self.contents)
 
+    @once
     def ideal_molar_mass(self) -> Array:
         """Return the shortcut of the ideal gas, shape (k,) [kg/mol].
 
@@ -219,7 +260,7 @@ def compressibility(bath: Array | float, pressure: Array | float, liquid: Liquid
     -------
     array [-]
     """
-    virial = _of_each(bath, liquid, lambda one: second_virial(one, liquid.virial))
+    virial = liquid.virial_at(bath)
     ratio = virial * np.divide(pressure, GAS_CONSTANT * np.asarray(bath))
     factor = np.clip(1.0 + ratio, _LEAST_COMPRESSIBILITY, np.inf)
     rows = liquid.dimerizing
@@ -246,17 +287,14 @@ def cooled_vapor(room: Array | float, concentration: Array, liquid: Liquid) -> t
     share : array
         Of the molecules that are in it, 1 where nothing condenses.
     """
-    virial = _of_each(room, liquid, lambda one: second_virial(one, liquid.virial))
+    virial = liquid.virial_at(room)
     nonideality = np.clip(1.0 + virial * concentration, _LEAST_COMPRESSIBILITY, np.inf)
     rows, dimers = liquid.dimerizing, liquid.dimers[..., liquid.dimerizing, :]
     whole = particles_at_concentration(room, concentration[..., rows], dimers) if rows.size else 1.0
     nonideality[..., rows] *= whole
     # All of a very volatile liquid stays vapor: at this pressure.
     uncondensed = concentration * nonideality * (GAS_CONSTANT * np.asarray(room))
-    saturated = _of_each(
-        room, liquid, lambda one: vapor_pressure(one, liquid.boiling_point, liquid.vapor_curve)
-    )
-    pressure = np.minimum(saturated, uncondensed)
+    pressure = np.minimum(liquid.vapor_pressure(room), uncondensed)
     share = pressure / uncondensed
     if rows.size:
         # At its lower pressure the vapor holds fewer dimers.
@@ -373,9 +411,7 @@ class Vapor:
         nonideality = compressibility(bath, pressure, liquid)
         if not before.all():
             # A syringe colder than the boiling point holds the air that the vapor displaced.
-            is_air = (before == 0.0) & (
-                vapor_pressure(bath, liquid.boiling_point, liquid.vapor_curve) < pressure
-            )
+            is_air = (before == 0.0) & (liquid.vapor_pressure(bath) < pressure)
             nonideality = np.where(is_air, 1.0, nonideality)
         concentration = pressure * filled / (GAS_CONSTANT * bath * cooled) / nonideality
         residual, uncondensed = cooled_vapor(room, concentration, liquid)
@@ -420,26 +456,6 @@ class Vapor:
 def true_gain(weighing: Weighing) -> Array:
     """Return the gain without the air that the balance's weights displace, shape (k,) [kg]."""
     return np.asarray(weighing.gain * (1.0 - weighing.air_density / WEIGHT_DENSITY))
-
-
-def _of_each(
-    temperature: Array | float, liquid: Liquid, work: Callable[[Array | float], Array]
-) -> Array:
-    """Return what a temperature makes of each liquid, equal ones of many trials only once.
-
-    Parameters
-    ----------
-    temperature : array, shape (k, 1), or float
-    liquid : Liquid
-        Of n liquids; where each trial has its own, so has each temperature.
-    work : callable
-        Takes such temperatures, returns an array of shape (k, n).
-    """
-    is_shared = np.ndim(liquid.boiling_point) == 1 and np.ndim(temperature) == 2
-    if not is_shared or np.size(temperature) <= _FEW_TRIALS:
-        return work(temperature)
-    distinct, places = np.unique(temperature, return_inverse=True)
-    return work(distinct[:, np.newaxis])[places.ravel()]
 
 
 def _each_trial(values: Array, weighing: Weighing) -> Array:

@@ -121,8 +121,9 @@ class MolarMassError:
         up, down = self._scales
         left = np.clip(1.0 + off, _LEAST_LEFT, np.inf)
         ratio = np.log(left)
-        density = np.exp(-np.abs(ratio) / np.where(ratio > 0.0, up, down))
-        density *= np.exp(np.clip(_MUCH_LEFT - ratio, -np.inf, 0.0) * (1.0 / _BEYOND - 1.0 / up))
+        exponent = -np.abs(ratio) / np.where(ratio > 0.0, up, down)
+        exponent += np.clip(_MUCH_LEFT - ratio, -np.inf, 0.0) * (1.0 / _BEYOND - 1.0 / up)
+        density = np.exp(exponent, out=exponent)
         density *= self.rough / (self._whole * left)
         return density
 

@@ -18,7 +18,7 @@ from identify.matching.slips.catalog.exercise import NARROWER, exercise_chance
 from identify.matching.slips.catalog.pressure import SEA_LEVEL_CHANCE
 from identify.matching.slips.mechanism.case import GRAMS, Case
 from identify.matching.slips.mechanism.hypothesis import Hypothesis, SlipInWords, gamma
-from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList, credible
+from identify.matching.slips.mechanism.rewriting import Rewritten, SlipList
 from identify.matching.slips.mechanism.wording import of_trials, two_digits
 from identify.notebook.usual import (
     BRIM_OVER_NOMINAL,
@@ -304,8 +304,7 @@ def suspicion(trials: Sequence[BenchTrial], read: Weighing) -> float:
         return 0.0
     # A number that no bench reads is wrong, however little the weighing minds.
     for field in SPREADS.keys() - {"mass"}:
-        readings = getattr(read, field)
-        if not (credible(field, readings.min()) and credible(field, readings.max())):
+        if not SPREADS[field].holds(getattr(read, field)).all():
             return 1.0
     heights = [trial.conditions.height for trial in trials if "pressure" not in trial.assumed]
     return max(
