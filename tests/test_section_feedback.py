@@ -18,7 +18,7 @@ from identify.answers.files.feedback_pdf import feedback_pdf
 from identify.answers.html.feedback_page import feedback_html
 from identify.notebook.findings import Finding
 from identify.section import SectionResult, check_section
-from identify.section.feedback import Feedback
+from identify.section.feedback import Feedback, OwnReading
 from identify.section.grading import Graded
 from identify.section.returned import remarks
 from identify.section.returned.grades import grade_sentences
@@ -320,6 +320,19 @@ def test_readings_of_any_number_of_trials_are_set(tmp_path: Path, trials: int) -
     told = " ".join(page.extract_text() for page in document.pages)
     assert all(f"99.67{n:02d}" in told for n in range(trials))
     assert (f"Trial {trials}" in told) is (trials > 1)
+
+
+@pytest.mark.parametrize("long", [60, 61, 500, 5_000])
+def test_a_reading_of_any_length_is_set(long: int) -> None:
+    values = ("W" * long, *["2"] * 5)
+    page = FeedbackPage(
+        "Ada", "a.csv", [("A", Feedback(readings=(OwnReading("balance", values),)))]
+    )
+    text = "".join(
+        one.extract_text() for one in pypdf.PdfReader(io.BytesIO(feedback_pdf([page]))).pages
+    )
+    assert text.count("W") == (60 if long == 60 else 59)
+    assert ("…" in text) is (long > 60)
 
 
 def test_nothing_to_tell_is_an_empty_feedback() -> None:

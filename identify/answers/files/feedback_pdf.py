@@ -34,7 +34,7 @@ from identify.answers.files.typesetting import (
     load_font,
     settable,
 )
-from identify.answers.text import CAUTION
+from identify.answers.text import CAUTION, elided
 
 if TYPE_CHECKING:
     from identify.answers.feedback import FeedbackPage
@@ -46,6 +46,7 @@ _MARGIN = 15.0 * mm
 _ROOM = _WIDTH - 2.0 * _MARGIN
 _NAMES_WIDTH = 62.0 * mm
 _TRIALS_ABREAST = 6  # numbers of more would break
+_LONGEST_READING = 60  # characters: a row has to fit on one page, and its columns are narrow
 
 _TEXT = ParagraphStyle("text", fontName=PLAIN, fontSize=8.5, leading=11.0, textColor=INK)
 _SMALL = ParagraphStyle("small", _TEXT, fontSize=7.5, leading=9.5)
@@ -149,7 +150,8 @@ def _readings(one: Feedback, first: int, last: int) -> Table:
         heads = (_said(f"Trial {number}", _NUMBER) for number in range(first + 1, last + 1))
         rows.append(["", *heads])
     for reading in one.readings:
-        values = [_said(value or "–", _NUMBER) for value in reading.values[first:last]]
+        shown = (elided(value or "–", _LONGEST_READING) for value in reading.values[first:last])
+        values = [_said(value, _NUMBER) for value in shown]
         if not values:  # one that holds for all of them, and was told before
             continue
         if len(values) < trials:
