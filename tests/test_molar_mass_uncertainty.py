@@ -261,6 +261,15 @@ def test_how_many_are_drawn(asked, drawn):
     assert simulation.draws == drawn
 
 
+@pytest.mark.parametrize(("trials", "drawn"), [(6, 100_000), (7, 85_714), (60, 10_000)])
+def test_fewer_are_drawn_of_many_trials(trials, drawn):
+    """So that the memory that is taken does not grow with them."""
+    masses = (f"98.37{trial:02d} g" for trial in range(trials))
+    simulation = worked(run_of(*masses), draws=100_000).simulation
+    assert simulation is not None
+    assert simulation.draws == drawn
+
+
 def test_no_simulation_where_none_is_asked_for():
     assert worked(run_of()).simulation is None
     assert worked(run_of()).to_dict()["monte_carlo"] is None

@@ -24,7 +24,7 @@ from identify.physics.arrays import Array
 _AGREE, _MOVED = 0.02, 0.05
 _MIDDLE = (0.15865525, 0.5, 0.84134475)  # one standard deviation below, the median, one above
 _SEED = 20_08  # the year of the two guides
-_MOST_VALUES = 2_000_000  # draws times trials, for memory
+_MOST_VALUES = 600_000  # draws times trials: some fifty arrays of that size are held at once
 _LEAST_DRAWS = 2_000
 # What no liquid's molar mass is above [g/mol]: draws beyond it come from errors as large as the
 # readings. Where hardly any draw is possible, the readings themselves are at fault.
