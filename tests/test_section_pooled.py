@@ -8,8 +8,10 @@ from drawn_sections import LIQUIDS, Class, Drawn, Faults, few_candidates
 
 from identify.matching.evidence import Matcher
 from identify.matching.expected.expectation import Expectation
+from identify.notebook.findings import Finding
 from identify.observables.tolerances import Tolerances
 from identify.section.bottles.card import BottleCard
+from identify.section.bottles.findings import few_students_each
 from identify.section.bottles.pooling import BottlePooling
 from identify.section.bottles.spread import two_groups
 from identify.section.key import Key, folded_label
@@ -207,6 +209,17 @@ def test_a_wide_spread_is_told():
 def test_few_students_are_a_note(students, expected):
     section = whole(Drawn(3, FEW).section(replace(ACETONE, students=students)))
     assert ("few-students" in {one.code for one in about(section, "D-02")}) is expected
+
+
+@pytest.mark.parametrize(
+    ("counts", "said"),
+    [([1, 1], "Only 1 student weighed each of A and B"), ([2, 1], "Only 1 or 2 students weighed")],
+)
+def test_few_students_of_several_bottles_are_said_once(counts, said):
+    found = [Finding("few-students", "note", "", "", {"students": float(one)}) for one in counts]
+    together = few_students_each(found, "A and B")
+    assert said in together.message
+    assert together.numbers == {"students": float(max(counts))}
 
 
 @pytest.mark.parametrize(("students", "severity"), [(1, None), (2, "warning"), (4, "error")])

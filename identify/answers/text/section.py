@@ -24,18 +24,19 @@ from identify.answers.text.precision import precision_lines
 from identify.answers.text.ranking import told_as_slip
 from identify.answers.text.table import TextColumn, TextTable
 from identify.notebook.findings import any_error, worst_first
+from identify.section.bottles.findings import FEW_STUDENTS, few_students_each
+from identify.section.result import (
+    Cause,
+    PooledCandidate,
+    RowSetAside,
+    SectionResult,
+    StudentResult,
+    UnknownResult,
+)
 
 if TYPE_CHECKING:
     from identify.matching.answer import RankedCandidate
     from identify.notebook.findings import Finding
-    from identify.section.result import (
-        Cause,
-        PooledCandidate,
-        RowSetAside,
-        SectionResult,
-        StudentResult,
-        UnknownResult,
-    )
 
 _MAX_SET_ASIDE = 10  # reasons that are printed
 _MAX_ROWS_IN_SENTENCE = 8
@@ -147,8 +148,20 @@ _SHORTEST, _SHORTEST_COMPOUND = 8, 12
 def _unknown_lines(section: SectionResult, page: Page) -> list[str]:
     heading, *rows = TextTable(_UNKNOWN_COLUMNS, section.unknowns).blocks(page, "  ", DIM)
     lines = heading
+    few = {
+        unknown.label: one
+        for unknown in section.unknowns
+        for one in unknown.findings
+        if one.code == FEW_STUDENTS
+    }
     for unknown, row in zip(section.unknowns, rows, strict=True):
-        lines += [*row, *_findings(section.findings_of(unknown), page, "  ")]
+        own = section.findings_of(unknown)
+        if len(few) > 1:  # what holds for several bottles is said once
+            own = [one for one in own if one.code != FEW_STUDENTS]
+        lines += [*row, *_findings(own, page, "  ")]
+    if len(few) > 1:
+        bottles = listed_up_to(_MAX_BOTTLES_IN_SUMMARY, list(few))
+        lines += _findings([few_students_each(list(few.values()), bottles)], page, "  ")
     return lines
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -306,12 +307,30 @@ def _not_in_table(key: KeyRow) -> Finding:
     )
 
 
+FEW_STUDENTS = "few-students"
+
+
 def _few_students(bottle: AgainstKey) -> Finding:
+    label, count = bottle.pooled.bottle.label, bottle.count
     return Finding(
-        "few-students",
+        FEW_STUDENTS,
         "note",
-        f"Only {students(bottle.count)} weighed bottle {bottle.pooled.bottle.label} to any use: a "
-        "fault of theirs cannot be told from one of the bottle.",
+        f"Only {students(count)} weighed bottle {label} to any use: {_ONE_OF_FEW}",
         "Weigh it yourself before you blame one or the other.",
-        {"students": float(bottle.count)},
+        {"students": float(count)},
+    )
+
+
+_ONE_OF_FEW = "a fault of theirs cannot be told from one of the bottle."
+
+
+def few_students_each(found: Sequence[Finding], bottles: str) -> Finding:
+    """Return what is found of several bottles as one finding; which they are, in words."""
+    most = int(max(one.numbers["students"] for one in found))
+    few = "1 student" if most == 1 else f"1 or {most} students"
+    return replace(
+        found[0],
+        message=f"Only {few} weighed each of {bottles} to any use: {_ONE_OF_FEW}",
+        advice="Weigh them yourself before you blame one or the other.",
+        numbers={"students": float(most)},
     )
