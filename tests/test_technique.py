@@ -356,3 +356,13 @@ def test_what_is_not_a_technique(said: str, fault: str) -> None:
 @pytest.mark.parametrize("technique", EVERY, ids=lambda one: one.name or "not said")
 def test_weights_are_shares(technique: Technique) -> None:
     assert whole(technique.error(0.003)) == pytest.approx(1.0, abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("name", "spread"),
+    [("careful", 0.025), ("usual", 0.08), ("rough", 0.22), ("none", 0.0), ("5 %", 0.05)],
+)
+def test_how_far_students_are_from_each_other(name, spread):
+    """As the option says: rough work is one part alone, what is left or spilled."""
+    assert Technique.of(name).spread == pytest.approx(spread, rel=1e-12)
+    assert Technique.of_tolerance(200.0 * spread).spread == pytest.approx(spread, rel=1e-12)
