@@ -26,6 +26,7 @@ from openpyxl import Workbook
 
 from identify import Measurement, load_candidates, match, match_many, read_runs
 from identify.notebook.measurement import readings
+from identify.notebook.quantity.quantities import Quantity
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from tests.fuzz import valid
 from tests.fuzz.profiles import share
@@ -142,13 +143,21 @@ def _workbook(rows: Cells) -> bytes:
     return file.getvalue()
 
 
+def in_full(value: object) -> str:
+    """Return a reading as it is written, with all digits of its uncertainty."""
+    if isinstance(value, Quantity) and value.uncertainty is not None and value.fills == 1:
+        return f"{value.value!r} ± {value.uncertainty!r} {value.unit}"
+    return str(value)
+
+
 def as_record(run: Measurement) -> bytes:
     """Return a run as a record, section by section."""
 
     def written(part: object) -> list[str]:
         names = (*readings(type(part)), "boiling_point_by", "molar_mass_by", "closed")
         values = {name: getattr(part, name, None) for name in names}
-        return [f'{name} = "{value}"' for name, value in values.items() if value not in (None, "")]
+        told = {name: value for name, value in values.items() if value not in (None, "")}
+        return [f'{name} = "{in_full(value)}"' for name, value in told.items()]
 
     lines = [f"label = {json.dumps(run.label)}", "[card]", *written(run)]
     lines += [f'percent.{element} = "{share}"' for element, share in run.percent.items()]
