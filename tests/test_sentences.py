@@ -18,12 +18,16 @@ from identify.answers.text.pouring import poured_sentence
 from identify.answers.text.precision import precision_sentence
 from identify.answers.text.ranking import verdict_sentence
 from identify.answers.text.section import _by_the_key
+from identify.checks import unread
 from identify.matching.slips.catalog.units import _several_units
 from identify.matching.slips.mechanism.wording import of_trials
 from identify.notebook.findings import Finding
 from identify.notebook.quantity.quantities import read_quantity
 from identify.observables.error.technique import Technique
+from identify.planning.class_results import ClassResults
 from identify.planning.remarks import _room_to_spare
+from identify.planning.requirements import _rounded_down
+from identify.planning.result import PlanError
 from identify.section import alike
 from identify.section.bottles.findings import _card_sentence
 from identify.section.returned.grades import grade_sentences
@@ -616,3 +620,34 @@ def test_how_many_are_named_right(
 def test_what_lies_beyond_the_edge_of_a_picture(values: list[float], text: str | None) -> None:
     expected = ", ".join(["3.0"] * MOST_AT_EDGE) if text is None else text
     assert strips._edge_text(np.array(values)) == expected
+
+
+def test_a_section_that_says_nothing_of_its_class() -> None:
+    section: Any = Stub(precision=None)
+    with pytest.raises(PlanError, match=r"^too few of this section's students weighed a known "):
+        ClassResults.of(section)
+
+
+@pytest.mark.parametrize(
+    ("field", "words"),
+    [
+        ("sample", "combustion"),
+        ("co2", "combustion"),
+        ("percent", "composition"),
+        ("boiling_point", "boiling point"),
+        ("water_mass", "water mass"),
+    ],
+)
+def test_what_a_field_is_called(field: str, words: str) -> None:
+    assert unread._name(field) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "rounded"),
+    [(0.0, 0.0), (-1.0, 0.0), (0.0129, 0.012), (0.012, 0.012), (1.999, 1.9), (9.99, 9.9),
+     (10.0, 10.0), (129.9, 120.0)],
+)  # fmt: skip
+def test_what_an_instrument_must_be_is_rounded_to_the_safe_side(
+    value: float, rounded: float
+) -> None:
+    assert _rounded_down(value) == rounded
