@@ -10,6 +10,7 @@ import csv
 import io
 import json
 import os
+import re
 import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -20,13 +21,15 @@ from typing import Any
 
 import pandas as pd
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from openpyxl import Workbook
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
 
 from identify import Measurement, load_candidates, match, match_many, read_runs
 from identify.notebook.measurement import readings
 from identify.notebook.quantity.quantities import Quantity
+from identify.tables import Runs
 from identify.tables.headings.dictionary import TRIAL_HEADINGS
 from tests.fuzz import valid
 from tests.fuzz.profiles import share
@@ -35,6 +38,7 @@ from tests.fuzz.test_any_input import headings
 from tests.fuzz.usual_files import kept_files
 
 _MOST_ROWS = 14
+_CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 
 
 @cache
@@ -52,7 +56,7 @@ def text_file(rows: Sequence[Sequence[object]], mark: str = ",", **how: Any) -> 
     return page.getvalue().encode()
 
 
-def runs_of(content: bytes, name: str = "section.csv") -> Sequence[Measurement]:
+def runs_of(content: bytes, name: str = "section.csv") -> Runs:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder, name)
         file.write_bytes(content)
@@ -96,7 +100,9 @@ def in_another_order(draw: Draw, rows: Cells) -> Cells:
 
 
 def with_columns_in_another_order(draw: Draw, rows: Cells) -> Cells:
-    width = max(map(len, rows))
+    width = len(rows[0])
+    if any(len(row) > width for row in rows):  # cells under no heading would come under one
+        return rows
     places = draw(st.permutations(range(width)))
     return [[row[at] if at < len(row) else "" for at in places] for row in rows]
 
@@ -118,7 +124,10 @@ WAYS: tuple[Way, ...] = (
 @share(0.5)
 @given(rows=SECTIONS, way=st.sampled_from(WAYS), data=st.data())
 def test_rows_and_columns(rows: Cells, way: Way, data: st.DataObject) -> None:
-    expected = answers(runs_of(text_file(rows)), table())
+    runs = runs_of(text_file(rows))
+    # Of two columns for one reading the first counts, and the other is told of.
+    assume(not any("says the same as column" in fault.advice for fault in runs.faults))
+    expected = answers(runs, table())
     assert_same(answers(runs_of(text_file(way(data.draw, rows))), table()), expected)
 
 
@@ -127,6 +136,8 @@ def test_rows_and_columns(rows: Cells, way: Way, data: st.DataObject) -> None:
 def test_forms(rows: Cells, form: str) -> None:
     expected = answers(runs_of(text_file(rows)), table())
     if form == "xlsx":
+        # No workbook holds control characters; a text file with them is told of.
+        assume(not any(ILLEGAL_CHARACTERS_RE.search(str(cell)) for row in rows for cell in row))
         runs = runs_of(_workbook(rows), "section.xlsx")
     elif form == "quoted":
         runs = runs_of(text_file(rows, quoting=csv.QUOTE_ALL))
@@ -209,5 +220,8 @@ def _of_a_frame(rows: Cells, runs: Sequence[Measurement]) -> list[pd.DataFrame]:
     """Return the answers to the rows as a frame, where they can be one and say the same."""
     header, *below = rows
     if len(set(header)) < len(header) or any(len(row) != len(header) for row in below):
+        return []
+    # A file may have its header further below, and lines that are not text.
+    if "label" not in header or any(_CONTROL.search(str(cell)) for row in rows for cell in row):
         return []
     return [match_many(pd.DataFrame(below, columns=header), table())] if runs else []
