@@ -24,6 +24,7 @@ from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.slips import search
 from identify.matching.totals import OUTSIDE
 from identify.notebook.errors import RunFault
+from identify.notebook.garbage import seldom_collected
 from identify.notebook.measurement import Measurement
 from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
@@ -152,7 +153,8 @@ def match_many(
             return _block(run, matcher)
         return _Block.of(match_large(run, cast(LargeTable, large), settings))
 
-    answered, failed = _answered(_watched(runs) if progress else runs, matched)
+    with seldom_collected():
+        answered, failed = _answered(_watched(runs) if progress else runs, matched)
     attrs["faults"] += warned(failed)
     frame = _long_frame([run for run, _ in answered], [block for _, block in answered])
     frame.attrs |= {name: lines for name, lines in attrs.items() if lines}

@@ -16,6 +16,7 @@ from identify.matching.ranking import matcher_of
 from identify.matching.settings import DEFAULT_PRIOR, MatchSettings, Prior
 from identify.matching.totals import OUTSIDE
 from identify.notebook.findings import Finding, worst_first
+from identify.notebook.garbage import seldom_collected
 from identify.observables.error.technique import Technique
 from identify.observables.tolerances import Tolerances
 from identify.section.alike import labels_alike, names_alike
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from identify.matching.ranking import Candidates
 
 
+@seldom_collected()
 def check_section(
     runs: Runs | str | os.PathLike[str] | pd.DataFrame | Any,
     key: str | os.PathLike[str] | pd.DataFrame | Any | None = None,

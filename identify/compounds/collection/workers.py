@@ -8,7 +8,6 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from itertools import chain, islice
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 from identify.compounds.collection.parts import WorkFolder
 from identify.notebook.errors import WorkStopped
+from identify.notebook.garbage import collected_by_hand
 from identify.tables.structures.source import Chunk
 
 if TYPE_CHECKING:
@@ -57,7 +57,7 @@ def make_parts(
     StoppedError
         If a process was ended from outside.
     """
-    with _garbage_by_hand() as look_for_garbage:
+    with collected_by_hand() as look_for_garbage:
 
         def made(chunk: Chunk) -> None:
             done(chunk)
@@ -221,22 +221,6 @@ def model_path() -> Path:
     from identify.compounds.parquet import shipped
 
     return shipped(MODEL)
-
-
-@contextmanager
-def _garbage_by_hand() -> Iterator[Callable[[], object]]:
-    """Give a function that looks for garbage, to be called after each chunk.
-
-    Left to itself, Python searches the tables again and again, which takes a tenth of the time;
-    what a chunk leaves behind is among the new objects.
-    """
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield partial(gc.collect, 1)
-    finally:
-        if was_on:
-            gc.enable()
 
 
 _worker: PartMaker | None = None
