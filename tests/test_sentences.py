@@ -23,6 +23,7 @@ from identify.matching.slips.catalog.units import _several_units
 from identify.matching.slips.mechanism.wording import of_trials
 from identify.notebook.findings import Finding
 from identify.notebook.quantity.quantities import read_quantity
+from identify.observables.catalog import LIQUID_CONSTANTS, plausible_readings
 from identify.observables.error.technique import Technique
 from identify.planning.class_results import ClassResults
 from identify.planning.remarks import _room_to_spare
@@ -30,6 +31,7 @@ from identify.planning.requirements import _rounded_down
 from identify.planning.result import PlanError
 from identify.section import alike
 from identify.section.bottles.findings import _card_sentence
+from identify.section.returned import writing
 from identify.section.returned.grades import grade_sentences
 from identify.section.returned.remarks import _Told
 from identify.section.returned.shared import _size
@@ -651,3 +653,14 @@ def test_what_an_instrument_must_be_is_rounded_to_the_safe_side(
     value: float, rounded: float
 ) -> None:
     assert _rounded_down(value) == rounded
+
+
+def test_every_constant_says_what_is_plausible() -> None:
+    known = {name for name, one in LIQUID_CONSTANTS.items() if one.plausible is not None}
+    assert known <= plausible_readings().keys()
+    for name in known:
+        assert plausible_readings()[name] is LIQUID_CONSTANTS[name].plausible
+
+
+def test_what_everybody_is_told_to_do_next_time() -> None:
+    assert writing._LOOK_THROUGH == "Look through your numbers while you are still at the bench."
