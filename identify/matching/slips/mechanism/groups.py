@@ -87,12 +87,7 @@ class ReadingGroup:
             chance *= max(own, suspected.get(name, 0.0))
         return chance
 
-    def weight(
-        self,
-        evidence: CandidateEvidence,
-        base: Array,
-        likelihoods: Mapping[str, Array] | None = None,
-    ) -> Array:
+    def weight(self, evidence: CandidateEvidence, base: Array) -> Array:
         """Return how likely each candidate is if slips explain these readings, at best.
 
         Parameters
@@ -100,20 +95,29 @@ class ReadingGroup:
         evidence : CandidateEvidence
         base : array, shape (n,)
             Chance before the readings.
-        likelihoods : mapping of str to array, shape (n,), optional
-            In place of those of the evidence.
 
         Returns
         -------
         array, shape (n,)
         """
-        weight, explained = base, dict(self.parts)
-        for name, likelihood in (likelihoods or evidence.likelihoods).items():
-            is_known = name not in explained
-            weight = weight * (
-                likelihood if is_known else _at_best(evidence, name, explained[name])
-            )
-        return weight
+        return self.at_best(self.known(base, evidence.likelihoods), evidence)
+
+    def known(self, base: Array, likelihoods: Mapping[str, Array]) -> Array:
+        """Return the weight by all other readings alone, shape (n,).
+
+        Groups that explain the same observables share it.
+        """
+        for name, likelihood in likelihoods.items():
+            if name not in self.names:
+                base = base * likelihood
+        return base
+
+    def at_best(self, known: Array, evidence: CandidateEvidence) -> Array:
+        """Return a weight by all other readings with these explained at best, shape (n,)."""
+        for name, place in self.parts:
+            if name in evidence.likelihoods:
+                known = known * _at_best(evidence, name, place)
+        return known
 
     def count(self, observables: Sequence[str], in_full: bool) -> int:
         """Return how many candidates are looked at; in full, how many at most."""
@@ -166,8 +170,12 @@ def rows_to_search(
     """
     observables, evidence = tuple(posterior.likelihoods), posterior.evidence
     weighed = []
+    known: dict[frozenset[str], Array] = {}
     for group in groups_of(observables, len(evidence.elements)):
-        weight = group.weight(evidence, posterior.base, posterior.likelihoods)
+        names = frozenset(group.names)
+        if names not in known:
+            known[names] = group.known(posterior.base, posterior.likelihoods)
+        weight = group.at_best(known[names], evidence)
         total = posterior.groups.get(group.key, np.full(2, weight.sum()))
         stands = posterior.marginal_likelihood * (agreement if "molar_mass" in group.names else 1.0)
         weighed.append((group, weight, total, stands / group.chance(suspected)))
