@@ -166,8 +166,6 @@ class Assumption:
     @property
     def effects(self) -> dict[str, Array]:
         """What one spread changes, by field of the weighing, arrays of shape (k,) [SI units]."""
-        if self.condition == "humidity":
-            return {"humidity": self.shifted.humidity - self.weighing.humidity}
         changes = {
             one.name: getattr(self.shifted, one.name) - getattr(self.weighing, one.name)
             for one in fields(Weighing)

@@ -98,8 +98,8 @@ class Misread:
     chances : array, shape (m,)
         Before anything is compared.
     odds : array, shape (m,)
-        How much likelier such a number is written than the one that was, by the steps of its last
-        digit.
+        How much likelier such a number is than the one written: by how far apart the numbers are
+        that can be written, and where known by how often they end at that digit.
     """
 
     each: tuple[Misreading, ...]
